@@ -1,0 +1,68 @@
+"""What can go wrong that is not a verdict.
+
+FitcheckError
+  ScenarioError      every fault of every file, together
+  MeshError          the mesh cannot be used: what was seen, what to do
+  OutOfRangeError    a correlation or curve asked beyond its published range
+  ConvergenceError   a solve that did not reach its residual
+ValidityWarning      usable, but outside the published range
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class Fault:
+    """One thing wrong in one file, with what to write instead."""
+
+    file: str
+    line: int
+    key: str
+    text: str
+    remedy: str
+
+    def __str__(self) -> str:
+        remedy = f"; {self.remedy}" if self.remedy else ""
+        return f"{self.file}:{self.line}: {self.key}: {self.text}{remedy}"
+
+
+class FitcheckError(Exception):
+    """Base of every error a user can mend."""
+
+
+class ScenarioError(FitcheckError):
+    """The scenario files cannot be used; holds all faults at once."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = tuple(sorted(faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class MeshError(FitcheckError):
+    """The mesh file cannot be used; says what was seen and what to do."""
+
+    def __init__(self, file: str, seen: str, remedy: str) -> None:
+        self.file, self.seen, self.remedy = file, seen, remedy
+        super().__init__(f"{file}: {seen}; {remedy}")
+
+
+class OutOfRangeError(FitcheckError):
+    """A quantity lies outside the range a source is valid for."""
+
+    def __init__(self, quantity: str, value: str, valid: str, source: str) -> None:
+        self.quantity, self.value, self.valid, self.source = quantity, value, valid, source
+        super().__init__(f"{quantity} {value} is outside {valid} ({source})")
+
+
+class ConvergenceError(FitcheckError):
+    """A numerical solve did not reach its residual."""
+
+    def __init__(self, what: str, residual: str) -> None:
+        self.what, self.residual = what, residual
+        super().__init__(f"{what} did not converge: {residual}")
+
+
+class ValidityWarning(UserWarning):
+    """The value is usable but outside the range its source was published for."""

@@ -1,0 +1,68 @@
+"""What every stage says: findings, remedies, assumptions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.units import Point, Ratio
+
+Severity = Literal["note", "caution", "fail"]
+SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "note")
+
+#: Called with one short sentence whenever a stage has got a step further.
+Tell = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """A listener that ignores progress."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One key of one scenario file and the value to write there (TOML value: text or list)."""
+
+    file: str
+    key: str
+    value: str | tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """What would put a finding right; `changes` can be applied mechanically (may be empty)."""
+
+    text: str
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One verdict on one subject.
+
+    `rule` is a short fixed slug ("service-clearance"); `subject` a module, line or boat item;
+    `value` and `limit` are SI in `unit`, None where the rule has no number; `place` is in the
+    boat frame; `source` says where the limit comes from (a published source, the user's file,
+    or "common practice, no source").
+    """
+
+    severity: Severity
+    rule: str
+    subject: str
+    text: str
+    source: str
+    value: Ratio | None = None
+    limit: Ratio | None = None
+    unit: str = "1"
+    place: Point | None = None
+    remedy: Remedy | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumption:
+    """Something not measured or not given: what it is, the value taken, where that comes from."""
+
+    what: str
+    value: str
+    source: str
+    can_flip: bool

@@ -1,0 +1,63 @@
+"""How each module stands: gaps, service clearances, verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.geometry.box import Box
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.scenario import Face
+from fitcheck.units import Kilogram, Metre, Point
+
+FitVerdict = Literal["fits", "tight", "clash", "unseen"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceGap:
+    """Gap in front of one face, square to it; negative is a penetration; `meets` names what."""
+
+    face: Face
+    gap: Metre
+    meets: str
+    place: Point | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceFit:
+    """A service clearance asked, and the depth that is really clear."""
+
+    face: Face
+    kind: Literal["access", "withdrawal"]
+    wanted: Metre
+    available: Metre
+    meets: str
+    place: Point | None
+    box: Box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModuleFit:
+    """One module in its place. `smallest_gap` is in any direction, negative when it overlaps."""
+
+    name: str
+    verdict: FitVerdict
+    box: Box
+    mass: Kilogram
+    smallest_gap: Metre
+    meets: str
+    faces: tuple[FaceGap, ...]
+    service: tuple[ServiceFit, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """All modules in their places."""
+
+    modules: tuple[ModuleFit, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+    def module(self, name: str) -> ModuleFit:
+        """The module of that name."""
+        return next(module for module in self.modules if module.name == name)

@@ -1,0 +1,133 @@
+"""Losses, pump states, lifts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.units import (
+    CubicMetrePerSecond,
+    Metre,
+    MetrePerSecond,
+    Pascal,
+    Radian,
+    Ratio,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """One state of boat and water; `name` is unique and readable ("20 deg starboard, 5 C, clean")."""
+
+    name: str
+    heel: Radian
+    trim: Radian
+    temperature_C: Ratio
+    salinity: Ratio
+    dirty: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineLoss:
+    """One line in one state; static is positive when the line's end is higher.
+
+    bend_loss is above the arc's own friction, which friction_loss holds.
+    """
+
+    line: str
+    state: str
+    flow: CubicMetrePerSecond
+    velocity: MetrePerSecond
+    reynolds: Ratio
+    friction_factor: Ratio
+    friction_loss: Pascal
+    bend_loss: Pascal
+    fitting_loss: Pascal
+    static: Pascal
+
+    @property
+    def loss(self) -> Pascal:
+        """Everything but the static term."""
+        return self.friction_loss + self.bend_loss + self.fitting_loss
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpState:
+    """One pump in one state; None where the quantity does not belong to that pump.
+
+    suction_vacuum : gauge at the inlet, positive below atmosphere, negative when flooded
+    """
+
+    pump: str
+    state: str
+    flow: CubicMetrePerSecond
+    suction_vacuum: Pascal | None
+    npsh_available: Metre | None
+    npsh_required: Metre | None
+    bypass_flow: CubicMetrePerSecond | None
+    head: Metre | None
+    inlet_pressure: Pascal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSummary:
+    """What is worth one row: the governing loss, lift and judgement of a line.
+
+    lift         : line end above line start, boat upright
+    worst_lift   : the same in the worst heel and trim
+    share        : loss over what the line may lose, None where no limit applies
+    verdict      : plain words
+    """
+
+    line: str
+    state: str
+    flow: CubicMetrePerSecond
+    velocity: MetrePerSecond
+    loss: Pascal
+    lift: Metre
+    worst_lift: Metre
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleOfThumb:
+    """The common-practice length rule beside the computed number, in one reading."""
+
+    reading: str
+    size: Metre
+    length: Metre
+    good: Metre
+    most: Metre
+    says: str
+    agrees: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackPressure:
+    """Back pressure of a brine or product outlet in its worst state, running or stopped."""
+
+    outlet: str
+    running: Pascal
+    running_state: str
+    stopped: Pascal
+    stopped_state: str
+    limit: Pascal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hydraulics:
+    """The water side in every state asked for."""
+
+    states: tuple[State, ...]
+    lines: tuple[LineLoss, ...]
+    pumps: tuple[PumpState, ...]
+    summaries: tuple[LineSummary, ...]
+    rules: tuple[RuleOfThumb, ...]
+    back_pressures: tuple[BackPressure, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+    def summary(self, line: str) -> LineSummary | None:
+        """The summary of that line, None when it was not routed."""
+        return next((row for row in self.summaries if row.line == line), None)

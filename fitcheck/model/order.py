@@ -1,0 +1,46 @@
+"""What to buy and how long to cut it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.units import Metre, Price, Ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """One piece: the cut (or assembly) length of a line and how it came about, in words."""
+
+    line: str
+    hose: str
+    routed_length: Metre
+    cut_length: Metre
+    because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderItem:
+    """One row of the order: quantity of pieces or metres, as `unit` says ("piece", "m")."""
+
+    item: str
+    quantity: Ratio
+    unit: str
+    length: Metre | None
+    for_lines: tuple[str, ...]
+    note: str
+    price: Price | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """The cut list and the rows to order."""
+
+    cuts: tuple[Cut, ...]
+    items: tuple[OrderItem, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+    def cut(self, line: str) -> Cut | None:
+        """The cut of that line, None when it was not routed."""
+        return next((cut for cut in self.cuts if cut.line == line), None)

@@ -1,0 +1,112 @@
+"""What is known of the compartment, in the boat frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import Box
+from fitcheck.geometry.grid import Grid
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.units import CubicMetre, Direction, Metre, Point, Ratio
+
+#: Values of Space.label.
+FREE, SOLID, UNSEEN = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """Mesh coordinates to boat frame: boat = scale * turn @ mesh + shift."""
+
+    scale: Metre
+    turn: tuple[Direction, Direction, Direction]
+    shift: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPort:
+    """A fixed connection of the boat in the boat frame; `direction` is the way a hose leaves."""
+
+    name: str
+    role: Literal["seacock", "overboard", "tank", "other"]
+    at: Point
+    direction: Direction
+    connection: str
+    thread: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedHole:
+    """A bulkhead hole in the boat frame; either way along `direction` may be passed."""
+
+    name: str
+    centre: Point
+    direction: Direction
+    diameter: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedVolume:
+    """A keep-out or declared solid in the boat frame."""
+
+    name: str
+    box: Box
+    why: str
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Space:
+    """The compartment: triangles, labelled cells and a distance that never overestimates.
+
+    triangles : (n, 3, 3) float64, boat frame [m], lids included
+    label     : grid.shape uint8, FREE, SOLID or UNSEEN
+    distance  : grid.shape float32, from a cell's centre to the nearest triangle or unseen cell or
+                keep-out, never above the truth [m]
+    """
+
+    frame: Frame
+    grid: Grid
+    triangles: NDArray[np.float64]
+    label: NDArray[np.uint8]
+    distance: NDArray[np.float32]
+    inside: Point
+    flotation: Point
+    viewpoints: tuple[Point, ...]
+    ports: tuple[PlacedPort, ...]
+    holes: tuple[PlacedHole, ...]
+    keep_outs: tuple[PlacedVolume, ...]
+    solids: tuple[PlacedVolume, ...]
+    declared_free: tuple[PlacedVolume, ...]
+    hatch: tuple[Point, ...]
+    scale_uncertainty: Ratio
+    accuracy: Metre
+    height_uncertainty: Metre
+    raw_triangles: int
+    dropped: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+
+    def __post_init__(self) -> None:
+        for array in (self.triangles, self.label, self.distance):
+            array.setflags(write=False)
+
+    @property
+    def free_volume(self) -> CubicMetre:
+        """Volume of the cells seen free [m3]."""
+        return float((self.label == FREE).sum()) * self.grid.pitch**3
+
+    @property
+    def unseen_volume(self) -> CubicMetre:
+        """Volume of the cells never seen, inside the extent of the grid [m3]."""
+        return float((self.label == UNSEEN).sum()) * self.grid.pitch**3
+
+    def port(self, name: str) -> PlacedPort:
+        """The boat port of that name."""
+        return next(port for port in self.ports if port.name == name)
+
+    def hole(self, name: str) -> PlacedHole:
+        """The hole of that name."""
+        return next(hole for hole in self.holes if hole.name == name)
