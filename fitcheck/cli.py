@@ -1,0 +1,223 @@
+"""The commands: what to run, what to print, which exit status.
+
+Only the standard library is imported here; each command imports what it needs when it runs, so
+that help and a mistyped option answer at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fitcheck import __version__
+from fitcheck.errors import ConvergenceError, FitcheckError
+
+if TYPE_CHECKING:
+    from fitcheck.model.result import Result
+
+PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, INTERRUPTED = 0, 1, 2, 3, 130
+
+EXIT_STATUS = """\
+exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
+3 the numbers did not converge"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return the exit status."""
+    options = _parser().parse_args(arguments)
+    try:
+        status: int = options.command(options)
+    except ConvergenceError as error:
+        return _complain(str(error), NOT_CONVERGED)
+    except FitcheckError as error:
+        return _complain(str(error), BAD_INPUT)
+    except KeyboardInterrupt:
+        return _complain("stopped; nothing was written", INTERRUPTED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PASSED
+    return status
+
+
+def _complain(text: str, status: int) -> int:
+    print(text, file=sys.stderr)
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="fitcheck",
+        description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
+        "check that its pump is fed, and say what to order.",
+        epilog=EXIT_STATUS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"fitcheck {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    check = _command(commands, "check", _check, "check a scenario and write the report")
+    _scenario_argument(check)
+    _out_option(check)
+    _units_option(check)
+
+    demo = _command(commands, "demo", _demo, "check the built-in invented example")
+    _out_option(demo)
+    _units_option(demo)
+
+    view = _command(commands, "view", _view, "check a scenario and look at it in a window")
+    _scenario_argument(view)
+    view.add_argument(
+        "--picture", metavar="FILE", type=Path, help="write a PNG instead of opening a window"
+    )
+    _units_option(view)
+
+    new = _command(commands, "new", _new, "print a commented starter scenario for a mesh")
+    new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
+    new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
+    return parser
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    action: Callable[[argparse.Namespace], int],
+    summary: str,
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(
+        name,
+        help=summary,
+        description=summary[0].upper() + summary[1:] + ".",
+        epilog=EXIT_STATUS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    command.set_defaults(command=action)
+    return command
+
+
+def _scenario_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", metavar="SCENARIO", type=Path, help="scenario file (TOML)")
+
+
+def _out_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="folder for the files (default: fitcheck-out/ and the scenario's name)",
+    )
+
+
+def _units_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--units", choices=("metric", "imperial"), default="metric")
+
+
+# --- commands ---------------------------------------------------------------------------------
+
+
+def _check(options: argparse.Namespace) -> int:
+    return _check_file(options.scenario, options.out, options.units)
+
+
+def _demo(options: argparse.Namespace) -> int:
+    print("The demo is an invented boat with an invented kit.", file=sys.stderr)
+    return _check_file(_built_in("demo.toml"), options.out, options.units)
+
+
+def _check_file(scenario: Path, out: Path | None, units: str) -> int:
+    from fitcheck.pipeline import run
+    from fitcheck.report import print_summary, write_all
+
+    folder = out or Path("fitcheck-out") / scenario.stem
+    _refuse_file_in_the_way(folder)
+    tell = Progress()
+    result = run(scenario, tell)
+    picture = _picture(result, units, tell)
+    files = write_all(result, folder, picture, units)
+    tell(f"{len(files)} files in {folder}")
+    print_summary(result, files, units)
+    return FAILED if result.verdict == "fail" else PASSED
+
+
+def _refuse_file_in_the_way(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise FitcheckError(f"{folder}: is a file; give --out a folder")
+
+
+def _view(options: argparse.Namespace) -> int:
+    from fitcheck.pipeline import run
+    from fitcheck.view import probe, show
+
+    tell = Progress()
+    renderer = probe()
+    if not renderer.works:
+        return _complain(renderer.advice, BAD_INPUT)
+    result = run(options.scenario, tell)
+    if options.picture is None:
+        return show(result, lambda: run(options.scenario, tell), options.units)
+    picture = _picture(result, options.units, tell)
+    if picture is None:
+        return BAD_INPUT
+    _write_whole(options.picture, picture)
+    print(options.picture)
+    return FAILED if result.verdict == "fail" else PASSED
+
+
+def _picture(result: Result, units: str, tell: Progress) -> bytes | None:
+    """A picture of the result, or None with the reason told when nothing here can draw."""
+    from fitcheck.view import picture, probe
+
+    renderer = probe()
+    if not renderer.works:
+        tell(f"no picture: {renderer.advice}")
+        return None
+    return picture(result, units=units)
+
+
+def _new(options: argparse.Namespace) -> int:
+    from fitcheck.scenario import starter
+    from fitcheck.space import describe
+
+    text = starter(options.mesh, describe(options.mesh))
+    if options.out is None:
+        print(text, end="")
+        return PASSED
+    if options.out.exists():
+        raise FitcheckError(f"{options.out}: exists; choose another name or move it away")
+    _write_whole(options.out, text.encode())
+    print(f"{options.out}: fill in what is marked, then: fitcheck check {options.out}")
+    return PASSED
+
+
+# --- what the commands share ------------------------------------------------------------------
+
+
+class Progress:
+    """Prints each step with the time since the last one, to standard error."""
+
+    def __init__(self) -> None:
+        self._last = time.perf_counter()
+
+    def __call__(self, step: str) -> None:
+        now = time.perf_counter()
+        print(f"{now - self._last:6.2f} s  {step}", file=sys.stderr, flush=True)
+        self._last = now
+
+
+def _built_in(name: str) -> Path:
+    """A scenario that ships with the program, from the wheel or from a checkout."""
+    here = Path(__file__).resolve().parent
+    folders = (here / "data" / "scenarios", here.parent / "scenarios")
+    return next(folder / name for folder in folders if (folder / name).exists())
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write a file under a temporary name, then rename it into place."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.part")
+    temporary.write_bytes(content)
+    temporary.replace(path)
