@@ -112,7 +112,9 @@ def test_help_is_light() -> None:
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
         f"print([name for name in {heavy!r} if name in sys.modules])"
     )
-    answer = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    answer = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
     assert answer.stdout.strip().endswith("[]")
 
 
