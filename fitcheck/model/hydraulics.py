@@ -17,7 +17,7 @@ from fitcheck.units import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """One state of boat and water; `name` is unique and readable ("20 deg starboard, 5 C, clean")."""
+    """One state of boat and water; `name` is unique and reads "20 deg starboard, 5 C, clean"."""
 
     name: str
     heel: Radian

@@ -56,7 +56,8 @@ class Result:
     @property
     def cut_joinery(self) -> Hold:
         """Whether joinery may be cut: space and fit without a fail."""
-        return _hold(self.space.findings + self.fit.findings, "every box fits with its service space")
+        findings = self.space.findings + self.fit.findings
+        return _hold(findings, "every box fits with its service space")
 
     @property
     def order_hoses(self) -> Hold:
