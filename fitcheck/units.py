@@ -266,6 +266,7 @@ class _Style:
 
 _METRIC: dict[str, tuple[_Style, ...]] = {
     "length": (_Style(1.0, "m", 5, 2), _Style(0.0, "mm", 3, 4)),
+    "run": (_Style(0.0, "m", 5, 2),),
     "head": (_Style(0.0, "m", 5, 2),),
     "pressure": (_Style(1000.0, "bar", 3, 3), _Style(0.0, "Pa", 3, 1)),
     "vacuum": (_Style(0.0, "bar", 3, 3),),
@@ -282,6 +283,7 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
 }
 _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "length": (_Style(36 * float(_INCH), "ft in", 0, 1), _Style(0.0, "in", 3, 5)),
+    "run": (_Style(0.0, "ft in", 0, 1),),
     "head": (_Style(0.0, "ft", 4, 1),),
     "pressure": (_Style(0.0, "psi", 3, 3),),
     "vacuum": (_Style(0.0, "inHg", 3, 2),),
@@ -304,14 +306,14 @@ _KIND_OF_UNIT = {
     "m/s": "speed",
     "kg/m3": "density",
 }
-_PARSED_AS = {"vacuum": "pressure", "small flow": "flow"}
+_PARSED_AS = {"run": "length", "vacuum": "pressure", "small flow": "flow"}
 
 
 def show(value: float, kind: str, system: System = "metric") -> str:
-    """A quantity for people, with its unit: "19 mm", "2.44 m", "0.25 bar" or "6 ft 2 in", "60 psi".
+    """A quantity for people, with its unit: "19 mm", "2.44 m", "0.25 bar"; "6 ft 2 in", "60 psi".
 
-    kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), or the SI unit itself
-           as in `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1" prints a pure number.
+    kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), "run" (length of a
+           hose, in metres or feet however short), or the SI unit itself as in `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1" prints a pure number.
     """
     if math.isnan(value):
         return "unknown"
