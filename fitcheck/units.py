@@ -313,7 +313,8 @@ def show(value: float, kind: str, system: System = "metric") -> str:
     """A quantity for people, with its unit: "19 mm", "2.44 m", "0.25 bar"; "6 ft 2 in", "60 psi".
 
     kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), "run" (length of a
-           hose, in metres or feet however short), or the SI unit itself as in `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1" prints a pure number.
+           hose, in metres or feet however short), or the SI unit itself as in `Finding.unit` ("m",
+           "Pa", "m3/s", "rad", "kg", "degC"); "1" prints a pure number.
     """
     if math.isnan(value):
         return "unknown"
