@@ -28,7 +28,8 @@ Mesh = tuple[Points, Faces]
 HERE = Path(__file__).resolve().parent
 SEED = 20240611
 
-# The boat frame here: x forward, y to port, z up from the sea surface [m].
+# The boat frame here, as fitcheck has it: x forward from the inside point, y to port of the
+# centreline, z up from the sea surface [m].
 AFT, BULKHEAD, FORE = -1.00, 1.00, 1.56
 WALL = 0.02  # thickness of the bulkhead across
 STARBOARD, SOLE, DECK = -0.55, -0.35, 0.85
@@ -453,7 +454,7 @@ def picks() -> dict[str, list[tuple[float, float, float]]]:
         "waterline on the bulkhead": [(BULKHEAD, y, 0.0) for y in (0.1, 0.4)],
         "forward from, to": [(-0.3, STARBOARD, 0.3), (0.95, STARBOARD, 0.3)],
         "centreline on the bulkhead": [(BULKHEAD, 0.0, 0.2)],
-        "inside": [(0.20, 0.10, 0.40)],
+        "inside": [(0.00, 0.10, 0.40)],
         "viewpoints": [tuple(eye) for eye in VIEWPOINTS],
         "hatch lid": [(x0 - 0.03, y0 - 0.03, DECK), (x1 + 0.03, y0 - 0.03, DECK),
                       (x1 + 0.03, y1 + 0.03, DECK), (x0 - 0.03, y1 + 0.03, DECK)],
