@@ -111,7 +111,8 @@ class Hole:
 class Conditions:
     """The states the boat is judged in; every combination counts.
 
-    heel positive starboard down, trim positive bow down; salinity as mass fraction.
+    heel positive starboard down, trim positive bow down; salinity as mass fraction. `given` names
+    those the user stated, the rest are common practice.
     """
 
     heel: tuple[Radian, ...]
@@ -119,6 +120,7 @@ class Conditions:
     water_temperature_C: tuple[Celsius, ...]
     salinity: tuple[Ratio, ...]
     atmosphere: Pascal
+    given: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
