@@ -1,0 +1,9 @@
+"""A result to look at: a still picture, or a window to turn, cut and heel it in.
+
+Takes a Result; promises never to draw before a child process has shown that drawing works here.
+"""
+
+from fitcheck.view.picture import picture
+from fitcheck.view.probe import Renderer, probe
+
+__all__ = ["Renderer", "picture", "probe"]

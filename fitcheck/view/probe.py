@@ -1,0 +1,127 @@
+"""Whether this machine can draw, found out in a process that may die of it.
+
+A missing GL library ends the process with a signal and no exception, so nothing is drawn here
+before a child process has drawn the same kind of thing and lived.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+VARIABLE = "VTK_DEFAULT_OPENGL_WINDOW"
+
+#: Kinds of window to try off screen, in order; "" leaves the choice to the library.
+KINDS = ("", "vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow")
+
+#: Kinds that draw into memory only.
+OFF_SCREEN = frozenset({"vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow"})
+
+SECONDS = 60
+
+TRIAL = """\
+import pyvista
+plotter = pyvista.Plotter(off_screen=True, window_size=(64, 64))
+plotter.set_background("white")
+plotter.add_mesh(pyvista.Sphere(theta_resolution=8, phi_resolution=8), color="black")
+picture = plotter.screenshot(None, return_img=True)
+assert picture.min() < picture.max(), "blank"
+print("drawn by", plotter.render_window.GetClassName())
+"""
+
+ADVICE = {
+    "linux": "install a GL library (Debian: apt-get install libegl1 libgl1-mesa-dri)",
+    "darwin": "install pyvista anew in this environment: macOS brings its own GL library",
+    "win32": "install a graphics driver with OpenGL 3.2 or newer",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Renderer:
+    """What can draw here. `kind` is the window class to ask for ("" is the library's own choice).
+
+    `drawn_by` names the class that drew the trial; `advice` is empty when something works.
+    """
+
+    works: bool
+    kind: str
+    drawn_by: str
+    advice: str
+
+    @property
+    def on_screen(self) -> bool:
+        """Whether what drew can also open a window."""
+        return self.works and self.drawn_by not in OFF_SCREEN
+
+
+@lru_cache(maxsize=1)
+def probe() -> Renderer:
+    """What can draw here, tried once for the life of this process."""
+    return find_renderer((sys.executable, "-c", TRIAL))
+
+
+def find_renderer(trial: Sequence[str]) -> Renderer:
+    """Run `trial` with each kind of window until one draws; say what to install when none does.
+
+    trial : a command that draws something and prints "drawn by CLASS" when it could
+    """
+    told: list[str] = []
+    wish = os.environ.get(VARIABLE, "")
+    for kind in dict.fromkeys((wish, *KINDS)):
+        drawn_by, fault = _try(trial, kind)
+        if drawn_by:
+            # Named outright, so that the next window does not look for a display first.
+            named = drawn_by if drawn_by in OFF_SCREEN else kind
+            return Renderer(works=True, kind=named, drawn_by=drawn_by, advice="")
+        told.append(f"{kind or 'default'}: {fault}")
+    return Renderer(works=False, kind="", drawn_by="", advice=_advice(told))
+
+
+def use(renderer: Renderer) -> None:
+    """Make this process draw the way that worked."""
+    if renderer.kind:
+        os.environ[VARIABLE] = renderer.kind
+
+
+def no_display() -> str:
+    """Why no window can open here: "" when one can, as far as the environment tells."""
+    if not sys.platform.startswith("linux"):
+        return ""
+    if os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"):
+        return ""
+    return "no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
+
+
+def _try(trial: Sequence[str], kind: str) -> tuple[str, str]:
+    surroundings = dict(os.environ)
+    if kind:
+        surroundings[VARIABLE] = kind
+    try:
+        answer = subprocess.run(
+            list(trial), env=surroundings, capture_output=True, text=True, timeout=SECONDS
+        )
+    except subprocess.TimeoutExpired:
+        return "", f"nothing within {SECONDS} s"
+    except OSError as error:
+        return "", str(error)
+    if answer.returncode == 0 and "drawn by" in answer.stdout:
+        return answer.stdout.rsplit("drawn by", 1)[1].strip(), ""
+    return "", _fault(answer)
+
+
+def _fault(answer: subprocess.CompletedProcess[str]) -> str:
+    if answer.returncode < 0:
+        return f"ended by {signal.Signals(-answer.returncode).name}"
+    lines = answer.stderr.strip().splitlines()
+    return lines[-1] if lines else f"status {answer.returncode}"
+
+
+def _advice(told: list[str]) -> str:
+    system = "linux" if sys.platform.startswith("linux") else sys.platform
+    cure = ADVICE.get(system, ADVICE["linux"])
+    return f"nothing here can draw; {cure} (tried {'; '.join(told)})"

@@ -1,0 +1,412 @@
+"""From a result to the parts of a drawing: meshes, colours, tags. Opens no window."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pyvista as pv
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import as_point, rotation
+from fitcheck.model.fit import ModuleFit, ServiceFit
+from fitcheck.model.look import (
+    DUTY_LOOKS,
+    FIT_WORDS,
+    MODULE_COLOUR,
+    MODULE_EDGE_COLOUR,
+    SCAN_COLOUR,
+    SEVERITY_LOOKS,
+    UNSEEN_COLOUR,
+    WATER_COLOUR,
+)
+from fitcheck.model.result import Result
+from fitcheck.model.routes import HoseRoute, Unrouted
+from fitcheck.model.scenario import Duty
+from fitcheck.units import Direction, Metre, Point, Ratio, System, show
+from fitcheck.view.shapes import (
+    arrow,
+    box_edges,
+    broken_line,
+    cross,
+    dashed_tube,
+    joined,
+    solid_box,
+    thick_edges,
+)
+from fitcheck.view.skin import scan_skin, sea_sheet, unseen_skin
+
+Array = NDArray[np.float64]
+Group = Literal["scan", "modules", "hoses", "unseen", "service", "ports", "water", "ground"]
+
+FAIL_COLOUR = SEVERITY_LOOKS["fail"].colour
+CAUTION_COLOUR = SEVERITY_LOOKS["caution"].colour
+#: A port no line uses.
+SPARE_COLOUR = "#5A5A5A"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Part:
+    """One mesh to draw. `item` names what a click on it means ("hose:x", "module:x" or "").
+
+    colour is None where the mesh brings cell colours "rgb"; one_sided leaves out what shows its
+    back; lines are drawn `line_width` pixels wide.
+    """
+
+    name: str
+    group: Group
+    mesh: pv.PolyData
+    colour: str | None
+    item: str = ""
+    opacity: Ratio = 1.0
+    one_sided: bool = False
+    smooth: bool = False
+    line_width: Ratio = 1.0
+    lit: bool = True
+    hatched: bool = False
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Tag:
+    """A short text tied to a thing; it may point at any of the `anchors` (n, 3) [m]."""
+
+    text: str
+    group: Group
+    anchors: Array
+    edge_colour: str
+    item: str = ""
+    bold: bool = False
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Row:
+    """One row of the key: the number at the hose, its name and duty, and its state in a word."""
+
+    number: int
+    line: str
+    duty: Duty
+    routed: bool
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Scene:
+    """Everything to draw. focus : (n, 3) points a view should hold [m]."""
+
+    parts: tuple[Part, ...]
+    rows: tuple[Row, ...]
+    focus: Array
+
+    def part(self, name: str) -> Part:
+        """The part of that name."""
+        return next(part for part in self.parts if part.name == name)
+
+    @property
+    def items(self) -> dict[str, tuple[str, ...]]:
+        """What can be picked, and the names of the parts that show it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for part in self.parts:
+            if part.item:
+                found[part.item] = (*found.get(part.item, ()), part.name)
+        return found
+
+
+def words(name: str) -> str:
+    """A name of the scenario file as it is read aloud."""
+    return name.replace("_", " ")
+
+
+def numbers(result: Result) -> dict[str, int]:
+    """Line name -> its number: the order of the kit's lines, from 1."""
+    return {line.name: i for i, line in enumerate(result.scenario.kit.lines, start=1)}
+
+
+def short_by(service: ServiceFit) -> Metre:
+    """How much of a service clearance is missing, 0 when it is whole but for rounding [m]."""
+    missing = service.wanted - service.available
+    return missing if missing > 1e-9 else 0.0
+
+
+def build_scene(result: Result) -> Scene:
+    """All parts and tags of a result, in the boat frame."""
+    parts: list[Part] = []
+    for module in result.fit.modules:
+        parts += _module_parts(module)
+        for service in module.service:
+            parts += _service_parts(module, service)
+    for hose in result.routes.hoses:
+        parts += _hose_parts(result, hose)
+    parts += _ports(result)
+    parts += _surroundings(result)
+    return Scene(parts=tuple(parts), rows=_rows(result), focus=_focus(result))
+
+
+def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
+    """What is written beside things in the drawing."""
+    tags: list[Tag] = []
+    for module in result.fit.modules:
+        tags.append(_module_tag(module))
+        tags += [
+            _service_tag(module, service, system)
+            for service in module.service
+            if short_by(service)
+        ]
+    tags += [_hose_tag(result, hose, system) for hose in result.routes.hoses]
+    tags += _boat_port_tags(result)
+    return tuple(tags)
+
+
+def _rows(result: Result) -> tuple[Row, ...]:
+    return tuple(
+        Row(
+            number=number,
+            line=name,
+            duty=result.scenario.kit.line(name).duty,
+            routed=isinstance(result.routes.hose(name), HoseRoute),
+        )
+        for name, number in numbers(result).items()
+    )
+
+
+def _focus(result: Result) -> Array:
+    boxes = [module.box.corners() for module in result.fit.modules]
+    paths = [
+        hose.path[::10] if isinstance(hose, HoseRoute) else np.array([hose.start, hose.end])
+        for hose in result.routes.hoses
+    ]
+    if boxes or paths:
+        return np.concatenate([*boxes, *paths])
+    return result.space.triangles.reshape(-1, 3)[::100]
+
+
+# Modules and their service clearances.
+
+
+def _module_parts(module: ModuleFit) -> Iterator[Part]:
+    item = f"module:{module.name}"
+    severity = FIT_WORDS[module.verdict][1]
+    yield Part(
+        name=item, group="modules", mesh=solid_box(module.box), colour=MODULE_COLOUR, item=item
+    )
+    yield Part(
+        name=f"edges:{module.name}",
+        group="modules",
+        mesh=box_edges(module.box),
+        colour=MODULE_EDGE_COLOUR,
+        line_width=1.6,
+        lit=False,
+    )
+    if severity:
+        yield Part(
+            name=f"verdict:{module.name}",
+            group="modules",
+            mesh=thick_edges(module.box, 0.010 if severity == "fail" else 0.006),
+            colour=SEVERITY_LOOKS[severity].colour,
+            item=item,
+        )
+
+
+def _module_tag(module: ModuleFit) -> Tag:
+    word, severity = FIT_WORDS[module.verdict]
+    mark = f"{SEVERITY_LOOKS[severity].mark} " if severity else ""
+    return Tag(
+        text=mark + words(module.name) + (f": {word}" if severity else ""),
+        group="modules",
+        anchors=np.vstack([module.box.centre, module.box.world(_face_centres(module))]),
+        edge_colour=SEVERITY_LOOKS[severity].colour if severity else MODULE_EDGE_COLOUR,
+        item=f"module:{module.name}",
+        bold=True,
+    )
+
+
+def _face_centres(module: ModuleFit) -> Array:
+    half = np.asarray(module.box.half)
+    return np.vstack([np.diag(0.6 * half), np.diag(-0.6 * half)])
+
+
+def _service_parts(module: ModuleFit, service: ServiceFit) -> Iterator[Part]:
+    name = f"service:{module.name}:{service.face}"
+    if not short_by(service):
+        yield Part(
+            name=name,
+            group="service",
+            mesh=box_edges(service.box),
+            colour="#7D8790",
+            line_width=1.0,
+            lit=False,
+        )
+        return
+    yield Part(
+        name=name,
+        group="service",
+        mesh=thick_edges(service.box, 0.004),
+        colour=FAIL_COLOUR,
+        item=f"module:{module.name}",
+    )
+    yield Part(
+        name=f"short:{module.name}:{service.face}",
+        group="service",
+        mesh=cross(service.place or service.box.centre, 0.06),
+        colour=FAIL_COLOUR,
+        item=f"module:{module.name}",
+    )
+
+
+def _service_tag(module: ModuleFit, service: ServiceFit, system: System) -> Tag:
+    found = show(max(service.available, 0.0), "length", system)
+    wanted = show(service.wanted, "length", system)
+    return Tag(
+        text=f"X {service.kind} {service.face}: {found} of {wanted}",
+        group="service",
+        anchors=np.array([service.place or service.box.centre]),
+        edge_colour=FAIL_COLOUR,
+        item=f"module:{module.name}",
+    )
+
+
+# Hoses and ports.
+
+
+def _hose_parts(result: Result, hose: HoseRoute | Unrouted) -> list[Part]:
+    item = f"hose:{hose.line}"
+    if isinstance(hose, Unrouted):
+        return _missing_hose_parts(hose, item)
+    look = DUTY_LOOKS[result.scenario.kit.line(hose.line).duty]
+    part = Part(
+        name=item,
+        group="hoses",
+        mesh=dashed_tube(hose.path, hose.outside_diameter, look.colour, look.dash),
+        colour=None,
+        item=item,
+        smooth=True,
+    )
+    return [part]
+
+
+def _missing_hose_parts(hose: Unrouted, item: str) -> list[Part]:
+    line = Part(
+        name=item,
+        group="hoses",
+        mesh=broken_line(hose.start, hose.end, max(hose.outside_diameter, 0.008)),
+        colour=FAIL_COLOUR,
+        item=item,
+    )
+    mark = Part(
+        name=f"stuck:{hose.line}",
+        group="hoses",
+        mesh=cross(hose.nearest_approach, 0.07),
+        colour=FAIL_COLOUR,
+        item=item,
+    )
+    return [line, mark]
+
+
+def _hose_tag(result: Result, hose: HoseRoute | Unrouted, system: System) -> Tag:
+    number = numbers(result)[hose.line]
+    item = f"hose:{hose.line}"
+    if isinstance(hose, Unrouted):
+        missing = show(hose.missing, "length", system)
+        return Tag(
+            text=f"X {number}: no way found, {missing} short",
+            group="hoses",
+            anchors=np.array([hose.nearest_approach]),
+            edge_colour=FAIL_COLOUR,
+            item=item,
+            bold=True,
+        )
+    places = (np.array([0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8]) * (len(hose.path) - 1)).astype(int)
+    return Tag(
+        text=str(number),
+        group="hoses",
+        anchors=hose.path[places],
+        edge_colour=DUTY_LOOKS[result.scenario.kit.line(hose.line).duty].colour,
+        item=item,
+        bold=True,
+    )
+
+
+def _ports(result: Result) -> Iterator[Part]:
+    hose_at = {
+        str(ref): line for line in result.scenario.kit.lines for ref in (line.start, line.end)
+    }
+    for name, (at, direction) in placed_ports(result).items():
+        line = hose_at.get(name)
+        width = result.scenario.hose_of(line).outside_diameter if line else 0.012
+        yield Part(
+            name=f"port:{name}",
+            group="ports",
+            mesh=arrow(at, direction, max(0.010, 0.85 * width)),
+            colour=DUTY_LOOKS[line.duty].colour if line else SPARE_COLOUR,
+        )
+
+
+def placed_ports(result: Result) -> dict[str, tuple[Point, Direction]]:
+    """Every port of modules and boat by "owner.port": place and outward direction."""
+    scenario = result.scenario
+    found = {}
+    for placement in scenario.layout.placements:
+        turn = rotation(placement.rotate)
+        for port in scenario.kit.module(placement.module).ports:
+            at = as_point(np.asarray(placement.at) + turn @ np.asarray(port.at))
+            direction = as_point(turn @ np.asarray(port.direction))
+            found[f"{placement.module}.{port.name}"] = (at, direction)
+    for fixed in result.space.ports:
+        found[f"boat.{fixed.name}"] = (fixed.at, fixed.direction)
+    return found
+
+
+def _boat_port_tags(result: Result) -> Iterator[Tag]:
+    lines = result.scenario.kit.lines
+    used = {str(ref) for line in lines for ref in (line.start, line.end)}
+    for port in result.space.ports:
+        if f"boat.{port.name}" in used:
+            yield Tag(
+                text=words(port.name),
+                group="ports",
+                anchors=np.array([port.at]),
+                edge_colour="#9AA0A6",
+            )
+
+
+# What stands round the kit.
+
+
+def _surroundings(result: Result) -> Iterator[Part]:
+    space = result.space
+    yield Part(
+        name="scan",
+        group="scan",
+        mesh=scan_skin(space),
+        colour=SCAN_COLOUR,
+        one_sided=True,
+        smooth=True,
+    )
+    unseen = unseen_skin(space)
+    if unseen.n_cells:
+        yield Part(
+            name="unseen",
+            group="unseen",
+            mesh=unseen,
+            colour=UNSEEN_COLOUR,
+            opacity=0.6,
+            hatched=True,
+        )
+    kept = [volume.box for volume in (*space.keep_outs, *space.solids)]
+    if kept:
+        yield Part(
+            name="keep-outs",
+            group="service",
+            mesh=joined([box_edges(box) for box in kept]),
+            colour=CAUTION_COLOUR,
+            line_width=1.5,
+            lit=False,
+        )
+    yield Part(
+        name="sea",
+        group="water",
+        mesh=sea_sheet(space, 0.0),
+        colour=WATER_COLOUR,
+        opacity=0.3,
+        lit=False,
+    )
