@@ -233,6 +233,11 @@ def _of_kind(unit: str, kind: str, text: str) -> str:
     )
 
 
+def example(kind: str) -> str:
+    """A quantity of that kind as one would write it."""
+    return f"12 {_KINDS[kind].suggest[0]}"
+
+
 def _not_a_number(text: str, plain: str, asked: _Kind) -> QuantityError:
     example = f'"12 {asked.suggest[0]}"'
     if re.search(r"\d,\d", plain):
@@ -353,4 +358,6 @@ def _feet_and_inches(value: float, decimals: int) -> str:
     inches = round(abs(value) / float(_INCH), decimals)
     sign = "-" if value < 0 else ""
     feet, rest = divmod(inches, 12)
+    if not feet:
+        return f"{sign}{_figure(rest, 3, decimals)} in"
     return f"{sign}{feet:.0f} ft {_figure(rest, 3, decimals)} in"

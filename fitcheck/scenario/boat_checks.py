@@ -1,0 +1,170 @@
+"""What one key of [boat] must have to do with another."""
+
+from __future__ import annotations
+
+import math
+
+from pydantic_core import PydanticCustomError
+
+from fitcheck.scenario.lines import Path
+from fitcheck.scenario.quantities import MESH_UNITS, mesh_direction, picked
+from fitcheck.scenario.tree import Tree
+from fitcheck.units import Direction, Picked
+
+#: A plane through fewer points says nothing of how well they were picked.
+WATERLINE_POINTS = 6
+#: A cell counts as seen when this many places saw it.
+LEAST_VIEWPOINTS = 2
+
+
+def check_boat(tree: Tree) -> None:
+    """Note every contradiction inside [boat]."""
+    _check_unit(tree)
+    _check_level(tree)
+    _check_forward(tree)
+    _check_heel(tree)
+    _check_viewpoints(tree)
+    _check_points(tree)
+    _check_names(tree)
+
+
+def _check_unit(tree: Tree) -> None:
+    tapes = len(tree.items("boat", "tape"))
+    if not tree.has("boat", "unit") and tapes < 2:
+        units = ", ".join(f'"{unit}"' for unit in MESH_UNITS)
+        tree.fault(
+            ("boat", "unit"),
+            f"is missing, and {tapes or 'no'} tape measures are given where two would replace it",
+            f"write the mesh's unit ({units}) or two tables [[boat.tape]] with lengths measured "
+            "on board",
+        )
+
+
+def _check_level(tree: Tree) -> None:
+    """The sea surface comes from a waterline of six points, or from up and a datum."""
+    points = len(tree.items("boat", "waterline"))
+    datum, up = tree.has("boat", "datum"), tree.has("boat", "up")
+    how = "write waterline with six or more picked points, or up and datum"
+    if points and datum:
+        tree.fault(("boat", "datum"), "is given beside a waterline", "keep one of the two")
+    elif 0 < points < WATERLINE_POINTS:
+        tree.fault(
+            ("boat", "waterline"),
+            f"has {points} points where {WATERLINE_POINTS} or more are wanted",
+            "pick more points of the waterline, spread over length and width",
+        )
+    elif not points and not datum:
+        tree.fault(("boat", "datum"), "nothing says where the sea surface is", how)
+    elif datum and not up:
+        tree.fault(("boat", "up"), "is missing, which a datum needs", 'write e.g. up = "+z"')
+
+
+def _direction(tree: Tree, key: str) -> Direction | None:
+    try:
+        return mesh_direction(tree.get("boat", key))
+    except PydanticCustomError:
+        return None
+
+
+def _check_forward(tree: Tree) -> None:
+    up, forward = _direction(tree, "up"), _direction(tree, "forward")
+    if up is None or forward is None:
+        return
+    cosine = sum(a * b for a, b in zip(up, forward, strict=True))
+    if abs(cosine) > math.cos(math.radians(45)):
+        tree.fault(
+            ("boat", "forward"),
+            "points more up or down than ahead, judged by boat.up",
+            "write the mesh axis that points to the bow",
+        )
+
+
+def _check_heel(tree: Tree) -> None:
+    heels = range(len(tree.items("boat", "conditions", "heel")))
+    asked = [tree.quantity("angle", "boat", "conditions", "heel", n) for n in heels]
+    if any(asked) and not tree.has("boat", "centreline"):
+        tree.fault(
+            ("boat", "conditions", "heel"),
+            "asks for heel, and nothing says where the centreline is",
+            'write e.g. centreline = { point = "picked ..", offset = "0.35 m", side = "port" } '
+            "under [boat]",
+        )
+
+
+def _check_viewpoints(tree: Tree) -> None:
+    given = len(tree.items("boat", "viewpoints"))
+    if tree.text("boat", "origin") == "scan" and given < LEAST_VIEWPOINTS:
+        tree.fault(
+            ("boat", "viewpoints"),
+            f"{given or 'no'} viewpoints for a scan, where at least {LEAST_VIEWPOINTS} are wanted "
+            "(a place counts as seen when two of them see it)",
+            "pick the points where the scanner was held",
+        )
+
+
+def _point(tree: Tree, path: Path) -> Picked | None:
+    try:
+        return picked(tree.get(*path))
+    except PydanticCustomError:
+        return None
+
+
+def _check_points(tree: Tree) -> None:
+    """Points that must differ do."""
+    again = "pick it again"
+    for number in range(len(tree.items("boat", "tape"))):
+        ends = [_point(tree, ("boat", "tape", number, end)) for end in ("from", "to")]
+        if ends[0] is not None and ends[0] == ends[1]:
+            tree.fault(("boat", "tape", number, "to"), "is the same point as from", again)
+    for kind in ("lids", "keep_outs", "solids", "declared_free"):
+        for number in range(len(tree.items("boat", kind))):
+            _check_distinct(tree, ("boat", kind, number, "corners"))
+    for path in (("boat", "hatch", "corners"), ("boat", "crop"), ("boat", "waterline")):
+        _check_distinct(tree, path)
+    if len(tree.items("boat", "crop")) == 1:
+        tree.fault(("boat", "crop"), "has one point where two or more are wanted", "pick more")
+    for kind, at in (("ports", "at"), ("holes", "centre")):
+        for name in tree.tables("boat", kind):
+            _check_towards(tree, ("boat", kind, name), at)
+
+
+def _check_distinct(tree: Tree, path: Path) -> None:
+    seen: dict[Picked, int] = {}
+    for number in range(len(tree.items(*path))):
+        point = _point(tree, (*path, number))
+        if point is None:
+            continue
+        if point in seen:
+            same = f"is the same point as item {seen[point] + 1}"
+            tree.fault((*path, number), same, "pick it again or leave it out")
+        seen.setdefault(point, number)
+
+
+def _check_towards(tree: Tree, path: Path, at: str) -> None:
+    direction = tree.text(*path, "direction")
+    own = _point(tree, (*path, at))
+    if direction is None or not direction.startswith("towards ") or own is None:
+        return
+    target = "picked " + direction.removeprefix("towards ").strip().removeprefix("picked ")
+    try:
+        same = picked(target) == own
+    except PydanticCustomError:
+        return
+    if same:
+        said = f"points towards its own {at}"
+        tree.fault((*path, "direction"), said, "pick a point further along the hose")
+
+
+def _check_names(tree: Tree) -> None:
+    """Names of lids and volumes are used in findings, so no two may be the same."""
+    places: dict[str, Path] = {}
+    for kind in ("lids", "keep_outs", "solids", "declared_free"):
+        for number in range(len(tree.items("boat", kind))):
+            path: Path = ("boat", kind, number, "name")
+            name = tree.text(*path)
+            if name is None:
+                continue
+            if name in places:
+                said = f"'{name}' is already used in line {tree.line(places[name])}"
+                tree.fault(path, said, "choose another name")
+            places.setdefault(name, path)

@@ -1,0 +1,252 @@
+"""Validated tables to the frozen model."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fitcheck.geometry.box import FACES
+from fitcheck.model import scenario as model
+from fitcheck.scenario import boat_schema as boat
+from fitcheck.scenario import kit_schema as kit
+from fitcheck.scenario.quantities import MESH_UNITS, Way, unit_vector
+from fitcheck.units import Direction, Metre, Picked
+
+
+def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
+    """The boat; `name` is used when the file gives none, `mesh` is the path found."""
+    return model.Boat(
+        name=table.name or name,
+        mesh=mesh,
+        origin=table.origin,
+        unit=None if table.unit is None else MESH_UNITS[table.unit],
+        tape_measures=tuple(
+            model.TapeMeasure(start=tape.start, end=tape.end, length=tape.length)
+            for tape in table.tape
+        ),
+        scan_accuracy=table.scan_accuracy,
+        up=table.up,
+        forward=table.forward,
+        waterline=tuple(table.waterline),
+        datum=table.datum.datum() if table.datum else None,
+        centreline=_centreline(table.centreline),
+        flotation=table.flotation,
+        inside=table.inside,
+        viewpoints=tuple(table.viewpoints),
+        crop=tuple(table.crop),
+        lids=tuple(model.Lid(name=lid.name, corners=tuple(lid.corners)) for lid in table.lids),
+        keep_outs=_volumes(table.keep_outs),
+        solids=_volumes(table.solids),
+        declared_free=_volumes(table.declared_free),
+        ports=tuple(_boat_port(name, port) for name, port in table.ports.items()),
+        holes=tuple(_hole(name, hole) for name, hole in table.holes.items()),
+        hatch=_hatch(table.hatch),
+        conditions=_conditions(table.conditions),
+    )
+
+
+def _centreline(table: boat.CentrelineTable | None) -> model.Centreline | None:
+    if table is None:
+        return None
+    sign = 1.0 if table.side == "port" else -1.0
+    return model.Centreline(point=table.point, offset=sign * table.offset)
+
+
+def _volumes(tables: list[boat.VolumeTable]) -> tuple[model.Volume, ...]:
+    return tuple(
+        model.Volume(name=table.name, corners=tuple(table.corners), why=table.why)
+        for table in tables
+    )
+
+
+def _bearing(way: Way, own: Picked) -> model.Bearing:
+    vector = way.vector if way.towards is None else unit_vector(own, way.towards)
+    if vector is None:
+        raise ValueError("a direction towards its own point")
+    return model.Bearing(frame=way.frame, vector=vector)
+
+
+def _boat_port(name: str, table: boat.BoatPortTable) -> model.BoatPort:
+    return model.BoatPort(
+        name=name,
+        role=table.role,
+        at=table.at,
+        bearing=_bearing(table.direction, table.at),
+        connection=table.connection,
+        thread=table.thread,
+    )
+
+
+def _hole(name: str, table: boat.HoleTable) -> model.Hole:
+    return model.Hole(
+        name=name,
+        centre=table.centre,
+        bearing=_bearing(table.direction, table.centre),
+        diameter=table.diameter,
+    )
+
+
+def _hatch(table: boat.HatchTable | None) -> model.Lid | None:
+    return model.Lid(name="hatch", corners=tuple(table.corners)) if table else None
+
+
+def _conditions(table: boat.ConditionsTable) -> model.Conditions:
+    return model.Conditions(
+        heel=tuple(table.heel),
+        trim=tuple(table.trim),
+        water_temperature_C=tuple(table.water_temperature),
+        salinity=tuple(table.salinity),
+        atmosphere=table.atmosphere,
+        given=tuple(sorted(table.model_fields_set)),
+    )
+
+
+# --- kit --------------------------------------------------------------------------------------
+
+
+def build_kit(table: kit.KitTable, name: str) -> model.Kit:
+    """The kit; `name` is used when the file gives none."""
+    return model.Kit(
+        name=table.name or name,
+        modules=tuple(_module(name, module) for name, module in table.modules.items()),
+        lines=tuple(_line(name, line) for name, line in table.lines.items()),
+        hoses=tuple(_hose(name, hose) for name, hose in table.hoses.items()),
+        feed_pump=_feed_pump(table.feed_pump),
+        high_pressure_pump=_high_pressure_pump(table.high_pressure_pump),
+        membrane=_membrane(table.membrane),
+        resistances=tuple(_resistance(name, one) for name, one in table.resistances.items()),
+        limits=_limits(table.limits),
+        allowances=_allowances(table.allowances),
+    )
+
+
+def _module(name: str, table: kit.ModuleTable) -> model.Module:
+    return model.Module(
+        name=name,
+        size=table.size,
+        mass=table.mass,
+        stands=table.stands,
+        ports=tuple(_port(port, below) for port, below in table.ports.items()),
+        service=(*_service(table.access, "access"), *_service(table.withdrawal, "withdrawal")),
+    )
+
+
+def _face_vector(face: model.Face) -> Direction:
+    axis, sign = FACES[face]
+    x, y, z = (float(sign) if n == axis else 0.0 for n in range(3))
+    return (x, y, z)
+
+
+def _port(name: str, table: kit.ModulePortTable) -> model.Port:
+    return model.Port(
+        name=name,
+        at=table.at,
+        direction=_face_vector(table.direction),
+        connection=table.connection,
+        thread=table.thread,
+        joins=table.joins.strip(),
+    )
+
+
+def _service(
+    table: kit.FacesTable, kind: Literal["access", "withdrawal"]
+) -> tuple[model.ServiceClearance, ...]:
+    depths: dict[model.Face, Metre | None] = {
+        "front": table.front,
+        "back": table.back,
+        "left": table.left,
+        "right": table.right,
+        "top": table.top,
+        "base": table.base,
+    }
+    return tuple(
+        model.ServiceClearance(face=face, depth=depth, kind=kind)
+        for face, depth in depths.items()
+        if depth is not None
+    )
+
+
+def _line(name: str, table: kit.LineTable) -> model.Line:
+    return model.Line(
+        name=name,
+        start=table.start,
+        end=table.end,
+        duty=table.duty,
+        hose=table.hose,
+        fittings=table.fittings,
+        valve_flow=table.valve,
+        straight=table.straight,
+    )
+
+
+def _hose(name: str, table: kit.HoseTable) -> model.Hose:
+    inside = table.bend_radius_at == "inside"
+    return model.Hose(
+        name=name,
+        bore=table.bore,
+        outside_diameter=table.outside_diameter,
+        min_bend_radius=table.bend_radius + (table.outside_diameter / 2 if inside else 0.0),
+        bend_radius_at=table.bend_radius_at,
+        pressure_rating=table.pressure_rating,
+        wall=table.wall,
+        roughness=table.roughness,
+        sold=model.Sold(
+            by=table.sold.by, lengths=tuple(table.sold.lengths), prices=tuple(table.sold.prices)
+        ),
+    )
+
+
+def _curve(points: list[tuple[float, float]]) -> tuple[model.CurvePoint, ...]:
+    return tuple(model.CurvePoint(flow=flow, head=head) for flow, head in points)
+
+
+def _feed_pump(table: kit.FeedPumpTable | None) -> model.FeedPump | None:
+    if table is None:
+        return None
+    return model.FeedPump(
+        module=table.module,
+        inlet=table.inlet,
+        outlet=table.outlet,
+        curve=_curve(table.curve),
+        npsh_required=_curve(table.npsh_required),
+    )
+
+
+def _high_pressure_pump(
+    table: kit.HighPressurePumpTable | None,
+) -> model.HighPressurePump | None:
+    return model.HighPressurePump(**table.model_dump()) if table else None
+
+
+def _membrane(table: kit.MembraneTable | None) -> model.Membrane | None:
+    return model.Membrane(**table.model_dump()) if table else None
+
+
+def _resistance(name: str, table: kit.ResistanceTable) -> model.Resistance:
+    return model.Resistance(name=name, **table.model_dump())
+
+
+def _limits(table: kit.LimitsTable) -> model.Limits:
+    return model.Limits(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
+
+
+def _allowances(table: kit.AllowancesTable) -> model.Allowances:
+    return model.Allowances(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
+
+
+# --- layout -----------------------------------------------------------------------------------
+
+
+def build_layout(table: kit.LayoutTable, name: str) -> model.Layout:
+    """The layout; `name` is used when the file gives none."""
+    return model.Layout(
+        name=table.name or name,
+        placements=tuple(
+            model.Placement(module=module, at=place.at, rotate=place.rotate)
+            for module, place in table.modules.items()
+        ),
+        choices=tuple(
+            model.LineChoice(line=line, holes=tuple(choice.holes), hose=choice.hose.strip())
+            for line, choice in table.lines.items()
+        ),
+        pitch=table.pitch,
+    )

@@ -1,0 +1,163 @@
+"""Files to Scenario: every file, every fault, in one go."""
+
+from __future__ import annotations
+
+from pathlib import Path as FilePath
+from typing import Any
+
+from fitcheck.errors import Fault, ScenarioError
+from fitcheck.model.scenario import InputFile, Scenario
+from fitcheck.scenario.boat_checks import check_boat
+from fitcheck.scenario.build import build_boat, build_kit, build_layout
+from fitcheck.scenario.document import (
+    SECTIONS,
+    Document,
+    digest,
+    missing_file,
+    read_document,
+    shown_path,
+)
+from fitcheck.scenario.faults import validate
+from fitcheck.scenario.kit_checks import check_kit
+from fitcheck.scenario.line_checks import check_lines
+from fitcheck.scenario.tree import Tree
+from fitcheck.scenario.words import did_you_mean
+
+_TOP = ("name", "about", "uses", *SECTIONS)
+
+
+def read_scenario(path: FilePath | str) -> Scenario:
+    """Read a scenario file and the files it uses.
+
+    Raises ScenarioError with every fault of every file: what is wrong, where, what to write.
+    """
+    path = FilePath(path)
+    documents, faults = _read_all(path)
+    tree = Tree(_homes(documents, faults))
+    if not faults:
+        _note_missing_sections(documents, tree, faults)
+    tables = {
+        section: validate(tree, section) for section in SECTIONS if tree.get(section) is not None
+    }
+    check_boat(tree)
+    check_kit(tree)
+    check_lines(tree)
+    mesh = _mesh(tree)
+    faults += tree.faults
+    if faults or mesh is None:
+        raise ScenarioError(tuple(faults))
+    return _scenario(path, documents, tree, tables, mesh)
+
+
+def _scenario(
+    path: FilePath,
+    documents: list[Document],
+    tree: Tree,
+    tables: dict[str, Any],
+    mesh: InputFile,
+) -> Scenario:
+    files = {section: tree.home(section).shown for section in SECTIONS}
+    stems = {section: FilePath(file).stem for section, file in files.items()}
+    inputs = [InputFile(path=one.shown, sha256=one.sha256) for one in documents]
+    return Scenario(
+        name=documents[0].data.get("name", path.stem),
+        about=documents[0].data.get("about", ""),
+        boat=build_boat(tables["boat"], stems["boat"], mesh.path),
+        kit=build_kit(tables["kit"], stems["kit"]),
+        layout=build_layout(tables["layout"], stems["layout"]),
+        boat_file=files["boat"],
+        kit_file=files["kit"],
+        layout_file=files["layout"],
+        inputs=(*inputs, mesh),
+    )
+
+
+# --- the files --------------------------------------------------------------------------------
+
+
+def _read_all(path: FilePath) -> tuple[list[Document], list[Fault]]:
+    """The scenario file and those it uses, and what is wrong with them as files."""
+    first = read_document(path, None)
+    if not isinstance(first, Document):
+        return [], first
+    documents, faults = [first], _top_faults(first, _TOP)
+    for number, name in enumerate(_uses(first, faults)):
+        key = ("uses", number)
+        if name in first.data["uses"][:number]:
+            faults.append(first.fault(key, f"'{name}' is already named", "name each file once"))
+            continue
+        used = read_document(first.folder / name, (first, key))
+        if isinstance(used, Document):
+            documents.append(used)
+            faults += _top_faults(used, SECTIONS)
+        else:
+            faults += used
+    return documents, faults
+
+
+def _uses(document: Document, faults: list[Fault]) -> list[str]:
+    uses = document.data.get("uses", [])
+    example = 'write e.g. uses = ["boat.toml", "kit.toml", "layout.toml"]'
+    if isinstance(uses, list) and all(isinstance(name, str) and name.strip() for name in uses):
+        return uses
+    faults.append(document.fault(("uses",), "is not a list of file names in quotes", example))
+    return []
+
+
+def _top_faults(document: Document, known: tuple[str, ...]) -> list[Fault]:
+    """Faults of the keys outside any table."""
+    faults = []
+    for name, value in document.data.items():
+        if name not in known:
+            said, remedy = "is not a key of this file", did_you_mean(name, known, "the keys are")
+            if name in _TOP:
+                said = "belongs in the scenario file that names this one"
+                remedy = "move it there"
+            faults.append(document.fault((name,), said, remedy))
+        elif name in SECTIONS and not isinstance(value, dict):
+            faults.append(document.fault((name,), "is not a table", f"write a table [{name}]"))
+        elif name in ("name", "about") and not isinstance(value, str):
+            said = "is not text in quotes"
+            faults.append(document.fault((name,), said, f'write e.g. {name} = "my boat"'))
+    return faults
+
+
+def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document]:
+    """Which file holds each section; a second one is a fault."""
+    homes: dict[str, Document] = {}
+    for document in documents:
+        for section in SECTIONS:
+            if not isinstance(document.data.get(section), dict):
+                continue
+            if section in homes:
+                said = f"[{section}] is already in {homes[section].shown}"
+                remedy = f"keep all of [{section}] in one file"
+                faults.append(document.fault((section,), said, remedy))
+            homes.setdefault(section, document)
+    return homes
+
+
+def _note_missing_sections(documents: list[Document], tree: Tree, faults: list[Fault]) -> None:
+    """A section that no file holds; said only when every file could be read."""
+    for section in SECTIONS:
+        if tree.get(section) is None:
+            where = "any of the files" if len(documents) > 1 else "this file"
+            said = f"there is no [{section}] in {where}"
+            remedy = f"add a table [{section}], or name the file that holds it in `uses`"
+            faults.append(documents[0].fault((section,), said, remedy))
+
+
+def _mesh(tree: Tree) -> InputFile | None:
+    """The mesh file and its digest, or a fault in the tree."""
+    key = ("boat", "mesh")
+    text = tree.text(*key) if tree.has("boat") else None
+    if not text:
+        return None
+    path = tree.home("boat").folder / text
+    try:
+        return InputFile(path=shown_path(path), sha256=digest(path))
+    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
+        tree.fault(key, *missing_file(path))
+    except OSError as error:
+        tree.fault(key, f"cannot be read: {error.strerror}", "check its permissions")
+    return None

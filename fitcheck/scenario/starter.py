@@ -1,0 +1,77 @@
+"""A commented scenario to begin with, for a mesh that is already there."""
+
+from __future__ import annotations
+
+import os
+from importlib import resources
+from pathlib import Path as FilePath
+from typing import Protocol
+
+from fitcheck.scenario.quantities import MESH_UNITS
+from fitcheck.units import Ratio, show
+
+#: Three numbers in the mesh's own unit.
+Numbers = tuple[Ratio, Ratio, Ratio]
+
+
+class Seen(Protocol):
+    """What a look at the mesh file gave, lengths in the mesh's own unit."""
+
+    @property
+    def triangles(self) -> int:
+        """How many there are."""
+
+    @property
+    def open_edges(self) -> int:
+        """Edges with one triangle only; none in a closed mesh."""
+
+    @property
+    def extents(self) -> Numbers:
+        """Size along the mesh's axes."""
+
+    @property
+    def bounds(self) -> tuple[Numbers, Numbers]:
+        """Lowest and highest corner."""
+
+
+def starter(mesh_path: FilePath | str, seen: Seen, folder: FilePath | str = ".") -> str:
+    """The text of a scenario for a mesh; what only the user knows is marked FILL IN.
+
+    folder : where the file will be written, so that it finds the mesh
+    """
+    low, high = seen.bounds
+    words = {
+        "mesh_name": FilePath(mesh_path).name,
+        "mesh": _as_toml(_from_folder(FilePath(mesh_path), FilePath(folder))),
+        "triangles": str(seen.triangles),
+        "open_edges": str(seen.open_edges) if seen.open_edges else "no",
+        "middle": " ".join(_plain((a + b) / 2) for a, b in zip(low, high, strict=True)),
+        "sizes": "\n".join(_size_in(unit, seen.extents) for unit in MESH_UNITS),
+    }
+    for axis, start, end in zip("xyz", low, high, strict=True):
+        words[axis] = f"{_plain(start)} and {_plain(end)}"
+    text = resources.files("fitcheck.scenario").joinpath("starter.toml").read_text("utf-8")
+    for word, value in words.items():
+        text = text.replace(f"@{word}@", value)
+    return text
+
+
+def _from_folder(mesh: FilePath, folder: FilePath) -> str:
+    """The mesh's path as seen from a folder; one from the root stays as it is."""
+    path = mesh if mesh.is_absolute() else FilePath(os.path.relpath(mesh, folder))
+    return path.as_posix()
+
+
+def _as_toml(text: str) -> str:
+    """Text for between double quotes."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in escaped)
+
+
+def _size_in(unit: str, extents: Numbers) -> str:
+    sizes = " by ".join(show(extent * MESH_UNITS[unit], "length") for extent in extents)
+    return f"#   {sizes} if its unit is {unit}"
+
+
+def _plain(value: Ratio) -> str:
+    return f"{value:.3f}"
