@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.units import Point, Radian, Ratio
+from fitcheck.units import Direction, Metre, Point, Radian, Ratio
 
 #: Face name -> (axis, sign) in the box's own axes: x length, y width, z height.
 FACES: dict[str, tuple[int, int]] = {
@@ -40,9 +40,7 @@ class Box:
 
     centre: Point
     half: Point
-    axes: tuple[
-        tuple[Ratio, Ratio, Ratio], tuple[Ratio, Ratio, Ratio], tuple[Ratio, Ratio, Ratio]
-    ]
+    axes: tuple[tuple[Ratio, Ratio, Ratio], tuple[Ratio, Ratio, Ratio], tuple[Ratio, Ratio, Ratio]]
 
     def local(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """(..., 3) boat-frame points [m] -> the box's own axes, origin at its centre [m]."""
@@ -67,7 +65,7 @@ class Box:
 
 
 def placed_box(size: Point, at: Point, rotate: tuple[Radian, Radian, Radian]) -> Box:
-    """Box of `size` (length, width, height) whose base centre stands at `at`, turned by `rotate`."""
+    """Box of `size` (length, width, height) with its base centre at `at`, turned by `rotate`."""
     turn = rotation(rotate)
     centre = np.asarray(at) + turn @ np.array([0.0, 0.0, size[2] / 2])
     return Box(centre=as_point(centre), half=as_point(np.asarray(size) / 2), axes=as_axes(turn.T))
@@ -81,6 +79,45 @@ def grown(box: Box, face: str, depth: float) -> Box:
     offset[axis] = sign * (half[axis] + depth / 2)
     half[axis] = depth / 2
     return Box(centre=as_point(box.world(offset)), half=as_point(np.array(half)), axes=box.axes)
+
+
+def opposite(face: str) -> str:
+    """The face on the other side of the box."""
+    axis, sign = FACES[face]
+    return next(name for name, where in FACES.items() if where == (axis, -sign))
+
+
+def outward(box: Box, face: str) -> Direction:
+    """Unit vector that points out of a face, boat frame."""
+    axis, sign = FACES[face]
+    return as_point(sign * np.asarray(box.axes)[axis])
+
+
+def drawn_in(box: Box, depths: dict[str, Metre]) -> Box:
+    """The box with each named face moved inward by its depth (outward if negative) [m].
+
+    A side never turns inside out: half a millimetre of it stays.
+    """
+    low, high = -np.asarray(box.half), np.asarray(box.half)
+    for face, depth in depths.items():
+        axis, sign = FACES[face]
+        if sign > 0:
+            high[axis] -= depth
+        else:
+            low[axis] += depth
+    middle, half = (low + high) / 2, np.maximum((high - low) / 2, 0.00025)
+    return Box(centre=as_point(box.world(middle)), half=as_point(half), axes=box.axes)
+
+
+def surface(box: Box) -> NDArray[np.float64]:
+    """(12, 3, 3) triangles of the box's surface in the boat frame [m], two a face."""
+    quads = np.array(_QUADS)
+    corners = box.corners()
+    return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
+
+
+#: Corners round each face, numbered as Box.corners gives them, seen from outside.
+_QUADS = ((4, 6, 7, 5), (0, 1, 3, 2), (2, 3, 7, 6), (0, 4, 5, 1), (1, 5, 7, 3), (0, 2, 6, 4))
 
 
 def as_point(values: NDArray[np.float64]) -> Point:

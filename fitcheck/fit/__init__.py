@@ -1,0 +1,8 @@
+"""Scenario and Space -> Fit: how every module stands, and what to move where it does not.
+
+Promises a verdict for each placed module; a box that does not fit is a finding, never an error.
+"""
+
+from fitcheck.fit.check import check_fit
+
+__all__ = ["check_fit"]

@@ -1,0 +1,105 @@
+"""All modules of a layout, judged one by one, with what to say and what to move."""
+
+from __future__ import annotations
+
+from fitcheck.fit.handling import (
+    hatch_findings,
+    lifting_finding,
+    standing_finding,
+)
+from fitcheck.fit.judge import Judgement, Standing, judge
+from fitcheck.fit.remedy import Mender
+from fitcheck.fit.surroundings import Surroundings, surround
+from fitcheck.fit.wording import findings_of, length
+from fitcheck.model.finding import Assumption, Finding, Remedy, Tell, silent
+from fitcheck.model.fit import Fit
+from fitcheck.model.scenario import Scenario
+from fitcheck.model.space import Space
+
+
+def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
+    """Judge every placed module against the mesh, unseen space, keep-outs and the other modules.
+
+    Gaps are exact to the triangles; a verdict counts what the mesh may be wrong by (its accuracy,
+    and its scale's error times the distance from the frame's origin). A module that does not fit
+    is a finding whose remedy was judged in the same way before it is told.
+    """
+    around = surround(space, scan=scenario.boat.origin == "scan")
+    standings = tuple(
+        Standing(module=scenario.kit.module(row.module), at=row.at, rotate=row.rotate)
+        for row in scenario.layout.placements
+    )
+    gap = scenario.kit.allowances.box_gap
+    judged = tuple(
+        judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
+    )
+    tell(f"{len(judged)} modules measured")
+    remedies = _remedies(scenario, standings, judged, around, tell)
+    findings = _findings(standings, judged, remedies, around, gap)
+    findings += hatch_findings(tuple(row.module for row in standings), around)
+    return Fit(
+        modules=tuple(row.fit for row in judged),
+        findings=tuple(findings),
+        assumptions=_assumptions(scenario, around, judged),
+    )
+
+
+def _remedies(
+    scenario: Scenario,
+    standings: tuple[Standing, ...],
+    judged: tuple[Judgement, ...],
+    around: Surroundings,
+    tell: Tell,
+) -> dict[str, Remedy]:
+    mender = Mender(scenario, standings, around)
+    remedies = {}
+    for standing, verdict in zip(standings, judged, strict=True):
+        name = standing.module.name
+        leans = standing_finding(standing.module, standing.box, None) is not None
+        if verdict.fails or leans:
+            tell(f"looking for a place for {name}")
+            remedies[name] = mender.remedy(name, verdict)
+    return remedies
+
+
+def _findings(
+    standings: tuple[Standing, ...],
+    judged: tuple[Judgement, ...],
+    remedies: dict[str, Remedy],
+    around: Surroundings,
+    gap: float,
+) -> list[Finding]:
+    told: set[frozenset[str]] = set()
+    found: list[Finding] = []
+    for standing, verdict in zip(standings, judged, strict=True):
+        module = standing.module
+        remedy = remedies.get(module.name)
+        found += findings_of(verdict, around, gap, told, remedy)
+        extra = (standing_finding(module, standing.box, remedy), lifting_finding(module))
+        found += [row for row in extra if row is not None]
+    return found
+
+
+def _assumptions(
+    scenario: Scenario, around: Surroundings, judged: tuple[Judgement, ...]
+) -> tuple[Assumption, ...]:
+    rows = []
+    if "box_gap" not in scenario.kit.allowances.given:
+        rows.append(
+            Assumption(
+                what="gap between a module and anything it is not fixed to",
+                value=length(scenario.kit.allowances.box_gap),
+                source="common practice, no source",
+                can_flip=False,
+            )
+        )
+    if any(row.mounted for row in judged):
+        rows.append(
+            Assumption(
+                what="a face this near a surface, its base or half covered, is fixed to it",
+                value=length(around.contact),
+                source="the mesh's accuracy and 3 mm of packing; common practice, no source",
+                can_flip=True,
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,135 @@
+"""How a module may stand, whether it comes through the hatch, who can lift it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.fit.surroundings import Surroundings
+from fitcheck.fit.wording import PRACTICE, length
+from fitcheck.geometry.box import Box
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.scenario import Module
+from fitcheck.units import Kilogram, Metre, Radian, show
+
+#: How far a module may lean and still stand as asked [rad]; common practice, no source.
+LEAN = math.radians(5.0)
+#: Heavier than this wants two persons in a cramped space [kg]; common practice, no source.
+ONE_PERSON: Kilogram = 15.0
+
+
+def lean(module: Module, box: Box) -> Radian | None:
+    """Angle between how the module stands and how it must; None where any way will do [rad].
+
+    Upright: its own height against up. Horizontal: its length against level.
+    """
+    if module.stands == "upright":
+        return math.acos(max(-1.0, min(1.0, box.axes[2][2])))
+    if module.stands == "horizontal":
+        return abs(math.asin(max(-1.0, min(1.0, box.axes[0][2]))))
+    return None
+
+
+def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding | None:
+    """A fail when the module leans more than it may."""
+    angle = lean(module, box)
+    if angle is None or angle <= LEAN + 1e-9:
+        return None
+    how = "upright" if module.stands == "upright" else "with its length level"
+    return Finding(
+        severity="fail",
+        rule="standing",
+        subject=module.name,
+        text=f"{module.name} must stand {how}; it leans {show(angle, 'angle')}, "
+        f"{show(LEAN, 'angle')} is the most.",
+        source="the kit's own rule; its tolerance is common practice, no source",
+        value=angle,
+        limit=LEAN,
+        unit="rad",
+        remedy=remedy,
+    )
+
+
+def opening(corners: NDArray[np.float64]) -> tuple[Metre, Metre]:
+    """Width and height of an opening [m], the smaller first.
+
+    Sides of the least rectangle, one side along an edge, that holds the corners (n, 3) [m] seen
+    square to their plane.
+    """
+    spread = corners - corners.mean(axis=0)
+    plane = np.linalg.svd(spread)[2][:2]
+    flat = spread @ plane.T
+    best = (math.inf, math.inf)
+    for edge in np.roll(flat, -1, axis=0) - flat:
+        size = float(np.linalg.norm(edge))
+        if size < 1e-9:
+            continue
+        along = edge / size
+        across = np.array([-along[1], along[0]])
+        sides = sorted((float(np.ptp(flat @ along)), float(np.ptp(flat @ across))))
+        if sides[0] * sides[1] < best[0] * best[1]:
+            best = (sides[0], sides[1])
+    return best
+
+
+def hatch_findings(modules: tuple[Module, ...], around: Surroundings) -> list[Finding]:
+    """A caution for every box that does not pass the hatch, and a note on what was not checked."""
+    if len(around.space.hatch) < 3:
+        return []
+    corners = np.array(around.space.hatch)
+    small, large = opening(corners)
+    middle = corners.mean(axis=0)
+    doubt = around.uncertainty((float(middle[0]), float(middle[1]), float(middle[2])))
+    found = [_through(module, small, large, doubt) for module in modules]
+    note = Finding(
+        severity="note",
+        rule="hatch",
+        subject="boat.hatch",
+        text=f"The hatch is {length(small)} by {length(large)}; the way beyond it to each place "
+        "is not checked.",
+        source="the boat file",
+    )
+    return [row for row in found if row is not None] + [note]
+
+
+def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Finding | None:
+    thin, middle = sorted(module.size)[:2]
+    room = min(small - thin, large - middle)
+    if room >= doubt:
+        return None
+    sides = f"{length(thin)} by {length(middle)}"
+    text = (
+        f"{module.name} does not pass the hatch: end on it is {sides}, the hatch is "
+        f"{length(small)} by {length(large)}. See whether it comes apart or can be turned through."
+        if room < 0.0
+        else f"{module.name} passes the hatch with {length(room)} to spare, less than the mesh "
+        f"may be wrong ({length(doubt)}): measure the hatch."
+    )
+    return Finding(
+        severity="caution",
+        rule="hatch",
+        subject=module.name,
+        text=text,
+        source="the boat file and the kit",
+        value=room,
+        limit=0.0 if room < 0.0 else doubt,
+        unit="m",
+    )
+
+
+def lifting_finding(module: Module) -> Finding | None:
+    """A caution for what one person should not lift alone."""
+    if module.mass <= ONE_PERSON:
+        return None
+    return Finding(
+        severity="caution",
+        rule="lifting",
+        subject=module.name,
+        text=f"{module.name} weighs {show(module.mass, 'mass')}: two persons to lift it in.",
+        source=PRACTICE,
+        value=module.mass,
+        limit=ONE_PERSON,
+        unit="kg",
+    )

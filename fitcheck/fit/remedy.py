@@ -1,0 +1,170 @@
+"""What to move so that a failing module stands clear; every move is judged before it is told."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from fitcheck.fit.handling import lean
+from fitcheck.fit.judge import Judgement, Standing, judge
+from fitcheck.fit.search import REACH, Place, Quest, nearest_place, port_blocks
+from fitcheck.fit.surroundings import UNSEEN_SPACE, Surroundings
+from fitcheck.fit.wording import length
+from fitcheck.model.finding import Change, Remedy
+from fitcheck.model.scenario import Scenario
+from fitcheck.units import Metre, Point, show, write
+
+#: Turns about the upright axis tried when no shift helps.
+QUARTERS = (math.pi / 2, -math.pi / 2, math.pi)
+#: A move this short is taken without asking whether moving the neighbour is shorter [m].
+SHORT: Metre = 0.05
+
+
+class Mender:
+    """Finds remedies one module after another, each counting with the moves told before it."""
+
+    def __init__(
+        self, scenario: Scenario, standings: tuple[Standing, ...], around: Surroundings
+    ) -> None:
+        self._scenario, self._around = scenario, around
+        self._gap = scenario.kit.allowances.box_gap
+        self._now = {row.module.name: row for row in standings}
+        self._before: list[Standing] = []
+        self._told: dict[str, Remedy] = {}
+
+    def remedy(self, name: str, first: Judgement) -> Remedy:
+        """A remedy for a module that fails; its changes are empty when no move was found."""
+        now = self._judge(self._now[name], self._others(name, ghosts=False))
+        upright = lean(self._now[name].module, self._now[name].box)
+        if not now.fails and name not in self._told and not _leans(upright):
+            return self._solved_by(first)
+        best = self._move(name, name)
+        if best is None or best.cost > SHORT:
+            for other in _neighbours(now, self._now):
+                place = self._move(other, name)
+                if place is not None and (best is None or place.cost < best.cost):
+                    best = place
+        if best is None:
+            return Remedy(text=_no_place(name, now))
+        return self._tell(best)
+
+    def _solved_by(self, first: Judgement) -> Remedy:
+        """The move told for a neighbour, if it is what makes this module stand clear."""
+        for other in _neighbours(first, self._now):
+            if other in self._told:
+                return self._told[other]
+        return next(iter(self._told.values()))
+
+    def _judge(self, standing: Standing, others: tuple[Standing, ...]) -> Judgement:
+        return judge(standing, others, self._around, self._gap)
+
+    def _others(self, name: str, *, ghosts: bool = True) -> tuple[Standing, ...]:
+        """All other modules; with `ghosts` also where those moved stood before."""
+        old = [row for row in self._before if row.module.name != name] if ghosts else []
+        return (*(row for key, row in self._now.items() if key != name), *old)
+
+    def _move(self, mover: str, failing: str) -> Place | None:
+        """The nearest place for `mover` that leaves `failing` without a fail."""
+        if mover in self._told:
+            return None
+        start = self._now[mover]
+        angle = lean(start.module, start.box)
+        turned = replace(start, rotate=(0.0, 0.0, start.rotate[2])) if _leans(angle) else start
+        others = self._others(mover)
+
+        def accept(standing: Standing, _: Judgement) -> bool:
+            if mover == failing:
+                return True
+            rest = [r for r in self._others(failing, ghosts=False) if r.module.name != mover]
+            return not self._judge(self._now[failing], (*rest, standing)).fails
+
+        found = self._search(turned, others, accept)
+        if found is not None or mover != failing:
+            return found
+        for turn in QUARTERS:
+            roll, pitch, yaw = turned.rotate
+            quarter = replace(turned, rotate=(roll, pitch, _wrapped(yaw + turn)))
+            place = self._search(quarter, others, accept)
+            if place is not None and (found is None or place.cost < found.cost):
+                found = place
+        return found
+
+    def _search(self, start: Standing, others: tuple[Standing, ...], accept) -> Place | None:  # type: ignore[no-untyped-def]
+        now = self._judge(start, others)
+        quest = Quest(
+            standing=start,
+            others=others,
+            ports=port_blocks(self._scenario, start),
+            mounted=now.mounted,
+            around=self._around,
+            box_gap=self._gap,
+        )
+        return nearest_place(quest, accept)
+
+    def _tell(self, place: Place) -> Remedy:
+        name = place.standing.module.name
+        old = self._now[name]
+        self._before.append(old)
+        self._now[name] = place.standing
+        remedy = Remedy(text=_moved(old, place), changes=self._changes(old, place.standing))
+        self._told[name] = remedy
+        return remedy
+
+    def _changes(self, old: Standing, new: Standing) -> tuple[Change, ...]:
+        file, key = self._scenario.layout_file, f"layout.modules.{new.module.name}"
+        at = Change(file=file, key=f"{key}.at", value=_written(new.at))
+        if new.rotate == old.rotate:
+            return (at,)
+        turned = tuple(write(math.degrees(a) + 0.0, "angle", "deg") for a in new.rotate)
+        return (at, Change(file=file, key=f"{key}.rotate", value=turned))
+
+
+def _leans(angle: float | None) -> bool:
+    return angle is not None and angle > math.radians(5.0) + 1e-9
+
+
+def _wrapped(angle: float) -> float:
+    """The same turn within (-pi, pi], to a millionth of a degree."""
+    degrees = round(math.degrees(angle), 6)
+    return math.radians(degrees - 360.0 * math.ceil((degrees - 180.0) / 360.0))
+
+
+def _neighbours(judged: Judgement, known: dict[str, Standing]) -> tuple[str, ...]:
+    """Modules named in what fails."""
+    met = [fault.meeting.meets for fault in judged.faults if fault.rule == "clash"]
+    met += [row.meets for row in judged.short]
+    return tuple(dict.fromkeys(name for name in met if name in known))
+
+
+def _written(at: Point) -> tuple[str, ...]:
+    return tuple(write(v + 0.0, "length", "m") for v in at)
+
+
+def _moved(old: Standing, place: Place) -> str:
+    name = old.module.name
+    shift = [b - a for a, b in zip(old.at, place.standing.at, strict=True)]
+    words = (("forward", "aft"), ("to port", "to starboard"), ("up", "down"))
+    parts = [
+        f"{length(abs(d))} {pair[0] if d > 0 else pair[1]}"
+        for d, pair in zip(shift, words, strict=True)
+        if abs(d) > 5e-5
+    ]
+    if len(parts) == 1 and shift[2] > 5e-5:
+        text = f"Raise {name} by {length(shift[2])}"
+    elif parts:
+        text = f"Move {name} " + " and ".join(parts)
+    else:
+        text = f"Turn {name}"
+    if place.standing.rotate != old.rotate:
+        turned = ", ".join(show(angle, "angle") for angle in place.standing.rotate)
+        text += f" and turn it to roll, pitch, yaw {turned}" if parts else f" to {turned}"
+    text += f": at = [{', '.join(_written(place.standing.at))}]."
+    state = "it fits there" if place.judged.fit.verdict == "fits" else "it is tight there"
+    return f"{text} Checked: {state}, its service clearances kept."
+
+
+def _no_place(name: str, judged: Judgement) -> str:
+    text = f"No clear place for {name} within {length(REACH)}, turned by quarters or not."
+    if any(fault.meeting.meets == UNSEEN_SPACE for fault in judged.faults):
+        text += " Scan the unseen part again, or look there and declare it free in the boat file."
+    return text

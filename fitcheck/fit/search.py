@@ -1,0 +1,250 @@
+"""The nearest place where a module stands clear: a lattice of shifts, sieved, then judged exactly.
+
+The sieve only drops places that the exact judgement would fail as well; what it lets through is
+judged in the order of how far the module moves and what it would lose there.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from fitcheck.fit.judge import Judgement, Standing, judge
+from fitcheck.fit.surroundings import PLAY, Surroundings
+from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, rotation
+from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
+from fitcheck.model.scenario import Scenario
+from fitcheck.units import Metre, Point
+
+#: How far a module is moved at most, and in what steps [m].
+REACH, STEP = 0.5, 0.010
+#: What losing something at the new place counts as, in metres moved.
+LOSES_BASE, LOSES_SIDE, LOSES_ROOM, LOSES_PORT = 0.15, 0.05, 0.10, 0.05
+#: Free length wanted before a port beyond the hose's straight end [m].
+BEFORE_PORT = 0.05
+#: Places judged exactly before the search gives up, and shifts sieved at a time.
+MOST_JUDGED, CHUNK = 40, 4096
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A place that passes, its judgement, and what it costs (metres moved and things lost)."""
+
+    standing: Standing
+    judged: Judgement
+    cost: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quest:
+    """One module to be placed anew.
+
+    others : the other modules, where they stand
+    ports  : blocks before its ports that a hose needs free, where it stands now
+    mounted: faces it is fixed by now
+    """
+
+    standing: Standing
+    others: tuple[Standing, ...]
+    ports: tuple[Box, ...]
+    mounted: tuple[str, ...]
+    around: Surroundings
+    box_gap: Metre
+
+
+def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -> Place | None:
+    """The cheapest place within reach that has no fail and that `accept` takes; None if none."""
+    waiting: list[tuple[float, int, Standing, Judgement | None]] = []
+    judged = 0
+    for moved, floor in _survivors(quest):
+        for cost, standing in moved:
+            heapq.heappush(waiting, (cost, len(waiting) + 100_000 * judged, standing, None))
+        while waiting and waiting[0][0] <= floor:
+            cost, order, standing, verdict = heapq.heappop(waiting)
+            if verdict is not None:
+                return Place(standing=standing, judged=verdict, cost=cost)
+            if judged >= MOST_JUDGED:
+                continue
+            judged += 1
+            verdict = judge(standing, quest.others, quest.around, quest.box_gap)
+            if verdict.fails or not accept(standing, verdict):
+                continue
+            if verdict.fit.verdict == "fits" and not verdict.doubtful:
+                return Place(standing=standing, judged=verdict, cost=cost)
+            heapq.heappush(waiting, (cost + LOSES_ROOM, order, standing, verdict))
+        if judged >= MOST_JUDGED and not any(row[3] for row in waiting):
+            return None
+    return None
+
+
+# --- the sieve --------------------------------------------------------------------------------
+
+
+@cache
+def _shifts() -> tuple[Floats, Floats]:
+    """Lattice shifts within reach, nearest first, and their lengths [m]."""
+    count = round(REACH / STEP)
+    side = np.arange(-count, count + 1)
+    every = np.stack(np.meshgrid(side, side, side, indexing="ij"), axis=-1).reshape(-1, 3)
+    square = (every**2).sum(axis=1)
+    every, square = every[square <= count**2], square[square <= count**2]
+    order = np.argsort(square, kind="stable")
+    return every[order] * STEP, np.sqrt(square[order]) * STEP
+
+
+def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Standing]], float]]:
+    """Chunks of (cost, place) that pass the sieve, and the least cost of all chunks to come."""
+    shifts, lengths = _shifts()
+    at = np.array(quest.standing.at)
+    for first in range(0, len(shifts), CHUNK):
+        part = slice(first, first + CHUNK)
+        places = np.round(at + shifts[part], 4)
+        moves = places - at
+        moved = np.linalg.norm(moves, axis=1)
+        keep = _clear(quest, moves)
+        places, moves, moved = places[keep], moves[keep], moved[keep]
+        cost = moved + _losses(quest, moves)
+        rows = [
+            (float(c), replace(quest.standing, at=as_point(place)))
+            for c, place in zip(cost, places, strict=True)
+        ]
+        last = first + CHUNK >= len(shifts)
+        yield rows, math.inf if last else float(lengths[first + CHUNK])
+
+
+def _clear(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
+    """Which moves put neither the box nor its service spaces into anything for certain."""
+    box = quest.standing.box
+    modules = [other.box for other in quest.others]
+    spaces = [space for other in quest.others for space in other.services()]
+    volumes = [body.box for body in quest.around.fixed if body.kind == "keep-out"]
+    solids = [body.box for body in quest.around.fixed if body.kind == "solid"]
+    kept = np.ones(len(moves), dtype=np.bool_)
+    for block in (box, *quest.standing.services()):
+        hard = modules + volumes + (spaces if block is box else [])
+        kept[kept] = _clear_block(block, moves[kept], hard, solids, quest.around)
+    return kept
+
+
+def _clear_block(
+    block: Box, moves: Floats, hard: list[Box], solids: list[Box], around: Surroundings
+) -> NDArray[np.bool_]:
+    slim = drawn_in(block, dict.fromkeys(FACES, PLAY))
+    slimmer = drawn_in(block, dict.fromkeys(FACES, around.noise))
+    centres = np.array(block.centre) + moves
+    reach = np.abs(np.array(slim.axes)).T @ np.array(slim.half)
+    kept = ((centres - reach >= around.low) & (centres + reach <= around.high)).all(axis=1)
+    grid = around.space.grid
+    kept[kept] = ~_holds_blocked(slimmer, centres[kept], around)
+    kept[kept] = ~boxes_hit_boxes(slim, centres[kept], tuple(hard))
+    kept[kept] = ~boxes_hit_boxes(slimmer, centres[kept], tuple(solids))
+    kept[kept] = ~boxes_hit_cells(around.unseen, grid, slim, centres[kept])
+    kept[kept] = ~boxes_hit_triangles(around.index, slimmer, centres[kept])
+    return kept
+
+
+def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[np.bool_]:
+    """Whether the upright block inscribed in the box, moved to each centre, holds a blocked cell.
+
+    Such a cell lies whole inside the box, and with it the triangle or unseen space it stands for.
+    """
+    turned = np.abs(np.array(box.axes))
+    half = np.array(box.half)
+    spread = turned.T @ half
+    shrink = float((half / (turned @ spread)).min())
+    grid = around.space.grid
+    hit = np.zeros(len(centres), dtype=np.bool_)
+    _holds(around.table, np.array(grid.origin), grid.pitch, centres, shrink * spread, hit)
+    return hit
+
+
+@njit(cache=True)
+def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped-def]
+    first = np.empty(3, dtype=np.int64)
+    last = np.empty(3, dtype=np.int64)
+    for n in range(len(centres)):
+        none = False
+        for a in range(3):
+            low = (centres[n, a] - half[a] - origin[a]) / pitch
+            high = (centres[n, a] + half[a] - origin[a]) / pitch
+            first[a] = min(max(int(math.ceil(low - 1e-9)), 0), table.shape[a] - 1)
+            last[a] = min(max(int(math.floor(high + 1e-9)), 0), table.shape[a] - 1)
+            none = none or last[a] <= first[a]
+        if none:
+            continue
+        i, j, k = first
+        x, y, z = last
+        held = table[x, y, z] - table[i, y, z] - table[x, j, z] - table[x, y, k]
+        held += table[i, j, z] + table[i, y, k] + table[x, j, k] - table[i, j, k]
+        hit[n] = held > 0
+
+
+# --- what a place would lose ------------------------------------------------------------------
+
+
+def _losses(quest: Quest, moves: Floats) -> Floats:
+    """Metres that count for mounting faces, room and ports lost at each move."""
+    lost = np.zeros(len(moves))
+    if len(moves) == 0:
+        return lost
+    box, around = quest.standing.box, quest.around
+    for face in quest.mounted:
+        strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + around.contact)
+        held = _meets(strip, moves, quest, modules=False)
+        lost += np.where(held, 0.0, LOSES_BASE if face == "base" else LOSES_SIDE)
+    need = max(quest.box_gap, around.uncertainty(box.centre))
+    grown_by = {f: around.noise + need if f in quest.mounted else -need for f in FACES}
+    roomy = drawn_in(box, grown_by)
+    lost += np.where(_meets(roomy, moves, quest, modules=True), LOSES_ROOM, 0.0)
+    for block in quest.ports:
+        lost += np.where(_meets(block, moves, quest, modules=True), LOSES_PORT, 0.0)
+    return lost
+
+
+def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray[np.bool_]:
+    """Whether a block, moved along, meets the mesh, a solid, or also a module or unseen space."""
+    around = quest.around
+    centres = np.array(block.centre) + moves
+    met = boxes_hit_triangles(around.index, block, centres)
+    kinds = ("solid", "keep-out") if modules else ("solid",)
+    volumes = [body.box for body in around.fixed if body.kind in kinds]
+    others = [other.box for other in quest.others] if modules else []
+    met |= boxes_hit_boxes(block, centres, tuple(volumes + others))
+    if modules:
+        met |= boxes_hit_cells(around.unseen, around.space.grid, block, centres)
+    return met
+
+
+def port_blocks(scenario: Scenario, standing: Standing) -> tuple[Box, ...]:
+    """The block before each connected port that its hose runs straight through, boat frame."""
+    turn = rotation(standing.rotate)
+    blocks = []
+    for line in scenario.kit.lines:
+        for end in (line.start, line.end):
+            if end.owner != standing.module.name:
+                continue
+            port = next(p for p in standing.module.ports if p.name == end.port)
+            depth = scenario.straight_of(line) + BEFORE_PORT
+            width = scenario.hose_of(line).outside_diameter
+            at = np.array(standing.at) + turn @ np.array(port.at)
+            blocks.append(_block(as_point(at), turn @ np.array(port.direction), width, depth))
+    return tuple(blocks)
+
+
+def _block(at: Point, way: Floats, width: Metre, depth: Metre) -> Box:
+    """A block of square section that starts at a point and runs along a unit vector."""
+    side = np.eye(3)[int(np.abs(way).argmin())]
+    across = np.cross(way, side)
+    across /= np.linalg.norm(across)
+    axes = as_axes(np.stack([way, across, np.cross(way, across)]))
+    centre = as_point(np.array(at) + way * (depth / 2 + PLAY))
+    return Box(centre=centre, half=(depth / 2, width / 2, width / 2), axes=axes)

@@ -1,0 +1,221 @@
+"""Findings of the fit, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fitcheck.fit.judge import Fault, Judgement
+from fitcheck.fit.measure import Meeting
+from fitcheck.fit.surroundings import COMPARTMENT, UNSEEN_SPACE, Surroundings
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.fit import ServiceFit
+from fitcheck.model.scenario import Face
+from fitcheck.units import Metre, Point, show
+
+PRACTICE = "common practice, no source"
+KIT = "the kit's own figure"
+#: How a face is called in a sentence.
+BEFORE: dict[Face, str] = {
+    "front": "in front of",
+    "back": "behind",
+    "left": "on the left of",
+    "right": "on the right of",
+    "top": "above",
+    "base": "below",
+}
+
+
+def length(value: Metre) -> str:
+    """A length for people; never minus nought."""
+    return show(value if abs(value) > 5e-5 else 0.0, "length")
+
+
+def spot(place: Point | None) -> str:
+    """A place in the boat frame, in metres to the millimetre."""
+    if place is None:
+        return ""
+    x, y, z = (round(v, 3) + 0.0 for v in place)
+    return f" at ({x:.3f}, {y:.3f}, {z:.3f}) m"
+
+
+def thing(name: str) -> str:
+    """What is met, with its article where it is no name."""
+    return f"the {name}" if name in (COMPARTMENT,) else name
+
+
+def findings_of(
+    judged: Judgement,
+    around: Surroundings,
+    box_gap: Metre,
+    told: set[frozenset[str]],
+    remedy: Remedy | None,
+) -> list[Finding]:
+    """What to say of one module.
+
+    told : pairs of modules whose clash or closeness was said already; added to
+    """
+    name = judged.fit.name
+    found = []
+    for fault in judged.faults:
+        pair = frozenset({fault.rule, name, fault.meeting.meets})
+        if pair in told:
+            continue
+        told.add(pair)
+        found.append(_of_fault(name, fault, judged, around, box_gap, remedy))
+    found += [_of_short(name, row, around, "fail", remedy) for row in judged.short]
+    found += [_of_short(name, row, around, "caution", None) for row in judged.doubtful]
+    sides = [face for face in judged.mounted if face != "base"]
+    if sides:
+        found.append(_of_mounting(name, sides, judged))
+    if "base" not in judged.mounted and not judged.fails and not sides:
+        found.append(_of_floating(name, judged))
+    return found
+
+
+def _of_fault(
+    name: str,
+    fault: Fault,
+    judged: Judgement,
+    around: Surroundings,
+    box_gap: Metre,
+    remedy: Remedy | None,
+) -> Finding:
+    say = {"clash": _clash, "outside": _outside, "unseen": _unseen}.get(fault.rule)
+    if say is not None:
+        return say(name, fault.meeting, around, remedy)
+    return _tight(name, fault.meeting, judged, around, box_gap)
+
+
+def _clash(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+    return Finding(
+        severity="fail",
+        rule="clash",
+        subject=name,
+        text=f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}.",
+        source=PRACTICE,
+        value=met.gap,
+        limit=0.0,
+        unit="m",
+        place=met.place,
+        remedy=remedy,
+    )
+
+
+def _outside(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+    return Finding(
+        severity="fail",
+        rule="outside",
+        subject=name,
+        text=f"{name} stands outside the boat: a corner lies {length(-met.gap)} beyond what was "
+        f"measured{spot(met.place)}.",
+        source="the mesh's own extent",
+        value=met.gap,
+        limit=0.0,
+        unit="m",
+        place=met.place,
+        remedy=remedy,
+    )
+
+
+def _unseen(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+    return Finding(
+        severity="fail",
+        rule="unseen",
+        subject=name,
+        text=f"{name} reaches {length(-met.gap)} into space that was never seen{spot(met.place)}; "
+        "anything may be there.",
+        source="the mesh and its viewpoints",
+        value=met.gap,
+        limit=0.0,
+        unit="m",
+        place=met.place,
+        remedy=remedy,
+    )
+
+
+def _tight(
+    name: str, met: Meeting, judged: Judgement, around: Surroundings, box_gap: Metre
+) -> Finding:
+    module = met.meets not in (COMPARTMENT, UNSEEN_SPACE) and not any(
+        body.name == met.meets for body in around.fixed
+    )
+    doubt = around.uncertainty(met.place or judged.fit.box.centre)
+    seen = met.meets != UNSEEN_SPACE
+    need = box_gap if module or not seen else max(box_gap, doubt)
+    if met.gap < 0.0:
+        text = (
+            f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}, "
+            f"within the {length(around.noise)} the mesh may be wrong: look there before cutting."
+        )
+    else:
+        why = "the gap asked" if need == box_gap else "what the mesh may be wrong there"
+        text = (
+            f"{name} comes within {length(met.gap)} of {thing(met.meets)}{spot(met.place)}; "
+            f"{length(need)} is {why}."
+        )
+    return Finding(
+        severity="caution",
+        rule="tight",
+        subject=name,
+        text=text,
+        source="the kit's allowances" if need == box_gap else "the mesh's stated accuracy",
+        value=met.gap,
+        limit=need,
+        unit="m",
+        place=met.place,
+    )
+
+
+def _of_short(
+    name: str, row: ServiceFit, around: Surroundings, severity: str, remedy: Remedy | None
+) -> Finding:
+    part = "For the part that comes out" if row.kind == "withdrawal" else "For hands"
+    if row.face == "base" and row.kind == "withdrawal":
+        part = "To drop what comes out downward"
+    there = "nothing is" if row.available < 5e-4 else f"{length(row.available)} is"
+    text = (
+        f"{part}, {name} asks {length(row.wanted)} {BEFORE[row.face]} it; {there} clear before it "
+        f"meets {thing(row.meets)}{spot(row.place)}."
+    )
+    if severity == "caution":
+        text += " The mesh may be wrong by as much as is missing: measure on board."
+    return Finding(
+        severity="fail" if severity == "fail" else "caution",
+        rule="service-clearance",
+        subject=name,
+        text=text,
+        source=KIT,
+        value=row.available,
+        limit=row.wanted,
+        unit="m",
+        place=row.place,
+        remedy=remedy,
+    )
+
+
+def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding:
+    gaps = {row.face: row for row in judged.fit.faces}
+    parts = ", ".join(f"{face} ({length(gaps[face].gap)})" for face in sides)
+    return Finding(
+        severity="note",
+        rule="mounted",
+        subject=name,
+        text=f"{name} lies against {thing(gaps[sides[0]].meets)} with: {parts}; taken as screwed "
+        "to it there, so no gap is asked.",
+        source=PRACTICE,
+    )
+
+
+def _of_floating(name: str, judged: Judgement) -> Finding:
+    base = next(row for row in judged.fit.faces if row.face == "base")
+    return Finding(
+        severity="note",
+        rule="support",
+        subject=name,
+        text=f"{name} stands {length(base.gap)} clear of {thing(base.meets)} below it: it needs a "
+        "shelf or a bracket.",
+        source=PRACTICE,
+        value=base.gap,
+        unit="m",
+        place=base.place,
+    )

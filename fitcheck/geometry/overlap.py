@@ -1,0 +1,380 @@
+"""Overlap of turned boxes with triangles, cells and each other, by separating axes.
+
+Two bodies are apart when some axis separates their shadows; touching within TOUCH is apart.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import Box
+from fitcheck.geometry.grid import Grid
+from fitcheck.units import Metre
+
+#: Bodies that share no more than this are touching, not overlapping [m].
+TOUCH = 1e-9
+#: Bins a triangle index may have; wider bins are taken beyond.
+MOST_BINS = 2_000_000
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class TriangleIndex:
+    """Triangles sorted into uniform bins, so that a box looks only at those near it.
+
+    triangles : (n, 3, 3) [m]
+    start     : (bins + 1,) where each bin's run begins in `item`
+    item      : triangle numbers, bin after bin
+    """
+
+    triangles: Floats
+    origin: Floats
+    width: Metre
+    shape: NDArray[np.int64]
+    start: NDArray[np.int64]
+    item: NDArray[np.int32]
+
+    @property
+    def bins(
+        self,
+    ) -> tuple[Floats, NDArray[np.int64], NDArray[np.int32], Floats, Metre, NDArray[np.int64]]:
+        """What the kernels take, in their order."""
+        return self.triangles, self.start, self.item, self.origin, self.width, self.shape
+
+
+def index_triangles(triangles: Floats, width: Metre = 0.06) -> TriangleIndex:
+    """Sort (n, 3, 3) triangles [m] into cubic bins of `width` [m], wider if too many."""
+    triangles = np.ascontiguousarray(triangles, dtype=np.float64)
+    if len(triangles) == 0:
+        low, high = np.zeros(3), np.zeros(3)
+    else:
+        low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
+    while np.prod(np.floor((high - low) / width) + 1) > MOST_BINS:
+        width *= 1.5
+    shape = (np.floor((high - low) / width) + 1).astype(np.int64)
+    start = np.zeros(int(shape.prod()) + 1, dtype=np.int64)
+    _count(triangles, low, width, shape, start)
+    np.cumsum(start, out=start)
+    item = np.zeros(int(start[-1]), dtype=np.int32)
+    _fill(triangles, low, width, shape, start[:-1].copy(), item)
+    return TriangleIndex(
+        triangles=triangles, origin=low, width=width, shape=shape, start=start, item=item
+    )
+
+
+def triangles_near(index: TriangleIndex, low: Floats, high: Floats) -> NDArray[np.int64]:
+    """Numbers of the triangles in the bins that a box low..high touches, each once, ascending."""
+    first, last = _bin_range(index.origin, index.width, index.shape, low, high)
+    if (last < first).any():
+        return np.zeros(0, dtype=np.int64)
+    rows = np.arange(first[0], last[0] + 1)[:, None] * index.shape[1]
+    columns = (rows + np.arange(first[1], last[1] + 1)).ravel() * index.shape[2]
+    runs = [index.item[index.start[c + first[2]] : index.start[c + last[2] + 1]] for c in columns]
+    return np.unique(np.concatenate(runs)).astype(np.int64)
+
+
+def boxes_hit_triangles(index: TriangleIndex, box: Box, centres: Floats) -> NDArray[np.bool_]:
+    """Whether the box, moved to each of (n, 3) centres [m], overlaps a triangle."""
+    hit = np.zeros(len(centres), dtype=np.bool_)
+    centres = np.ascontiguousarray(centres, dtype=np.float64)
+    _hit_triangles(*index.bins, centres, np.array(box.half), np.array(box.axes), hit)
+    return hit
+
+
+def box_hits_triangles(index: TriangleIndex, box: Box) -> bool:
+    """Whether the box overlaps a triangle."""
+    return bool(boxes_hit_triangles(index, box, np.array([box.centre]))[0])
+
+
+def boxes_hit_cells(
+    mask: NDArray[np.bool_], grid: Grid, box: Box, centres: Floats
+) -> NDArray[np.bool_]:
+    """Whether the box, moved to each of (n, 3) centres [m], overlaps a cell cube set in `mask`."""
+    hit = np.zeros(len(centres), dtype=np.bool_)
+    centres = np.ascontiguousarray(centres, dtype=np.float64)
+    frame = np.array(grid.origin), grid.pitch
+    _hit_cells(mask, *frame, centres, np.array(box.half), np.array(box.axes), hit)
+    return hit
+
+
+def cells_in_box(
+    label: NDArray[np.generic], grid: Grid, box: Box, value: int = 1
+) -> NDArray[np.int64]:
+    """(m, 3) indices of the cells labelled `value` whose cubes overlap the box."""
+    reach = np.abs(np.array(box.axes)).T @ np.array(box.half)
+    low = np.maximum(grid.index(np.array(box.centre) - reach), 0)
+    high = np.minimum(grid.index(np.array(box.centre) + reach) + 1, grid.shape)
+    if (high <= low).any():
+        return np.zeros((0, 3), dtype=np.int64)
+    part = label[low[0] : high[0], low[1] : high[1], low[2] : high[2]]
+    cells: NDArray[np.int64] = np.argwhere(part == value) + low
+    keep = np.zeros(len(cells), dtype=np.bool_)
+    centre, half, axes = np.array(box.centre), np.array(box.half), np.array(box.axes)
+    _cubes_overlap(grid.centre(cells), grid.pitch / 2, centre, half, axes, keep)
+    return cells[keep]
+
+
+def boxes_overlap(a: Box, b: Box) -> bool:
+    """Whether two boxes share more than a touch."""
+    return boxes_depth(a, b) > TOUCH
+
+
+def boxes_depth(a: Box, b: Box) -> Metre:
+    """Smallest shift that parts two overlapping boxes [m]; zero or less when they are apart.
+
+    Below zero it only says that they are apart, not how far.
+    """
+    return float(
+        _box_depth(
+            np.array(a.centre),
+            np.array(a.half),
+            np.array(a.axes),
+            np.array(b.centre),
+            np.array(b.half),
+            np.array(b.axes),
+        )
+    )
+
+
+def boxes_hit_boxes(box: Box, centres: Floats, others: tuple[Box, ...]) -> NDArray[np.bool_]:
+    """Whether the box, moved to each of (n, 3) centres [m], overlaps any of the other boxes."""
+    hit = np.zeros(len(centres), dtype=np.bool_)
+    half, axes = np.array(box.half), np.array(box.axes)
+    for other in others:
+        far = np.array(other.centre), np.array(other.half), np.array(other.axes)
+        _hit_box(np.ascontiguousarray(centres), half, axes, *far, hit)
+    return hit
+
+
+# --- kernels: arrays and scalars only ---------------------------------------------------------
+
+
+@njit(cache=True)
+def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
+    first = np.zeros(3, dtype=np.int64)
+    last = np.zeros(3, dtype=np.int64)
+    for a in range(3):
+        first[a] = max(0, int(math.floor((low[a] - TOUCH - origin[a]) / width)))
+        last[a] = min(shape[a] - 1, int(math.floor((high[a] + TOUCH - origin[a]) / width)))
+    return first, last
+
+
+@njit(cache=True)
+def _bounds(triangle):  # type: ignore[no-untyped-def]
+    low = np.empty(3)
+    high = np.empty(3)
+    for a in range(3):
+        low[a] = min(triangle[0, a], triangle[1, a], triangle[2, a])
+        high[a] = max(triangle[0, a], triangle[1, a], triangle[2, a])
+    return low, high
+
+
+@njit(cache=True)
+def _misses_plane(triangle, x, y, z, reach):  # type: ignore[no-untyped-def]
+    """Whether the triangle's plane misses the cube of half size `reach` round a point."""
+    e = triangle[1] - triangle[0]
+    f = triangle[2] - triangle[0]
+    nx = e[1] * f[2] - e[2] * f[1]
+    ny = e[2] * f[0] - e[0] * f[2]
+    nz = e[0] * f[1] - e[1] * f[0]
+    off = nx * (x - triangle[0, 0]) + ny * (y - triangle[0, 1]) + nz * (z - triangle[0, 2])
+    return abs(off) > reach * (abs(nx) + abs(ny) + abs(nz)) * (1 + 1e-6)
+
+
+@njit(cache=True)
+def _count(triangles, origin, width, shape, start):  # type: ignore[no-untyped-def]
+    for t in range(len(triangles)):
+        low, high = _bounds(triangles[t])
+        first, last = _bin_range(origin, width, shape, low, high)
+        for i in range(first[0], last[0] + 1):
+            for j in range(first[1], last[1] + 1):
+                for k in range(first[2], last[2] + 1):
+                    if _skips_bin(triangles[t], origin, width, i, j, k):
+                        continue
+                    start[(i * shape[1] + j) * shape[2] + k + 1] += 1
+
+
+@njit(cache=True)
+def _fill(triangles, origin, width, shape, place, item):  # type: ignore[no-untyped-def]
+    for t in range(len(triangles)):
+        low, high = _bounds(triangles[t])
+        first, last = _bin_range(origin, width, shape, low, high)
+        for i in range(first[0], last[0] + 1):
+            for j in range(first[1], last[1] + 1):
+                for k in range(first[2], last[2] + 1):
+                    if _skips_bin(triangles[t], origin, width, i, j, k):
+                        continue
+                    b = (i * shape[1] + j) * shape[2] + k
+                    item[place[b]] = t
+                    place[b] += 1
+
+
+@njit(cache=True)
+def _skips_bin(triangle, origin, width, i, j, k):  # type: ignore[no-untyped-def]
+    x = origin[0] + (i + 0.5) * width
+    y = origin[1] + (j + 0.5) * width
+    z = origin[2] + (k + 0.5) * width
+    return _misses_plane(triangle, x, y, z, width / 2 + 2 * TOUCH)
+
+
+@njit(cache=True)
+def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
+    for v in range(3):
+        x = triangle[v, 0] - centre[0]
+        y = triangle[v, 1] - centre[1]
+        z = triangle[v, 2] - centre[2]
+        for a in range(3):
+            out[v, a] = axes[a, 0] * x + axes[a, 1] * y + axes[a, 2] * z
+
+
+@njit(cache=True)
+def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
+    """Whether the axis (x, y, z) separates a triangle from the box round the origin."""
+    length = math.sqrt(x * x + y * y + z * z)
+    if length < 1e-12:
+        return False
+    p = x * v[0, 0] + y * v[0, 1] + z * v[0, 2]
+    q = x * v[1, 0] + y * v[1, 1] + z * v[1, 2]
+    r = x * v[2, 0] + y * v[2, 1] + z * v[2, 2]
+    reach = half[0] * abs(x) + half[1] * abs(y) + half[2] * abs(z) - TOUCH * length
+    return min(p, q, r) >= reach or max(p, q, r) <= -reach
+
+
+@njit(cache=True)
+def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
+    """Separating axes of a triangle and the box round the origin (Akenine-Moeller 2001)."""
+    for a in range(3):
+        if min(v[0, a], v[1, a], v[2, a]) >= half[a] - TOUCH:
+            return False
+        if max(v[0, a], v[1, a], v[2, a]) <= TOUCH - half[a]:
+            return False
+    ex, ey, ez = v[1, 0] - v[0, 0], v[1, 1] - v[0, 1], v[1, 2] - v[0, 2]
+    fx, fy, fz = v[2, 0] - v[0, 0], v[2, 1] - v[0, 1], v[2, 2] - v[0, 2]
+    if _axis_parts(ey * fz - ez * fy, ez * fx - ex * fz, ex * fy - ey * fx, v, half):
+        return False
+    for s in range(3):
+        t = (s + 1) % 3
+        x, y, z = v[t, 0] - v[s, 0], v[t, 1] - v[s, 1], v[t, 2] - v[s, 2]
+        if _axis_parts(0.0, -z, y, v, half):
+            return False
+        if _axis_parts(z, 0.0, -x, v, half):
+            return False
+        if _axis_parts(-y, x, 0.0, v, half):
+            return False
+    return True
+
+
+@njit(cache=True)
+def _hit_triangles(  # type: ignore[no-untyped-def]
+    triangles, start, item, origin, width, shape, centres, half, axes, hit
+):
+    reach = np.empty(3)
+    for a in range(3):
+        reach[a] = (
+            abs(axes[0, a]) * half[0] + abs(axes[1, a]) * half[1] + abs(axes[2, a]) * half[2]
+        )
+    local = np.empty((3, 3))
+    for n in range(len(centres)):
+        low, high = centres[n] - reach, centres[n] + reach
+        first, last = _bin_range(origin, width, shape, low, high)
+        for i in range(first[0], last[0] + 1):
+            if hit[n]:
+                break
+            for j in range(first[1], last[1] + 1):
+                if hit[n]:
+                    break
+                row = (i * shape[1] + j) * shape[2]
+                for m in range(start[row + first[2]], start[row + last[2] + 1]):
+                    _to_local(triangles[item[m]], centres[n], axes, local)
+                    if _triangle_overlaps(local, half):
+                        hit[n] = True
+                        break
+
+
+@njit(cache=True)
+def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
+    """Smallest overlap of the shadows on the 15 axes of two boxes; the first gap if apart."""
+    turn = np.empty((3, 3))
+    shift = np.empty(3)
+    for i in range(3):
+        shift[i] = (
+            aa[i, 0] * (cb[0] - ca[0]) + aa[i, 1] * (cb[1] - ca[1]) + aa[i, 2] * (cb[2] - ca[2])
+        )
+        for j in range(3):
+            turn[i, j] = aa[i, 0] * ab[j, 0] + aa[i, 1] * ab[j, 1] + aa[i, 2] * ab[j, 2]
+    best = np.inf
+    for i in range(3):
+        far = ha[i]
+        for j in range(3):
+            far += hb[j] * abs(turn[i, j])
+        best = min(best, far - abs(shift[i]))
+        if best <= 0.0:
+            return best
+    for j in range(3):
+        far = hb[j]
+        along = 0.0
+        for i in range(3):
+            far += ha[i] * abs(turn[i, j])
+            along += shift[i] * turn[i, j]
+        best = min(best, far - abs(along))
+        if best <= 0.0:
+            return best
+    for i in range(3):
+        for j in range(3):
+            sine = math.sqrt(max(0.0, 1.0 - turn[i, j] ** 2))
+            if sine < 1e-6:
+                continue
+            i1, i2, j1, j2 = (i + 1) % 3, (i + 2) % 3, (j + 1) % 3, (j + 2) % 3
+            far = ha[i1] * abs(turn[i2, j]) + ha[i2] * abs(turn[i1, j])
+            far += hb[j1] * abs(turn[i, j2]) + hb[j2] * abs(turn[i, j1])
+            along = shift[i2] * turn[i1, j] - shift[i1] * turn[i2, j]
+            best = min(best, (far - abs(along)) / sine)
+            if best <= 0.0:
+                return best
+    return best
+
+
+@njit(cache=True)
+def _hit_box(centres, half, axes, other, other_half, other_axes, hit):  # type: ignore[no-untyped-def]
+    for n in range(len(centres)):
+        if not hit[n]:
+            depth = _box_depth(centres[n], half, axes, other, other_half, other_axes)
+            hit[n] = depth > TOUCH
+
+
+@njit(cache=True)
+def _cubes_overlap(cubes, reach, centre, half, axes, keep):  # type: ignore[no-untyped-def]
+    cube = np.full(3, reach)
+    level = np.eye(3)
+    for n in range(len(cubes)):
+        keep[n] = _box_depth(cubes[n], cube, level, centre, half, axes) > TOUCH
+
+
+@njit(cache=True)
+def _hit_cells(mask, origin, pitch, centres, half, axes, hit):  # type: ignore[no-untyped-def]
+    cube = np.full(3, pitch / 2)
+    level = np.eye(3)
+    shape = np.array(mask.shape)
+    reach = np.empty(3)
+    for a in range(3):
+        reach[a] = (
+            abs(axes[0, a]) * half[0] + abs(axes[1, a]) * half[1] + abs(axes[2, a]) * half[2]
+        )
+    place = np.empty(3)
+    for n in range(len(centres)):
+        first, last = _bin_range(origin, pitch, shape, centres[n] - reach, centres[n] + reach)
+        for i in range(first[0], last[0] + 1):
+            place[0] = origin[0] + (i + 0.5) * pitch
+            for j in range(first[1], last[1] + 1):
+                place[1] = origin[1] + (j + 0.5) * pitch
+                for k in range(first[2], last[2] + 1):
+                    if hit[n] or not mask[i, j, k]:
+                        continue
+                    place[2] = origin[2] + (k + 0.5) * pitch
+                    hit[n] = _box_depth(place, cube, level, centres[n], half, axes) > TOUCH
