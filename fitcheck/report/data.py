@@ -1,0 +1,172 @@
+"""result.json: every number in SI, in the boat frame; keys are only ever added."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from fitcheck import __version__
+from fitcheck.model.finding import Finding
+from fitcheck.model.fit import ModuleFit
+from fitcheck.model.result import Result
+from fitcheck.model.routes import HoseRoute, Unrouted
+
+Json = dict[str, Any]
+
+
+def as_json(result: Result) -> str:
+    """The text of result.json; numbers that are not finite become null."""
+    return json.dumps(_finite(as_data(result)), indent=1, allow_nan=False) + "\n"
+
+
+def as_data(result: Result) -> Json:
+    """Everything in a Result that other programs may want, as plain dicts and lists.
+
+    Boat frame, metres, radians, pascals, kilograms, cubic metres a second, degrees Celsius.
+    """
+    holds = {"cut_joinery": result.cut_joinery, "order_hoses": result.order_hoses}
+    return {
+        "version": __version__,
+        "scenario": result.scenario.name,
+        "verdict": result.verdict,
+        "holds": {name: asdict(hold) for name, hold in holds.items()},
+        "findings": [_finding(finding) for finding in result.findings],
+        "assumptions": [asdict(row) for row in result.assumptions],
+        "space": _space(result),
+        "allowances": asdict(result.scenario.kit.allowances),
+        "modules": [_module(module) for module in result.fit.modules],
+        "hoses": [_hose(result, hose) for hose in result.routes.hoses],
+        "hydraulics": _hydraulics(result),
+        "order": [asdict(item) for item in result.order.items],
+        "cuts": [asdict(cut) for cut in result.order.cuts],
+        "inputs": [{"file": file.path, "sha256": file.sha256} for file in result.scenario.inputs],
+    }
+
+
+def _finding(finding: Finding) -> Json:
+    return asdict(finding)
+
+
+def _space(result: Result) -> Json:
+    space = result.space
+    return {
+        "free_volume": space.free_volume,
+        "unseen_volume": space.unseen_volume,
+        "pitch": space.grid.pitch,
+        "triangles": len(space.triangles),
+        "scale": space.frame.scale,
+        "scale_uncertainty": space.scale_uncertainty,
+        "accuracy": space.accuracy,
+        "height_uncertainty": space.height_uncertainty,
+    }
+
+
+def _module(module: ModuleFit) -> Json:
+    return {
+        "name": module.name,
+        "verdict": module.verdict,
+        "smallest_gap": module.smallest_gap,
+        "meets": module.meets,
+        "corners": module.box.corners().tolist(),
+        "mass": module.mass,
+        "faces": [asdict(face) for face in module.faces],
+        "service": [
+            {
+                "face": room.face,
+                "kind": room.kind,
+                "wanted": room.wanted,
+                "available": room.available,
+                "meets": room.meets,
+                "place": room.place,
+                "corners": room.box.corners().tolist(),
+            }
+            for room in module.service
+        ],
+    }
+
+
+def _hose(result: Result, hose: HoseRoute | Unrouted) -> Json:
+    line = result.scenario.kit.line(hose.line)
+    known = {
+        "line": hose.line,
+        "duty": line.duty,
+        "from": str(line.start),
+        "to": str(line.end),
+        "hose": hose.hose,
+        "routed": isinstance(hose, HoseRoute),
+        "required_bend_radius": hose.required_bend_radius,
+        "required_clearance": hose.required_clearance,
+        "outside_diameter": hose.outside_diameter,
+        "start": hose.start,
+        "start_direction": hose.start_direction,
+        "end": hose.end,
+        "end_direction": hose.end_direction,
+    }
+    found = _route(result, hose) if isinstance(hose, HoseRoute) else _lost(hose)
+    return known | found
+
+
+def _route(result: Result, hose: HoseRoute) -> Json:
+    cut = result.order.cut(hose.line)
+    return {
+        "length": hose.length,
+        "bound": hose.bound,
+        "bound_kind": hose.bound_kind,
+        "smallest_bend_radius": hose.smallest_bend_radius,
+        "clearance": hose.clearance,
+        "clearance_to": hose.clearance_to,
+        "uncertainty": hose.uncertainty,
+        "straight": hose.straight,
+        "cut_length": cut.cut_length if cut else None,
+        "holes": [asdict(result.space.hole(name)) for name in hose.holes],
+        "legs": [asdict(leg) for leg in hose.legs],
+        "bends": [asdict(bend) for bend in hose.bends],
+        "path": hose.path.tolist(),
+        "nearest_approach": None,
+        "missing": None,
+        "reason": None,
+    }
+
+
+def _lost(hose: Unrouted) -> Json:
+    """The same keys without a route: what was found is null, what was tried is told."""
+    empty = dict.fromkeys(
+        ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
+        + ("uncertainty", "straight", "cut_length")
+    )
+    told = {
+        "at_least": hose.bound,
+        "nearest_approach": hose.nearest_approach,
+        "missing": hose.missing,
+        "reason": hose.reason,
+    }
+    return empty | {"holes": [], "legs": [], "bends": [], "path": []} | told
+
+
+def _hydraulics(result: Result) -> Json:
+    water = result.hydraulics
+    return {
+        "states": [asdict(state) for state in water.states],
+        "lines": [asdict(line) for line in water.lines],
+        "pumps": [asdict(pump) for pump in water.pumps],
+        "summaries": [asdict(row) for row in water.summaries],
+        "rules": [asdict(rule) for rule in water.rules],
+        "back_pressures": [asdict(row) for row in water.back_pressures],
+    }
+
+
+def _finite(item: Any) -> Any:
+    """The same with every number plain and finite, else null."""
+    if isinstance(item, dict):
+        return {key: _finite(value) for key, value in item.items()}
+    if isinstance(item, list | tuple):
+        return [_finite(value) for value in item]
+    if isinstance(item, np.generic):
+        item = item.item()
+    if isinstance(item, float) and not math.isfinite(item):
+        return None
+    return item

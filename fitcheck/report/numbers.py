@@ -1,0 +1,447 @@
+"""Turns a Result into tables, once, for the terminal, the page and the CSV files alike."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fitcheck.model.finding import Severity
+from fitcheck.model.fit import ModuleFit, ServiceFit
+from fitcheck.model.hydraulics import LineLoss, LineSummary
+from fitcheck.model.look import FIT_WORDS
+from fitcheck.model.order import OrderItem
+from fitcheck.model.result import Result
+from fitcheck.model.routes import HoseRoute, Unrouted
+from fitcheck.report.tables import (
+    FLOW,
+    HEAD,
+    MASS,
+    PRESSURE,
+    RUN,
+    SIZE,
+    SPEED,
+    VACUUM,
+    Cell,
+    Row,
+    Table,
+    columns,
+)
+from fitcheck.report.words import (
+    bound_words,
+    hose_number,
+    is_short,
+    service_words,
+    worse,
+    worst_of,
+    yes_or_no,
+)
+from fitcheck.units import System, show
+
+# --- modules ----------------------------------------------------------------------------------
+
+
+def fit_table(result: Result, system: System) -> Table:
+    """How each module stands."""
+    return Table(
+        caption="Modules",
+        columns=columns(
+            "Module", "Verdict", ("Smallest gap", SIZE), "Gap to", "Service space", ("Mass", MASS)
+        ),
+        rows=tuple(_fit_row(result, module, system) for module in result.fit.modules),
+    )
+
+
+def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
+    words, severity = FIT_WORDS[module.verdict]
+    short = [room for room in module.service if is_short(room)]
+    if severity != "fail" and short:
+        words, severity = f"{words}, no room for service", "fail"
+    service = "; ".join(service_words(room, system) for room in short)
+    service = service or ("as asked" if module.service else "none asked")
+    return Row(
+        cells=(module.name, words, module.smallest_gap, module.meets, service, module.mass),
+        node=f"module:{module.name}",
+        severity=worse(severity, worst_of(result.findings, module.name)),
+    )
+
+
+def service_table(result: Result) -> Table:
+    """Every service clearance asked for and what of it is there."""
+    return Table(
+        caption="Space for service",
+        columns=columns(
+            "Module", "Face", "For", ("Asked", SIZE), ("Clear", SIZE), "Then comes", "Verdict"
+        ),
+        rows=tuple(
+            _service_row(module, room) for module in result.fit.modules for room in module.service
+        ),
+    )
+
+
+def _service_row(module: ModuleFit, room: ServiceFit) -> Row:
+    short = is_short(room)
+    purpose = "hands" if room.kind == "access" else "a part that comes out"
+    verdict = "not enough" if short else "enough"
+    cells = (module.name, room.face, purpose, room.wanted, room.available, room.meets, verdict)
+    return Row(cells=cells, node=f"module:{module.name}", severity="fail" if short else None)
+
+
+# --- hoses ------------------------------------------------------------------------------------
+
+
+def hose_table(result: Result) -> Table:
+    """The hose table everybody reads."""
+    return Table(
+        caption="Hoses",
+        columns=columns(
+            "No.",
+            "Line",
+            "Duty",
+            ("Length", RUN),
+            "How short",
+            ("Lift", RUN),
+            ("Loss", PRESSURE),
+            "Verdict",
+        ),
+        rows=tuple(_hose_row(result, hose) for hose in result.routes.hoses),
+    )
+
+
+def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
+    duty = result.scenario.kit.line(hose.line).duty
+    head = (str(hose_number(result, hose.line)), hose.line, duty)
+    if isinstance(hose, Unrouted):
+        lost = (*head, None, None, None, None, f"no way found: {hose.reason}")
+        return Row(cells=lost, node=node_of(hose), severity="fail", duty=duty)
+    water = result.hydraulics.summary(hose.line)
+    cells = (
+        *head,
+        hose.length,
+        bound_words(hose),
+        water.lift if water else None,
+        water.loss if water else None,
+        water.verdict if water else "water side not worked out",
+    )
+    said = worst_of(result.findings, hose.line)
+    return Row(cells=cells, node=node_of(hose), severity=said, duty=duty)
+
+
+def short_hose_table(result: Result) -> Table:
+    """The hose table for a narrow terminal: what is said in words shares one column."""
+    wide = hose_table(result)
+    return Table(
+        caption=wide.caption,
+        columns=(
+            *columns("No.", "Line"),
+            *(wide.columns[i] for i in (3, 5, 6)),
+            *columns("Verdict"),
+        ),
+        rows=tuple(replace(row, cells=_short_cells(row.cells)) for row in wide.rows),
+    )
+
+
+def _short_cells(cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
+    number, line, _, length, shortness, lift, loss, verdict = cells
+    words = f"{verdict}; {shortness}" if shortness else verdict
+    return (number, line, length, lift, loss, words)
+
+
+def node_of(hose: HoseRoute | Unrouted) -> str:
+    """What a hose is called in the scene."""
+    return f"{'hose' if isinstance(hose, HoseRoute) else 'unrouted'}:{hose.line}"
+
+
+def run_table(result: Result) -> Table:
+    """How each hose runs."""
+    return Table(
+        caption="How the hoses run",
+        columns=columns(
+            "No.",
+            "Line",
+            "From",
+            "To",
+            "Hose",
+            ("Bore", SIZE),
+            ("Outside", SIZE),
+            ("Tightest bend", SIZE),
+            ("Bend radius kept", SIZE),
+            ("Clearance", SIZE),
+            ("Clearance kept", SIZE),
+            "Nearest to",
+            ("No hose shorter than", RUN),
+        ),
+        rows=tuple(_run_row(result, hose) for hose in result.routes.hoses),
+    )
+
+
+def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
+    line = result.scenario.kit.line(hose.line)
+    bends: float | str | None = None
+    if isinstance(hose, HoseRoute):
+        bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
+    cells = (
+        str(hose_number(result, hose.line)),
+        hose.line,
+        str(line.start),
+        str(line.end),
+        hose.hose,
+        result.scenario.kit.hose(hose.hose).bore,
+        hose.outside_diameter,
+        bends,
+        hose.required_bend_radius,
+        hose.clearance if isinstance(hose, HoseRoute) else None,
+        hose.required_clearance,
+        hose.clearance_to if isinstance(hose, HoseRoute) else None,
+        hose.bound,
+    )
+    severity: Severity | None = None if isinstance(hose, HoseRoute) else "fail"
+    return Row(cells=cells, node=node_of(hose), severity=severity, duty=line.duty)
+
+
+def hose_sheet(result: Result) -> Table:
+    """hoses.csv: all that is known of each hose in one row."""
+    short, run, cut = hose_table(result), run_table(result), cut_table(result)
+    lengths = {row.cells[0]: row.cells[3] for row in cut.rows}
+    return Table(
+        caption="Hoses",
+        columns=(*short.columns, *run.columns[2:], cut.columns[3]),
+        rows=tuple(
+            Row(cells=(*first.cells, *second.cells[2:], lengths.get(first.cells[1])))
+            for first, second in zip(short.rows, run.rows, strict=True)
+        ),
+    )
+
+
+# --- water ------------------------------------------------------------------------------------
+
+
+def pump_table(result: Result) -> Table:
+    """Every pump in every state."""
+    return Table(
+        caption="Pumps in every state",
+        columns=columns(
+            "Pump",
+            "State",
+            ("Flow", FLOW),
+            ("Vacuum at inlet", VACUUM),
+            ("NPSH available", HEAD),
+            ("NPSH required", HEAD),
+            ("Through the bypass", FLOW),
+            ("Pump head", HEAD),
+            ("Inlet pressure", PRESSURE),
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    pump.pump,
+                    pump.state,
+                    pump.flow,
+                    pump.suction_vacuum,
+                    pump.npsh_available,
+                    pump.npsh_required,
+                    pump.bypass_flow,
+                    pump.head,
+                    pump.inlet_pressure,
+                ),
+                node=f"module:{pump.pump}",
+            )
+            for pump in result.hydraulics.pumps
+        ),
+    )
+
+
+def loss_table(result: Result) -> Table:
+    """Where the pressure goes, line by line, in each line's worst state."""
+    summaries = {(row.line, row.state): row for row in result.hydraulics.summaries}
+    return Table(
+        caption="Where the pressure goes",
+        columns=columns(
+            "Line",
+            "Worst state",
+            ("Flow", FLOW),
+            ("Velocity", SPEED),
+            ("Friction", PRESSURE),
+            ("Bends", PRESSURE),
+            ("Fittings", PRESSURE),
+            ("Height", PRESSURE),
+            ("Lift at worst heel", RUN),
+        ),
+        rows=tuple(
+            _loss_row(loss, summaries[loss.line, loss.state])
+            for loss in result.hydraulics.lines
+            if (loss.line, loss.state) in summaries
+        ),
+    )
+
+
+def _loss_row(loss: LineLoss, summary: LineSummary) -> Row:
+    cells = (
+        loss.line,
+        loss.state,
+        loss.flow,
+        loss.velocity,
+        loss.friction_loss,
+        loss.bend_loss,
+        loss.fitting_loss,
+        loss.static,
+        summary.worst_lift,
+    )
+    return Row(cells=cells, node=f"hose:{loss.line}")
+
+
+def back_pressure_table(result: Result) -> Table:
+    """Brine and product outlets, running and stopped."""
+    return Table(
+        caption="Back pressure of the outlets",
+        columns=columns(
+            "Outlet",
+            ("Running", PRESSURE),
+            "Worst state",
+            ("Stopped", PRESSURE),
+            "Worst state when stopped",
+            ("Limit", PRESSURE),
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    outlet.outlet,
+                    outlet.running,
+                    outlet.running_state,
+                    outlet.stopped,
+                    outlet.stopped_state,
+                    outlet.limit,
+                ),
+                severity="fail" if max(outlet.running, outlet.stopped) > outlet.limit else None,
+            )
+            for outlet in result.hydraulics.back_pressures
+        ),
+    )
+
+
+def rule_table(result: Result) -> Table:
+    """The length rule of the trade, in each reading, beside the computed answer."""
+    return Table(
+        caption="The trade's length rule (common practice, no source)",
+        columns=columns(
+            "Read as",
+            ("Size", SIZE),
+            ("Suction side", RUN),
+            ("Good up to", RUN),
+            ("At most", RUN),
+            "The rule says",
+            "Agrees with the numbers",
+            "Why",
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    rule.reading,
+                    rule.size,
+                    rule.length,
+                    rule.good,
+                    rule.most,
+                    rule.says,
+                    yes_or_no(rule.agrees),
+                    rule.why,
+                ),
+                severity=None if rule.agrees else "note",
+            )
+            for rule in result.hydraulics.rules
+        ),
+    )
+
+
+# --- what to buy ------------------------------------------------------------------------------
+
+
+def order_table(result: Result, system: System) -> Table:
+    """What to order."""
+    return Table(
+        caption="What to order",
+        columns=columns("Item", "Quantity", ("Length each", RUN), "For", "Note", "Price"),
+        rows=tuple(
+            Row(
+                cells=(
+                    item.item,
+                    _quantity_words(item, system),
+                    item.length,
+                    ", ".join(item.for_lines),
+                    item.note,
+                    _price(item),
+                )
+            )
+            for item in result.order.items
+        ),
+    )
+
+
+def order_sheet(result: Result) -> Table:
+    """order.csv: the same with bare numbers; a quantity in metres stands under length."""
+    return Table(
+        caption="What to order",
+        columns=columns("Item", "Pieces", ("Length", RUN), "For", "Note", "Price"),
+        rows=tuple(
+            Row(
+                cells=(
+                    item.item,
+                    1.0 if item.unit == "m" else item.quantity,
+                    item.quantity if item.unit == "m" else item.length,
+                    " ".join(item.for_lines),
+                    item.note,
+                    _price(item),
+                )
+            )
+            for item in result.order.items
+        ),
+    )
+
+
+def _quantity_words(item: OrderItem, system: System) -> str:
+    if item.unit == "m":
+        return show(item.quantity, "run", system)
+    return f"{item.quantity:g} {item.unit}{'' if item.quantity == 1 else 's'}"
+
+
+def _price(item: OrderItem) -> str | None:
+    return None if item.price is None else f"{item.price:.2f}"
+
+
+def cut_table(result: Result) -> Table:
+    """How long each piece is cut, and why."""
+    return Table(
+        caption="How long to cut",
+        columns=columns("Line", "Hose", ("Routed length", RUN), ("Cut length", RUN), "Because"),
+        rows=tuple(
+            Row(
+                cells=(cut.line, cut.hose, cut.routed_length, cut.cut_length, cut.because),
+                node=f"hose:{cut.line}",
+            )
+            for cut in result.order.cuts
+        ),
+    )
+
+
+# --- what it rests on -------------------------------------------------------------------------
+
+
+def assumption_table(result: Result) -> Table:
+    """What was assumed rather than measured, first what can flip the verdict."""
+    return Table(
+        caption="Assumed, not measured",
+        columns=columns("What", "Taken as", "Because", "Can flip the verdict"),
+        rows=tuple(
+            Row(
+                cells=(row.what, row.value, row.source, yes_or_no(row.can_flip)),
+                severity="caution" if row.can_flip else None,
+            )
+            for row in result.assumptions
+        ),
+    )
+
+
+def input_table(result: Result) -> Table:
+    """The files that were read."""
+    return Table(
+        caption="Files read",
+        columns=columns("File", "SHA-256"),
+        rows=tuple(Row(cells=(file.path, file.sha256)) for file in result.scenario.inputs),
+    )

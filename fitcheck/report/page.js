@@ -1,0 +1,382 @@
+"use strict";
+// Links rows, findings and the scene by node name; draws the scene where the browser can.
+(function () {
+  const said = document.getElementById("said");
+  const rows = Array.from(document.querySelectorAll("main [data-node], main [data-place]"));
+  const narrow = window.matchMedia("(max-width: 1079px)");
+  let scene3d = null;
+  let picked = null;
+
+  // --- rows ------------------------------------------------------------------------------------
+
+  function makePickable(row) {
+    const heading = row.querySelector("[data-pick]");
+    if (!heading) return;
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "pick";
+    button.setAttribute("aria-pressed", "false");
+    while (heading.firstChild) button.appendChild(heading.firstChild);
+    heading.appendChild(button);
+    row.addEventListener("click", function (event) {
+      if (!event.target.closest("summary, a")) choose(row, true);
+    });
+  }
+
+  function choose(row, fromRow) {
+    const again = picked === row;
+    for (const other of rows) mark(other, false);
+    picked = again ? null : row;
+    if (picked) {
+      const node = picked.dataset.node || "";
+      for (const other of rows) if (other === row || (node && other.dataset.node === node && other.dataset.main)) mark(other, true);
+      said.textContent = picked.dataset.said || picked.textContent.trim();
+    } else {
+      said.textContent = said.dataset.first;
+    }
+    if (scene3d) scene3d.show(picked ? picked.dataset.node : "", place(picked));
+    if (picked && fromRow && scene3d && narrow.matches) scrollTo(document.getElementById("stage"), "start");
+  }
+
+  function mark(row, on) {
+    row.classList.toggle("picked", on);
+    const button = row.querySelector("button.pick");
+    if (button) button.setAttribute("aria-pressed", String(on));
+  }
+
+  function place(row) {
+    return row && row.dataset.place ? row.dataset.place.split(" ").map(Number) : null;
+  }
+
+  function scrollTo(item, block) {
+    const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+    item.scrollIntoView({ block: block, behavior: still ? "auto" : "smooth" });
+  }
+
+  function chooseNode(node) {
+    const row = rows.find(function (item) { return item.dataset.node === node && item.dataset.main; });
+    if (!row) return;
+    picked = null;
+    choose(row, false);
+    if (!narrow.matches) scrollTo(row, "nearest");
+  }
+
+  said.dataset.first = said.textContent;
+  rows.forEach(makePickable);
+  window.addEventListener("beforeprint", function () {
+    for (const part of document.querySelectorAll("details")) part.open = true;
+    if (scene3d) scene3d.photograph();
+  });
+  try {
+    scene3d = startScene();
+  } catch (error) {
+    said.textContent = said.dataset.nothing;
+    said.dataset.first = said.dataset.nothing;
+  }
+
+  // --- scene -----------------------------------------------------------------------------------
+
+  function startScene() {
+    const screen = document.getElementById("screen");
+    const labels = document.getElementById("labels");
+    const renderer = new THREE.WebGLRenderer({ antialias: true, alpha: true });
+    renderer.outputEncoding = THREE.sRGBEncoding;
+    renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
+    renderer.localClippingEnabled = true;
+    const canvas = renderer.domElement;
+    canvas.tabIndex = 0;
+    canvas.setAttribute("role", "img");
+    canvas.setAttribute("aria-label", said.dataset.canvas);
+
+    const world = new THREE.Scene();
+    const camera = new THREE.PerspectiveCamera(32, 1, 0.02, 200);
+    const lamp = new THREE.DirectionalLight(0xffffff, 0.55);
+    const cut = new THREE.Plane(new THREE.Vector3(0, -1, 0), 1e6);
+    world.add(new THREE.HemisphereLight(0xffffff, 0xb9b4a8, 0.75), lamp);
+    const nodes = new Map();
+    const spot = makeSpot();
+    const extent = new THREE.Box3();
+    const eye = { target: new THREE.Vector3(), distance: 5, turn: 0, rise: 0.5 };
+    let waiting = false;
+
+    function load(gltf) {
+      gltf.scene.traverse(function (item) {
+        const name = item.userData && item.userData.name;
+        if (!item.isMesh || !name) return;
+        nodes.set(name, item);
+        item.material.clippingPlanes = name === "scan" ? [cut] : null;
+        item.userData.opacity = item.material.opacity;
+        if (name.startsWith("module:")) outline(item, 0x3a3a3a);
+        if (name.startsWith("service:")) item.visible = false;
+        if (/^(service|keep_out|solid):/.test(name)) outline(item, 0x6f7f8c);
+        if (name === "scan") { item.renderOrder = 2; extent.setFromObject(item); }
+      });
+      world.add(gltf.scene, spot);
+      screen.insertBefore(canvas, labels);
+      document.getElementById("controls").hidden = false;
+      makeLabels();
+      fit();
+      view("corner");
+      listen();
+      document.documentElement.dataset.scene = "ready";
+    }
+
+    function outline(item, colour) {
+      const edges = new THREE.LineSegments(
+        new THREE.EdgesGeometry(item.geometry, 30),
+        new THREE.LineBasicMaterial({ color: colour, transparent: true })
+      );
+      edges.userData.edge = true;
+      item.add(edges);
+    }
+
+    function makeSpot() {
+      const ball = new THREE.Mesh(
+        new THREE.SphereGeometry(1, 24, 16),
+        new THREE.MeshBasicMaterial({ color: 0xf0e442, transparent: true, opacity: 0.75, depthTest: false })
+      );
+      ball.renderOrder = 5;
+      ball.visible = false;
+      return ball;
+    }
+
+    // --- looking -------------------------------------------------------------------------------
+
+    const VIEWS = {
+      corner: [-0.75, 0.5], above: [0, Math.PI / 2 - 0.001], starboard: [0, 0.0], astern: [-Math.PI / 2, 0.0],
+    };
+
+    function view(name) {
+      eye.turn = VIEWS[name][0];
+      eye.rise = VIEWS[name][1];
+      extent.getCenter(eye.target);
+      eye.distance = framed();
+      draw();
+    }
+
+    // The distance from which every corner of the extent is inside the picture.
+    function framed() {
+      const away = direction();
+      const right = new THREE.Vector3(Math.cos(eye.turn), 0, -Math.sin(eye.turn));
+      const up = new THREE.Vector3().crossVectors(away, right);
+      const high = Math.tan((camera.fov * Math.PI) / 360);
+      let distance = 0.2;
+      for (let i = 0; i < 8; i += 1) {
+        const corner = new THREE.Vector3(
+          i & 1 ? extent.max.x : extent.min.x, i & 2 ? extent.max.y : extent.min.y, i & 4 ? extent.max.z : extent.min.z
+        ).sub(eye.target);
+        const reach = Math.max(Math.abs(corner.dot(up)) / high, Math.abs(corner.dot(right)) / (high * camera.aspect));
+        distance = Math.max(distance, reach + corner.dot(away));
+      }
+      return distance * 1.03;
+    }
+
+    function direction() {
+      return new THREE.Vector3(
+        Math.sin(eye.turn) * Math.cos(eye.rise), Math.sin(eye.rise), Math.cos(eye.turn) * Math.cos(eye.rise)
+      );
+    }
+
+    function fit() {
+      const box = screen.getBoundingClientRect();
+      if (!box.width || !box.height) return;
+      renderer.setSize(box.width, box.height, false);
+      camera.aspect = box.width / box.height;
+      draw();
+    }
+
+    function draw() {
+      if (waiting) return;
+      waiting = true;
+      window.requestAnimationFrame(function () { waiting = false; drawNow(); });
+    }
+
+    function drawNow() {
+      camera.position.copy(eye.target).addScaledVector(direction(), eye.distance);
+      camera.near = Math.max(0.01, eye.distance / 100);
+      camera.far = eye.distance * 20 + 20;
+      camera.lookAt(eye.target);
+      camera.updateProjectionMatrix();
+      lamp.position.copy(camera.position).add(new THREE.Vector3(0, eye.distance * 0.4, 0));
+      spot.scale.setScalar(eye.distance * 0.012);
+      renderer.render(world, camera);
+      moveLabels();
+    }
+
+    // --- labels --------------------------------------------------------------------------------
+
+    const anchors = JSON.parse(document.getElementById("anchors").textContent);
+
+    function makeLabels() {
+      for (const anchor of anchors) {
+        const label = document.createElement("span");
+        label.textContent = anchor.text;
+        label.className = anchor.kind;
+        if (anchor.colour) label.style.borderColor = anchor.colour;
+        labels.appendChild(label);
+        anchor.label = label;
+        anchor.point = new THREE.Vector3(anchor.at[0], anchor.at[2], -anchor.at[1]);
+      }
+    }
+
+    function moveLabels() {
+      const wide = screen.clientWidth, high = screen.clientHeight, at = new THREE.Vector3();
+      for (const anchor of anchors) {
+        at.copy(anchor.point).project(camera);
+        const seen = at.z < 1 && Math.abs(at.x) < 1 && Math.abs(at.y) < 1;
+        anchor.label.hidden = !seen;
+        const x = Math.round((at.x + 1) * wide / 2), y = Math.round((1 - at.y) * high / 2);
+        anchor.label.style.transform = "translate(-50%, -50%) translate(" + x + "px, " + y + "px)";
+      }
+    }
+
+    // --- picking -------------------------------------------------------------------------------
+
+    function show(node, point) {
+      const lit = nodes.has(node) ? node : "";
+      nodes.forEach(function (item, name) {
+        const faded = Boolean(lit) && name !== lit && name !== "scan";
+        fade(item.material, faded ? 0.12 : 1, item.userData.opacity);
+        for (const child of item.children) if (child.userData.edge) fade(child.material, faded ? 0.2 : 1, 1);
+        if (name.startsWith("service:")) item.visible = serviceShown() || (lit !== "" && name.startsWith(lit.replace("module:", "service:") + ":"));
+      });
+      for (const anchor of anchors) anchor.label.classList.toggle("faded", Boolean(lit) && anchor.node !== lit);
+      spot.visible = Boolean(point);
+      if (point) spot.position.set(point[0], point[2], -point[1]);
+      draw();
+    }
+
+    function fade(material, part, whole) {
+      material.opacity = part * whole;
+      material.transparent = material.opacity < 1;
+      material.depthWrite = material.opacity === 1;
+      material.needsUpdate = true;
+    }
+
+    function serviceShown() {
+      return document.querySelector("[data-show=service]").checked;
+    }
+
+    function pick(event) {
+      const box = canvas.getBoundingClientRect();
+      const at = new THREE.Vector2(
+        ((event.clientX - box.left) / box.width) * 2 - 1, 1 - ((event.clientY - box.top) / box.height) * 2
+      );
+      const ray = new THREE.Raycaster();
+      ray.setFromCamera(at, camera);
+      const targets = [];
+      nodes.forEach(function (item, name) { if (/^(hose|unrouted|module):/.test(name)) targets.push(item); });
+      const hit = ray.intersectObjects(targets, false)[0];
+      if (hit) chooseNode(hit.object.userData.name);
+      else if (picked) choose(picked, false);
+    }
+
+    // --- hands ---------------------------------------------------------------------------------
+
+    function listen() {
+      const fingers = new Map();
+      let moved = 0;
+      canvas.addEventListener("pointerdown", function (event) {
+        canvas.setPointerCapture(event.pointerId);
+        if (fingers.size === 0) moved = 0;
+        fingers.set(event.pointerId, event);
+      });
+      canvas.addEventListener("pointermove", function (event) {
+        const before = fingers.get(event.pointerId);
+        if (!before) return;
+        const dx = event.clientX - before.clientX, dy = event.clientY - before.clientY;
+        moved += Math.abs(dx) + Math.abs(dy);
+        if (fingers.size > 1) pinch(fingers, before, event, dx, dy);
+        else if (event.buttons & 6 || event.shiftKey) slide(dx, dy);
+        else turn(dx, dy);
+        fingers.set(event.pointerId, event);
+      });
+      function lift(event) {
+        fingers.delete(event.pointerId);
+      }
+      canvas.addEventListener("pointerup", function (event) {
+        const clicked = fingers.size === 1 && moved < 6 && event.button === 0;
+        lift(event);
+        if (clicked) pick(event);
+      });
+      canvas.addEventListener("pointercancel", lift);
+      canvas.addEventListener("contextmenu", function (event) { event.preventDefault(); });
+      canvas.addEventListener("wheel", function (event) {
+        event.preventDefault();
+        zoom(Math.exp(event.deltaY * 0.0012));
+      }, { passive: false });
+      canvas.addEventListener("keydown", key);
+      if (window.ResizeObserver) new ResizeObserver(fit).observe(screen);
+      else window.addEventListener("resize", fit);
+      for (const button of document.querySelectorAll("[data-view]")) {
+        button.addEventListener("click", function () { view(button.dataset.view); });
+      }
+      for (const box of document.querySelectorAll("[data-show]")) box.addEventListener("change", switched);
+      document.getElementById("cut").addEventListener("input", function (event) {
+        const part = Number(event.target.value) / 100;
+        cut.constant = part === 1 ? 1e6 : extent.min.y + part * (extent.max.y - extent.min.y);
+        draw();
+      });
+    }
+
+    function pinch(fingers, before, event, dx, dy) {
+      const other = Array.from(fingers.values()).find(function (item) { return item.pointerId !== event.pointerId; });
+      const far = function (item) { return Math.hypot(item.clientX - other.clientX, item.clientY - other.clientY) || 1; };
+      zoom(far(before) / far(event));
+      turn(0, dy / 2);
+    }
+
+    function turn(dx, dy) {
+      eye.turn -= dx * 0.006;
+      eye.rise = Math.max(-1.5, Math.min(Math.PI / 2 - 0.001, eye.rise + dy * 0.006));
+      draw();
+    }
+
+    function slide(dx, dy) {
+      const step = (2 * eye.distance * Math.tan((camera.fov * Math.PI) / 360)) / screen.clientHeight;
+      const right = new THREE.Vector3().setFromMatrixColumn(camera.matrix, 0);
+      const up = new THREE.Vector3().setFromMatrixColumn(camera.matrix, 1);
+      eye.target.addScaledVector(right, -dx * step).addScaledVector(up, dy * step);
+      draw();
+    }
+
+    function zoom(factor) {
+      eye.distance = Math.max(0.15, Math.min(60, eye.distance * factor));
+      draw();
+    }
+
+    function key(event) {
+      const turns = { ArrowLeft: [-15, 0], ArrowRight: [15, 0], ArrowUp: [0, 15], ArrowDown: [0, -15] };
+      if (turns[event.key]) turn(turns[event.key][0], turns[event.key][1]);
+      else if (event.key === "+" || event.key === "=") zoom(0.85);
+      else if (event.key === "-") zoom(1 / 0.85);
+      else return;
+      event.preventDefault();
+    }
+
+    function switched(event) {
+      const what = event.target.dataset.show, on = event.target.checked;
+      if (what === "labels") labels.style.display = on ? "" : "none";
+      if (what === "scan" && nodes.has("scan")) nodes.get("scan").visible = on;
+      if (what === "service") show(picked ? picked.dataset.node : "", place(picked));
+      draw();
+    }
+
+    // Paper shows the picture; where there is none, the scene as it stands.
+    function photograph() {
+      if (screen.querySelector("img")) return;
+      drawNow();
+      const image = document.createElement("img");
+      image.alt = said.dataset.canvas;
+      image.src = canvas.toDataURL("image/png");
+      screen.insertBefore(image, canvas);
+    }
+
+    const text = document.getElementById("scene").textContent.trim();
+    const bytes = Uint8Array.from(window.atob(text), function (mark) { return mark.charCodeAt(0); });
+    new THREE.GLTFLoader().parse(bytes.buffer, "", load, function () {
+      said.textContent = said.dataset.nothing;
+    });
+    return { show: show, photograph: photograph };
+  }
+})();

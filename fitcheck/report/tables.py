@@ -1,0 +1,125 @@
+"""A table that knows the measure of each column, and its cells as text or as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import unicodedata
+from dataclasses import dataclass
+
+from fitcheck.model.finding import Severity
+from fitcheck.units import System, show, write
+
+NOTHING = "-"
+Cell = str | float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """What a column measures, its units in CSV, and the kind `show` prints it as."""
+
+    kind: str
+    metric: str
+    imperial: str
+    shown_as: str = ""
+
+    def show(self, value: float, system: System) -> str:
+        """The value with its unit, for people."""
+        return show(value, self.shown_as or self.kind, system)
+
+    def unit(self, system: System) -> str:
+        """The unit of the whole column in CSV."""
+        return self.metric if system == "metric" else self.imperial
+
+    def number(self, value: float, system: System) -> str:
+        """The value in the column's unit, without it, to six digits."""
+        return f"{float(write(value, self.kind, self.unit(system)).split()[0]):.6g}"
+
+
+RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
+SIZE = Measure(kind="length", metric="mm", imperial="in")
+HEAD = Measure(kind="head", metric="m", imperial="ft")
+PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi")
+VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuum")
+FLOW = Measure(kind="flow", metric="L/min", imperial="gal/min")
+SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s")
+MASS = Measure(kind="mass", metric="kg", imperial="lb")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A heading, and what its numbers measure (None: text)."""
+
+    heading: str
+    measure: Measure | None = None
+
+    def text(self, cell: Cell, system: System) -> str:
+        """A cell for people."""
+        if isinstance(cell, str):
+            return plain(cell) or NOTHING
+        if cell is None:
+            return NOTHING
+        return self.measure.show(cell, system) if self.measure else f"{cell:g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """Cells in the order of the columns; `node` is the row's name in the scene, or ""."""
+
+    cells: tuple[Cell, ...]
+    node: str = ""
+    severity: Severity | None = None
+    duty: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A caption, columns and rows."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+
+    def texts(self, row: Row, system: System) -> list[str]:
+        """The cells of a row for people."""
+        pairs = zip(self.columns, row.cells, strict=True)
+        return [column.text(cell, system) for column, cell in pairs]
+
+
+def columns(*headings: str | tuple[str, Measure]) -> tuple[Column, ...]:
+    """Columns from headings, those of numbers with their measure."""
+    return tuple(
+        Column(heading=item) if isinstance(item, str) else Column(heading=item[0], measure=item[1])
+        for item in headings
+    )
+
+
+def plain(text: str) -> str:
+    """Text from a file without control characters, so that no terminal or page obeys it."""
+    return "".join(
+        "\ufffd" if unicodedata.category(mark) in ("Cc", "Cf", "Cs", "Zl", "Zp") else mark
+        for mark in text
+    )
+
+
+def as_csv(table: Table, system: System) -> str:
+    """CSV with one number per cell, its unit in the heading."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(
+        f"{column.heading} [{column.measure.unit(system)}]" if column.measure else column.heading
+        for column in table.columns
+    )
+    for row in table.rows:
+        pairs = zip(table.columns, row.cells, strict=True)
+        writer.writerow(_csv_cell(column, cell, system) for column, cell in pairs)
+    return text.getvalue()
+
+
+def _csv_cell(column: Column, cell: Cell, system: System) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        # A spreadsheet would run a text that starts like a formula.
+        return f"'{cell}" if cell[:1] in tuple("=+-@\t\r") else plain(cell)
+    return column.measure.number(cell, system) if column.measure else f"{cell:.6g}"

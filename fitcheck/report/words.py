@@ -1,0 +1,149 @@
+"""The sentences of the report that hold numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Literal
+
+from fitcheck.model.finding import SEVERITIES, Finding, Severity
+from fitcheck.model.fit import ServiceFit
+from fitcheck.model.hydraulics import PumpState
+from fitcheck.model.result import Result
+from fitcheck.model.routes import HoseRoute, Unrouted
+from fitcheck.report.tables import NOTHING, plain
+from fitcheck.units import System, show
+
+
+def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
+    """The worst severity said of a subject, None when nothing is."""
+    return worse(*(finding.severity for finding in findings if finding.subject == subject))
+
+
+def worse(*severities: Severity | None) -> Severity | None:
+    """The worst of several, None when there is none."""
+    return next((severity for severity in SEVERITIES if severity in severities), None)
+
+
+def hose_number(result: Result, line: str) -> int:
+    """The number a hose carries everywhere: its place in the kit's list of lines, from 1."""
+    return 1 + [hose.line for hose in result.routes.hoses].index(line)
+
+
+def bound_words(hose: HoseRoute | Unrouted) -> str:
+    """How near the length is to the shortest possible, rounded up to a tenth of a per cent."""
+    if isinstance(hose, Unrouted):
+        return NOTHING
+    excess = math.ceil(1000 * (hose.length / hose.bound - 1) - 1e-6) / 10
+    if hose.bound_kind == "direct" or excess <= 0:
+        return "proven shortest"
+    return f"shortest possible to within {excess:.1f} %"
+
+
+def is_short(room: ServiceFit) -> bool:
+    """Whether less is clear than was asked, beyond rounding."""
+    return room.available < room.wanted - 1e-9
+
+
+def service_words(room: ServiceFit, system: System) -> str:
+    """A service clearance that is not all there."""
+    wanted, found = (
+        show(max(depth, 0.0), "length", system) for depth in (room.wanted, room.available)
+    )
+    return f"{room.face}: {found} of {wanted}, then {plain(room.meets)}"
+
+
+# --- the suction side -------------------------------------------------------------------------
+
+
+def worst_suction(result: Result) -> PumpState | None:
+    """The state in which the feed pump draws hardest."""
+    known = [state for state in result.hydraulics.pumps if state.suction_vacuum is not None]
+    return max(known, key=lambda state: state.suction_vacuum or 0.0, default=None)
+
+
+def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
+    """What the suction vacuum alone comes to; not worked out counts as a fail."""
+    limits, worst = result.scenario.kit.limits, worst_suction(result)
+    if worst is None or worst.suction_vacuum is None:
+        return "fail" if result.scenario.kit.feed_pump else "pass"
+    if worst.suction_vacuum <= limits.suction_vacuum_ok:
+        return "pass"
+    return "caution" if worst.suction_vacuum <= limits.suction_vacuum_max else "fail"
+
+
+def suction_words(result: Result, system: System) -> str:
+    """The number that matters most, against its limits, in its worst state."""
+    limits, worst = result.scenario.kit.limits, worst_suction(result)
+    if worst is None or worst.suction_vacuum is None:
+        return f"not worked out: {_why_no_suction(result)}"
+    vacuum = worst.suction_vacuum
+    good = show(limits.suction_vacuum_ok, "vacuum", system)
+    most = show(limits.suction_vacuum_max, "vacuum", system)
+    found = (
+        f"never under vacuum, at the least {show(-vacuum, 'pressure', system)} of pressure"
+        if vacuum <= 0
+        else f"{show(vacuum, 'vacuum', system)} of vacuum at the most"
+    )
+    judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
+    return f"{judged}, {found} ({plain(worst.state)}); up to {good} is good, above {most} fails"
+
+
+def npsh_words(result: Result, system: System) -> str:
+    """Head at the pump's inlet against the head it needs, where the margin is least."""
+    known = [
+        (state.npsh_available, state.npsh_required, state.state)
+        for state in result.hydraulics.pumps
+        if state.npsh_available is not None and state.npsh_required is not None
+    ]
+    if not known:
+        return f"not worked out: {_why_no_suction(result)}"
+    available, required, state = min(known, key=lambda row: row[0] - row[1])
+    return (
+        f"{show(available, 'head', system)} available where {show(required, 'head', system)} "
+        f"is required ({plain(state)})"
+    )
+
+
+def _why_no_suction(result: Result) -> str:
+    if result.scenario.kit.feed_pump is None:
+        return "the kit has no feed pump"
+    lost = [hose.line for hose in result.routes.hoses if isinstance(hose, Unrouted)]
+    return f"{plain(', '.join(lost))} found no way" if lost else "see the findings"
+
+
+# --- findings ---------------------------------------------------------------------------------
+
+
+def place_words(finding: Finding, system: System) -> str:
+    """Where a finding is, in words of the boat, or ""."""
+    if finding.place is None:
+        return ""
+    ways = (("forward", "aft"), ("to port", "to starboard"), ("above the sea", "below the sea"))
+    return ", ".join(
+        f"{show(abs(value), 'run', system)} {way[value < 0]}"
+        for value, way in zip(finding.place, ways, strict=True)
+    )
+
+
+def amount_words(finding: Finding, system: System) -> str:
+    """Value and limit of a finding in the units asked for, or ""."""
+    if finding.value is None:
+        return ""
+    kind = "head" if finding.unit == "m" and "npsh" in finding.rule else finding.unit
+    found = show(finding.value, kind, system)
+    if finding.limit is None:
+        return found
+    return f"{found}, limit {show(finding.limit, kind, system)}"
+
+
+def yes_or_no(safe: bool) -> str:
+    """The word."""
+    return "yes" if safe else "no"
+
+
+def toml_value(value: str | tuple[str, ...]) -> str:
+    """A change's value as it is written in the file."""
+    if isinstance(value, str):
+        return f'"{plain(value)}"'
+    return "[" + ", ".join(f'"{plain(part)}"' for part in value) + "]"
