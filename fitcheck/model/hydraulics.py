@@ -31,7 +31,8 @@ class State:
 class LineLoss:
     """One line in one state; static is positive when the line's end is higher.
 
-    bend_loss is above the arc's own friction, which friction_loss holds.
+    bend_loss is above the arc's own friction, which friction_loss holds. loss_at_most is what
+    limits are judged on where the flow may be laminar or turbulent, None if that was not asked.
     """
 
     line: str
@@ -44,6 +45,7 @@ class LineLoss:
     bend_loss: Pascal
     fitting_loss: Pascal
     static: Pascal
+    loss_at_most: Pascal | None = None
 
     @property
     def loss(self) -> Pascal:
@@ -55,7 +57,9 @@ class LineLoss:
 class PumpState:
     """One pump in one state; None where the quantity does not belong to that pump.
 
-    suction_vacuum : gauge at the inlet, positive below atmosphere, negative when flooded
+    suction_vacuum : static gauge pressure at the inlet, positive below atmosphere, negative when
+                     flooded; the total pressure there is higher by the velocity head
+    inlet_pressure : total gauge pressure at the inlet of the high-pressure pump
     """
 
     pump: str

@@ -1,0 +1,9 @@
+"""The water side: what every hose loses and whether the pumps are fed, in every state.
+
+Takes the scenario, where the sea stands in the boat and the hoses as routed; promises losses,
+pump states, back pressures and a verdict with a tried remedy for whatever fails.
+"""
+
+from fitcheck.hydraulics.water import solve_water
+
+__all__ = ["solve_water"]

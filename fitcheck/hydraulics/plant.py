@@ -1,0 +1,151 @@
+"""Everything the solver needs of one scenario, put together once: circuit, heights, hoses, pump.
+
+A plant can be copied with other hoses or longer runs, which is how a remedy is tried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import as_point, rotation
+from fitcheck.hydraulics.circuit import Circuit, WaterName, build_circuit
+from fitcheck.hydraulics.heel import height_above_sea
+from fitcheck.hydraulics.losses import HoseLoss, hose_loss
+from fitcheck.hydraulics.pumps import Curve
+from fitcheck.hydraulics.seawater import Water, water
+from fitcheck.model.hydraulics import State
+from fitcheck.model.routes import Bend, HoseRoute, Routes
+from fitcheck.model.scenario import Hose, Line, Scenario
+from fitcheck.model.space import Space
+from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, Ratio
+
+#: Salinity taken for the product; its density and viscosity hardly depend on it [1].
+PRODUCT_SALINITY = 0.0003
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Run:
+    """One line as it lies: its hose and the shape it was routed in.
+
+    path : (n, 3) [m]
+    """
+
+    line: Line
+    hose: Hose
+    length: Metre
+    bends: tuple[Bend, ...]
+    path: NDArray[np.float64]
+
+    def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
+        """What it loses at a flow [m3/s] of that water."""
+        return hose_loss(
+            flow=flow,
+            bore=self.hose.bore,
+            roughness=self.hose.roughness,
+            length=self.length,
+            bends=self.bends,
+            fittings=self.line.fittings,
+            valve_flow=self.line.valve_flow,
+            water=of,
+        )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Plant:
+    """A kit in a boat, its hoses as routed; lines without a route are not in `runs`."""
+
+    scenario: Scenario
+    circuit: Circuit
+    runs: Mapping[str, Run]
+    pump: Curve | None
+    npsh: Curve | None
+    ports: Mapping[str, Point]
+    flotation: Point
+
+    @property
+    def feed_flow(self) -> CubicMetrePerSecond:
+        """Flow the high-pressure pump takes [m3/s]; 0 without such a pump."""
+        pump = self.scenario.kit.high_pressure_pump
+        return 0.0 if pump is None else pump.flow
+
+    def heights(self, state: State) -> dict[str, Metre]:
+        """Height of every port above the sea in a state [m]."""
+        return {
+            name: height_above_sea(at, self.flotation, state.heel, state.trim)
+            for name, at in self.ports.items()
+        }
+
+    def waters(self, state: State) -> dict[WaterName, Water]:
+        """Feed, brine and product in a state."""
+        membrane = self.scenario.kit.membrane
+        recovery = 0.0 if membrane is None else membrane.recovery
+        return _waters(state.salinity, recovery, state.temperature_C)
+
+    def changed(self, hoses: Mapping[str, Hose], stretch: Ratio = 1.0) -> Plant:
+        """The same plant with other hoses on some lines, every changed line `stretch` longer."""
+        runs = dict(self.runs)
+        for line, hose in hoses.items():
+            run = runs[line]
+            runs[line] = replace(run, hose=hose, length=run.length * stretch)
+        return replace(self, runs=runs)
+
+    def with_valve(self, line: str, valve_flow: CubicMetrePerSecond) -> Plant:
+        """The same plant with the valve of one line set to pass another flow at 1 bar."""
+        run = self.runs[line]
+        changed = replace(run, line=replace(run.line, valve_flow=valve_flow))
+        return replace(self, runs={**self.runs, line: changed})
+
+
+def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
+    """Put circuit, port positions, routed hoses and pump curves together."""
+    pump = scenario.kit.feed_pump
+    return Plant(
+        scenario=scenario,
+        circuit=build_circuit(scenario.kit),
+        runs=_runs(scenario, routes),
+        pump=None if pump is None else Curve(pump.curve),
+        npsh=None if pump is None or len(pump.npsh_required) < 2 else Curve(pump.npsh_required),
+        ports=_ports(scenario, space),
+        flotation=space.flotation,
+    )
+
+
+def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
+    runs = {}
+    for route in routes.hoses:
+        if isinstance(route, HoseRoute):
+            line = scenario.kit.line(route.line)
+            runs[route.line] = Run(
+                line=line,
+                hose=scenario.hose_of(line),
+                length=route.length,
+                bends=route.bends,
+                path=route.path,
+            )
+    return runs
+
+
+def _ports(scenario: Scenario, space: Space) -> dict[str, Point]:
+    """Every port in the boat frame, by its full name."""
+    ports = {f"boat.{port.name}": port.at for port in space.ports}
+    for module in scenario.kit.modules:
+        place = scenario.layout.placement(module.name)
+        turn = rotation(place.rotate)
+        for port in module.ports:
+            at = np.asarray(place.at) + turn @ np.asarray(port.at)
+            ports[f"{module.name}.{port.name}"] = as_point(at)
+    return ports
+
+
+@lru_cache(maxsize=64)
+def _waters(salinity: Ratio, recovery: Ratio, temperature_C: Celsius) -> dict[WaterName, Water]:
+    return {
+        "feed": water(salinity, temperature_C),
+        "brine": water(salinity / (1.0 - recovery), temperature_C),
+        "product": water(min(PRODUCT_SALINITY, salinity), temperature_C),
+    }

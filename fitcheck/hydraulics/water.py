@@ -1,0 +1,357 @@
+"""The stage: solve every state, judge it, say what would put it right."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterable, Iterator, Sequence
+
+from fitcheck.errors import OutOfRangeError, ValidityWarning
+from fitcheck.hydraulics.heel import height_above_sea, states_of
+from fitcheck.hydraulics.hose_limits import is_high_pressure
+from fitcheck.hydraulics.judging import (
+    COMMON_PRACTICE,
+    Table,
+    Verdict,
+    listed,
+    npsh,
+    npsh_required,
+    pump_flow,
+    suction_lines,
+    suction_vacuum,
+    worst,
+)
+from fitcheck.hydraulics.losses import GRAVITY
+from fitcheck.hydraulics.outlets import back_pressures
+from fitcheck.hydraulics.plant import PRODUCT_SALINITY, Plant, build_plant
+from fitcheck.hydraulics.remedies import judge, tabulate, with_remedies
+from fitcheck.hydraulics.rule_of_thumb import rule_findings, rules_of_thumb
+from fitcheck.hydraulics.seawater import DENSITY_SALINITY, STATED_SALINITY
+from fitcheck.hydraulics.solve import Operation, high_pressure_inlet
+from fitcheck.model.finding import Assumption, Finding, Tell, silent
+from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
+from fitcheck.model.routes import Routes
+from fitcheck.model.scenario import Line, Scenario
+from fitcheck.model.space import Space
+from fitcheck.units import Metre, show
+
+
+def solve_water(
+    scenario: Scenario, space: Space, routes: Routes, tell: Tell = silent
+) -> Hydraulics:
+    """Losses of every routed hose and the state of the pumps in every state of boat and water.
+
+    A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
+    be had, the state is given at the largest flow that can, and fails.
+    Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
+    flows do not come out.
+    """
+    _guard_salinity(scenario)
+    states = states_of(scenario.boat.conditions)
+    plant = build_plant(scenario, space, routes)
+    if scenario.kit.high_pressure_pump is None:
+        return _without_pump(scenario, states)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ValidityWarning)
+        table = tabulate(plant, states, scenario.kit.limits)
+        tell(f"{len(states)} states of boat and water solved")
+        verdicts = judge(table)
+        findings = with_remedies(table, verdicts)
+        rules = rules_of_thumb(table)
+    tell(f"{len(plant.runs)} hoses judged")
+    subject = (high_pressure_inlet(plant) or "").split(".")[0]
+    return Hydraulics(
+        states=states,
+        lines=tuple(_line_losses(table)),
+        pumps=tuple(_pump_states(table)),
+        summaries=tuple(_summaries(table, verdicts)),
+        rules=rules,
+        back_pressures=back_pressures(table),
+        findings=(
+            *findings,
+            *rule_findings(rules, _sucking_module(plant) or subject),
+            *_circuit_findings(table),
+            *_salinity_findings(table, subject),
+        ),
+        assumptions=_assumptions(table),
+    )
+
+
+def _guard_salinity(scenario: Scenario) -> None:
+    for salinity in scenario.boat.conditions.salinity:
+        if not 0.0 <= salinity <= DENSITY_SALINITY:
+            raise OutOfRangeError(
+                "salinity of the sea", f"{salinity * 1000:g} g/kg", "0 to 50 g/kg", "TEOS-10"
+            )
+
+
+def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
+    finding = Finding(
+        severity="caution",
+        rule="not-known",
+        subject=scenario.kit.name,
+        text="The kit names no high-pressure pump, so no flow is known and the water side was not "
+        "judged; give [kit.high_pressure_pump].",
+        source="the kit",
+    )
+    return Hydraulics(
+        states=states,
+        lines=(),
+        pumps=(),
+        summaries=(),
+        rules=(),
+        back_pressures=(),
+        findings=(finding,),
+        assumptions=(),
+    )
+
+
+# --- rows -------------------------------------------------------------------------------------
+
+
+def _line_losses(table: Table) -> Iterator[LineLoss]:
+    """Every routed line with a known flow, in every state."""
+    for line in table.plant.scenario.kit.lines:
+        for op in table.operations:
+            if line.name not in op.losses:
+                continue
+            loss = op.losses[line.name]
+            yield LineLoss(
+                line=line.name,
+                state=op.state.name,
+                flow=op.flows[line.name],
+                velocity=loss.velocity,
+                reynolds=loss.reynolds,
+                friction_factor=loss.friction_factor,
+                friction_loss=loss.friction,
+                bend_loss=loss.bends,
+                fitting_loss=loss.fittings,
+                static=_static(table, line, op),
+                loss_at_most=loss.at_most,
+            )
+
+
+def _static(table: Table, line: Line, operation: Operation) -> float:
+    water = operation.waters[table.plant.circuit.waters[str(line.end)]]
+    rise = operation.heights[str(line.end)] - operation.heights[str(line.start)]
+    return water.density * GRAVITY * rise
+
+
+def _pump_states(table: Table) -> Iterator[PumpState]:
+    """The feed pump, if there is one, and the high-pressure pump in every state."""
+    kit = table.plant.scenario.kit
+    for op in table.operations:
+        if kit.feed_pump is not None:
+            yield _feed_pump_state(table.plant, kit.feed_pump.module, op)
+        yield _high_pressure_state(table.plant, op)
+
+
+def _feed_pump_state(plant: Plant, module: str, op: Operation) -> PumpState:
+    flow = pump_flow(plant, op)
+    stopped = op.feed_flow == 0.0
+    bypass = None if flow is None or stopped else flow - op.feed_flow
+    head = None if flow is None or stopped or plant.pump is None else plant.pump.head(flow)
+    return PumpState(
+        pump=module,
+        state=op.state.name,
+        flow=op.feed_flow if flow is None else flow,
+        suction_vacuum=None if stopped else suction_vacuum(plant, op),
+        npsh_available=None if stopped else npsh(plant, op),
+        npsh_required=None if stopped else npsh_required(plant, op),
+        bypass_flow=bypass,
+        head=head,
+        inlet_pressure=None,
+    )
+
+
+def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
+    """With no feed pump before it, this pump is the one that sucks."""
+    inlet = high_pressure_inlet(plant) or ""
+    sucks = plant.pump is None and op.feed_flow > 0.0
+    return PumpState(
+        pump=inlet.split(".")[0],
+        state=op.state.name,
+        flow=op.feed_flow,
+        suction_vacuum=suction_vacuum(plant, op) if sucks else None,
+        npsh_available=npsh(plant, op) if sucks else None,
+        npsh_required=None,
+        bypass_flow=None,
+        head=None,
+        inlet_pressure=op.pressures.get(inlet) if op.feed_flow > 0.0 else None,
+    )
+
+
+def _summaries(table: Table, verdicts: Sequence[Verdict]) -> Iterator[LineSummary]:
+    """One row for every routed line with a known flow: its heaviest state, lifts and judgement."""
+    for line in table.plant.scenario.kit.lines:
+        rows = [op for op in table.operations if line.name in op.losses]
+        if not rows:
+            continue
+        heaviest = max(rows, key=lambda op: op.losses[line.name].at_most)
+        rises = [op.heights[str(line.end)] - op.heights[str(line.start)] for op in rows]
+        loss = heaviest.losses[line.name]
+        yield LineSummary(
+            line=line.name,
+            state=heaviest.state.name,
+            flow=heaviest.flows[line.name],
+            velocity=loss.velocity,
+            loss=loss.at_most,
+            lift=_upright_rise(table.plant, line),
+            worst_lift=max(rises),
+            verdict=_words(table, line, verdicts, loss.at_most),
+        )
+
+
+def _upright_rise(plant: Plant, line: Line) -> Metre:
+    start, end = (
+        height_above_sea(plant.ports[str(port)], plant.flotation, 0.0, 0.0)
+        for port in (line.start, line.end)
+    )
+    return end - start
+
+
+def _words(table: Table, line: Line, verdicts: Sequence[Verdict], loss: float) -> str:
+    """The worst verdict that touches the line, or what is good about it."""
+    touching = worst(
+        verdict
+        for verdict in verdicts
+        if line.name in verdict.lines or verdict.finding.subject == line.name
+    )
+    if touching is not None and touching.finding.severity != "note":
+        mark = "fails" if touching.finding.severity == "fail" else "caution"
+        return f"{mark}: {touching.brief}"
+    pump = table.plant.scenario.kit.high_pressure_pump
+    if pump is not None and is_high_pressure(table.plant, line):
+        return f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
+    return "fine"
+
+
+# --- findings on the piping -------------------------------------------------------------------
+
+
+def _circuit_findings(table: Table) -> Iterator[Finding]:
+    """Lines that carry nothing, water with nowhere to go, backward flow, a pickup out of water."""
+    circuit = table.plant.circuit
+    for name in circuit.orphans:
+        yield _piping(name, "line-without-flow", f"No water runs through {name} in this kit.")
+    for node in circuit.stranded:
+        yield _piping(
+            node.split(".")[0],
+            "water-stranded",
+            f"The water at {node} has no line to or from the sea or a tank.",
+        )
+    yield from _backward(table.operations)
+    yield from _dry_pickup(table)
+
+
+def _backward(operations: Iterable[Operation]) -> Iterator[Finding]:
+    told = set()
+    for op in operations:
+        for name in op.losses:
+            if op.flows[name] < -1e-9 and name not in told:
+                told.add(name)
+                yield _piping(
+                    name,
+                    "backward-flow",
+                    f"Water runs through {name} from its end to its start ({op.state.name}).",
+                )
+
+
+def _dry_pickup(table: Table) -> Iterator[Finding]:
+    plant = table.plant
+    lines = suction_lines(plant)
+    if not lines:
+        return
+    node = str(lines[0].start)
+    highest = max(table.operations, key=lambda op: op.heights[node])
+    height = highest.heights[node]
+    if height > 0.0:
+        yield Finding(
+            severity="caution",
+            rule="pickup-height",
+            subject=node.removeprefix("boat."),
+            text=f"{node.removeprefix('boat.')} stands {show(height, 'length')} above the sea "
+            f"({highest.state.name}); make sure that the opening in the hull stays under water.",
+            source=COMMON_PRACTICE,
+            value=height,
+            limit=0.0,
+            unit="m",
+            place=plant.ports[node],
+        )
+
+
+def _piping(subject: str, rule: str, text: str) -> Finding:
+    return Finding(
+        severity="caution", rule=rule, subject=subject, text=text, source="the kit's lines"
+    )
+
+
+def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
+    saltiest = max(
+        (water for op in table.operations for water in op.waters.values()),
+        key=lambda water: water.salinity,
+    )
+    if saltiest.salinity > STATED_SALINITY:
+        yield Finding(
+            severity="note",
+            rule="salinity-range",
+            subject=subject,
+            text=f"The saltiest water has {show(saltiest.salinity, 'mass fraction')}; the density "
+            f"used is published to {show(STATED_SALINITY, 'mass fraction')} and off by no more "
+            "than 0.1 % above.",
+            source="IOC, SCOR and IAPSO 2010; Sharqawy et al. 2010",
+            value=saltiest.salinity,
+            limit=STATED_SALINITY,
+            unit="1",
+        )
+
+
+def _sucking_module(plant: Plant) -> str:
+    pump = plant.scenario.kit.feed_pump
+    return "" if pump is None else pump.module
+
+
+def _assumptions(table: Table) -> tuple[Assumption, ...]:
+    plant = table.plant
+    kit = plant.scenario.kit
+    rows = [
+        Assumption(
+            what="bore of every hose",
+            value="as written in the kit, taken as the true inside diameter",
+            source="the kit; 5 % less bore is 28 % more loss",
+            can_flip=True,
+        ),
+        Assumption(
+            what="turning of the boat",
+            value="about the flotation point, its draught unchanged",
+            source="small angles",
+            can_flip=False,
+        ),
+    ]
+    if kit.membrane is not None:
+        rows.append(
+            Assumption(
+                what="salinity of the product",
+                value=show(PRODUCT_SALINITY, "mass fraction"),
+                source=COMMON_PRACTICE,
+                can_flip=False,
+            )
+        )
+    if plant.circuit.assumed:
+        rows.append(
+            Assumption(
+                what=f"way through {listed(plant.circuit.assumed)}",
+                value="from the hose in to the hose out without loss",
+                source="nothing else given in the kit",
+                can_flip=True,
+            )
+        )
+    if not kit.limits.given:
+        rows.append(
+            Assumption(
+                what="limits of the pumps and the membrane",
+                value="common practice",
+                source="none given in the kit",
+                can_flip=True,
+            )
+        )
+    return tuple(rows)
