@@ -88,6 +88,7 @@ class Space:
     dropped: tuple[str, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
+    unseen_outside: CubicMetre = 0.0
 
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):
@@ -100,8 +101,11 @@ class Space:
 
     @property
     def unseen_volume(self) -> CubicMetre:
-        """Volume of the cells never seen, inside the extent of the grid [m3]."""
-        return float((self.label == UNSEEN).sum()) * self.grid.pitch**3
+        """Volume of the cells never seen, those outside the compartment not counted [m3].
+
+        `unseen_outside` holds those: cells with nothing known on both sides along two of the axes.
+        """
+        return float((self.label == UNSEEN).sum()) * self.grid.pitch**3 - self.unseen_outside
 
     def port(self, name: str) -> PlacedPort:
         """The boat port of that name."""

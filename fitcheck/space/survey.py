@@ -1,0 +1,164 @@
+"""The space stage: from a scenario's boat to what may be trusted as free."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import as_point
+from fitcheck.model.finding import Finding, Tell, silent
+from fitcheck.model.scenario import Boat, Scenario
+from fitcheck.model.space import SOLID, UNSEEN, Space
+from fitcheck.space import remarks
+from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
+from fitcheck.space.field import distance_field
+from fitcheck.space.frame import to_boat
+from fitcheck.space.labels import (
+    Cell,
+    Labelling,
+    Matter,
+    declare_free,
+    label_closed,
+    label_seen,
+    within,
+)
+from fitcheck.space.openings import widest_opening
+from fitcheck.space.place import place, place_holes, place_ports, place_volumes
+from fitcheck.space.sight import build_scene
+from fitcheck.units import Metre
+
+#: A scan whose accuracy was not stated; common practice, no source.
+SCAN_ACCURACY: Metre = 0.020
+#: A drawing: built as drawn and meshed to this; common practice, no source.
+CAD_ACCURACY: Metre = 0.001
+
+
+def survey(scenario: Scenario, tell: Tell = silent) -> Space:
+    """Read the boat's mesh and say of every cell whether it is free, solid or unseen.
+
+    Raises MeshError for a mesh that cannot be used; openings, unseen corners and picks in the
+    wrong place are findings.
+    """
+    boat = scenario.boat
+    compartment = bring_aboard(boat)
+    tell(f"Read {compartment.mesh.raw:,} triangles.")
+    matter = fill_grid(compartment, scenario.layout.pitch, Path(boat.mesh).name)
+    labelling, said = _label(boat, compartment, matter)
+    declared = place_volumes(compartment.bearings.frame, boat.declared_free)
+    turned = declare_free(
+        labelling.label, matter.grid, tuple(volume.box for volume in declared), matter.allowed
+    )
+    tell(f"Labelled {matter.grid.cells:,} cells free, solid or unseen.")
+    space = _measured(boat, compartment, matter, labelling)
+    tell(
+        f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
+    )
+    said += remarks.on_mesh(compartment, labelling) + remarks.on_space(space, matter)
+    said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
+    taken = remarks.assumptions(boat, space, labelling, turned)
+    return replace(
+        space,
+        findings=compartment.bearings.findings + said,
+        assumptions=compartment.bearings.assumptions + taken,
+    )
+
+
+def _label(
+    boat: Boat, compartment: Compartment, matter: Matter
+) -> tuple[Labelling, tuple[Finding, ...]]:
+    """Label by what the mesh allows: a fill when it is drawn and closed, else by sight."""
+    start, wrong = _start(compartment, matter)
+    if wrong:
+        return _nothing_free(matter), wrong
+    scene = build_scene(matter.grid, compartment.surface, matter.block, matter.lid)
+    said: tuple[Finding, ...] = ()
+    eyes, blind = _open_eyes(compartment, matter)
+    if boat.origin == "cad":
+        closed = label_closed(matter, scene, start)
+        if closed is not None:
+            return closed, remarks.on_pocket(closed, matter, compartment.inside)
+        opening = widest_opening(matter.grid, ~matter.solid, start)
+        said = remarks.on_leak(opening, judged_by_sight=len(eyes) > 0)
+    if len(eyes) == 0:
+        eyes = np.array([compartment.inside])
+    seen = label_seen(matter, scene, start, eyes)
+    return seen, said + remarks.on_sight(seen, boat, blind, compartment.inside)
+
+
+def _start(compartment: Compartment, matter: Matter) -> tuple[Cell, tuple[Finding, ...]]:
+    """The inside point's cell, or the finding that it lies in a wall or outside."""
+    index = matter.grid.index(np.array(compartment.inside))
+    cell = (int(index[0]), int(index[1]), int(index[2]))
+    if not matter.grid.holds(index) or not matter.allowed[cell]:
+        return cell, (remarks.inside_fault(compartment.inside, "outside the mesh or its crop"),)
+    if matter.solid[cell]:
+        return cell, (remarks.inside_fault(compartment.inside, "in a surface or a solid"),)
+    return cell, ()
+
+
+def _open_eyes(
+    compartment: Compartment, matter: Matter
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The viewpoints that stand in the open, and those in a surface or a declared solid."""
+    eyes = compartment.eyes
+    index = matter.grid.index(eyes)
+    blind = (matter.surface | matter.block)[tuple(index.T)]
+    return eyes[~blind], eyes[blind]
+
+
+def _nothing_free(matter: Matter) -> Labelling:
+    label = np.where(matter.solid, SOLID, UNSEEN).astype(np.uint8)
+    return Labelling(label=label, opening=None, facing=0.0, trapped=0, eyes=0, needed=0)
+
+
+def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: Labelling) -> Space:
+    """The Space, findings and assumptions left out."""
+    frame = compartment.bearings.frame
+    surface = compartment.surface
+    if labelling.facing < 0.0:
+        surface = surface[:, ::-1]
+    triangles = np.ascontiguousarray(np.concatenate([surface, compartment.lids]))
+    keep_outs = place_volumes(frame, boat.keep_outs)
+    solids = place_volumes(frame, boat.solids)
+    label = labelling.label
+    outside = (label == UNSEEN) & ~within(label)
+    if boat.origin == "cad" and labelling.needed == 0:
+        outside = label == UNSEEN
+    accuracy = SCAN_ACCURACY if boat.origin == "scan" else CAD_ACCURACY
+    return Space(
+        frame=frame,
+        grid=matter.grid,
+        triangles=triangles,
+        label=label,
+        distance=distance_field(
+            matter.grid,
+            triangles,
+            matter.surface | matter.lid,
+            label,
+            tuple(volume.box for volume in keep_outs + solids),
+        ),
+        inside=compartment.inside,
+        flotation=(0.0, 0.0, 0.0) if boat.flotation is None else place(frame, boat.flotation),
+        viewpoints=tuple(as_point(eye) for eye in compartment.eyes),
+        ports=place_ports(frame, boat),
+        holes=place_holes(frame, boat),
+        keep_outs=keep_outs,
+        solids=solids,
+        declared_free=place_volumes(frame, boat.declared_free),
+        hatch=(
+            ()
+            if boat.hatch is None
+            else tuple(as_point(p) for p in to_boat(frame, np.array(boat.hatch.corners)))
+        ),
+        scale_uncertainty=compartment.bearings.scale_uncertainty,
+        accuracy=accuracy if boat.scan_accuracy is None else boat.scan_accuracy,
+        height_uncertainty=compartment.bearings.height_uncertainty,
+        raw_triangles=compartment.mesh.raw,
+        dropped=compartment.mesh.dropped,
+        findings=(),
+        assumptions=(),
+        unseen_outside=float(outside.sum()) * matter.grid.pitch**3,
+    )
