@@ -19,6 +19,8 @@ Cell = tuple[int, int, int]
 
 #: Lines of sight agree on which side of a surface is out, or the side is not asked.
 CLEAR_FACING: Ratio = 0.5
+#: Once so many viewpoints agree the others are not asked.
+ENOUGH = 6
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,7 +83,7 @@ def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float
     if touches_rim(reached):
         opening = widest_opening(matter.grid, clear_cells, start)
     candidates = np.argwhere(reached & matter.allowed)
-    fronts, backs = seen_by(scene, candidates, eyes, sign)
+    fronts, backs = seen_by(scene, candidates, eyes, sign, ENOUGH)
     needed = needed_eyes(len(eyes))
     good = (fronts >= needed) & (4 * backs.astype(np.int32) <= fronts)
     seen = np.zeros(matter.grid.shape, dtype=np.bool_)

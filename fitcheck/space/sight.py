@@ -11,6 +11,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
+import edt
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -27,15 +28,15 @@ TWO_SIDED: Ratio = 0.3
 class Scene:
     """What lines of sight meet.
 
-    opaque : grid.shape uint8, 1 where a line of sight ends
-    lid    : grid.shape uint8, 1 where a line is let in from outside but ends from inside
+    sight  : grid.shape uint8, cells to the nearest that ends a line of sight, 0 in it
+    ends   : the same, lids included: a line is let in through a lid but not out
     cells  : (m,) sorted flat index of every cell that holds triangles
     facing : (m, 3) area-weighted sum of unit normals in it; area : (m,) sum of weights
     """
 
     grid: Grid
-    opaque: NDArray[np.uint8]
-    lid: NDArray[np.uint8]
+    sight: NDArray[np.uint8]
+    ends: NDArray[np.uint8]
     cells: NDArray[np.int64]
     facing: NDArray[np.float64]
     area: NDArray[np.float64]
@@ -63,12 +64,13 @@ def build_scene(
         ],
         axis=1,
     ).astype(np.float64)
-    opaque = extra.astype(np.uint8)
-    opaque.reshape(-1)[cells] = 1
+    opaque = extra.copy()
+    opaque.reshape(-1)[cells] = True
+    sight = _room(opaque)
     return Scene(
         grid=grid,
-        opaque=opaque,
-        lid=lid.astype(np.uint8),
+        sight=sight,
+        ends=_room(opaque | lid) if lid.any() else sight,
         cells=cells,
         facing=facing,
         area=np.bincount(place, shares, minlength=len(cells)).astype(np.float64),
@@ -83,7 +85,7 @@ def facing_sign(scene: Scene, eyes: NDArray[np.float64]) -> tuple[Ratio, Ratio]:
     balance, total = 0.0, 0.0
     for eye in _cell_units(scene.grid, eyes):
         front, back = _facings(
-            eye, _directions(1000), scene.opaque, scene.cells, scene.facing, scene.area
+            eye, _directions(1000), scene.sight, scene.cells, scene.facing, scene.area
         )
         balance += front - back
         total += front + back
@@ -97,11 +99,13 @@ def seen_by(
     candidates: NDArray[np.int64],
     eyes: NDArray[np.float64],
     sign: Ratio,
+    enough: int,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """Count, for every candidate cell, the eyes that saw it and those that looked at a back.
 
-    candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], at most 255
+    candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], at most 255, in the grid
     sign       : from facing_sign; 0 takes every surface as a front
+    enough     : no more eyes are asked once so many saw the cell and none looked at a back
     """
     fronts = np.zeros(len(candidates), dtype=np.uint8)
     backs = np.zeros(len(candidates), dtype=np.uint8)
@@ -114,12 +118,13 @@ def seen_by(
         _look(
             candidates[rows],
             scaled,
-            scene.opaque,
-            scene.lid,
+            scene.sight,
+            scene.ends,
             scene.cells,
             scene.facing,
             scene.area,
             sign,
+            enough,
             fronts[rows],
             backs[rows],
         )
@@ -127,6 +132,16 @@ def seen_by(
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(work, range(4 * threads)))
     return fronts, backs
+
+
+def _room(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Whole cells from every cell's centre to the nearest opaque or rim cell's, at most 255."""
+    clear = ~opaque
+    for axis in range(3):
+        for end in (0, -1):
+            clear[(slice(None),) * axis + (end,)] = False
+    distance = edt.edt(clear.astype(np.uint8), black_border=False, parallel=2)
+    return np.minimum(distance, 255.0).astype(np.uint8)
 
 
 def _cell_units(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -146,58 +161,80 @@ def _directions(count: int) -> NDArray[np.float64]:
 
 
 @njit(cache=True, nogil=True)
-def _look(cells, eyes, opaque, lid, known, facing, area, sign, fronts, backs):  # type: ignore[no-untyped-def]
+def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, fronts, backs):  # type: ignore[no-untyped-def]
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         for eye in range(eyes.shape[0]):
             dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
-            if dx == 0.0 and dy == 0.0 and dz == 0.0:
+            far = np.sqrt(dx * dx + dy * dy + dz * dz)
+            if far < 1.0:
                 fronts[row] += 1
                 continue
-            if _first(x, y, z, dx, dy, dz, 1.0, opaque, opaque) != -1:
+            dx, dy, dz = dx / far, dy / far, dz / far
+            if _first(x, y, z, dx, dy, dz, far, sight) != -1:
                 continue
-            end = _first(x, y, z, -dx, -dy, -dz, np.inf, opaque, lid)
+            end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
             if end == -1:
                 continue
-            side = _side(end, -dx, -dy, -dz, known, facing, area) * sign
+            side = -sign * _side(end, dx, dy, dz, known, facing, area)
             if side <= 0.0:
                 fronts[row] += 1
             elif side > 0.3:
                 backs[row] += 1
+            if backs[row] == 0 and fronts[row] >= enough:
+                break
 
 
 @njit(cache=True, nogil=True)
-def _first(x, y, z, dx, dy, dz, end, opaque, lid):  # type: ignore[no-untyped-def]
-    """Flat index of the first opaque or lid cell along a line, its own cell not counted, or -1.
+def _first(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
+    """Flat index of the first cell without room along a line shorter than far, else -1.
 
-    Steps from cell to cell through the faces the line crosses; [cells].
+    (dx, dy, dz) has length 1. A cell of room n is n cells from the nearest without, centre to
+    centre, so the line may leap n - sqrt(3) at once; otherwise it steps through the face it
+    crosses next. The rim of the grid has no room and counts as the line's end.
     """
-    i, j, k = int(np.floor(x)), int(np.floor(y)), int(np.floor(z))
-    si, sj, sk = 1 if dx > 0 else -1, 1 if dy > 0 else -1, 1 if dz > 0 else -1
     wi = 1.0 / abs(dx) if dx != 0.0 else np.inf
     wj = 1.0 / abs(dy) if dy != 0.0 else np.inf
     wk = 1.0 / abs(dz) if dz != 0.0 else np.inf
-    ti = (i + 1 - x if dx > 0 else x - i) * wi if dx != 0.0 else np.inf
-    tj = (j + 1 - y if dy > 0 else y - j) * wj if dy != 0.0 else np.inf
-    tk = (k + 1 - z if dz > 0 else z - k) * wk if dz != 0.0 else np.inf
-    ni, nj, nk = opaque.shape
+    si, sj, sk = 1 if dx > 0 else -1, 1 if dy > 0 else -1, 1 if dz > 0 else -1
+    gone = 0.0
     while True:
-        if ti <= tj and ti <= tk:
-            t = ti
-            i += si
-            ti += wi
-        elif tj <= tk:
-            t = tj
-            j += sj
-            tj += wj
-        else:
-            t = tk
-            k += sk
-            tk += wk
-        if t >= end or i < 0 or j < 0 or k < 0 or i >= ni or j >= nj or k >= nk:
+        px, py, pz = x + gone * dx, y + gone * dy, z + gone * dz
+        i, j, k = int(px), int(py), int(pz)
+        if room[i, j, k] == 0:
+            # Rounding may put a leap's end just inside the next cell; it is opaque all the same.
+            return _unless_rim(room, i, j, k)
+        ti = gone + (i + 1 - px if dx > 0 else px - i) * wi if dx != 0.0 else np.inf
+        tj = gone + (j + 1 - py if dy > 0 else py - j) * wj if dy != 0.0 else np.inf
+        tk = gone + (k + 1 - pz if dz > 0 else pz - k) * wk if dz != 0.0 else np.inf
+        while room[i, j, k] < 5:
+            if ti <= tj and ti <= tk:
+                gone = ti
+                i += si
+                ti += wi
+            elif tj <= tk:
+                gone = tj
+                j += sj
+                tj += wj
+            else:
+                gone = tk
+                k += sk
+                tk += wk
+            if gone >= far:
+                return -1
+            if room[i, j, k] == 0:
+                return _unless_rim(room, i, j, k)
+        gone += room[i, j, k] - 1.7321
+        if gone >= far:
             return -1
-        if opaque[i, j, k] != 0 or lid[i, j, k] != 0:
-            return (i * nj + j) * nk + k
+
+
+@njit(cache=True, nogil=True)
+def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
+    ni, nj, nk = room.shape
+    if i == 0 or j == 0 or k == 0 or i == ni - 1 or j == nj - 1 or k == nk - 1:
+        return -1
+    return (i * nj + j) * nk + k
 
 
 @njit(cache=True, nogil=True)
@@ -214,16 +251,12 @@ def _side(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True, nogil=True)
-def _facings(eye, ways, opaque, known, facing, area):  # type: ignore[no-untyped-def]
+def _facings(eye, ways, sight, known, facing, area):  # type: ignore[no-untyped-def]
     """How many lines of sight from an eye end on a front and on a back, by the mesh's winding."""
     front, back = 0, 0
     for row in range(ways.shape[0]):
         dx, dy, dz = ways[row, 0], ways[row, 1], ways[row, 2]
-        # An eye outside the grid sees nothing of it from here.
-        for axis in range(3):
-            if eye[axis] < 0.0 or eye[axis] >= opaque.shape[axis]:
-                return front, back
-        end = _first(eye[0], eye[1], eye[2], dx, dy, dz, np.inf, opaque, opaque)
+        end = _first(eye[0], eye[1], eye[2], dx, dy, dz, np.inf, sight)
         if end == -1:
             continue
         side = _side(end, dx, dy, dz, known, facing, area)
