@@ -1,0 +1,164 @@
+"""Rows for what goes with the hoses: ends, clamps, clips, valves.
+
+Common practice, no source: two clamps on every tail that can come below the sea, one elsewhere; a
+clip every 0.4 m and one more; one of each end and two clamps of each size as spares.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from fitcheck.model.order import OrderItem
+from fitcheck.model.routes import HoseRoute
+from fitcheck.model.scenario import Conditions, Hose, Line, PortRef, Scenario
+from fitcheck.order.cuts import is_assembly
+from fitcheck.units import Metre, Point, show, write
+
+CLIP_SPACING: Metre = 0.4
+#: A hose end this near above the sea counts as below it: waves and load.
+WET_MARGIN: Metre = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """One end of one routed hose."""
+
+    line: str
+    hose: Hose
+    connection: str
+    thread: str
+    made_up: bool
+    wet: bool
+
+    @property
+    def is_tail(self) -> bool:
+        """Whether the hose is pushed over a tail and clamped."""
+        return not self.made_up and "tail" in self.connection.lower()
+
+
+def fitting_items(scenario: Scenario, routes: Sequence[HoseRoute]) -> list[OrderItem]:
+    """Ends by connection and thread, clamps, clips and valves of the routed hoses."""
+    ends = [end for route in routes for end in ends_of(scenario, route)]
+    return [*_end_rows(ends), *_clamp_rows(ends), *_clip_rows(routes), *_valves(scenario, routes)]
+
+
+def ends_of(scenario: Scenario, route: HoseRoute) -> tuple[End, End]:
+    """Both ends of a routed hose, with the connection and thread of its ports."""
+    line = scenario.kit.line(route.line)
+    start = _end(scenario, line, line.start, route.start)
+    return start, _end(scenario, line, line.end, route.end)
+
+
+def _end(scenario: Scenario, line: Line, ref: PortRef, at: Point) -> End:
+    hose = scenario.hose_of(line)
+    connection, thread = _port(scenario, ref)
+    return End(
+        line=line.name,
+        hose=hose,
+        connection=connection,
+        thread=thread,
+        made_up=is_assembly(line, hose),
+        wet=lowest_height(at, scenario.boat.conditions) < WET_MARGIN,
+    )
+
+
+def _port(scenario: Scenario, ref: PortRef) -> tuple[str, str]:
+    ports = scenario.boat.ports if ref.owner == "boat" else scenario.kit.module(ref.owner).ports
+    port = next(port for port in ports if port.name == ref.port)
+    return port.connection, port.thread
+
+
+def lowest_height(at: Point, conditions: Conditions) -> Metre:
+    """Lowest height above the sea of a point over all heels and trims, turned about the origin.
+
+    Good enough to count clamps; heights that decide anything are the water side's.
+    """
+    x, y, z = at
+    return min(
+        -x * math.sin(trim) + (y * math.sin(heel) + z * math.cos(heel)) * math.cos(trim)
+        for heel in conditions.heel
+        for trim in conditions.trim
+    )
+
+
+# --- rows -------------------------------------------------------------------------------------
+
+
+def _end_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
+    groups: dict[tuple[str, str, str, bool], list[End]] = {}
+    for end in ends:
+        groups.setdefault((end.hose.name, end.connection, end.thread, end.made_up), []).append(end)
+    for (hose, connection, thread, made_up), alike in groups.items():
+        yield OrderItem(
+            item=f"end for {hose}: {', '.join(part for part in (connection, thread) if part)}",
+            quantity=float(len(alike)),
+            unit="piece",
+            length=None,
+            for_lines=_lines(alike),
+            note="made on to the assembly, in its price"
+            if made_up
+            else "and one as a spare (common practice)",
+            price=None,
+        )
+
+
+def _clamp_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
+    """Counted per outside diameter."""
+    groups: dict[Metre, list[End]] = {}
+    for end in ends:
+        if end.is_tail:
+            groups.setdefault(end.hose.outside_diameter, []).append(end)
+    for outside, alike in groups.items():
+        wet = sum(end.wet for end in alike)
+        yield OrderItem(
+            item=f"clamp for {show(outside, 'length')} outside diameter",
+            quantity=float(len(alike) + wet),
+            unit="piece",
+            length=None,
+            for_lines=_lines(alike),
+            note=f"two at each of {wet} ends that can come below the sea, one at each of "
+            f"{len(alike) - wet} others, and two as spares (common practice)",
+            price=None,
+        )
+
+
+def _lines(ends: Iterable[End]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(end.line for end in ends))
+
+
+def _clip_rows(routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
+    groups: dict[Metre, list[HoseRoute]] = {}
+    for route in routes:
+        groups.setdefault(route.outside_diameter, []).append(route)
+    for outside, alike in groups.items():
+        yield OrderItem(
+            item=f"clip for {show(outside, 'length')} outside diameter",
+            quantity=float(sum(clips(route.length) for route in alike)),
+            unit="piece",
+            length=None,
+            for_lines=tuple(route.line for route in alike),
+            note=f"an estimate: one every {show(CLIP_SPACING, 'length')} (common practice)",
+            price=None,
+        )
+
+
+def clips(length: Metre) -> int:
+    """Clips along a run: one every CLIP_SPACING and one more [1]."""
+    return math.ceil(length / CLIP_SPACING - 1e-9) + 1
+
+
+def _valves(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
+    for route in routes:
+        line = scenario.kit.line(route.line)
+        if line.valve_flow is not None:
+            yield OrderItem(
+                item=f"valve that passes {write(line.valve_flow, 'flow', 'm3/h')} at 1 bar",
+                quantity=1.0,
+                unit="piece",
+                length=None,
+                for_lines=(route.line,),
+                note="",
+                price=None,
+            )

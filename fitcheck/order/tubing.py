@@ -1,0 +1,195 @@
+"""Rows for the hoses themselves: by the metre, in rolls, or as made-up assemblies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.order import Cut, OrderItem
+from fitcheck.model.scenario import Hose, Scenario
+from fitcheck.order.cuts import is_assembly, rounded_up
+from fitcheck.order.rolls import Cutting, Roll, cut_from_rolls
+from fitcheck.units import Metre, Price, show
+
+#: Hose by the metre is ordered in steps of this.
+METRE_STEP: Metre = 0.1
+#: A rest shorter than this is not worth naming.
+LEAST_REST: Metre = 0.5
+#: An assembly may be this much longer than wanted before its excess must be laid somewhere.
+LOOSE: Metre = 0.10
+SPARE_TUBE = "1 m more is a fair spare (common practice)"
+
+
+def tubing(
+    scenario: Scenario, cuts: Sequence[Cut], failing: frozenset[str]
+) -> tuple[list[OrderItem], list[Finding]]:
+    """Rows and faults, hose types in the kit's order.
+
+    failing : lines whose hose the water side rejects; their rows say so
+    """
+    items: list[OrderItem] = []
+    findings: list[Finding] = []
+    for hose in scenario.kit.hoses:
+        mine = [cut for cut in cuts if cut.hose == hose.name]
+        made_up = [cut for cut in mine if is_assembly(scenario.kit.line(cut.line), hose)]
+        tubes = [cut for cut in mine if cut not in made_up]
+        for cut in made_up:
+            item, faults = _assembly(hose, cut)
+            items += item
+            findings += faults
+        if tubes and hose.sold.by == "roll":
+            rows, faults = _rolls(hose, tubes)
+            items += rows
+            findings += faults
+        elif tubes:
+            items.append(_by_metre(hose, tubes))
+    return [_warned(item, failing) for item in items], findings
+
+
+def _warned(item: OrderItem, failing: frozenset[str]) -> OrderItem:
+    bad = [line for line in item.for_lines if line in failing]
+    if not bad:
+        return item
+    note = f"not yet: {', '.join(bad)} fails on the water side"
+    return replace(item, note=f"{note}; {item.note}" if item.note else note)
+
+
+def _name(hose: Hose) -> str:
+    return (
+        f"{hose.name}, bore {show(hose.bore, 'length')}, outside diameter "
+        f"{show(hose.outside_diameter, 'length')}"
+    )
+
+
+def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
+    length = rounded_up(sum(cut.cut_length for cut in cuts), METRE_STEP)
+    prices = hose.sold.prices
+    return OrderItem(
+        item=f"{_name(hose)}, by the metre",
+        quantity=length,
+        unit="m",
+        length=None,
+        for_lines=tuple(cut.line for cut in cuts),
+        note=SPARE_TUBE,
+        price=length * prices[0] if prices else None,
+    )
+
+
+# --- rolls ------------------------------------------------------------------------------------
+
+
+def _rolls(hose: Hose, cuts: Sequence[Cut]) -> tuple[list[OrderItem], list[Finding]]:
+    longest = max(hose.sold.lengths, default=0.0)
+    fitting = [cut for cut in cuts if cut.cut_length <= longest]
+    faults = [_too_long(hose, cut, longest) for cut in cuts if cut not in fitting]
+    if not fitting:
+        return [], faults
+    cutting = cut_from_rolls(
+        [cut.cut_length for cut in fitting], hose.sold.lengths, hose.sold.prices
+    )
+    return _roll_rows(hose, fitting, cutting), faults
+
+
+def _roll_rows(hose: Hose, cuts: Sequence[Cut], cutting: Cutting) -> list[OrderItem]:
+    """One row for each roll length."""
+    rows = []
+    for length, alike in groupby(cutting.rolls, key=lambda roll: roll.length):
+        rolls = list(alike)
+        lines = [cuts[piece].line for roll in rolls for piece in roll.pieces]
+        rows.append(
+            OrderItem(
+                item=f"{_name(hose)}, roll",
+                quantity=float(len(rolls)),
+                unit="piece",
+                length=length,
+                for_lines=tuple(lines),
+                note=_roll_note(cuts, rolls, cutting.proven),
+                price=sum(roll.price for roll in rolls) if hose.sold.prices else None,
+            )
+        )
+    return rows
+
+
+def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> str:
+    """What is cut from each roll, what is left, and how sure it is that it cannot be cheaper."""
+    words = []
+    for roll in rolls:
+        pieces = [cuts[piece].cut_length for piece in roll.pieces]
+        rest = roll.length - sum(pieces)
+        cut = " + ".join(show(piece, "run") for piece in pieces)
+        left = f", {show(rest, 'run')} left" if rest >= LEAST_REST else ""
+        words.append(f"{cut}{left}")
+    sure = "" if proven else "; a cheaper choice may exist"
+    return f"cut: {'; '.join(words)}{sure}"
+
+
+def _too_long(hose: Hose, cut: Cut, longest: Metre) -> Finding:
+    return Finding(
+        severity="fail",
+        rule="longer-than-sold",
+        subject=cut.line,
+        text=f"{cut.line} needs one piece of {show(cut.cut_length, 'run')}; the longest "
+        f"{hose.name} sold has {show(longest, 'run')}, and a joint inside a line is not allowed.",
+        source="how the hose is sold, as the kit says",
+        value=cut.cut_length,
+        limit=longest,
+        unit="m",
+        remedy=Remedy(text="Take a hose that is sold longer, or bring the two ends nearer."),
+    )
+
+
+# --- assemblies -------------------------------------------------------------------------------
+
+
+def _assembly(hose: Hose, cut: Cut) -> tuple[list[OrderItem], list[Finding]]:
+    """One made-up hose, to length or of the shortest length sold that is long enough."""
+    lengths = hose.sold.lengths if hose.sold.by == "assembly" else ()
+    if not lengths:
+        return [_assembly_row(hose, cut, cut.cut_length, _made_up_price(hose, cut.cut_length))], []
+    enough = [i for i, length in enumerate(lengths) if length >= cut.cut_length - 1e-9]
+    if not enough:
+        return [], [_too_long(hose, cut, max(lengths))]
+    best = min(enough, key=lambda i: lengths[i])
+    prices = hose.sold.prices
+    price = prices[best] if len(prices) == len(lengths) else None
+    row = _assembly_row(hose, cut, lengths[best], price)
+    excess = lengths[best] - cut.cut_length
+    return [row], [_loose(hose, cut, lengths[best], excess)] if excess > LOOSE else []
+
+
+def _made_up_price(hose: Hose, length: Metre) -> Price | None:
+    """A pair of ends and a price per metre; a single price is per piece."""
+    prices = hose.sold.prices
+    if len(prices) == 2:
+        return prices[0] + prices[1] * length
+    return prices[0] if len(prices) == 1 else None
+
+
+def _assembly_row(hose: Hose, cut: Cut, length: Metre, price: Price | None) -> OrderItem:
+    return OrderItem(
+        item=f"{_name(hose)}, assembly with both ends, "
+        f"for {show(hose.pressure_rating, 'pressure')}",
+        quantity=1.0,
+        unit="piece",
+        length=length,
+        for_lines=(cut.line,),
+        note="length face to face",
+        price=price,
+    )
+
+
+def _loose(hose: Hose, cut: Cut, length: Metre, excess: Metre) -> Finding:
+    return Finding(
+        severity="caution",
+        rule="assembly-too-long",
+        subject=cut.line,
+        text=f"{cut.line} wants {show(cut.cut_length, 'run')} and {hose.name} is sold as "
+        f"{show(length, 'run')}: {show(excess, 'length')} more, which must be laid in a bend of "
+        f"{show(hose.min_bend_radius, 'length')} radius or more.",
+        source="how the hose is sold, as the kit says",
+        value=excess,
+        limit=LOOSE,
+        unit="m",
+    )
