@@ -60,7 +60,7 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
     return Row(
         cells=(module.name, words, module.smallest_gap, module.meets, service, module.mass),
         node=f"module:{module.name}",
-        severity=worse(severity, worst_of(result.findings, module.name)),
+        severity=worse(severity, worst_of(result.fit.findings, module.name)),
     )
 
 

@@ -109,7 +109,7 @@
         if (name.startsWith("module:")) outline(item, 0x3a3a3a);
         if (name.startsWith("service:")) item.visible = false;
         if (/^(service|keep_out|solid):/.test(name)) outline(item, 0x6f7f8c);
-        if (name === "scan") { item.renderOrder = 2; extent.setFromObject(item); }
+        if (name === "scan") openUp(item);
       });
       world.add(gltf.scene, spot);
       screen.insertBefore(canvas, labels);
@@ -119,6 +119,14 @@
       view("corner");
       listen();
       document.documentElement.dataset.scene = "ready";
+    }
+
+    // Only walls that face us are drawn, so that one looks in through the near ones.
+    function openUp(scan) {
+      extent.setFromObject(scan);
+      scan.renderOrder = -1;
+      scan.material.side = THREE.FrontSide;
+      scan.material.opacity = scan.userData.opacity = 0.62;
     }
 
     function outline(item, colour) {
@@ -168,7 +176,7 @@
         const reach = Math.max(Math.abs(corner.dot(up)) / high, Math.abs(corner.dot(right)) / (high * camera.aspect));
         distance = Math.max(distance, reach + corner.dot(away));
       }
-      return distance * 1.03;
+      return distance * 0.97;
     }
 
     function direction() {
@@ -235,8 +243,8 @@
     function show(node, point) {
       const lit = nodes.has(node) ? node : "";
       nodes.forEach(function (item, name) {
-        const faded = Boolean(lit) && name !== lit && name !== "scan";
-        fade(item.material, faded ? 0.12 : 1, item.userData.opacity);
+        const faded = Boolean(lit) && name !== lit;
+        fade(item.material, faded ? (name === "scan" ? 0.5 : 0.12) : 1, item.userData.opacity);
         for (const child of item.children) if (child.userData.edge) fade(child.material, faded ? 0.2 : 1, 1);
         if (name.startsWith("service:")) item.visible = serviceShown() || (lit !== "" && name.startsWith(lit.replace("module:", "service:") + ":"));
       });

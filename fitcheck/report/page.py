@@ -261,7 +261,7 @@ def _finding(finding: Finding, nodes: dict[str, str], system: System) -> str:
     more = [
         f"Found {amount_words(finding, system)}" if finding.value is not None else "",
         f"Where: {place_words(finding, system)}" if finding.place is not None else "",
-        f"Limit from: {finding.source}" if finding.source else "",
+        f"Source: {finding.source}" if finding.source else "",
     ]
     told = ". ".join(part for part in more if part)
     return (
@@ -326,16 +326,18 @@ def _class(column: Column) -> str:
 
 
 def _cell(column: Column, text: str, row: Row, *, head: bool, code: bool) -> str:
-    shown = f"<code>{_text(text)}</code>" if code else _text(text)
+    # Names break after their underscores, not within a word.
+    shown = f"<code>{_text(text)}</code>" if code else _text(text).replace("_", "_<wbr>")
     if column.heading == "Duty" and row.duty:
         look = next(look for duty, look in DUTY_LOOKS.items() if duty == row.duty)
-        shown = f"{_swatch(look)} {shown}"
+        shown = f'<span class="duty">{_swatch(look)} {shown}</span>'
     if head:
         return f'<th scope="row"{" data-pick" if row.node else ""}>{shown}</th>'
     kinds = [
         kind
         for kind, holds in (
             ("amount", column.measure is not None),
+            ("number", column.heading == "No."),
             ("judged", column.heading == "Verdict"),
             ("empty", text == NOTHING),
         )

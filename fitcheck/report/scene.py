@@ -37,8 +37,20 @@ def scene_glb(result: Result) -> bytes:
 
 
 def _scan(result: Result) -> Part:
-    vertices, faces = thinned(*welded(result.space.triangles), DRAWN_TRIANGLES)
+    triangles = _facing(result.space.triangles, np.asarray(result.space.inside))
+    vertices, faces = thinned(*welded(triangles), DRAWN_TRIANGLES)
     return Part(name="scan", vertices=vertices, faces=faces, colour=SCAN_COLOUR, opacity=0.3)
+
+
+def _facing(triangles: NDArray[np.float64], inside: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The triangles turned over if most of the surface has its back to the inside point.
+
+    A viewer that leaves out backs then looks into the compartment through its near wall.
+    """
+    sides = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    toward = np.einsum("nk,nk->n", sides, inside - triangles.mean(axis=1))
+    area = np.linalg.norm(sides, axis=1)
+    return triangles[:, ::-1] if float(area @ np.sign(toward)) < 0 else triangles
 
 
 def welded(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
