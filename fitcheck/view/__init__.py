@@ -5,5 +5,6 @@ Takes a Result; promises never to draw before a child process has shown that dra
 
 from fitcheck.view.picture import picture
 from fitcheck.view.probe import Renderer, probe
+from fitcheck.view.window import show
 
-__all__ = ["Renderer", "picture", "probe"]
+__all__ = ["Renderer", "picture", "probe", "show"]

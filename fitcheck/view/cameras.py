@@ -44,7 +44,7 @@ class Camera:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
+class Field:
     """The part of the picture the things must stay in, in -1..1 each way, and width / height."""
 
     left: Ratio = -0.92
@@ -71,42 +71,42 @@ def outlook(preset: Preset, result: Result) -> Outlook:
     return Outlook(towards_eye=towards_eye, up=up, square=True)
 
 
-def hold(points: Array, look: Outlook, window: Window) -> Camera:
-    """The camera with that outlook that holds all points (n, 3) [m] inside the window."""
+def hold(points: Array, look: Outlook, field: Field) -> Camera:
+    """The camera with that outlook that holds all points (n, 3) [m] inside the field."""
     fit = fitted_square if look.square else fitted
-    return fit(points, look.towards_eye, look.up, window)
+    return fit(points, look.towards_eye, look.up, field)
 
 
-def fitted(points: Array, towards_eye: Direction, up: Direction, window: Window) -> Camera:
+def fitted(points: Array, towards_eye: Direction, up: Direction, field: Field) -> Camera:
     """The nearest perspective camera looking along -towards_eye that holds all points."""
     axes = _axes(towards_eye, up)
     middle = points.mean(axis=0)
     across, rise, near = ((points - middle) @ axes.T).T
     tall = math.tan(VIEW_ANGLE / 2)
-    wide = tall * window.aspect
-    away_x = _least_distance(across, -near, wide * window.left, wide * window.right)
-    away_y = _least_distance(rise, -near, tall * window.low, tall * window.high)
+    wide = tall * field.aspect
+    away_x = _least_distance(across, -near, wide * field.left, wide * field.right)
+    away_y = _least_distance(rise, -near, tall * field.low, tall * field.high)
     away = max(away_x, away_y, float(near.max()) + 0.05)
-    x = _centred(across, -near, wide * window.left, wide * window.right, away)
-    y = _centred(rise, -near, tall * window.low, tall * window.high, away)
+    x = _centred(across, -near, wide * field.left, wide * field.right, away)
+    y = _centred(rise, -near, tall * field.low, tall * field.high, away)
     target = middle + x * axes[0] + y * axes[1]
     return Camera(
         eye=_point(target + away * axes[2]), target=_point(target), up=_point(axes[1]), scale=None
     )
 
 
-def fitted_square(points: Array, towards_eye: Direction, up: Direction, window: Window) -> Camera:
+def fitted_square(points: Array, towards_eye: Direction, up: Direction, field: Field) -> Camera:
     """The closest square (parallel) view along -towards_eye that holds all points."""
     axes = _axes(towards_eye, up)
     low, high = (points @ axes.T).min(axis=0), (points @ axes.T).max(axis=0)
     span = high - low
     scale = max(
-        span[0] / (window.aspect * (window.right - window.left)),
-        span[1] / (window.high - window.low),
+        span[0] / (field.aspect * (field.right - field.left)),
+        span[1] / (field.high - field.low),
         1e-3,
     )
-    x = (low[0] + high[0]) / 2 - scale * window.aspect * (window.left + window.right) / 2
-    y = (low[1] + high[1]) / 2 - scale * (window.low + window.high) / 2
+    x = (low[0] + high[0]) / 2 - scale * field.aspect * (field.left + field.right) / 2
+    y = (low[1] + high[1]) / 2 - scale * (field.low + field.high) / 2
     target = x * axes[0] + y * axes[1] + (low[2] + high[2]) / 2 * axes[2]
     eye = target + (span[2] + 10.0) * axes[2]
     return Camera(eye=_point(eye), target=_point(target), up=_point(axes[1]), scale=float(scale))

@@ -6,7 +6,7 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
-from fitcheck.model.look import UNSEEN_COLOUR
+from fitcheck.model.look import FADED, PICKED_COLOUR, UNSEEN_COLOUR
 from fitcheck.units import Ratio
 from fitcheck.view.cameras import VIEW_ANGLE, Camera
 from fitcheck.view.scene import Part, Scene
@@ -63,6 +63,20 @@ class Canvas:
         for name, part in self.parts.items():
             if part.group == group:
                 self.actors[name].SetVisibility(shown)
+
+    def remove_group(self, group: str) -> None:
+        """Take all parts of a group away."""
+        for name in [name for name, part in self.parts.items() if part.group == group]:
+            self.plotter.remove_actor(self.actors.pop(name), render=False)
+            del self.parts[name]
+
+    def tint(self, name: str, *, faded: bool, picked: bool) -> None:
+        """Fade a part, or draw it in the colour of what is picked, or as it is."""
+        part, actor = self.parts[name], self.actors[name]
+        actor.prop.opacity = part.opacity * (FADED if faded else 1.0)
+        if part.colour is None:
+            actor.mapper.scalar_visibility = not picked
+        actor.prop.color = PICKED_COLOUR if picked else (part.colour or "white")
 
 
 def light(plotter: pv.Plotter) -> None:

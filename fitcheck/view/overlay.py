@@ -1,4 +1,4 @@
-"""What is drawn flat over the picture: texts, the tags with their leaders, the key."""
+"""What is drawn flat over the picture: texts, and the tags with their leaders."""
 
 from __future__ import annotations
 
@@ -16,17 +16,13 @@ from vtkmodules.vtkRenderingCore import (
     vtkTextActor,
 )
 
-from fitcheck.model.look import DUTY_LOOKS, VERDICT_LOOKS
-from fitcheck.model.result import Result
-from fitcheck.model.scenario import DUTIES
-from fitcheck.view.scene import FAIL_COLOUR, Row, Scene, Tag, words
+from fitcheck.view.scene import Tag
 from fitcheck.view.shapes import rgb
 from fitcheck.view.tags import Placed, spread
 
 Array = NDArray[np.float64]
 
 INK = "#202428"
-FAINT = "#5B646C"
 PAPER = "#FFFFFF"
 
 
@@ -43,6 +39,7 @@ def text(
     style.SetBold(bold)
     if "\n" in content:
         style.SetVerticalJustificationToTop()
+        style.SetLineSpacing(1.15)
     actor.PickableOff()
     return actor
 
@@ -207,60 +204,3 @@ def _inside(flat: Array, frame: tuple[float, float, float, float]) -> bool:
 
 def _offset(placed: Placed, anchors: Array) -> tuple[float, float]:
     return (placed.corner[0] - anchors[0][0], placed.corner[1] - anchors[0][1])
-
-
-# The key.
-
-
-def key_actors(
-    result: Result, scene: Scene, left: float, top: float, unit: float
-) -> list[vtkActor2D]:
-    """Title, verdict and every hose by duty, from the upper left corner down [px]."""
-    look = VERDICT_LOOKS[result.verdict]
-    actors = [
-        _placed(text(result.scenario.name, 22 * unit, bold=True), left, top - 22 * unit),
-        _placed(
-            text(f"{look.mark}  {look.word}", 17 * unit, look.colour, bold=True),
-            left,
-            top - 50 * unit,
-        ),
-    ]
-    y = top - 92 * unit
-    for duty in DUTIES:
-        rows = [row for row in scene.rows if row.duty == duty]
-        if not rows:
-            continue
-        actors += dash_sample(duty, left, y + 5 * unit, unit)
-        actors.append(_placed(text(duty, 16 * unit, bold=True), left + 84 * unit, y))
-        for row in rows:
-            y -= 22 * unit
-            actors.append(_placed(_row_text(row, unit), left + 84 * unit, y))
-        y -= 32 * unit
-    return actors
-
-
-def _row_text(row: Row, unit: float) -> vtkTextActor:
-    content = f"{row.number}  {words(row.line)}"
-    if row.routed:
-        return text(content, 15 * unit)
-    return text(f"X {content}: no way", 15 * unit, FAIL_COLOUR)
-
-
-def dash_sample(duty: str, left: float, y: float, unit: float) -> list[vtkActor2D]:
-    """A piece of line in the style of a duty, 70 units long, drawn as small plates."""
-    look = next(look for name, look in DUTY_LOOKS.items() if name == duty)
-    thick = 5.0 * unit * look.width
-    length = 70 * unit
-    dash = [step * thick * 0.8 for step in look.dash] or [length, 0.0]
-    actors, x, k = [], left, 0
-    while x < left + length - 1:
-        end = min(x + dash[k % len(dash)], left + length)
-        if k % 2 == 0:
-            actors.append(plate(x, y - thick / 2, end, y + thick / 2, look.colour))
-        x, k = end, k + 1
-    return actors
-
-
-def _placed(actor: vtkTextActor, x: float, y: float) -> vtkTextActor:
-    actor.SetPosition(x, y)
-    return actor

@@ -121,18 +121,15 @@ def _finding_lines(result: Result, subject: str) -> Iterator[str]:
                 yield f"  {finding.remedy.text}"
 
 
-def lift_lines(result: Result, heel: Radian, system: System) -> tuple[str, ...]:
-    """How far every routed hose's end lies above its start at a heel; the first is the title."""
-    lines = [f"Lift, end above start, {heel_words(heel)}"]
-    for name, number in numbers(result).items():
-        hose = result.routes.hose(name)
-        ends = np.array([hose.start, hose.end])
-        start, end = heights(ends, result.space.flotation, heel)
-        upright = heights(ends, result.space.flotation, 0.0)
-        change = (end - start) - (upright[1] - upright[0])
-        told = f" ({_signed(change, system)} by heel)" if abs(heel) > 1e-6 else ""
-        lines.append(f"{number}  {_signed(end - start, system)}{told}")
-    return tuple(lines)
+def lifts(result: Result, heel: Radian, system: System) -> dict[str, str]:
+    """How far every hose's end lies above its start at a heel, by line."""
+    ends = np.array([(hose.start, hose.end) for hose in result.routes.hoses]).reshape(-1, 2, 3)
+    level = heights(ends, result.space.flotation, heel)
+    rises = level[:, 1] - level[:, 0]
+    return {
+        hose.line: _signed(rise, system)
+        for hose, rise in zip(result.routes.hoses, rises, strict=True)
+    }
 
 
 def heel_words(heel: Radian) -> str:

@@ -7,12 +7,14 @@ import pyvista as pv
 from numpy.typing import NDArray
 
 from fitcheck.model.space import FREE, UNSEEN, Space
-from fitcheck.units import Radian
+from fitcheck.units import Metre, Radian
 from fitcheck.view.heel import sea_level
 
 Array = NDArray[np.float64]
 
 MOST_TRIANGLES = 60_000
+#: One stripe of the hatch and the gap after it.
+STRIPE: Metre = 0.04
 
 #: Where a triangle is asked which side of it is free (barycentric).
 _PLACES = np.array([[1, 1, 1], [3, 1, 1], [1, 3, 1], [1, 1, 3]], dtype=np.float64)
@@ -75,7 +77,7 @@ def unseen_skin(space: Space) -> pv.PolyData:
         corners, np.insert(np.arange(4 * count).reshape(count, 4), 0, 4, axis=1).ravel()
     )
     if count:
-        places = np.concatenate(along).ravel()
+        places = np.concatenate(along).ravel() / STRIPE
         mesh.active_texture_coordinates = np.column_stack([places, np.zeros(len(places))])
     return mesh
 

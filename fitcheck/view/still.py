@@ -11,16 +11,15 @@ from vtkmodules.vtkIOImage import vtkPNGWriter
 
 from fitcheck.model.result import Result
 from fitcheck.units import System
-from fitcheck.view.cameras import Preset, Window, hold, outlook
+from fitcheck.view.cameras import Field, Preset, hold, outlook
 from fitcheck.view.canvas import Canvas, aim, light
 from fitcheck.view.ground import ground_marks
-from fitcheck.view.overlay import TagLayer, key_actors
+from fitcheck.view.key import SHARE, Column, write_key
+from fitcheck.view.overlay import TagLayer
 from fitcheck.view.scene import build_scene, build_tags
 
 #: Drawn this many times larger each way, then averaged: smooth edges on any renderer.
 FINER = 2
-#: Width of the key, as a share of the picture.
-KEY_SHARE = 0.235
 
 
 def render(result: Result, size: tuple[int, int], units: System, preset: Preset) -> bytes:
@@ -39,13 +38,11 @@ def render(result: Result, size: tuple[int, int], units: System, preset: Preset)
     for part in marks:
         canvas.add(part)
     held = np.vstack([scene.focus, *(part.mesh.points for part in marks)])
-    window = Window(right=1 - 2 * KEY_SHARE - 0.04, aspect=wide / high)
-    aim(plotter, hold(held, look, window))
-    tags = TagLayer(plotter.renderer, unit, (12, 12, KEY_SHARE * wide / unit + 12, 12))
+    field = Field(right=1 - 2 * SHARE - 0.04, aspect=wide / high)
+    aim(plotter, hold(held, look, field))
+    tags = TagLayer(plotter.renderer, unit, (12, 12, SHARE * wide / unit + 12, 12))
     tags.fill((*build_tags(result, units), *names), scene.focus)
-    left = wide * (1 - KEY_SHARE) + 8 * unit
-    for actor in key_actors(result, scene, left, high - 24 * unit, unit):
-        plotter.renderer.AddViewProp(actor)
+    Column(plotter.renderer, lambda column: write_key(column, result, scene))
     pixels = plotter.screenshot(None, return_img=True)
     plotter.close()
     return png(halved(np.asarray(pixels)))

@@ -1,0 +1,54 @@
+"""A window to turn, cut and heel a result in."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING
+
+from fitcheck.view.probe import no_display, probe, use
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fitcheck.model.result import Result
+    from fitcheck.units import System
+
+SHOWN, NOT_SHOWN = 0, 2
+
+
+def show(
+    result: Result,
+    recompute: Callable[[], Result] | None = None,
+    units: System = "metric",
+) -> int:
+    """Open the window and stay until it is closed; 0, or 2 with the reason told when it cannot.
+
+    recompute : checks the scenario again from its files, for the F5 key
+    """
+    reason = why_not()
+    if reason:
+        sys.stderr.write(f"{reason}; a picture still works where a GL library is installed\n")
+        return NOT_SHOWN
+    use(probe())
+    # The drawing library may only be loaded where something has been seen to draw.
+    from fitcheck.view.desk import Desk
+
+    Desk(result, recompute, units).open()
+    return SHOWN
+
+
+def why_not() -> str:
+    """Why no window can open here, "" when one can."""
+    reason = no_display()
+    if reason:
+        return reason
+    renderer = probe()
+    if not renderer.works:
+        return renderer.advice
+    if not renderer.on_screen:
+        return (
+            "no display: nothing could be drawn on the one named by DISPLAY "
+            f"({os.environ.get('DISPLAY', '')!r}; a Wayland desktop needs XWayland)"
+        )
+    return ""
