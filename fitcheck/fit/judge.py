@@ -25,6 +25,7 @@ from fitcheck.fit.measure import (
 )
 from fitcheck.fit.surroundings import (
     COMPARTMENT,
+    INSIDE,
     OUTSIDE,
     PLAY,
     UNSEEN_SPACE,
@@ -185,7 +186,7 @@ def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
     if len(filled) and not clashes:
         deepest = filled[int(box.distance(filled).argmin())]
         gap = float(box.distance(deepest))
-        meeting = Meeting(gap=gap, meets=COMPARTMENT, place=as_point(deepest))
+        meeting = Meeting(gap=gap, meets=INSIDE, place=as_point(deepest))
         faults.append(Fault(rule="clash", meeting=meeting))
     cells = unseen_in_box(inner, around)
     if len(cells):

@@ -115,7 +115,7 @@ class Mender:
         at = Change(file=file, key=f"{key}.at", value=_written(new.at))
         if new.rotate == old.rotate:
             return (at,)
-        turned = tuple(write(math.degrees(a) + 0.0, "angle", "deg") for a in new.rotate)
+        turned = tuple(write(a + 0.0, "angle", "deg") for a in new.rotate)
         return (at, Change(file=file, key=f"{key}.rotate", value=turned))
 
 

@@ -23,8 +23,8 @@ from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hi
 from fitcheck.model.scenario import Scenario
 from fitcheck.units import Metre, Point
 
-#: How far a module is moved at most, and in what steps [m].
-REACH, STEP = 0.5, 0.010
+#: How far a module is moved at most, in what steps, and beyond what move in double steps [m].
+REACH, STEP, FINE = 0.5, 0.010, 0.2
 #: What losing something at the new place counts as, in metres moved.
 LOSES_BASE, LOSES_SIDE, LOSES_ROOM, LOSES_PORT = 0.15, 0.05, 0.10, 0.05
 #: Free length wanted before a port beyond the hose's straight end [m].
@@ -63,15 +63,17 @@ class Quest:
 
 def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -> Place | None:
     """The cheapest place within reach that has no fail and that `accept` takes; None if none."""
-    waiting: list[tuple[float, int, Standing, Judgement | None]] = []
+    waiting: list[tuple[float, Point]] = []
+    passed: dict[Point, Judgement] = {}
     judged = 0
-    for moved, floor in _survivors(quest):
-        for cost, standing in moved:
-            heapq.heappush(waiting, (cost, len(waiting) + 100_000 * judged, standing, None))
+    for rows, floor in _survivors(quest):
+        for row in rows:
+            heapq.heappush(waiting, row)
         while waiting and waiting[0][0] <= floor:
-            cost, order, standing, verdict = heapq.heappop(waiting)
-            if verdict is not None:
-                return Place(standing=standing, judged=verdict, cost=cost)
+            cost, at = heapq.heappop(waiting)
+            standing = replace(quest.standing, at=at)
+            if at in passed:
+                return Place(standing=standing, judged=passed[at], cost=cost)
             if judged >= MOST_JUDGED:
                 continue
             judged += 1
@@ -80,8 +82,9 @@ def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -
                 continue
             if verdict.fit.verdict == "fits" and not verdict.doubtful:
                 return Place(standing=standing, judged=verdict, cost=cost)
-            heapq.heappush(waiting, (cost + LOSES_ROOM, order, standing, verdict))
-        if judged >= MOST_JUDGED and not any(row[3] for row in waiting):
+            passed[at] = verdict
+            heapq.heappush(waiting, (cost + LOSES_ROOM, at))
+        if judged >= MOST_JUDGED and not passed:
             return None
     return None
 
@@ -97,11 +100,13 @@ def _shifts() -> tuple[Floats, Floats]:
     every = np.stack(np.meshgrid(side, side, side, indexing="ij"), axis=-1).reshape(-1, 3)
     square = (every**2).sum(axis=1)
     every, square = every[square <= count**2], square[square <= count**2]
+    fine = (square <= (FINE / STEP) ** 2) | (every % 2 == 0).all(axis=1)
+    every, square = every[fine], square[fine]
     order = np.argsort(square, kind="stable")
     return every[order] * STEP, np.sqrt(square[order]) * STEP
 
 
-def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Standing]], float]]:
+def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]]:
     """Chunks of (cost, place) that pass the sieve, and the least cost of all chunks to come."""
     shifts, lengths = _shifts()
     at = np.array(quest.standing.at)
@@ -113,12 +118,10 @@ def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Standing]], flo
         keep = _clear(quest, moves)
         places, moves, moved = places[keep], moves[keep], moved[keep]
         cost = moved + _losses(quest, moves)
-        rows = [
-            (float(c), replace(quest.standing, at=as_point(place)))
-            for c, place in zip(cost, places, strict=True)
-        ]
+        ats = [(x, y, z) for x, y, z in places.tolist()]
         last = first + CHUNK >= len(shifts)
-        yield rows, math.inf if last else float(lengths[first + CHUNK])
+        floor = math.inf if last else float(lengths[first + CHUNK])
+        yield list(zip(cost.tolist(), ats, strict=True)), floor
 
 
 def _clear(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
@@ -143,13 +146,22 @@ def _clear_block(
     centres = np.array(block.centre) + moves
     reach = np.abs(np.array(slim.axes)).T @ np.array(slim.half)
     kept = ((centres - reach >= around.low) & (centres + reach <= around.high)).all(axis=1)
-    grid = around.space.grid
     kept[kept] = ~_holds_blocked(slimmer, centres[kept], around)
     kept[kept] = ~boxes_hit_boxes(slim, centres[kept], tuple(hard))
     kept[kept] = ~boxes_hit_boxes(slimmer, centres[kept], tuple(solids))
-    kept[kept] = ~boxes_hit_cells(around.unseen, grid, slim, centres[kept])
+    kept[kept] = ~_hit_unseen(slim, centres[kept], around)
     kept[kept] = ~boxes_hit_triangles(around.index, slimmer, centres[kept])
     return kept
+
+
+def _hit_unseen(box: Box, centres: Floats, around: Surroundings) -> NDArray[np.bool_]:
+    """Whether the box, moved to each centre, overlaps an unseen cell that bars."""
+    reach = np.abs(np.array(box.axes)).T @ np.array(box.half) + around.space.grid.pitch
+    hit = np.zeros(len(centres), dtype=np.bool_)
+    frame = np.array(around.space.grid.origin), around.space.grid.pitch
+    _holds(around.unseen_table, *frame, centres, reach, hit)
+    hit[hit] = boxes_hit_cells(around.unseen, around.space.grid, box, centres[hit])
+    return hit
 
 
 def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[np.bool_]:
@@ -220,7 +232,7 @@ def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray
     others = [other.box for other in quest.others] if modules else []
     met |= boxes_hit_boxes(block, centres, tuple(volumes + others))
     if modules:
-        met |= boxes_hit_cells(around.unseen, around.space.grid, block, centres)
+        met |= _hit_unseen(block, centres, around)
     return met
 
 

@@ -22,6 +22,7 @@ PLAY = 0.0005
 PACKING = 0.003
 #: Names of what is not a module or a named volume.
 COMPARTMENT, UNSEEN_SPACE, OUTSIDE = "compartment", "unseen space", "outside the grid"
+INSIDE = "inside of a solid"
 
 BodyKind = Literal["module", "keep-out", "solid"]
 
@@ -87,12 +88,12 @@ class Surroundings:
     @cached_property
     def table(self) -> NDArray[np.int32]:
         """Running sums of the cells no box may hold whole: solid, or unseen and barring."""
-        blocked = (self.space.label == SOLID) | self.unseen
-        table = np.zeros(tuple(n + 1 for n in blocked.shape), dtype=np.int32)
-        table[1:, 1:, 1:] = blocked
-        for axis in range(3):
-            np.cumsum(table, axis=axis, out=table)
-        return table
+        return running_sums((self.space.label == SOLID) | self.unseen)
+
+    @cached_property
+    def unseen_table(self) -> NDArray[np.int32]:
+        """Running sums of the unseen cells that bar."""
+        return running_sums(self.unseen)
 
     @property
     def noise(self) -> Metre:
@@ -111,6 +112,15 @@ class Surroundings:
         """
         away = math.dist(place, (0.0, 0.0, 0.0))
         return self.space.accuracy + self.space.scale_uncertainty * away
+
+
+def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:
+    """How many cells are set below each lattice corner, one longer each way than `cells`."""
+    table = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
+    table[1:, 1:, 1:] = cells
+    for axis in range(3):
+        np.cumsum(table, axis=axis, out=table)
+    return table
 
 
 def surround(space: Space, *, scan: bool) -> Surroundings:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from fitcheck.fit.judge import Fault, Judgement
 from fitcheck.fit.measure import Meeting
-from fitcheck.fit.surroundings import COMPARTMENT, UNSEEN_SPACE, Surroundings
+from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, UNSEEN_SPACE, Surroundings
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.scenario import Face
@@ -40,7 +40,7 @@ def spot(place: Point | None) -> str:
 
 def thing(name: str) -> str:
     """What is met, with its article where it is no name."""
-    return f"the {name}" if name in (COMPARTMENT,) else name
+    return f"the {name}" if name in (COMPARTMENT, INSIDE) else name
 
 
 def findings_of(
