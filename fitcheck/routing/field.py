@@ -1,0 +1,299 @@
+"""Everything a hose keeps away from, and proofs that a piece of curve does.
+
+Distances are to closed sets, so d(x)^2 - |x|^2 is concave. Two consequences carry the routing:
+between grid nodes v with weights w, d(x)^2 >= sum w d_v^2 - h^2 sum t (1 - t) (t the position
+inside the cell per axis), and along a chord of length s between points of distance a and b,
+d^2 >= (1 - t) a^2 + t b^2 - s^2 t (1 - t). Trilinear interpolation of d itself has no such bound:
+it overestimates across thin sheets.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from fitcheck.geometry.distance import TriangleIndex, nearest_triangle, point_box, point_piece
+
+#: Asked of every point looked at beyond the requirement, and of what is proven between [m].
+POINT_SPARE = 5e-5
+PROOF_SPARE = 1e-5
+#: Distances at nodes are exact below this and a lower bound above [m].
+BAND = 0.12
+_UNSEEN = 2
+
+
+class World(NamedTuple):
+    """All obstacles of one hose, in arrays.
+
+    triangles : index; label, reach : cells and a distance from their centres that never
+    overestimates; origin (3,), pitch (1,) [m]
+    boxes : (n, 15) always there; extra : (m, 15) for this hose only (withdrawal spaces)
+    tubes : (k, 12) pieces of other hoses and straight ends, last column what is added to the
+    distance asked of this hose [m]
+    still, node : distance at cell centres to what stands still, to all; negative: not yet known
+    """
+
+    triangles: TriangleIndex
+    label: NDArray[np.uint8]
+    reach: NDArray[np.float32]
+    origin: NDArray[np.float64]
+    pitch: NDArray[np.float64]
+    boxes: NDArray[np.float64]
+    extra: NDArray[np.float64]
+    tubes: NDArray[np.float64]
+    still: NDArray[np.float32]
+    node: NDArray[np.float32]
+
+
+@njit(cache=True)
+def outside(world, x, y, z):  # type: ignore[no-untyped-def]
+    """Distance to the outside of the grid, 0 outside [m]."""
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    x, y, z = x - world.origin[0], y - world.origin[1], z - world.origin[2]
+    return max(0.0, min(x, n0 * h - x, y, n1 * h - y, z, n2 * h - z))
+
+
+@njit(cache=True)
+def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to the nearest unseen cell as a full cube, at most `cutoff` [m]."""
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    fx, fy, fz = x - world.origin[0], y - world.origin[1], z - world.origin[2]
+    best = cutoff * cutoff
+    i0, i1 = max(0, int((fx - cutoff) // h)), min(n0 - 1, int((fx + cutoff) // h))
+    j0, j1 = max(0, int((fy - cutoff) // h)), min(n1 - 1, int((fy + cutoff) // h))
+    k0, k1 = max(0, int((fz - cutoff) // h)), min(n2 - 1, int((fz + cutoff) // h))
+    for i in range(i0, i1 + 1):
+        gx = max(0.0, i * h - fx, fx - (i + 1) * h)
+        for j in range(j0, j1 + 1):
+            gy = max(0.0, j * h - fy, fy - (j + 1) * h)
+            row = gx * gx + gy * gy
+            if row >= best:
+                continue
+            for k in range(k0, k1 + 1):
+                if world.label[i, j, k] == _UNSEEN:
+                    gz = max(0.0, k * h - fz, fz - (k + 1) * h)
+                    best = min(best, row + gz * gz)
+    return math.sqrt(best)
+
+
+@njit(cache=True)
+def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to the nearest of some boxes, at most `cutoff` [m]."""
+    best = cutoff
+    for b in range(boxes.shape[0]):
+        best = min(best, point_box(x, y, z, boxes, b))
+    return best
+
+
+@njit(cache=True)
+def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to the nearest tube less what it asks in addition, within [0, cutoff] [m]."""
+    best = cutoff
+    for p in range(tubes.shape[0]):
+        most = best + tubes[p, 11] + tubes[p, 10]
+        dx, dy, dz = x - tubes[p, 0], y - tubes[p, 1], z - tubes[p, 2]
+        if dx * dx + dy * dy + dz * dz < most * most:
+            best = min(best, point_piece(x, y, z, tubes, p) - tubes[p, 11])
+    return max(0.0, best)
+
+
+@njit(cache=True)
+def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Exact distance to what stands still, at most `cutoff` [m]."""
+    best = min(cutoff, outside(world, x, y, z))
+    if best <= 0.0:
+        return 0.0
+    best = to_boxes(world.boxes, x, y, z, best)
+    best = to_unseen(world, x, y, z, best)
+    return nearest_triangle(x, y, z, world.triangles, best)[0]
+
+
+@njit(cache=True)
+def exact(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Exact distance to every obstacle of this hose, at most `cutoff` [m]."""
+    best = to_tubes(world.tubes, x, y, z, cutoff)
+    best = to_boxes(world.extra, x, y, z, best)
+    return to_standing(world, x, y, z, best)
+
+
+@njit(cache=True)
+def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
+    """Distance at the centre of a cell, a lower bound beyond BAND, 0 outside the grid [m]."""
+    n0, n1, n2 = world.label.shape
+    if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        return 0.0
+    value = world.node[i, j, k]
+    if value >= 0.0:
+        return value
+    h = world.pitch[0]
+    x = world.origin[0] + (i + 0.5) * h
+    y = world.origin[1] + (j + 0.5) * h
+    z = world.origin[2] + (k + 0.5) * h
+    still = world.still[i, j, k]
+    if still < 0.0:
+        known = world.reach[i, j, k]
+        if world.label[i, j, k] == _UNSEEN:
+            still = np.float32(0.0)
+        elif known > BAND:
+            best = min(np.float64(known), outside(world, x, y, z))
+            still = np.float32(to_boxes(world.boxes, x, y, z, best) * (1.0 - 1e-6))
+        else:
+            still = np.float32(to_standing(world, x, y, z, known + 2.0 * h) * (1.0 - 1e-6))
+        world.still[i, j, k] = still
+    best = to_tubes(world.tubes, x, y, z, np.float64(still))
+    value = np.float32(to_boxes(world.extra, x, y, z, best) * (1.0 - 1e-6))
+    world.node[i, j, k] = value
+    return value
+
+
+@njit(cache=True)
+def lower(world, x, y, z):  # type: ignore[no-untyped-def]
+    """A distance that never overestimates, from the eight nodes round a point [m]."""
+    h = world.pitch[0]
+    fx = (x - world.origin[0]) / h - 0.5
+    fy = (y - world.origin[1]) / h - 0.5
+    fz = (z - world.origin[2]) / h - 0.5
+    i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+    tx, ty, tz = fx - i, fy - j, fz - k
+    total = -h * h * (tx * (1.0 - tx) + ty * (1.0 - ty) + tz * (1.0 - tz))
+    for a in range(2):
+        wx = tx if a == 1 else 1.0 - tx
+        for b in range(2):
+            wy = wx * (ty if b == 1 else 1.0 - ty)
+            for c in range(2):
+                d = node_distance(world, i + a, j + b, k + c)
+                total += wy * (tz if c == 1 else 1.0 - tz) * d * d
+    return math.sqrt(total) if total > 0.0 else 0.0
+
+
+@njit(cache=True)
+def distance_at(world, x, y, z, want):  # type: ignore[no-untyped-def]
+    """A lower bound if that is at least `want`, else the exact distance up to 1.5 want [m]."""
+    value = lower(world, x, y, z)
+    if value >= want:
+        return value
+    return exact(world, x, y, z, 1.5 * want)
+
+
+@njit(cache=True)
+def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
+    """Least squared distance along a chord of length s between points of distance a and b."""
+    aa, bb, ss = a * a, b * b, s * s
+    if ss <= 0.0:
+        return min(aa, bb)
+    t = 0.5 * (1.0 - (bb - aa) / ss)
+    t = min(1.0, max(0.0, t))
+    return (1.0 - t) * aa + t * bb - ss * t * (1.0 - t)
+
+
+@njit(cache=True)
+def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
+    """Whether every point of segment pq is proven to keep `need` [m]."""
+    dx, dy, dz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    want = need + POINT_SPARE
+    proof = (need + PROOF_SPARE) ** 2
+    here = distance_at(world, p[0], p[1], p[2], want)
+    if here < want:
+        return False
+    s = 0.0
+    while s < length:
+        step = min(length - s, max(5e-4, 1.8 * math.sqrt(here * here - need * need)))
+        while True:
+            f = (s + step) / length
+            there = distance_at(world, p[0] + f * dx, p[1] + f * dy, p[2] + f * dz, want)
+            if there < want:
+                return False
+            if chord_floor(here, there, step) >= proof:
+                break
+            if step <= 5e-4:
+                return False
+            step = max(5e-4, 0.5 * step)
+        s += step
+        if length - s < 1e-12:
+            break
+        here = there
+    return True
+
+
+@njit(cache=True)
+def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-def]
+    """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`."""
+    want = need + POINT_SPARE
+    here = distance_at(world, p[0], p[1], p[2], want)
+    if here < want:
+        return False
+    phi = 0.0
+    least = 5e-4 / radius
+    while phi < angle:
+        reach = 1.8 * math.sqrt(here * here - need * need) / radius
+        step = min(angle - phi, max(least, min(reach, 0.35)))
+        while True:
+            a = radius * math.sin(phi + step)
+            b = radius * (1.0 - math.cos(phi + step))
+            x, y, z = p[0] + a * d[0] + b * w[0], p[1] + a * d[1] + b * w[1], p[2] + a * d[2] + b * w[2]
+            there = distance_at(world, x, y, z, want)
+            if there < want:
+                return False
+            bulge = radius * (1.0 - math.cos(0.5 * step))
+            chord = 2.0 * radius * math.sin(0.5 * step)
+            if chord_floor(here, there, chord) >= (need + PROOF_SPARE + bulge) ** 2:
+                break
+            if step <= least:
+                return False
+            step = max(least, 0.5 * step)
+        phi += step
+        if angle - phi < 1e-12:
+            break
+        here = there
+    return True
+
+
+@njit(cache=True)
+def curve_clear(world, points, turns, first, last, radius, need):  # type: ignore[no-untyped-def]
+    """Whether the rounded polyline is proven clear from corner `first` to corner `last`.
+
+    turns: tangent length of each corner. Pieces looked at: the bends first .. last and the legs
+    between them.
+    """
+    u, v, w, p, q = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
+    for i in range(first, last + 1):
+        if turns[i] > 0.0:
+            _unit(points[i - 1], points[i], u)
+            _unit(points[i], points[i + 1], v)
+            cosine = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
+            size = 0.0
+            for a in range(3):
+                w[a] = v[a] - cosine * u[a]
+                size += w[a] * w[a]
+                p[a] = points[i, a] - turns[i] * u[a]
+            size = math.sqrt(size)
+            if size > 1e-12:
+                for a in range(3):
+                    w[a] /= size
+                angle = math.atan2(size, cosine)
+                if not arc_clear(world, p, u, w, radius, angle, need):
+                    return False
+        if i < last:
+            _unit(points[i], points[i + 1], u)
+            for a in range(3):
+                p[a] = points[i, a] + turns[i] * u[a]
+                q[a] = points[i + 1, a] - turns[i + 1] * u[a]
+            if not leg_clear(world, p, q, need):
+                return False
+    return True
+
+
+@njit(cache=True)
+def _unit(p, q, out):  # type: ignore[no-untyped-def]
+    x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    size = math.sqrt(x * x + y * y + z * z)
+    if size < 1e-15:
+        size = 1.0
+    out[0], out[1], out[2] = x / size, y / size, z / size

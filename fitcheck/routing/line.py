@@ -1,0 +1,205 @@
+"""One line from port face to port face: straight ends, holes, and the routed stretches between."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.curve import Curve, bent
+from fitcheck.geometry.distance import nearest_to_segment
+from fitcheck.model.space import PlacedHole
+from fitcheck.routing.field import World, exact, leg_clear
+from fitcheck.routing.hose import Found, Pose, route
+from fitcheck.routing.obstacles import Obstacles, Tube, stub
+from fitcheck.routing.ports import End, Job
+from fitcheck.routing.verify import Verdict, nearest_to, verify
+from fitcheck.units import Metre
+
+#: Straight length either side of a hole: at least, at most, and the step between [m].
+HOLE_LEAST, HOLE_MOST, HOLE_STEP = 0.04, 0.08, 0.0025
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Routed:
+    """A line's whole curve, where on it the holes are let off, whether it is all direct."""
+
+    job: Job
+    curve: Curve
+    direct: bool
+    holes: tuple[tuple[Metre, Metre], ...]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Blocked:
+    """Why a line has no way before any search, or that the search found none (stretch set)."""
+
+    job: Job
+    reason: str
+    place: NDArray[np.float64]
+    missing: Metre
+    stretch: tuple[Pose, Pose] | None = None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Gate:
+    """A hole passed one way: poses where its straight begins and ends."""
+
+    into: Pose
+    out: Pose
+
+
+def route_line(
+    obstacles: Obstacles, job: Job, tubes: Sequence[Tube], effort: float = 1.0
+) -> Routed | Blocked:
+    """Route one line among the compartment, its boxes and the given tubes."""
+    for end in job.ends:
+        blocked = _end_blocked(obstacles, job, end, tubes)
+        if blocked:
+            return blocked
+    world = obstacles.world(job, tubes)
+    gates: list[tuple[_Gate, _Gate]] = []
+    for hole in job.holes:
+        pair = _gates(world, job, hole)
+        if isinstance(pair, Blocked):
+            return pair
+        gates.append(pair)
+    return _best_of(obstacles, world, job, gates, tubes, effort)
+
+
+def _best_of(  # noqa: PLR0913, PLR0917
+    obstacles: Obstacles,
+    world: World,
+    job: Job,
+    gates: list[tuple[_Gate, _Gate]],
+    tubes: Sequence[Tube],
+    effort: float,
+) -> Routed | Blocked:
+    """The shortest over both senses of every hole."""
+    results = [
+        _through(obstacles, world, job, senses, tubes, effort) for senses in product(*gates)
+    ]
+    routed = [result for result in results if isinstance(result, Routed)]
+    if routed:
+        return min(routed, key=lambda result: result.curve.length)
+    return results[0]
+
+
+def _through(  # noqa: PLR0913, PLR0917
+    obstacles: Obstacles,
+    world: World,
+    job: Job,
+    gates: tuple[_Gate, ...],
+    tubes: Sequence[Tube],
+    effort: float,
+) -> Routed | Blocked:
+    stops = [Pose(at=job.start.tip, way=job.start.way)]
+    for gate in gates:
+        stops += [gate.into, gate.out]
+    stops.append(Pose(at=job.end.tip, way=-job.end.way))
+    parts: list[Found] = []
+    for start, end in zip(stops[::2], stops[1::2], strict=True):
+        found = route(world, start, end, job.radius, job.need, effort)
+        if found is None:
+            return Blocked(
+                job=job, reason="", place=start.at, missing=0.0, stretch=(start, end)
+            )
+        parts.append(found)
+    corners = np.vstack([job.start.at, *(part.corners for part in parts), job.end.at])
+    curve = bent(corners, job.radius)
+    spans = tuple(_span(curve, gate) for gate in gates)
+    routed = Routed(job=job, curve=curve, direct=parts[0].direct and not gates, holes=spans)
+    verdict = verdict_of(obstacles, routed, tubes)
+    if not verdict.kept:
+        worst = min((verdict.solid, verdict.space, verdict.hose), key=lambda n: n.clearance)
+        return Blocked(
+            job=job,
+            reason=f"the curve found does not keep its clearance to {worst.to}",
+            place=worst.place,
+            missing=max(0.0, job.clearance - worst.clearance),
+        )
+    return routed
+
+
+def verdict_of(obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube]) -> Verdict:
+    """The measured clearances of a routed line."""
+    return verify(obstacles, routed.job, routed.curve, tubes, routed.holes)
+
+
+def _span(curve: Curve, gate: _Gate) -> tuple[Metre, Metre]:
+    """Stretch of the curve between a hole's two poses, as distances along it."""
+    done = 0.0
+    for row in curve.pieces:
+        along = (gate.into.at - row[:3]) @ row[3:6]
+        off = gate.into.at - row[:3] - along * row[3:6]
+        if row[9] == 0.0 and np.linalg.norm(off) < 1e-6 and -1e-6 <= along <= row[10] + 1e-6:
+            first = done + float(along)
+            return first, first + float(np.linalg.norm(gate.out.at - gate.into.at))
+        done += row[10]
+    raise ValueError("the curve does not pass the hole")
+
+
+def _gates(world: World, job: Job, hole: PlacedHole) -> tuple[_Gate, _Gate] | Blocked:
+    """Both ways through a hole, with as little straight as clears its edge."""
+    centre, axis = np.array(hole.centre), np.array(hole.direction)
+    axis = axis / np.linalg.norm(axis)
+    if hole.diameter < job.hose.outside_diameter:
+        return Blocked(
+            job=job,
+            reason=f"the hole {hole.name} is smaller than the hose",
+            place=centre,
+            missing=job.hose.outside_diameter - hole.diameter,
+        )
+    reach = []
+    for side in (-1.0, 1.0):
+        steps = np.arange(HOLE_LEAST, HOLE_MOST + 1e-9, HOLE_STEP)
+        near = [exact(world, *(centre + side * out * axis), 2 * job.need) for out in steps]
+        clear = [out for out, d in zip(steps, near, strict=True) if d >= job.need + 1e-4]
+        if not clear:
+            return Blocked(
+                job=job,
+                reason=f"no clear place within {HOLE_MOST * 1e3:.0f} mm of the hole {hole.name}",
+                place=centre + side * HOLE_MOST * axis,
+                missing=job.need - max(near),
+            )
+        reach.append(clear[0])
+    low, high = centre - reach[0] * axis, centre + reach[1] * axis
+    forth = _Gate(into=Pose(at=low, way=axis), out=Pose(at=high, way=axis))
+    back = _Gate(into=Pose(at=high, way=-axis), out=Pose(at=low, way=-axis))
+    return forth, back
+
+
+def _end_blocked(
+    obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]
+) -> Blocked | None:
+    """What stands in the straight length of an end, None if nothing does."""
+    where = f"the straight {end.straight * 1e3:.0f} mm at {end.name}"
+    if end.owner == "boat":
+        first, last = end.at + 0.5 * end.lead * end.way, end.tip
+        if nearest_to_segment(first, last, obstacles.triangles, 1e-6)[1] >= 0:
+            return Blocked(
+                job=job, reason=f"{where} runs into the mesh", place=last, missing=job.need
+            )
+    near = nearest_to(obstacles, job, stub(end, job).pieces[0], end, tubes)
+    for found, asked in zip(near, (job.clearance, 0.0, 0.0), strict=True):
+        if found.clearance < asked - 1e-7:
+            missing = asked - found.clearance
+            return Blocked(
+                job=job,
+                reason=f"{where} is blocked: {found.to} is {missing * 1e3:.1f} mm too near",
+                place=found.place,
+                missing=missing,
+            )
+    world = obstacles.world(job, tubes)
+    lack = job.need + 5e-5 - exact(world, *end.tip, 2 * job.need)
+    if lack > 0 and not leg_clear(world, end.tip, end.tip, job.need):
+        return Blocked(
+            job=job,
+            reason=f"where {where} ends there is {lack * 1e3:.1f} mm too little room to go on",
+            place=end.tip,
+            missing=lack,
+        )
+    return None

@@ -1,0 +1,158 @@
+"""From the compartment and its boxes to the arrays the search works on, and back to names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import Box
+from fitcheck.geometry.curve import Curve
+from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
+from fitcheck.model.fit import Fit
+from fitcheck.model.space import Space
+from fitcheck.routing.field import World
+from fitcheck.routing.ports import End, Job
+
+#: Edge of the bins triangles are sorted into, in cells.
+BIN_CELLS = 2.0
+#: A port of another line closer than this is the same port: two hoses on one tee [m].
+SAME_PORT = 1e-3
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Tube:
+    """A piece of another hose: rows (n, 11) as Curve.pieces; the job it belongs to."""
+
+    pieces: NDArray[np.float64]
+    job: Job
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Obstacles:
+    """What stands in the compartment, hoses aside.
+
+    boxes : (n, 15) rows with `names`; spaces : withdrawal spaces with the module they belong to
+    """
+
+    space: Space
+    triangles: TriangleIndex
+    boxes: NDArray[np.float64]
+    names: tuple[str, ...]
+    spaces: NDArray[np.float64]
+    space_names: tuple[str, ...]
+    still: NDArray[np.float32]
+
+    def world(self, job: Job, tubes: Iterable[Tube]) -> World:
+        """The obstacles of one hose, with an empty memory of its own for the nodes."""
+        extra = self.spaces[self.kept_spaces(job)]
+        return World(
+            triangles=self.triangles,
+            label=self.space.label,
+            reach=self.space.distance,
+            origin=np.array(self.space.grid.origin, dtype=np.float64),
+            pitch=np.array([self.space.grid.pitch]),
+            boxes=self.boxes,
+            extra=_eased(extra, job),
+            tubes=tube_rows(job, tubes),
+            still=self.still,
+            node=np.full(self.still.shape, -1.0, dtype=np.float32),
+        )
+
+    def kept_spaces(self, job: Job) -> NDArray[np.int64]:
+        """Withdrawal spaces this hose keeps out of: all but those its straight ends stand in."""
+        keep = [row for row in range(len(self.spaces)) if not self._stands_in(job, row)]
+        return np.array(keep, dtype=np.int64)
+
+    def _stands_in(self, job: Job, row: int) -> bool:
+        centre, half, axes = _unpacked(self.spaces[row])
+        share = np.linspace(0.02, 1.0, 25)[:, None]
+        for end in job.ends:
+            points = end.at + share * (end.tip - end.at)
+            if (np.abs((points - centre) @ axes.T) < half + 1e-9).all(axis=1).any():
+                return True
+        return False
+
+    def own_box(self, end: End) -> int:
+        """Row of the box of the module an end is fixed to, -1 for the boat."""
+        return self.names.index(end.owner) if end.owner in self.names else -1
+
+
+def _eased(rows: NDArray[np.float64], job: Job) -> NDArray[np.float64]:
+    """Withdrawal spaces made smaller by what a straight end beside them takes of the clearance.
+
+    The space is air: a hose may lie beside it, only not in it, and the verdict asks no more.
+    """
+    rows = rows.copy()
+    for number in range(len(rows)):
+        near = min(point_box(*end.tip, rows, number) for end in job.ends)
+        if near < job.need + 2e-4:
+            inset = min(job.clearance, job.need + 2e-4 - near)
+            rows[number, 3:6] = np.maximum(1e-4, rows[number, 3:6] - inset)
+    return rows
+
+
+def _unpacked(
+    row: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    return row[:3], row[3:6], row[6:15].reshape(3, 3)
+
+
+def box_row(box: Box) -> list[float]:
+    """A box as a row: centre, half sizes, three axes."""
+    return [*box.centre, *box.half, *box.axes[0], *box.axes[1], *box.axes[2]]
+
+
+def tube_rows(job: Job, tubes: Iterable[Tube]) -> NDArray[np.float64]:
+    """(n, 12) pieces of other hoses and what each asks of this one beyond its own need."""
+    parts = []
+    for tube in tubes:
+        margin = np.full((len(tube.pieces), 1), job.beside(tube.job))
+        parts.append(np.hstack([tube.pieces, margin]))
+    return np.concatenate(parts) if parts else np.zeros((0, 12))
+
+
+def stub(end: End, job: Job) -> Tube:
+    """The straight length at one end as a tube."""
+    row = [*end.at, *end.way, 0.0, 0.0, 0.0, 0.0, end.straight]
+    return Tube(pieces=np.array([row]), job=job)
+
+
+def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
+    """Straight lengths of all other hoses, less those on the very port this hose uses."""
+    return [
+        stub(end, other)
+        for other in jobs
+        if other is not job
+        for end in other.ends
+        if all(np.linalg.norm(end.at - own.at) > SAME_PORT for own in job.ends)
+    ]
+
+
+def tube(curve: Curve, job: Job) -> Tube:
+    """A routed hose as a tube."""
+    return Tube(pieces=curve.pieces, job=job)
+
+
+def gather(space: Space, fit: Fit) -> Obstacles:
+    """Index the compartment, its volumes and the module boxes."""
+    named = [(module.name, module.box) for module in fit.modules]
+    named += [(f"the keep-out {volume.name}", volume.box) for volume in space.keep_outs]
+    named += [(f"the solid {volume.name}", volume.box) for volume in space.solids]
+    spaces = [
+        (f"the withdrawal space of {module.name}", service.box)
+        for module in fit.modules
+        for service in module.service
+        if service.kind == "withdrawal"
+    ]
+    return Obstacles(
+        space=space,
+        triangles=index_triangles(space.triangles, BIN_CELLS * space.grid.pitch),
+        boxes=np.array([box_row(box) for _, box in named]).reshape(-1, 15),
+        names=tuple(name for name, _ in named),
+        spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
+        space_names=tuple(name for name, _ in spaces),
+        still=np.full(space.grid.shape, -1.0, dtype=np.float32),
+    )

@@ -1,0 +1,111 @@
+"""Why a hose found no way: in words, with the place and what is missing there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.routing.field import World, exact
+from fitcheck.routing.goal import descend, goal_field
+from fitcheck.routing.hose import Pose
+from fitcheck.routing.line import Blocked, Routed
+from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
+from fitcheck.routing.ports import Job
+from fitcheck.routing.sets import Outcome
+from fitcheck.units import Metre
+
+#: Halvings of the clearance when the widest way is looked for.
+HALVINGS = 5
+_FAR = 1e8
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Told:
+    """A reason in words, the place (3,) and what is missing there [m]."""
+
+    text: str
+    place: NDArray[np.float64]
+    missing: Metre
+
+
+def explain(
+    obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
+) -> Told:
+    """Put a blocked line into words; never "impossible", since a search proves nothing."""
+    if blocked.stretch is None:
+        return Told(text=blocked.reason, place=blocked.place, missing=blocked.missing)
+    job = blocked.job
+    stubs = stubs_beside(job, jobs)
+    laid = [tube(other.curve, other.job) for other in outcomes if isinstance(other, Routed)]
+    alone = _narrowest(obstacles.world(job, stubs), blocked.stretch, job)
+    told = _narrowest(obstacles.world(job, stubs + laid), blocked.stretch, job)
+    if told.missing > alone.missing + 1e-3:
+        names = _near_hoses(told.place, outcomes, job)
+        text = f"{told.text}; without the other hoses ({names}) there would be more room"
+        return Told(text=text, place=told.place, missing=told.missing)
+    return told
+
+
+def _near_hoses(place: NDArray[np.float64], outcomes: Sequence[Outcome], job: Job) -> str:
+    near = [
+        other.job.line.name
+        for other in outcomes
+        if isinstance(other, Routed)
+        and other.job is not job
+        and np.linalg.norm(other.curve.sample(0.02) - place, axis=1).min() < 0.15
+    ]
+    return ", ".join(near) or "laid before it"
+
+
+def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
+    """The tightest place on the widest way from one end of the stretch to the other."""
+    start, end = stretch[0].at, stretch[1].at
+    pitch = f"{world.pitch[0] * 1e3:.0f} mm"
+    path = _path(world, start, end, job.need)
+    low, high = 0.0, job.need
+    if path is None:
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            trial = _path(world, start, end, middle)
+            path = trial if trial is not None else path
+            low, high = (middle, high) if trial is not None else (low, middle)
+    if path is None:
+        return _closed(world, start, end, job, pitch)
+    room = np.array([exact(world, *point, 3 * job.need) for point in path])
+    tight = int(room.argmin())
+    missing = float(max(0.0, job.need - room[tight]))
+    if missing < 0.5 * float(world.pitch[0]):
+        text = (
+            f"no way found at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm, "
+            f"though there seems to be room to pass; the tightest place is told"
+        )
+        return Told(text=text, place=path[tight], missing=missing)
+    text = (
+        f"no way found at {pitch} pitch: at the tightest place of the widest way about "
+        f"{missing * 1e3:.0f} mm are missing on one side"
+    )
+    return Told(text=text, place=path[tight], missing=missing)
+
+
+def _path(
+    world: World, start: NDArray[np.float64], end: NDArray[np.float64], need: Metre
+) -> NDArray[np.float64] | None:
+    field = goal_field(world, end, start, need, np.zeros((0, 4)))
+    return descend(world, field, start, end)
+
+
+def _closed(
+    world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: str
+) -> Told:
+    """Where the cells reached from the start come nearest to the end."""
+    field = goal_field(world, start, start + 1e3, 0.0, np.zeros((0, 4)))
+    reached = np.argwhere(field < _FAR)
+    points = world.origin + (reached + 0.5) * world.pitch[0]
+    away = np.linalg.norm(points - end, axis=1)
+    place = points[away.argmin()] if len(points) else start
+    missing = float(max(0.0, job.need - exact(world, *place, 3 * job.need)))
+    text = f"no way found at {pitch} pitch: the space round the start is closed off from the end"
+    return Told(text=text, place=place, missing=missing)

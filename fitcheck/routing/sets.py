@@ -1,0 +1,158 @@
+"""All hoses together: each alone first, then those that meet one another in turn.
+
+A hose that meets no other keeps its own shortest way. Hoses that meet are routed one after the
+other round those already laid, in several orders; if none lays them all, the hoses in their way
+are taken up and join in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import networkx as nx
+import numpy as np
+
+from fitcheck.model.finding import Tell
+from fitcheck.routing.line import Blocked, Routed, route_line
+from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.ports import Job
+from fitcheck.routing.verify import least_gap
+
+#: Up to this many hoses that meet, every order tried is compared for length.
+FEW = 3
+#: How often hoses in the way are taken up.
+ROUNDS = 3
+
+Outcome = Routed | Blocked
+
+
+@dataclass(eq=False)
+class _Table:
+    """What is laid so far, by position in the list of jobs."""
+
+    obstacles: Obstacles
+    jobs: tuple[Job, ...]
+    alone: dict[int, Outcome] = field(default_factory=dict)
+    laid: dict[int, Outcome] = field(default_factory=dict)
+
+    def tubes(self, number: int, laid: dict[int, Outcome]) -> list[Tube]:
+        """Straight ends of all other hoses, and the other hoses laid."""
+        job = self.jobs[number]
+        others = [
+            tube(other.curve, other.job)
+            for key, other in laid.items()
+            if key != number and isinstance(other, Routed)
+        ]
+        return stubs_beside(job, self.jobs) + others
+
+    def route(self, number: int, laid: dict[int, Outcome]) -> Outcome:
+        """One hose round those laid; its own way alone if that is free."""
+        alone = self.alone.get(number)
+        if isinstance(alone, Routed) and not self.meets(alone, laid, number):
+            return alone
+        return route_line(self.obstacles, self.jobs[number], self.tubes(number, laid))
+
+    def meets(self, routed: Routed, laid: dict[int, Outcome], number: int) -> list[int]:
+        """Hoses laid that come nearer to a routed one than the gap."""
+        return [
+            key
+            for key, other in laid.items()
+            if key != number and isinstance(other, Routed) and _too_near(routed, other)
+        ]
+
+
+def _too_near(one: Routed, two: Routed) -> bool:
+    asked = one.job.half + two.job.half + max(one.job.gap, two.job.gap)
+    return least_gap(one.curve, two.curve, asked) < asked
+
+
+def route_all(obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell) -> list[Outcome]:
+    """Every hose, in the order of the jobs, no two nearer than their gap."""
+    table = _Table(obstacles, jobs)
+    for number, job in enumerate(jobs):
+        alone = route_line(obstacles, job, stubs_beside(job, jobs))
+        table.alone[number] = alone
+        tell(f"{job.line.name}: {_told(alone)}")
+    table.laid = dict(table.alone)
+    for group in _meeting(table):
+        names = ", ".join(jobs[number].line.name for number in group)
+        tell(f"laying the hoses that meet: {names}")
+        _settle(table, group)
+    return [table.laid[number] for number in range(len(jobs))]
+
+
+def _told(outcome: Outcome) -> str:
+    if isinstance(outcome, Blocked):
+        return outcome.reason or "no way found"
+    return f"{outcome.curve.length:.3f} m, {len(outcome.curve.angle)} bends"
+
+
+def _meeting(table: _Table) -> list[list[int]]:
+    """Groups of hoses whose ways alone come too near to one another."""
+    graph = nx.Graph()
+    for number, outcome in table.alone.items():
+        if isinstance(outcome, Routed):
+            before = {key: table.alone[key] for key in range(number)}
+            graph.add_edges_from((number, key) for key in table.meets(outcome, before, number))
+    return [sorted(group) for group in nx.connected_components(graph)]
+
+
+def _settle(table: _Table, group: list[int]) -> None:
+    """Lay a group round all others; take up what is in the way if that fails."""
+    for _ in range(ROUNDS):
+        outside = {key: value for key, value in table.laid.items() if key not in group}
+        best = _best_order(table, group, outside)
+        lost = [number for number in group if isinstance(best[number], Blocked)]
+        table.laid.update(best)
+        if not lost:
+            return
+        grown = sorted(set(group) | {key for number in lost for key in _in_way(table, number)})
+        if grown == group:
+            return
+        group = grown
+
+
+def _in_way(table: _Table, number: int) -> list[int]:
+    alone = table.alone[number]
+    return table.meets(alone, table.laid, number) if isinstance(alone, Routed) else []
+
+
+def _best_order(
+    table: _Table, group: list[int], outside: dict[int, Outcome]
+) -> dict[int, Outcome]:
+    """Lay a group in several orders; the most hoses, then the least length."""
+    best: dict[int, Outcome] = {}
+    score = (len(group) + 1, np.inf)
+    short = sorted(group, key=lambda number: (_alone_length(table, number), number))
+    waiting = [short, short[::-1]]
+    seen: set[tuple[int, ...]] = set()
+    while waiting and len(seen) < 2 + 2 * len(group):
+        order = waiting.pop(0)
+        if tuple(order) in seen:
+            continue
+        seen.add(tuple(order))
+        trial = _in_turn(table, order, outside)
+        lost = [number for number in order if isinstance(trial[number], Blocked)]
+        length = sum(v.curve.length for v in trial.values() if isinstance(v, Routed))
+        if (len(lost), length) < score:
+            score, best = (len(lost), length), trial
+        if not lost and len(group) > FEW:
+            break
+        if lost:
+            waiting.append(lost + [number for number in order if number not in lost])
+    return best
+
+
+def _in_turn(
+    table: _Table, order: Sequence[int], outside: dict[int, Outcome]
+) -> dict[int, Outcome]:
+    laid = dict(outside)
+    for number in order:
+        laid[number] = table.route(number, laid)
+    return {number: laid[number] for number in order}
+
+
+def _alone_length(table: _Table, number: int) -> float:
+    alone = table.alone[number]
+    return alone.curve.length if isinstance(alone, Routed) else np.inf

@@ -1,0 +1,150 @@
+"""The routing stage: jobs from the scenario, all hoses laid, results and findings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from fitcheck.geometry.box import as_point
+from fitcheck.geometry.curve import Curve
+from fitcheck.model.finding import Tell, silent
+from fitcheck.model.fit import Fit
+from fitcheck.model.routes import Bend, BoundKind, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.scenario import Scenario
+from fitcheck.model.space import Space
+from fitcheck.routing import lattice
+from fitcheck.routing.bound import ROUNDING, unobstructed_bound
+from fitcheck.routing.findings import judge
+from fitcheck.routing.line import Blocked, Routed, verdict_of
+from fitcheck.routing.obstacles import Obstacles, gather, stubs_beside, tube
+from fitcheck.routing.ports import Job, make_jobs
+from fitcheck.routing.reasons import explain
+from fitcheck.routing.sets import Outcome, route_all
+from fitcheck.units import Metre
+
+#: Longest step of the path that goes with a route [m].
+PATH_STEP = 0.005
+
+
+def route_hoses(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Routes:
+    """Route every line of the kit; a line without a way is a result with its nearest approach."""
+    jobs = make_jobs(scenario, space)
+    if jobs and not _compiled():
+        tell("compiling, first run only")
+    obstacles = gather(space, fit)
+    outcomes = route_all(obstacles, jobs, tell)
+    hoses = tuple(
+        _hose_route(space, obstacles, outcome, outcomes, jobs)
+        if isinstance(outcome, Routed)
+        else _unrouted(obstacles, outcome, outcomes, jobs)
+        for outcome in outcomes
+    )
+    findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
+    return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
+
+
+def _compiled() -> bool:
+    """Whether the kernels lie compiled in numba's cache."""
+    folder = Path(lattice.search.stats.cache_path)
+    return folder.is_dir() and any(folder.glob("lattice.search-*.nbi"))
+
+
+def bound_of(job: Job) -> Metre:
+    """Length no hose of this bend radius undercuts, straight ends included, obstacles or not."""
+    tips = [end.at + end.straight * end.way for end in job.ends]
+    between = unobstructed_bound(tips[0], job.start.way, tips[1], -job.end.way, job.radius)
+    return job.start.straight + between + job.end.straight
+
+
+def uncertainty(space: Space, length: Metre) -> Metre:
+    """How far the true length may be from the computed one.
+
+    sqrt((scale_uncertainty * length)^2 + 2 accuracy^2): the scale stretches the whole curve, each
+    end is placed with the accuracy of the scan; the three are taken as independent.
+    """
+    return math.sqrt((space.scale_uncertainty * length) ** 2 + 2 * space.accuracy**2)
+
+
+def legs_of(curve: Curve) -> tuple[Leg, ...]:
+    """The straight pieces of a curve."""
+    return tuple(Leg(start=as_point(leg[0]), end=as_point(leg[1])) for leg in curve.legs)
+
+
+def bends_of(curve: Curve) -> tuple[Bend, ...]:
+    """The bends of a curve."""
+    return tuple(
+        Bend(
+            centre=as_point(curve.centre[number]),
+            normal=as_point(curve.normal[number]),
+            radius=curve.radius,
+            angle=float(curve.angle[number]),
+            start=as_point(curve.bend_start[number]),
+            end=as_point(curve.bend_end[number]),
+        )
+        for number in range(len(curve.angle))
+    )
+
+
+def _hose_route(
+    space: Space,
+    obstacles: Obstacles,
+    routed: Routed,
+    outcomes: Sequence[Outcome],
+    jobs: Sequence[Job],
+) -> HoseRoute:
+    job, curve = routed.job, routed.curve
+    laid = [tube(o.curve, o.job) for o in outcomes if isinstance(o, Routed) and o is not routed]
+    lost = [o.job for o in outcomes if isinstance(o, Blocked)]
+    verdict = verdict_of(obstacles, routed, laid + stubs_beside(job, [job, *lost]))
+    gap = verdict.hose.clearance + job.gap
+    nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
+    least = min(bound_of(job), curve.length)
+    kind: BoundKind = "direct" if curve.length - least < 3 * ROUNDING else "unobstructed"
+    return HoseRoute(
+        line=job.line.name,
+        hose=job.hose.name,
+        length=curve.length,
+        bound=least,
+        bound_kind=kind,
+        smallest_bend_radius=curve.radius if len(curve.angle) else None,
+        required_bend_radius=job.radius,
+        clearance=nearest,
+        clearance_to=to,
+        required_clearance=job.clearance,
+        outside_diameter=job.hose.outside_diameter,
+        uncertainty=uncertainty(space, curve.length),
+        start=as_point(job.start.at),
+        start_direction=as_point(job.start.way),
+        end=as_point(job.end.at),
+        end_direction=as_point(-job.end.way),
+        straight=job.start.straight,
+        holes=tuple(hole.name for hole in job.holes),
+        legs=legs_of(curve),
+        bends=bends_of(curve),
+        path=np.ascontiguousarray(curve.sample(PATH_STEP)),
+    )
+
+
+def _unrouted(
+    obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
+) -> Unrouted:
+    job = blocked.job
+    told = explain(obstacles, blocked, outcomes, jobs)
+    return Unrouted(
+        line=job.line.name,
+        hose=job.hose.name,
+        reason=told.text,
+        nearest_approach=as_point(told.place),
+        missing=told.missing,
+        bound=bound_of(job),
+        required_bend_radius=job.radius,
+        required_clearance=job.clearance,
+        outside_diameter=job.hose.outside_diameter,
+        start=as_point(job.start.at),
+        start_direction=as_point(job.start.way),
+        end=as_point(job.end.at),
+        end_direction=as_point(-job.end.way),
+    )
