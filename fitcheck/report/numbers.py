@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import LineLoss, LineSummary
 from fitcheck.model.look import FIT_WORDS
@@ -151,9 +150,9 @@ def node_of(hose: HoseRoute | Unrouted) -> str:
 
 
 def run_table(result: Result) -> Table:
-    """How each hose runs."""
+    """Where each hose runs from and to, and what hose it is."""
     return Table(
-        caption="How the hoses run",
+        caption="Where the hoses run",
         columns=columns(
             "No.",
             "Line",
@@ -161,13 +160,8 @@ def run_table(result: Result) -> Table:
             "To",
             "Hose",
             ("Bore", SIZE),
-            ("Outside", SIZE),
-            ("Tightest bend", SIZE),
-            ("Bend radius kept", SIZE),
-            ("Clearance", SIZE),
-            ("Clearance kept", SIZE),
-            "Nearest to",
-            ("No hose shorter than", RUN),
+            ("Outside diameter", SIZE),
+            "Holes",
         ),
         rows=tuple(_run_row(result, hose) for hose in result.routes.hoses),
     )
@@ -175,9 +169,6 @@ def run_table(result: Result) -> Table:
 
 def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     line = result.scenario.kit.line(hose.line)
-    bends: float | str | None = None
-    if isinstance(hose, HoseRoute):
-        bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
     cells = (
         str(hose_number(result, hose.line)),
         hose.line,
@@ -186,27 +177,55 @@ def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         hose.hose,
         result.scenario.kit.hose(hose.hose).bore,
         hose.outside_diameter,
-        bends,
-        hose.required_bend_radius,
-        hose.clearance if isinstance(hose, HoseRoute) else None,
-        hose.required_clearance,
-        hose.clearance_to if isinstance(hose, HoseRoute) else None,
-        hose.bound,
+        ", ".join(result.scenario.layout.choice(hose.line).holes),
     )
-    severity: Severity | None = None if isinstance(hose, HoseRoute) else "fail"
-    return Row(cells=cells, node=node_of(hose), severity=severity, duty=line.duty)
+    return Row(cells=cells, node=node_of(hose), duty=line.duty)
+
+
+def keep_table(result: Result) -> Table:
+    """What each hose had to keep, and what it keeps."""
+    return Table(
+        caption="What the hoses keep",
+        columns=columns(
+            "No.",
+            "Line",
+            ("Tightest bend", SIZE),
+            ("Bend radius asked", SIZE),
+            ("Clearance", SIZE),
+            ("Clearance asked", SIZE),
+            "Nearest to",
+            ("No hose is shorter than", RUN),
+        ),
+        rows=tuple(_keep_row(result, hose) for hose in result.routes.hoses),
+    )
+
+
+def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
+    head = (str(hose_number(result, hose.line)), hose.line)
+    radius, clearance = hose.required_bend_radius, hose.required_clearance
+    if isinstance(hose, Unrouted):
+        cells = (*head, None, radius, None, clearance, None, hose.bound)
+        return Row(cells=cells, node=node_of(hose), severity="fail")
+    bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
+    found = (*head, bends, radius, hose.clearance, clearance, hose.clearance_to, hose.bound)
+    return Row(cells=found, node=node_of(hose))
 
 
 def hose_sheet(result: Result) -> Table:
     """hoses.csv: all that is known of each hose in one row."""
-    short, run, cut = hose_table(result), run_table(result), cut_table(result)
+    tables = (hose_table(result), run_table(result), keep_table(result))
+    cut = cut_table(result)
     lengths = {row.cells[0]: row.cells[3] for row in cut.rows}
     return Table(
         caption="Hoses",
-        columns=(*short.columns, *run.columns[2:], cut.columns[3]),
+        columns=(
+            *tables[0].columns,
+            *(column for table in tables[1:] for column in table.columns[2:]),
+            cut.columns[3],
+        ),
         rows=tuple(
-            Row(cells=(*first.cells, *second.cells[2:], lengths.get(first.cells[1])))
-            for first, second in zip(short.rows, run.rows, strict=True)
+            Row(cells=(*said.cells, *run.cells[2:], *kept.cells[2:], lengths.get(said.cells[1])))
+            for said, run, kept in zip(*(table.rows for table in tables), strict=True)
         ),
     )
 

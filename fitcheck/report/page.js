@@ -6,6 +6,7 @@
   const narrow = window.matchMedia("(max-width: 1079px)");
   let scene3d = null;
   let picked = null;
+  const nothing = said.textContent;
 
   // --- rows ------------------------------------------------------------------------------------
 
@@ -32,7 +33,7 @@
       for (const other of rows) if (other === row || (node && other.dataset.node === node && other.dataset.main)) mark(other, true);
       said.textContent = picked.dataset.said || picked.textContent.trim();
     } else {
-      said.textContent = said.dataset.first;
+      said.textContent = scene3d ? said.dataset.first : nothing;
     }
     if (scene3d) scene3d.show(picked ? picked.dataset.node : "", place(picked));
     if (picked && fromRow && scene3d && narrow.matches) scrollTo(document.getElementById("stage"), "start");
@@ -61,17 +62,15 @@
     if (!narrow.matches) scrollTo(row, "nearest");
   }
 
-  said.dataset.first = said.textContent;
   rows.forEach(makePickable);
   window.addEventListener("beforeprint", function () {
     for (const part of document.querySelectorAll("details")) part.open = true;
     if (scene3d) scene3d.photograph();
   });
   try {
-    scene3d = startScene();
+    startScene();
   } catch (error) {
-    said.textContent = said.dataset.nothing;
-    said.dataset.first = said.dataset.nothing;
+    console.warn(error); // the page says so itself: its words stay as they were written
   }
 
   // --- scene -----------------------------------------------------------------------------------
@@ -118,6 +117,8 @@
       fit();
       view("corner");
       listen();
+      scene3d = { show: show, photograph: photograph };
+      said.textContent = said.dataset.first;
       document.documentElement.dataset.scene = "ready";
     }
 
@@ -382,9 +383,6 @@
 
     const text = document.getElementById("scene").textContent.trim();
     const bytes = Uint8Array.from(window.atob(text), function (mark) { return mark.charCodeAt(0); });
-    new THREE.GLTFLoader().parse(bytes.buffer, "", load, function () {
-      said.textContent = said.dataset.nothing;
-    });
-    return { show: show, photograph: photograph };
+    new THREE.GLTFLoader().parse(bytes.buffer, "", load, console.warn);
   }
 })();

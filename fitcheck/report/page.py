@@ -44,6 +44,7 @@ _NO_WEBGL = (
     "without it."
 )
 _CANVAS = "The compartment with modules and hoses; arrow keys turn it, plus and minus zoom."
+_LONG = 22  # characters from which a cell may not become a narrow column
 _THREE_ENDS = "THREE.GLTFLoader=GLTFLoader;})();"
 
 
@@ -184,9 +185,10 @@ def _middle(path: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[flo
 def _sections(result: Result, system: System) -> Iterator[str]:
     yield _section("findings", "Findings, the worst first", _findings(result, system))
     hoses = _table(numbers.hose_table(result), system, main=True)
-    runs = _details("How the hoses run, and what they keep", numbers.run_table(result), system)
-    yield _section("hoses", "Hoses", hoses + runs)
-    service = _details("Space for service", numbers.service_table(result), system)
+    runs = _details(numbers.run_table(result), system)
+    kept = _details(numbers.keep_table(result), system)
+    yield _section("hoses", "Hoses", hoses + kept + runs)
+    service = _details(numbers.service_table(result), system)
     modules = _table(numbers.fit_table(result, system), system, main=True)
     yield _section("modules", "Modules", modules + service)
     yield _section("water", "Water", _water(result, system))
@@ -206,10 +208,10 @@ def _section(name: str, heading: str, content: str) -> str:
     )
 
 
-def _details(summary: str, table: Table, system: System) -> str:
+def _details(table: Table, system: System) -> str:
     if not table.rows:
         return ""
-    return f"<details><summary>{summary}</summary>{_table(table, system)}</details>"
+    return f"<details><summary>{_text(table.caption)}</summary>{_table(table, system)}</details>"
 
 
 def _water(result: Result, system: System) -> str:
@@ -221,8 +223,8 @@ def _water(result: Result, system: System) -> str:
     return (
         said
         + "".join(_table(table, system) for table in tables)
-        + _details("Where the pressure goes", numbers.loss_table(result), system)
-        + _details("Pumps in every state", numbers.pump_table(result), system)
+        + _details(numbers.loss_table(result), system)
+        + _details(numbers.pump_table(result), system)
     )
 
 
@@ -340,6 +342,7 @@ def _cell(column: Column, text: str, row: Row, *, head: bool, code: bool) -> str
             ("number", column.heading == "No."),
             ("judged", column.heading == "Verdict"),
             ("empty", text == NOTHING),
+            ("long", len(text) > _LONG and not code),
         )
         if holds
     ]
