@@ -10,7 +10,7 @@ IOC, SCOR and IAPSO (2010), The international thermodynamic equation of seawater
 Sharqawy, Lienhard and Zubair (2010), Thermophysical properties of seawater: a review of existing
 correlations and data, Desalination and Water Treatment 16, eqs. 8, 22 and 23.
 Nayar, Sharqawy, Banchik and Lienhard (2016), Thermophysical properties of seawater: a review and
-new correlations that include pressure dependence, Desalination 390 (salt factor from memory).
+new correlations that include pressure dependence, Desalination 390 (salt factor).
 IAPWS (2012), Release R7-97 on the industrial formulation 1997, eqs. 29 and 30.
 """
 
