@@ -201,6 +201,7 @@ class Desk:
         style.SetFrameColor(0.13, 0.14, 0.16)
         self._help.SetPosition(200, self.plotter.window_size[1] - 30)
         self._help.SetVisibility(False)
+        self._help.SetLayerNumber(5)
         self.plotter.renderer.AddViewProp(self._help)
 
     def _bind_keys(self) -> None:
@@ -370,6 +371,10 @@ class Desk:
         towards_eye = np.subtract(self.plotter.camera.position, self.plotter.camera.focal_point)
         normal[axis] = -1.0 if (towards_eye[axis] > 0) != self.cut_flip else 1.0
         origin[axis] = place
+        self.tags.kept = lambda points: (points - origin) @ normal >= 0
+        if self.cut == "none":
+            self.tags.kept = lambda points: np.ones(len(points), dtype=bool)
+        self.tags.refresh()
         self._plane.SetNormal(*normal)
         self._plane.SetOrigin(*origin)
         for name, part in self.canvas.parts.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 
 INK = "#202428"
 PAPER = "#FFFFFF"
+#: Places a tag may point at, and points tags keep off: more only cost time.
+MOST_ANCHORS, MOST_AVOIDED = 4, 90
 
 
 def text(
@@ -99,6 +101,9 @@ class TagLayer:
         self._sizes: list[tuple[float, float]] = []
         self._offsets: dict[str, tuple[float, float]] = {}
         self._hidden: set[str] = set()
+        self._seen: tuple[object, ...] = ()
+        #: Points (n, 3) -> which of them are left by a section.
+        self.kept: Callable[[Array], NDArray[np.bool_]] = _all_kept
         self._leaders = strokes(np.zeros((0, 2, 2)), INK, 1.2 * unit)
         self.avoid: Array = np.zeros((0, 3))
         renderer.AddViewProp(self._leaders)
@@ -108,7 +113,8 @@ class TagLayer:
         """Replace all tags; `avoid` (n, 3) are points better left bare [m]."""
         for actor in self._texts:
             self._renderer.RemoveViewProp(actor)
-        self._tags, self.avoid = list(tags), avoid
+        self._tags, self.avoid = list(tags), avoid[:: max(1, len(avoid) // MOST_AVOIDED)]
+        self._seen = ()
         self._texts = [self._tag_text(tag) for tag in tags]
         self._sizes = [self._measure(actor) for actor in self._texts]
         for actor in self._texts:
@@ -117,17 +123,23 @@ class TagLayer:
     def show(self, group: str, shown: bool) -> None:
         """Show or hide the tags of one group ("" for all)."""
         self._hidden.discard(group) if shown else self._hidden.add(group)
+        self._seen = ()
+
+    def refresh(self) -> None:
+        """Place the tags anew before the next frame, whatever the camera does."""
+        self._seen = ()
 
     def place(self) -> None:
         """Put every tag near its anchor as the camera now sees it."""
-        shown = [i for i, tag in enumerate(self._tags) if self._is_shown(tag)]
-        for i, actor in enumerate(self._texts):
-            actor.SetVisibility(i in shown)
-        flat = [self._project(self._tags[i].anchors) for i in shown]
+        seen = (*view_matrix(self._renderer).ravel(), *self._renderer.GetSize())
+        if seen == self._seen:
+            return
+        self._seen = seen
         frame = self._frame()
-        kept = [(i, at) for i, at in zip(shown, flat, strict=True) if _inside(at, frame)]
-        for i in set(shown) - {i for i, _ in kept}:
-            self._texts[i].SetVisibility(False)
+        kept = [(i, at) for i, at in self._anchors() if _inside(at, frame)]
+        visible = {i for i, _ in kept}
+        for i, actor in enumerate(self._texts):
+            actor.SetVisibility(i in visible)
         earlier = {
             k: self._offsets[self._key(i)]
             for k, (i, _) in enumerate(kept)
@@ -146,6 +158,15 @@ class TagLayer:
         ends = [placed.leader for placed in places if placed.leader]
         self._leaders.GetMapper().SetInputData(_lines(np.array(ends).reshape(-1, 2, 2)))
 
+    def _anchors(self) -> Iterator[tuple[int, Array]]:
+        """Tags that are switched on, and where the anchors left by a section are seen [px]."""
+        for i, tag in enumerate(self._tags):
+            if {"", tag.group} & self._hidden:
+                continue
+            left = tag.anchors[self.kept(tag.anchors)]
+            if len(left):
+                yield i, self._project(left[:MOST_ANCHORS])
+
     def at(self, x: float, y: float) -> str:
         """The item whose tag covers a place in the window [px], or ""."""
         for tag, actor, size in zip(self._tags, self._texts, self._sizes, strict=True):
@@ -157,9 +178,6 @@ class TagLayer:
 
     def _key(self, i: int) -> str:
         return f"{i}:{self._tags[i].text}"
-
-    def _is_shown(self, tag: Tag) -> bool:
-        return not ({"", tag.group} & self._hidden)
 
     def _tag_text(self, tag: Tag) -> vtkTextActor:
         actor = text(f" {tag.text} ", 15 * self._unit, INK, bold=tag.bold)
@@ -185,13 +203,21 @@ class TagLayer:
         return (left, low, wide - right, high - top)
 
 
-def project(renderer: vtkRenderer, points: Array) -> Array:
-    """Where the camera sees (n, 3) points, (n, 2) [px]."""
+def view_matrix(renderer: vtkRenderer) -> Array:
+    """From the boat frame to the picture's -1..1, (4, 4)."""
     matrix = renderer.GetActiveCamera().GetCompositeProjectionTransformMatrix(
         renderer.GetTiledAspectRatio(), -1.0, 1.0
     )
-    rows = np.array([[matrix.GetElement(i, j) for j in range(4)] for i in range(4)])
-    seen = np.column_stack([points, np.ones(len(points))]) @ rows.T
+    return np.array([[matrix.GetElement(i, j) for j in range(4)] for i in range(4)])
+
+
+def _all_kept(points: Array) -> NDArray[np.bool_]:
+    return np.ones(len(points), dtype=bool)
+
+
+def project(renderer: vtkRenderer, points: Array) -> Array:
+    """Where the camera sees (n, 3) points, (n, 2) [px]."""
+    seen = np.column_stack([points, np.ones(len(points))]) @ view_matrix(renderer).T
     flat = seen[:, :2] / np.where(np.abs(seen[:, 3:]) < 1e-9, 1e-9, seen[:, 3:])
     placed: Array = (flat + 1.0) / 2.0 * np.asarray(renderer.GetSize())
     return placed

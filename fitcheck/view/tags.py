@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 #: Rings round the anchor on which a tag is tried, in tag heights, and how many places on each.
-RINGS = ((0.0, 1), (1.6, 8), (2.6, 12), (4.0, 16), (6.0, 20), (8.5, 24), (12.0, 32))
+RINGS = ((0.0, 1), (1.6, 8), (2.6, 12), (4.0, 12), (6.0, 12), (8.5, 16), (12.0, 16))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
