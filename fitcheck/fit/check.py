@@ -10,7 +10,7 @@ from fitcheck.fit.handling import (
 from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
-from fitcheck.fit.wording import findings_of, length
+from fitcheck.fit.wording import findings_of, floating_finding, length
 from fitcheck.model.finding import Assumption, Finding, Remedy, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Scenario
@@ -77,7 +77,8 @@ def _findings(
         found += findings_of(verdict, around, gap, told, remedy)
         extra = (standing_finding(module, standing.box, remedy), lifting_finding(module))
         found += [row for row in extra if row is not None]
-    return found
+    note = floating_finding(judged)
+    return found if note is None else [*found, note]
 
 
 def _assumptions(

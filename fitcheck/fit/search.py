@@ -17,7 +17,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.fit.judge import Judgement, Standing, judge
-from fitcheck.fit.surroundings import PLAY, Surroundings
+from fitcheck.fit.surroundings import COMPARTMENT, PLAY, UNSEEN_SPACE, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
 from fitcheck.model.scenario import Scenario
@@ -80,13 +80,23 @@ def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -
             verdict = judge(standing, quest.others, quest.around, quest.box_gap)
             if verdict.fails or not accept(standing, verdict):
                 continue
-            if verdict.fit.verdict == "fits" and not verdict.doubtful:
+            if _surely(verdict, quest.around):
                 return Place(standing=standing, judged=verdict, cost=cost)
             passed[at] = verdict
             heapq.heappush(waiting, (cost + LOSES_ROOM, at))
         if judged >= MOST_JUDGED and not passed:
             return None
     return None
+
+
+def _surely(verdict: Judgement, around: Surroundings) -> bool:
+    """Whether a place passes even if the mesh is as wrong as it may be."""
+    spare = all(
+        row.available >= row.wanted + around.uncertainty(row.place or row.box.centre)
+        for row in verdict.fit.service
+        if row.meets in (COMPARTMENT, UNSEEN_SPACE)
+    )
+    return verdict.fit.verdict == "fits" and spare
 
 
 # --- the sieve --------------------------------------------------------------------------------
@@ -215,8 +225,15 @@ def _losses(quest: Quest, moves: Floats) -> Floats:
         lost += np.where(held, 0.0, LOSES_BASE if face == "base" else LOSES_SIDE)
     need = max(quest.box_gap, around.uncertainty(box.centre))
     grown_by = {f: around.noise + need if f in quest.mounted else -need for f in FACES}
-    roomy = drawn_in(box, grown_by)
-    lost += np.where(_meets(roomy, moves, quest, modules=True), LOSES_ROOM, 0.0)
+    cramped = _meets(drawn_in(box, grown_by), moves, quest, modules=True)
+    doubt = around.uncertainty(box.centre)
+    for service in quest.standing.module.service:
+        space = drawn_in(
+            grown(box, service.face, service.depth), dict.fromkeys(FACES, around.noise)
+        )
+        longer = drawn_in(space, {service.face: -around.noise - doubt})
+        cramped |= _meets(longer, moves, quest, modules=True)
+    lost += np.where(cramped, LOSES_ROOM, 0.0)
     for block in quest.ports:
         lost += np.where(_meets(block, moves, quest, modules=True), LOSES_PORT, 0.0)
     return lost

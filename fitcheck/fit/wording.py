@@ -40,7 +40,7 @@ def spot(place: Point | None) -> str:
 
 def thing(name: str) -> str:
     """What is met, with its article where it is no name."""
-    return f"the {name}" if name in (COMPARTMENT, INSIDE) else name
+    return f"the {name}" if name == COMPARTMENT else name
 
 
 def findings_of(
@@ -67,8 +67,6 @@ def findings_of(
     sides = [face for face in judged.mounted if face != "base"]
     if sides:
         found.append(_of_mounting(name, sides, judged))
-    if "base" not in judged.mounted and not judged.fails and not sides:
-        found.append(_of_floating(name, judged))
     return found
 
 
@@ -87,11 +85,14 @@ def _of_fault(
 
 
 def _clash(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+    text = f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}."
+    if met.meets == INSIDE:
+        text = f"{name} stands inside a solid or outside the compartment{spot(met.place)}."
     return Finding(
         severity="fail",
         rule="clash",
         subject=name,
-        text=f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}.",
+        text=text,
         source=PRACTICE,
         value=met.gap,
         limit=0.0,
@@ -206,16 +207,19 @@ def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding
     )
 
 
-def _of_floating(name: str, judged: Judgement) -> Finding:
-    base = next(row for row in judged.fit.faces if row.face == "base")
+def floating_finding(judged: Sequence[Judgement]) -> Finding | None:
+    """One note on all modules that stand on nothing and hang against nothing."""
+    rows = []
+    for row in judged:
+        base = next(gap for gap in row.fit.faces if gap.face == "base")
+        if not row.mounted and not row.fails:
+            rows.append(f"{row.fit.name} ({length(base.gap)} above {thing(base.meets)})")
+    if not rows:
+        return None
     return Finding(
         severity="note",
         rule="support",
-        subject=name,
-        text=f"{name} stands {length(base.gap)} clear of {thing(base.meets)} below it: it needs a "
-        "shelf or a bracket.",
+        subject="layout",
+        text=f"A shelf or a bracket is needed under or behind: {', '.join(rows)}.",
         source=PRACTICE,
-        value=base.gap,
-        unit="m",
-        place=base.place,
     )

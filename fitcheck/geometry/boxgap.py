@@ -60,8 +60,8 @@ def _span(index: TriangleIndex, box: Box) -> Metre:
     """No triangle of the index lies farther from the box than this [m]."""
     if len(index.triangles) == 0:
         return 0.0
-    low, high = index.triangles.min(axis=(0, 1)), index.triangles.max(axis=(0, 1))
-    return float(np.linalg.norm(np.maximum(np.abs(low - box.centre), np.abs(high - box.centre))))
+    centre = np.array(box.centre)
+    return float(np.linalg.norm(np.maximum(np.abs(index.origin - centre), index.high - centre)))
 
 
 # --- kernels: arrays and scalars only ---------------------------------------------------------

@@ -29,12 +29,14 @@ class TriangleIndex:
     """Triangles sorted into uniform bins, so that a box looks only at those near it.
 
     triangles : (n, 3, 3) [m]
+    origin, high : (3,) lowest and highest corner of them all [m]
     start     : (bins + 1,) where each bin's run begins in `item`
     item      : triangle numbers, bin after bin
     """
 
     triangles: Floats
     origin: Floats
+    high: Floats
     width: Metre
     shape: NDArray[np.int64]
     start: NDArray[np.int64]
@@ -64,7 +66,13 @@ def index_triangles(triangles: Floats, width: Metre = 0.06) -> TriangleIndex:
     item = np.zeros(int(start[-1]), dtype=np.int32)
     _fill(triangles, low, width, shape, start[:-1].copy(), item)
     return TriangleIndex(
-        triangles=triangles, origin=low, width=width, shape=shape, start=start, item=item
+        triangles=triangles,
+        origin=low,
+        high=high,
+        width=width,
+        shape=shape,
+        start=start,
+        item=item,
     )
 
 

@@ -1,0 +1,593 @@
+"""The fit: every verdict from a scene countable by eye, and remedies that do what they say."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitcheck.fit import check_fit
+from fitcheck.geometry.box import as_point, rotation
+from fitcheck.geometry.overlap import boxes_hit_triangles, index_triangles
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.fit import Fit
+from fitcheck.model.scenario import (
+    Hose,
+    Line,
+    Module,
+    Placement,
+    Port,
+    PortRef,
+    Scenario,
+    ServiceClearance,
+    Sold,
+)
+from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
+from fitcheck.units import parse
+from tests.specimens import (
+    allowances,
+    boat,
+    finer,
+    hand_made_space,
+    kit,
+    layout,
+    room,
+    scenario,
+    sheet,
+    upright_box,
+)
+
+ENGINE = ((0.2, -0.3, 0.0), (0.8, 0.3, 0.5))
+
+
+def module(name: str, size: Sequence[float] = (0.3, 0.2, 0.25), **changes: Any) -> Module:
+    plain = Module(
+        name=name, size=as_point(np.array(size)), mass=5.0, stands="any", ports=(), service=()
+    )
+    return replace(plain, **changes)
+
+
+def needs(face: Any, depth: float, kind: Any = "access") -> tuple[ServiceClearance, ...]:
+    return (ServiceClearance(face=face, depth=depth, kind=kind),)
+
+
+def placed(name: str, at: Sequence[float], rotate: Sequence[float] = (0, 0, 0)) -> Placement:
+    return Placement(module=name, at=as_point(np.array(at)), rotate=as_point(np.radians(rotate)))
+
+
+def plan(
+    *pairs: tuple[Module, Sequence[float]] | tuple[Module, Sequence[float], Sequence[float]],
+    scan: bool = False,
+    **kit_changes: Any,
+) -> Scenario:
+    """A scenario of modules and their places (and turns in degrees)."""
+    modules = tuple(pair[0] for pair in pairs)
+    places = tuple(placed(pair[0].name, *pair[1:]) for pair in pairs)
+    return scenario(
+        boat("room.ply", origin="scan" if scan else "cad"),
+        kit=kit(modules=modules, **kit_changes),
+        layout=layout(*places),
+    )
+
+
+def fails(fit: Fit) -> list[Finding]:
+    return [finding for finding in fit.findings if finding.severity == "fail"]
+
+
+def rules(fit: Fit, subject: str) -> set[tuple[str, str]]:
+    return {(row.severity, row.rule) for row in fit.findings if row.subject == subject}
+
+
+def gaps(fit: Fit, name: str) -> dict[str, tuple[float, str]]:
+    return {row.face: (row.gap, row.meets) for row in fit.module(name).faces}
+
+
+def changed(plan: Scenario, remedy: Remedy) -> Scenario:
+    """The scenario with a remedy's changes made, the values read as the files would be."""
+    places = {row.module: row for row in plan.layout.placements}
+    for change in remedy.changes:
+        assert change.file == plan.layout_file
+        _, _, name, key = change.key.split(".")
+        kind = {"at": "length", "rotate": "angle"}[key]
+        value = tuple(parse(text, kind) for text in change.value)
+        places[name] = replace(places[name], **{key: value})
+    return replace(plan, layout=replace(plan.layout, placements=tuple(places.values())))
+
+
+def unseen_where(space: Space, low: Sequence[float], high: Sequence[float]) -> Space:
+    """The space with the free cells whose centres lie in a block turned unseen."""
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    inside = ((centres > np.array(low)) & (centres < np.array(high))).all(axis=-1)
+    label = np.where(inside & (space.label == FREE), UNSEEN, space.label).astype(np.uint8)
+    return replace(space, label=label)
+
+
+def scanned(space: Space, accuracy: float = 0.020) -> Space:
+    return replace(space, accuracy=accuracy)
+
+
+# --- verdicts ---------------------------------------------------------------------------------
+
+
+def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
+    fit = check_fit(plan((module("pump"), (0.0, 0.1, 0.0))), hand_made_space())
+    row = fit.module("pump")
+    assert row.verdict == "fits"
+    assert row.smallest_gap == pytest.approx(0.0, abs=1e-8)
+    known = {"front": 0.85, "back": 0.85, "left": 0.55, "right": 0.75, "top": 0.95, "base": 0.0}
+    assert {face: gap for face, (gap, _) in gaps(fit, "pump").items()} == pytest.approx(
+        known, abs=1e-6
+    )
+    assert {meets for _, meets in gaps(fit, "pump").values()} == {"compartment"}
+    assert not fails(fit)
+
+
+@pytest.mark.parametrize(
+    ("shift", "verdict"),
+    [(0.05, "fits"), (0.0101, "fits"), (0.005, "tight"), (0.001, "fits"), (-0.02, "clash")],
+)
+def test_standing_off_a_wall(shift: float, verdict: str) -> None:
+    """Clear, clear, too near, screwed to it, in it: 10 mm are asked, the mesh is a drawing."""
+    fit = check_fit(plan((module("pump"), (0.85 - shift, 0.0, 0.0))), hand_made_space())
+    assert fit.module("pump").verdict == verdict
+    assert gaps(fit, "pump")["front"][0] == pytest.approx(shift, abs=1e-6)
+    assert (("note", "mounted") in rules(fit, "pump")) is (shift == 0.001)
+
+
+def test_too_near_says_how_near() -> None:
+    fit = check_fit(plan((module("pump"), (0.845, 0.0, 0.0))), hand_made_space())
+    finding = next(row for row in fit.findings if row.rule == "tight")
+    assert finding.value == pytest.approx(0.005)
+    assert finding.limit == pytest.approx(0.010)
+    assert "5 mm" in finding.text
+
+
+def test_near_a_corner_is_measured_diagonally() -> None:
+    """A post 6 mm off in x and in y before no face: 8.5 mm, less than 10."""
+    post = ((0.156, 0.106, 0.0), (0.256, 0.206, 0.5))
+    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space([post]))
+    assert fit.module("pump").verdict == "tight"
+    finding = next(row for row in fit.findings if row.rule == "tight")
+    assert finding.value == pytest.approx(0.006 * math.sqrt(2.0), abs=1e-9)
+
+
+def test_clash_with_the_mesh_says_how_deep_and_where() -> None:
+    fit = check_fit(plan((module("pump"), (0.09, 0.0, 0.0))), hand_made_space([ENGINE]))
+    (finding,) = [row for row in fails(fit) if row.rule == "clash"]
+    assert fit.module("pump").verdict == "clash"
+    assert finding.value == pytest.approx(-0.04, abs=1e-6)
+    assert fit.module("pump").smallest_gap == pytest.approx(-0.04, abs=1e-6)
+    assert finding.place is not None
+    assert finding.place[0] == pytest.approx(0.2, abs=1e-6)
+
+
+def test_clash_between_modules_names_both_once() -> None:
+    pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.25, 0.0, 0.0)))
+    fit = check_fit(pair, hand_made_space())
+    (finding,) = fails(fit)
+    assert "pump" in finding.text
+    assert "vessel" in finding.text
+    assert finding.value == pytest.approx(-0.05)
+    assert {row.verdict for row in fit.modules} == {"clash"}
+
+
+def test_modules_nearer_than_the_gap_are_tight() -> None:
+    pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.306, 0.0, 0.0)))
+    fit = check_fit(pair, hand_made_space())
+    assert {row.verdict for row in fit.modules} == {"tight"}
+    assert fit.module("pump").meets == "compartment"
+    assert gaps(fit, "pump")["front"] == (pytest.approx(0.006), "vessel")
+    wide = replace(pair, kit=replace(pair.kit, allowances=allowances(box_gap=0.005)))
+    assert {row.verdict for row in check_fit(wide, hand_made_space()).modules} == {"fits"}
+
+
+def test_keep_out_and_declared_solid() -> None:
+    space = hand_made_space(keep_outs=[((0.2, -0.3, 0.0), (0.5, 0.3, 0.5))])
+    tank = PlacedVolume(name="tank", box=upright_box((-0.5, -0.3, 0.0), (-0.2, 0.3, 0.5)), why="")
+    space = replace(space, solids=(tank,))
+    fit = check_fit(plan((module("pump"), (0.06, 0.0, 0.0))), space)
+    assert gaps(fit, "pump")["front"] == (pytest.approx(-0.01), "keep out")
+    (finding,) = fails(fit)
+    assert finding.rule == "clash"
+    touching = check_fit(plan((module("pump"), (0.05, 0.0, 0.0))), space)
+    assert touching.module("pump").verdict == "fits"
+    fit = check_fit(plan((module("pump"), (-0.06, 0.0, 0.0))), space)
+    assert gaps(fit, "pump")["back"] == (pytest.approx(-0.01), "tank")
+    assert fit.module("pump").verdict == "clash"
+
+
+def test_swallowed_by_a_solid_without_touching_a_triangle() -> None:
+    small = module("pump", (0.1, 0.1, 0.1))
+    fit = check_fit(plan((small, (0.5, 0.0, 0.2))), hand_made_space([ENGINE]))
+    assert fit.module("pump").verdict == "clash"
+    assert fit.module("pump").smallest_gap < 0.0
+    assert "solid" in fails(fit)[0].text
+
+
+@pytest.mark.parametrize("side", [0.03, 0.1, 0.3])
+def test_swallowed_where_nobody_looked(side: float) -> None:
+    """Inside an engine of which only the skin is labelled: unseen, however small the box."""
+    space = hand_made_space([ENGINE])
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    depth = upright_box(*ENGINE).distance(centres)
+    label = np.where(depth < -space.grid.pitch / 2, UNSEEN, space.label).astype(np.uint8)
+    label[centres[..., 2] < 0.0] = SOLID
+    space = replace(space, label=label)
+    fit = check_fit(plan((module("pump", (side,) * 3), (0.5, 0.0, 0.25 - side / 2))), space)
+    assert fit.module("pump").verdict == "unseen"
+    assert fails(fit)[0].rule == "unseen"
+
+
+def test_unseen_space_bars_a_box() -> None:
+    """Cells are 20 mm; those of x 0.30 and more are unseen, the box reaches to 0.35."""
+    space = unseen_where(hand_made_space(), (0.30, -1.0, 0.1), (0.9, 1.0, 1.0))
+    fit = check_fit(plan((module("pump"), (0.2, 0.0, 0.0))), space)
+    assert fit.module("pump").verdict == "unseen"
+    (finding,) = fails(fit)
+    assert finding.rule == "unseen"
+    assert finding.value == pytest.approx(-0.05, abs=1e-6)
+    assert gaps(fit, "pump")["front"][0] == pytest.approx(0.0, abs=1e-6)
+    clear = check_fit(plan((module("pump"), (0.1, 0.0, 0.0))), space)
+    assert clear.module("pump").verdict == "fits"
+    assert gaps(clear, "pump")["front"] == (pytest.approx(0.05, abs=1e-6), "unseen space")
+    near = check_fit(plan((module("pump"), (0.145, 0.0, 0.0))), space)
+    assert near.module("pump").verdict == "tight"
+
+
+def test_outside_the_boat() -> None:
+    fit = check_fit(plan((module("pump"), (3.0, 0.0, 0.2))), hand_made_space())
+    assert fit.module("pump").verdict == "clash"
+    (finding,) = fails(fit)
+    assert finding.rule == "outside"
+    assert "outside the boat" in finding.text
+    half_out = check_fit(plan((module("pump"), (1.0, 0.0, 0.2))), hand_made_space())
+    assert ("fail", "outside") in rules(half_out, "pump")
+
+
+# --- a scan's noise ---------------------------------------------------------------------------
+
+
+def noisy_room(amplitude: float = 0.008) -> Space:
+    """The room measured with bumps on every surface, nothing known behind its walls."""
+    rng = np.random.default_rng(7)
+    triangles = finer(room(), 5)
+    corners, number = np.unique(triangles.reshape(-1, 3).round(9), axis=0, return_inverse=True)
+    corners = corners + rng.uniform(-amplitude, amplitude, corners.shape)
+    space = hand_made_space(accuracy=0.020)
+    bumpy = corners[number].reshape(-1, 3, 3)
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    walls = upright_box((-1.0, -0.75, 0.0), (1.0, 0.75, 1.2)).distance(centres)
+    label = np.where(walls > 0.0, UNSEEN, FREE).astype(np.uint8)
+    cell = upright_box((-0.01, -0.01, -0.01), (0.01, 0.01, 0.01))
+    near = np.abs(walls) < 0.04
+    touched = boxes_hit_triangles(index_triangles(bumpy), cell, centres[near])
+    label[near] = np.where(touched, SOLID, label[near])
+    return replace(space, triangles=bumpy, label=label)
+
+
+def test_a_box_on_a_scanned_sole_stands_and_is_not_unseen() -> None:
+    pump = module("pump", service=needs("front", 0.3))
+    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), noisy_room())
+    row = fit.module("pump")
+    assert row.verdict == "fits"
+    assert abs(gaps(fit, "pump")["base"][0]) <= 0.008 + 1e-9
+    assert gaps(fit, "pump")["front"][0] == pytest.approx(0.85, abs=0.009)
+    assert not fails(fit)
+
+
+def test_a_box_against_a_scanned_wall_is_screwed_to_it() -> None:
+    fit = check_fit(plan((module("pump"), (0.845, 0.0, 0.0)), scan=True), noisy_room())
+    assert fit.module("pump").verdict == "fits"
+    assert ("note", "mounted") in rules(fit, "pump")
+
+
+def test_into_a_scanned_wall_beyond_its_accuracy_is_a_clash() -> None:
+    fit = check_fit(plan((module("pump"), (0.89, 0.0, 0.0)), scan=True), noisy_room())
+    assert fit.module("pump").verdict == "clash"
+
+
+def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
+    """A small bracket reaches 12 mm into the box; the scan may be wrong by 20 mm."""
+    bracket = sheet(0.138, (-0.02, 0.1), (0.02, 0.14))
+    space = scanned(hand_made_space(extra=bracket))
+    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0)), scan=True), space)
+    assert fit.module("pump").verdict == "tight"
+    finding = next(row for row in fit.findings if row.rule == "tight")
+    assert finding.value == pytest.approx(-0.012, abs=1e-6)
+    assert "may be wrong" in finding.text
+    drawn = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), space)
+    assert drawn.module("pump").verdict == "clash"
+
+
+def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
+    """2 % at 0.7 m is 14 mm: a post 12 mm off is too near there, not near the origin."""
+    space = replace(hand_made_space(), scale_uncertainty=0.02, accuracy=0.0)
+    far = ((-0.962, -0.5, 0.0), (-0.862, 0.5, 1.2))
+    pump = module("pump")
+    fit = check_fit(plan((pump, (-0.7, 0.0, 0.0)), scan=True), with_body(space, far))
+    assert fit.module("pump").verdict == "tight"
+    near = ((-0.262, -0.5, 0.0), (-0.162, 0.5, 1.2))
+    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), with_body(space, near))
+    assert fit.module("pump").verdict == "fits"
+
+
+def with_body(space: Space, body: tuple[tuple[float, ...], tuple[float, ...]]) -> Space:
+    built = hand_made_space([body])
+    return replace(space, triangles=built.triangles, label=built.label)
+
+
+# --- service clearances -----------------------------------------------------------------------
+
+
+def bowl(height: float) -> tuple[Scenario, Space]:
+    """Filters hung on the aft wall, their bowls to drop 120 mm, over a sole."""
+    filters = module("prefilters", (0.1, 0.2, 0.3), service=needs("base", 0.12, "withdrawal"))
+    return plan((filters, (-0.95, 0.0, height))), hand_made_space()
+
+
+def test_service_space_is_the_face_gap() -> None:
+    fit = check_fit(*bowl(0.062))
+    (row,) = fit.module("prefilters").service
+    assert row.available == pytest.approx(0.062, abs=1e-6)
+    assert row.meets == "compartment"
+    (finding,) = fails(fit)
+    assert finding.rule == "service-clearance"
+    assert finding.value == pytest.approx(0.062, abs=1e-6)
+    assert finding.limit == pytest.approx(0.12)
+    assert "120 mm" in finding.text
+    assert "62 mm" in finding.text
+    assert not fails(check_fit(*bowl(0.12)))
+
+
+def test_bowl_remedy_raises_along_the_wall() -> None:
+    scene, space = bowl(0.062)
+    (finding,) = fails(check_fit(scene, space))
+    assert finding.remedy is not None
+    (change,) = finding.remedy.changes
+    assert change.key == "layout.modules.prefilters.at"
+    assert change.value[:2] == ("-0.95 m", "0 m")
+    assert parse(change.value[2], "length") == pytest.approx(0.122)
+    assert finding.remedy.text.startswith("Raise prefilters by 60 mm")
+    after = check_fit(changed(scene, finding.remedy), space)
+    assert not fails(after)
+    assert after.module("prefilters").verdict == "fits"
+
+
+def test_another_module_in_the_service_space() -> None:
+    pump = module("pump", service=needs("front", 0.2))
+    scene = plan((pump, (0.0, 0.0, 0.0)), (module("vessel"), (0.4, 0.0, 0.0)))
+    fit = check_fit(scene, hand_made_space())
+    (row,) = fit.module("pump").service
+    assert (row.available, row.meets) == (pytest.approx(0.1), "vessel")
+    (finding,) = fails(fit)
+    after = check_fit(changed(scene, finding.remedy), hand_made_space())
+    assert not fails(after)
+
+
+def test_unseen_cells_and_keep_outs_end_a_service_space() -> None:
+    pump = module("pump", service=needs("front", 0.2) + needs("back", 0.2))
+    space = unseen_where(hand_made_space(), (0.30, -1.0, 0.1), (0.9, 1.0, 1.0))
+    keep = hand_made_space(keep_outs=[((-0.5, -0.5, 0.0), (-0.25, 0.5, 1.0))]).keep_outs
+    fit = check_fit(plan((pump, (0.0, 0.0, 0.0))), replace(space, keep_outs=keep))
+    front, back = fit.module("pump").service
+    assert (front.available, front.meets) == (pytest.approx(0.15, abs=1e-6), "unseen space")
+    assert (back.available, back.meets) == (pytest.approx(0.10), "keep out")
+
+
+def test_a_shortfall_within_the_scans_accuracy_is_a_caution() -> None:
+    pump = module("pump", service=needs("front", 0.5))
+    wall = sheet(0.15 + 0.485, (-0.7, 0.0), (0.7, 1.2))
+    space = hand_made_space(extra=wall)
+    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), scanned(space))
+    assert ("caution", "service-clearance") in rules(fit, "pump")
+    assert not fails(fit)
+    drawn = check_fit(plan((pump, (0.0, 0.0, 0.0))), space)
+    assert ("fail", "service-clearance") in rules(drawn, "pump")
+
+
+# --- standing, hatch, lifting -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("stands", "rotate", "fine"),
+    [
+        ("upright", (0, 0, 77), True),
+        ("upright", (4.9, 0, 0), True),
+        ("upright", (5.1, 0, 0), False),
+        ("upright", (90, 0, 0), False),
+        ("horizontal", (90, 0, 30), True),
+        ("horizontal", (0, 4.9, 0), True),
+        ("horizontal", (0, 90, 0), False),
+        ("any", (33, 90, 12), True),
+    ],
+)
+def test_standing_rule(stands: Any, rotate: tuple[float, ...], fine: bool) -> None:
+    scene = plan((module("pump", stands=stands), (0.0, 0.0, 0.5), rotate))
+    fit = check_fit(scene, hand_made_space())
+    assert (("fail", "standing") not in rules(fit, "pump")) is fine
+    if not fine:
+        remedy = next(row.remedy for row in fit.findings if row.rule == "standing")
+        assert not fails(check_fit(changed(scene, remedy), hand_made_space()))
+
+
+@pytest.mark.parametrize(
+    ("height", "passes"), [(0.40, True), (0.202, True), (0.2005, False), (0.19, False)]
+)
+def test_hatch(height: float, passes: bool) -> None:
+    """End on the box is 200 x 240, the hatch 300 by `height`, known to 1 mm and a bit."""
+    hatch = ((0.0, 0.0, 1.2), (0.3, 0.0, 1.2), (0.3, height, 1.2), (0.0, height, 1.2))
+    pump = module("pump", (0.3, 0.2, 0.24))
+    fit = check_fit(plan((pump, (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch))
+    assert (("caution", "hatch") not in rules(fit, "pump")) is passes
+    notes = [row.text for row in fit.findings if row.subject == "boat.hatch"]
+    assert len(notes) == 1
+    assert "not checked" in notes[0]
+
+
+def test_hatch_turned_and_too_small() -> None:
+    turn = rotation((0.3, 0.2, 0.7))
+    flat = np.array([(0.0, 0.0, 0.0), (0.5, 0.0, 0.0), (0.5, 0.19, 0.0), (0.0, 0.19, 0.0)])
+    hatch = tuple(as_point(turn @ row) for row in flat)
+    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch))
+    finding = next(row for row in fit.findings if row.rule == "hatch" and row.subject == "pump")
+    assert finding.severity == "caution"
+    assert finding.value == pytest.approx(-0.01)
+
+
+def test_heavy_box_wants_two_persons() -> None:
+    scene = plan((module("vessel", mass=15.1), (0.0, 0.0, 0.0)))
+    assert ("caution", "lifting") in rules(check_fit(scene, hand_made_space()), "vessel")
+    scene = plan((module("vessel", mass=15.0), (0.0, 0.0, 0.0)))
+    assert ("caution", "lifting") not in rules(check_fit(scene, hand_made_space()), "vessel")
+
+
+# --- remedies ---------------------------------------------------------------------------------
+
+
+def test_two_modules_that_block_each_other_are_parted_by_one_move() -> None:
+    pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.25, 0.0, 0.0)))
+    fit = check_fit(pair, hand_made_space())
+    (finding,) = fails(fit)
+    assert len(finding.remedy.changes) == 1
+    after = check_fit(changed(pair, finding.remedy), hand_made_space())
+    assert [row.verdict for row in after.modules] == ["fits", "fits"]
+
+
+def test_a_slide_along_the_sole_is_preferred_to_lifting() -> None:
+    scene = plan((module("pump"), (0.12, 0.0, 0.0)))
+    (finding,) = fails(check_fit(scene, hand_made_space([ENGINE])))
+    (change,) = finding.remedy.changes
+    x, _, z = (parse(text, "length") for text in change.value)
+    assert z == 0.0
+    assert x == pytest.approx(0.04)
+
+
+def test_no_place_is_said_and_changes_nothing() -> None:
+    """A box longer than the room is wide stands across it: no shift helps, nor a quarter turn."""
+    scene = plan((module("vessel", (2.4, 0.2, 0.2)), (0.0, 0.0, 0.3)))
+    fit = check_fit(scene, hand_made_space())
+    for finding in fails(fit):
+        assert finding.remedy.changes == ()
+        assert "No clear place" in finding.remedy.text
+
+
+def test_a_quarter_turn_when_no_shift_helps() -> None:
+    scene = plan((module("vessel", (1.8, 0.2, 0.2)), (0.0, 0.0, 0.3), (0, 0, 90)))
+    fit = check_fit(scene, hand_made_space())
+    remedy = fails(fit)[0].remedy
+    assert {change.key.rsplit(".", 1)[1] for change in remedy.changes} == {"at", "rotate"}
+    assert not fails(check_fit(changed(scene, remedy), hand_made_space()))
+
+
+def test_a_place_that_keeps_the_ports_free_is_preferred() -> None:
+    """Off the engine: 50 mm to starboard leave the port 100 mm of its 110, 80 mm aft all."""
+    port = Port(
+        name="inlet",
+        at=(0.0, -0.1, 0.1),
+        direction=(0.0, -1.0, 0.0),
+        connection="hose tail 19 mm",
+        thread="",
+        joins="",
+    )
+    hose = Hose(
+        name="h",
+        bore=0.019,
+        outside_diameter=0.027,
+        min_bend_radius=0.1,
+        bend_radius_at="centre",
+        pressure_rating=5e5,
+        wall="reinforced",
+        roughness=1.5e-6,
+        sold=Sold(by="metre", lengths=(), prices=()),
+    )
+    line = Line(
+        name="suction",
+        start=PortRef(owner="boat", port="seacock"),
+        end=PortRef(owner="pump", port="inlet"),
+        duty="suction",
+        hose="h",
+        fittings=0.0,
+        valve_flow=None,
+        straight=None,
+    )
+    space = hand_made_space([((0.08, -0.44, 0.0), (0.6, 0.3, 0.5))])
+    pump = module("pump", ports=(port,))
+    at = (0.0, -0.50, 0.0)
+    blind = plan((replace(pump, ports=()), at))
+    seeing = plan((pump, at), lines=(line,), hoses=(hose,))
+    moves = []
+    for scene in (blind, seeing):
+        remedy = fails(check_fit(scene, space))[0].remedy
+        after = changed(scene, remedy)
+        assert not fails(check_fit(after, space))
+        moves.append(after.layout.placements[0].at)
+    assert moves[0] == pytest.approx((0.0, -0.55, 0.0))
+    assert moves[1] == pytest.approx((-0.08, -0.50, 0.0))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_every_remedy_told_is_true(seed: int) -> None:
+    """Random layouts: each remedy alone makes its subject pass and harms no other module."""
+    rng = np.random.default_rng(seed)
+    pairs = []
+    for number in range(4):
+        service = needs(rng.choice(["front", "top", "left"]), float(rng.uniform(0.05, 0.25)))
+        size = rng.uniform(0.12, 0.4, 3)
+        at = rng.uniform((-0.8, -0.55, 0.0), (0.8, 0.55, 0.4))
+        turn = (0.0, 0.0, float(rng.choice([0.0, 90.0, 33.0])))
+        pairs.append((module(f"m{number}", size, service=service), at, turn))
+    scene, space = plan(*pairs), hand_made_space([ENGINE])
+    before = check_fit(scene, space)
+    failing = {row.subject for row in fails(before)}
+    told = 0
+    for finding in fails(before):
+        assert finding.remedy is not None
+        if not finding.remedy.changes:
+            continue
+        told += 1
+        after = check_fit(changed(scene, finding.remedy), space)
+        still = {row.subject for row in fails(after) if row.rule == finding.rule}
+        pair = {name for name in failing if name in finding.text}
+        assert not (still & {finding.subject}) or pair - {finding.subject}
+        assert {row.subject for row in fails(after)} <= failing
+    assert told > 0
+    everything = scene
+    for finding in fails(before):
+        everything = changed(everything, finding.remedy)
+    if all(row.remedy.changes for row in fails(before)):
+        assert not fails(check_fit(everything, space))
+
+
+# --- invariants -------------------------------------------------------------------------------
+
+
+def test_a_quarter_turn_of_everything_changes_nothing() -> None:
+    """The room, its engine and the modules turned about the upright axis."""
+    turn = rotation((0.0, 0.0, math.pi / 2))
+    space = hand_made_space([ENGINE])
+    turned = hand_made_space(
+        [((-0.3, 0.2, 0.0), (0.3, 0.8, 0.5))], low=(-0.75, -1.0, 0.0), high=(0.75, 1.0, 1.2)
+    )
+    pump = module("pump", service=needs("front", 0.4))
+    places = [(-0.1, 0.1, 0.0), (-0.6, 0.2, 0.3), (0.1, 0.1, 0.0)]
+    for at in places:
+        here = check_fit(plan((pump, at, (0, 0, 20))), space).module("pump")
+        there = check_fit(plan((pump, turn @ np.array(at), (0, 0, 110))), turned).module("pump")
+        assert here.verdict == there.verdict
+        assert here.smallest_gap == pytest.approx(there.smallest_gap, abs=1e-7)
+        for one, other in zip(here.faces, there.faces, strict=True):
+            assert (one.face, one.meets) == (other.face, other.meets)
+            assert one.gap == pytest.approx(other.gap, abs=1e-7)
+
+
+def test_moving_away_from_a_wall_never_reduces_its_gap() -> None:
+    last = -1.0
+    for step in range(12):
+        fit = check_fit(plan((module("pump"), (0.9 - 0.02 * step, 0.0, 0.3))), hand_made_space())
+        gap = gaps(fit, "pump")["front"][0]
+        assert gap > last
+        last = gap
