@@ -97,8 +97,8 @@ def test_the_answers_are_told(result: Result) -> None:
     text = joined(printed(result))
     assert "Safe to cut joinery: no, because: The bowl of prefilters" in text
     assert "Safe to order hoses: no, because: " in text
-    assert "Suction: caution, 0.143 bar of vacuum at the most" in text
-    assert "up to 0.1 bar is good, above 0.25 bar fails" in text
+    assert "Suction: caution, at the most no vacuum but 0.012 bar of pressure (upright" in text
+    assert "up to 0.1 bar is good, above 0.25 bar fails when clean; 0.143 bar of vacuum" in text
     assert 'layout.modules.prefilters.at = ["0.350 m", "-0.620 m", "-0.040 m"]' in text
     assert "0.35 m forward, 0.62 m to starboard, 0.17 m below the sea" in text
 

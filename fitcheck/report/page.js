@@ -122,12 +122,17 @@
       document.documentElement.dataset.scene = "ready";
     }
 
-    // Only walls that face us are drawn, so that one looks in through the near ones.
+    // Only walls that face us are drawn, so that one looks in through the near ones; what was
+    // drawn of them never hides a hose.
     function openUp(scan) {
       extent.setFromObject(scan);
       scan.renderOrder = -1;
       scan.material.side = THREE.FrontSide;
-      scan.material.opacity = scan.userData.opacity = 0.62;
+      scan.material.transparent = false;
+      scan.material.depthWrite = true;
+      scan.userData.colour = scan.material.color.clone().lerp(new THREE.Color(0xffffff), 0.35);
+      scan.material.color.copy(scan.userData.colour);
+      scan.onAfterRender = function () { renderer.clearDepth(); };
     }
 
     function outline(item, colour) {
@@ -177,7 +182,7 @@
         const reach = Math.max(Math.abs(corner.dot(up)) / high, Math.abs(corner.dot(right)) / (high * camera.aspect));
         distance = Math.max(distance, reach + corner.dot(away));
       }
-      return distance * 0.97;
+      return distance;
     }
 
     function direction() {
@@ -245,7 +250,11 @@
       const lit = nodes.has(node) ? node : "";
       nodes.forEach(function (item, name) {
         const faded = Boolean(lit) && name !== lit;
-        fade(item.material, faded ? (name === "scan" ? 0.5 : 0.12) : 1, item.userData.opacity);
+        if (name === "scan") {
+          item.material.color.copy(item.userData.colour).lerp(new THREE.Color(0xffffff), lit ? 0.6 : 0);
+          return;
+        }
+        fade(item.material, faded ? 0.12 : 1, item.userData.opacity);
         for (const child of item.children) if (child.userData.edge) fade(child.material, faded ? 0.2 : 1, 1);
         if (name.startsWith("service:")) item.visible = serviceShown() || (lit !== "" && name.startsWith(lit.replace("module:", "service:") + ":"));
       });

@@ -56,37 +56,51 @@ def service_words(room: ServiceFit, system: System) -> str:
 # --- the suction side -------------------------------------------------------------------------
 
 
-def worst_suction(result: Result) -> PumpState | None:
-    """The state in which the feed pump draws hardest."""
-    known = [state for state in result.hydraulics.pumps if state.suction_vacuum is not None]
-    return max(known, key=lambda state: state.suction_vacuum or 0.0, default=None)
+_SUCTION_RULES = ("suction-vacuum", "npsh-margin", "largest-flow")
+
+
+def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
+    """The state, clean or dirty, in which the first pump draws hardest."""
+    states = {state.name: state.dirty for state in result.hydraulics.states}
+    known = [
+        pump
+        for pump in result.hydraulics.pumps
+        if pump.suction_vacuum is not None and states[pump.state] == dirty
+    ]
+    return max(known, key=lambda pump: pump.suction_vacuum or 0.0, default=None)
 
 
 def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
-    """What the suction vacuum alone comes to; not worked out counts as a fail."""
-    limits, worst = result.scenario.kit.limits, worst_suction(result)
-    if worst is None or worst.suction_vacuum is None:
+    """What was found on the suction side; not worked out counts as a fail."""
+    if all(pump.suction_vacuum is None for pump in result.hydraulics.pumps):
         return "fail" if result.scenario.kit.feed_pump else "pass"
-    if worst.suction_vacuum <= limits.suction_vacuum_ok:
-        return "pass"
-    return "caution" if worst.suction_vacuum <= limits.suction_vacuum_max else "fail"
+    said = worse(
+        *(row.severity for row in result.hydraulics.findings if row.rule in _SUCTION_RULES)
+    )
+    return said if said in ("caution", "fail") else "pass"
 
 
 def suction_words(result: Result, system: System) -> str:
-    """The number that matters most, against its limits, in its worst state."""
-    limits, worst = result.scenario.kit.limits, worst_suction(result)
-    if worst is None or worst.suction_vacuum is None:
+    """The number that matters most, against its limits, in its worst states."""
+    limits = result.scenario.kit.limits
+    found = [
+        f"{_vacuum_words(pump.suction_vacuum, system)} ({plain(pump.state)})"
+        for dirty in (False, True)
+        if (pump := worst_suction(result, dirty=dirty)) and pump.suction_vacuum is not None
+    ]
+    if not found:
         return f"not worked out: {_why_no_suction(result)}"
-    vacuum = worst.suction_vacuum
+    judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
     good = show(limits.suction_vacuum_ok, "vacuum", system)
     most = show(limits.suction_vacuum_max, "vacuum", system)
-    found = (
-        f"never under vacuum, at the least {show(-vacuum, 'pressure', system)} of pressure"
-        if vacuum <= 0
-        else f"{show(vacuum, 'vacuum', system)} of vacuum at the most"
-    )
-    judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
-    return f"{judged}, {found} ({plain(worst.state)}); up to {good} is good, above {most} fails"
+    told = f"{judged}, at the most {found[0]}; up to {good} is good, above {most} fails when clean"
+    return "; ".join([told, *found[1:]])
+
+
+def _vacuum_words(vacuum: float, system: System) -> str:
+    if vacuum <= 0:
+        return f"no vacuum but {show(-vacuum, 'pressure', system)} of pressure"
+    return f"{show(vacuum, 'vacuum', system)} of vacuum"
 
 
 def npsh_words(result: Result, system: System) -> str:
