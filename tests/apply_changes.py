@@ -39,26 +39,22 @@ def _set(text: str, path: KeyPath, value: str) -> str:
         here = places[path]
         return text[: here.start] + value + text[here.end :]
     table, name = path[:-1], _name(path[-1])
-    if table in places:
-        here = places[table]
-        if text[here.start] == "[":
-            return f"{text[: here.end]}{_rest(text, here.end)}\n{name} = {value}{_after(text, here.end)}"
-        if text[here.start] == "{":
-            inside = text[here.start + 1 : here.end - 1].strip()
-            comma = ", " if inside else ""
-            return f"{text[: here.start]}{{ {inside}{comma}{name} = {value} }}{text[here.end :]}"
+    here = places.get(table)
+    if here and _opens(text[here.start : here.end], table):
+        line_end = text.find("\n", here.end)
+        line_end = len(text) if line_end < 0 else line_end
+        return f"{text[:line_end]}\n{name} = {value}{text[line_end:]}"
+    if here and text[here.start] == "{":
+        inside = text[here.start + 1 : here.end - 1].strip()
+        comma = ", " if inside else ""
+        return f"{text[: here.start]}{{ {inside}{comma}{name} = {value} }}{text[here.end :]}"
     header = ".".join(_name(step) for step in table)
     return f"{text.rstrip()}\n\n[{header}]\n{name} = {value}\n"
 
 
-def _rest(text: str, at: int) -> str:
-    """What stands on the line behind a header."""
-    return text[at:].split("\n", 1)[0]
-
-
-def _after(text: str, at: int) -> str:
-    """Everything from the end of that line on."""
-    return text[at + len(_rest(text, at)) :]
+def _opens(header: str, table: KeyPath) -> bool:
+    """Whether a header opens just this table, and not one below it."""
+    return header.startswith("[") and tuple(header.strip("[] ").split(".")) == table
 
 
 def emit(value: Any) -> str:

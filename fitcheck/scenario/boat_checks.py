@@ -92,6 +92,8 @@ def _check_heel(tree: Tree) -> None:
 
 
 def _check_viewpoints(tree: Tree) -> None:
+    if not isinstance(tree.get("boat", "viewpoints") or [], list):
+        return
     given = len(tree.items("boat", "viewpoints"))
     if tree.text("boat", "origin") == "scan" and given < LEAST_VIEWPOINTS:
         tree.fault(

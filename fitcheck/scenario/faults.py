@@ -25,11 +25,24 @@ def validate(tree: Tree, section: str) -> Any:
     try:
         return SCHEMAS[section].model_validate(tree.get(section))
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
+        details = error.errors(include_url=False)
+        misspelt = {_meant(section, detail) for detail in details}
+        for detail in details:
             path: Path = (section, *detail["loc"])
-            text, remedy = _said(section, path, detail)
-            tree.fault(path, text, remedy)
+            if detail["type"] == "missing" and path in misspelt:
+                continue
+            tree.fault(path, *_said(section, path, detail))
         return None
+
+
+def _meant(section: str, detail: ErrorDetails) -> Path | None:
+    """The key that was meant by an unknown one, None when none is near."""
+    if detail["type"] != "extra_forbidden":
+        return None
+    *table, word = detail["loc"]
+    found = find_table(SCHEMAS[section], tuple(table))
+    close = near(str(word), keys_of(found)) if found else None
+    return (section, *table, close) if close else None
 
 
 def _said(section: str, path: Path, detail: ErrorDetails) -> tuple[str, str]:
@@ -37,7 +50,7 @@ def _said(section: str, path: Path, detail: ErrorDetails) -> tuple[str, str]:
     written = detail["input"]
     if isinstance(written, str) and written.startswith(FILL_IN):
         wanted = written.removeprefix(FILL_IN).lstrip(" :")
-        return "is still to be filled in", f"write {wanted}" if wanted else _example(section, path)
+        return "is still to be filled in", wanted or _example(section, path)
     speak = _WORDS.get(detail["type"])
     if speak is None:
         return f"{_quoted(written)} cannot be used here", _example(section, path)

@@ -10,19 +10,18 @@ from fitcheck.units import Metre, show, write
 
 
 def check_lines(tree: Tree) -> None:
-    """Note every name in lines and layout that leads nowhere, and every port used twice."""
+    """Note every name in the kit's lines that leads nowhere, and every port used twice."""
     taken: dict[str, Path] = {}
     for line in tree.tables("kit", "lines"):
         own: Path = ("kit", "lines", line)
-        ends = [(*own, "from"), (*own, "to")]
-        for end in ends:
-            _check_port(tree, end, taken)
+        same = tree.text(*own, "from") == tree.text(*own, "to") is not None
+        _check_port(tree, (*own, "from"), taken)
+        if same:
+            tree.fault((*own, "to"), "is the port the line comes from", "name the other end")
+        else:
+            _check_port(tree, (*own, "to"), taken)
         _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
-        if tree.text(*ends[0]) and tree.text(*ends[0]) == tree.text(*ends[1]):
-            tree.fault(ends[1], "is the port the line comes from", "name the other end")
         _check_straight(tree, line)
-    if tree.has("layout"):
-        _check_layout(tree)
 
 
 def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
@@ -99,7 +98,8 @@ def _allowance(tree: Tree, name: str) -> Metre | None:
 # --- layout -----------------------------------------------------------------------------------
 
 
-def _check_layout(tree: Tree) -> None:
+def check_layout(tree: Tree) -> None:
+    """Note every module without a place and every name in [layout] that leads nowhere."""
     modules = list(tree.tables("kit", "modules"))
     lines = list(tree.tables("kit", "lines"))
     if tree.has("kit"):

@@ -19,7 +19,7 @@ from fitcheck.scenario.document import (
 )
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.kit_checks import check_kit
-from fitcheck.scenario.line_checks import check_lines
+from fitcheck.scenario.line_checks import check_layout, check_lines
 from fitcheck.scenario.tree import Tree
 from fitcheck.scenario.words import did_you_mean
 
@@ -36,13 +36,16 @@ def read_scenario(path: FilePath | str) -> Scenario:
     tree = Tree(_homes(documents, faults))
     if not faults:
         _note_missing_sections(documents, tree, faults)
-    tables = {
-        section: validate(tree, section) for section in SECTIONS if tree.get(section) is not None
-    }
-    check_boat(tree)
-    check_kit(tree)
-    check_lines(tree)
-    mesh = _mesh(tree)
+    there = [section for section in SECTIONS if tree.has(section)]
+    tables = {section: validate(tree, section) for section in there}
+    if "boat" in there:
+        check_boat(tree)
+    if "kit" in there:
+        check_kit(tree)
+        check_lines(tree)
+    if "layout" in there:
+        check_layout(tree)
+    mesh = _mesh(tree) if "boat" in there else None
     faults += tree.faults
     if faults or mesh is None:
         raise ScenarioError(tuple(faults))
@@ -140,7 +143,7 @@ def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document
 def _note_missing_sections(documents: list[Document], tree: Tree, faults: list[Fault]) -> None:
     """A section that no file holds; said only when every file could be read."""
     for section in SECTIONS:
-        if tree.get(section) is None:
+        if not tree.has(section):
             where = "any of the files" if len(documents) > 1 else "this file"
             said = f"there is no [{section}] in {where}"
             remedy = f"add a table [{section}], or name the file that holds it in `uses`"
@@ -150,7 +153,7 @@ def _note_missing_sections(documents: list[Document], tree: Tree, faults: list[F
 def _mesh(tree: Tree) -> InputFile | None:
     """The mesh file and its digest, or a fault in the tree."""
     key = ("boat", "mesh")
-    text = tree.text(*key) if tree.has("boat") else None
+    text = tree.text(*key)
     if not text:
         return None
     path = tree.home("boat").folder / text

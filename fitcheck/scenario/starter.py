@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from importlib import resources
 from pathlib import Path as FilePath
 from typing import Protocol
@@ -41,7 +42,7 @@ def starter(mesh_path: FilePath | str, seen: Seen, folder: FilePath | str = ".")
     """
     low, high = seen.bounds
     words = {
-        "mesh_name": FilePath(mesh_path).name,
+        "mesh_name": _as_toml(FilePath(mesh_path).name),
         "mesh": _as_toml(_from_folder(FilePath(mesh_path), FilePath(folder))),
         "triangles": str(seen.triangles),
         "open_edges": str(seen.open_edges) if seen.open_edges else "no",
@@ -51,9 +52,7 @@ def starter(mesh_path: FilePath | str, seen: Seen, folder: FilePath | str = ".")
     for axis, start, end in zip("xyz", low, high, strict=True):
         words[axis] = f"{_plain(start)} and {_plain(end)}"
     text = resources.files("fitcheck.scenario").joinpath("starter.toml").read_text("utf-8")
-    for word, value in words.items():
-        text = text.replace(f"@{word}@", value)
-    return text
+    return re.sub(r"@(\w+)@", lambda found: words[found[1]], text)
 
 
 def _from_folder(mesh: FilePath, folder: FilePath) -> str:
@@ -65,7 +64,7 @@ def _from_folder(mesh: FilePath, folder: FilePath) -> str:
 def _as_toml(text: str) -> str:
     """Text for between double quotes."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in escaped)
+    return "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped)
 
 
 def _size_in(unit: str, extents: Numbers) -> str:
