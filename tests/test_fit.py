@@ -12,7 +12,8 @@ import pytest
 
 from fitcheck.fit import check_fit
 from fitcheck.geometry.box import as_point, rotation
-from fitcheck.geometry.overlap import boxes_hit_triangles, index_triangles
+from fitcheck.geometry.distance import index_triangles
+from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import (
@@ -264,7 +265,7 @@ def noisy_room(amplitude: float = 0.008) -> Space:
     label = np.where(walls > 0.0, UNSEEN, FREE).astype(np.uint8)
     cell = upright_box((-0.01, -0.01, -0.01), (0.01, 0.01, 0.01))
     near = np.abs(walls) < 0.04
-    touched = boxes_hit_triangles(index_triangles(bumpy), cell, centres[near])
+    touched = boxes_hit_triangles(index_triangles(bumpy, BIN), cell, centres[near])
     label[near] = np.where(touched, SOLID, label[near])
     return replace(space, triangles=bumpy, label=label)
 

@@ -24,8 +24,11 @@ from fitcheck.geometry.box import (
     surface,
 )
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
+from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.overlap import (
+    BIN,
+    ONE_BIN,
     box_hits_triangles,
     boxes_depth,
     boxes_hit_boxes,
@@ -33,7 +36,6 @@ from fitcheck.geometry.overlap import (
     boxes_hit_triangles,
     boxes_overlap,
     cells_in_box,
-    index_triangles,
     triangles_near,
 )
 from fitcheck.geometry.prism import (
@@ -77,7 +79,7 @@ def fcl_mesh(triangles: np.ndarray) -> fcl.CollisionObject:
 @pytest.mark.parametrize("times", [0, 2])
 @pytest.mark.parametrize("face", sorted(FACES))
 def test_face_gaps_in_a_room(face: str, times: int) -> None:
-    index = index_triangles(finer(room(), times))
+    index = index_triangles(finer(room(), times), BIN)
     gap, place, _ = prism_gap(index, IN_ROOM, face, 5.0)
     assert gap == pytest.approx(IN_ROOM_GAPS[face], abs=1e-9)
     axis, sign = FACES[face]
@@ -86,14 +88,14 @@ def test_face_gaps_in_a_room(face: str, times: int) -> None:
 
 
 def test_smallest_gap_in_a_room_is_the_least_face_gap() -> None:
-    gap, _ = gap_to_triangles(index_triangles(room()), IN_ROOM)
+    gap, _ = gap_to_triangles(index_triangles(room(), BIN), IN_ROOM)
     assert gap == pytest.approx(0.3, abs=1e-12)
 
 
 def test_nothing_before_a_face_is_no_gap() -> None:
-    index = index_triangles(sheet(1.0, (-1.0, -1.0), (1.0, 1.0)))
+    index = index_triangles(sheet(1.0, (-1.0, -1.0), (1.0, 1.0)), BIN)
     assert prism_gap(index, upright_box((0, 0, 0), (0.1, 0.1, 0.1)), "back", 9.0)[0] == math.inf
-    none = index_triangles(np.zeros((0, 3, 3)))
+    none = index_triangles(np.zeros((0, 3, 3)), BIN)
     assert gap_to_triangles(none, IN_ROOM) == (math.inf, None)
     assert not box_hits_triangles(none, IN_ROOM)
 
@@ -101,7 +103,7 @@ def test_nothing_before_a_face_is_no_gap() -> None:
 def test_penetration_known() -> None:
     """A box 50 mm into the forward wall and 2 mm into the sole: each face says its own."""
     box = upright_box((0.75, -0.2, -0.002), (1.05, 0.2, 0.3))
-    depth, axis, points = pieces_inside(index_triangles(finer(room(), 3)), box)
+    depth, axis, points = pieces_inside(index_triangles(finer(room(), 3), BIN), box)
     forward = axis == 0
     assert depth[forward, 0].max() == pytest.approx(0.05, abs=2e-9)
     assert depth[axis == 2, 5].max() == pytest.approx(0.002, abs=2e-9)
@@ -114,7 +116,7 @@ def test_penetration_known() -> None:
 def test_touching_is_no_overlap(shift: float, hits: bool) -> None:
     """A box on the sole, its front against the wall."""
     box = upright_box((0.7, -0.2, shift), (1.0, 0.2, 0.3 + shift))
-    assert box_hits_triangles(index_triangles(room()), box) is hits
+    assert box_hits_triangles(index_triangles(room(), BIN), box) is hits
     under = upright_box((0.0, -0.5, -0.4), (1.0, 0.5, 0.0))
     assert boxes_overlap(box, under) is hits
 
@@ -122,12 +124,12 @@ def test_touching_is_no_overlap(shift: float, hits: bool) -> None:
 def test_a_wall_beside_the_prism_does_not_stand_before_it() -> None:
     """A box flush with the sole and the port wall looks forward past both."""
     box = upright_box((-0.5, 0.55, 0.0), (-0.2, 0.75, 0.2))
-    assert prism_gap(index_triangles(room()), box, "front", 5.0)[0] == pytest.approx(1.2)
+    assert prism_gap(index_triangles(room(), BIN), box, "front", 5.0)[0] == pytest.approx(1.2)
 
 
 def test_gap_through_a_hole() -> None:
     """Before a face smaller than the hole there is the far wall; before a larger one the sheet."""
-    index = index_triangles(np.concatenate([room(), bulkhead()]))
+    index = index_triangles(np.concatenate([room(), bulkhead()]), BIN)
     small = upright_box((-0.5, -0.06, 0.54), (-0.3, 0.06, 0.66))
     large = upright_box((-0.5, -0.11, 0.54), (-0.3, 0.11, 0.66))
     assert prism_gap(index, small, "front", 5.0)[0] == pytest.approx(1.3, abs=1e-9)
@@ -138,7 +140,7 @@ def test_gap_to_a_ball_lies_on_the_line_of_centres() -> None:
     """Ball of radius 0.2 whose centre is 0.5 off a corner along (1, 1, 1): 0.3 to its facets."""
     corner = np.array([0.1, 0.1, 0.1])
     centre = as_point(corner + 0.5 / math.sqrt(3.0))
-    index = index_triangles(sphere(0.2, centre, rings=64))
+    index = index_triangles(sphere(0.2, centre, rings=64), BIN)
     gap, _ = gap_to_triangles(index, upright_box((-0.1, -0.1, -0.1), (0.1, 0.1, 0.1)))
     assert 0.3 <= gap <= 0.3 + 0.2 * (1 - math.cos(math.pi / 64))
 
@@ -172,7 +174,7 @@ def test_turned_boxes_known() -> None:
 def test_covered_share() -> None:
     """Half of a face looks at a sheet 5 mm before it, the other half at nothing."""
     box = upright_box((0.0, -0.1, 0.0), (0.2, 0.1, 0.2))
-    index = index_triangles(sheet(0.205, (-0.5, -0.5), (0.0, 0.5)))
+    index = index_triangles(sheet(0.205, (-0.5, -0.5), (0.0, 0.5)), BIN)
     assert covered(index, box, "front", 0.0, 0.01) == pytest.approx(0.5, abs=1e-6)
     assert covered(index, box, "front", 0.0, 0.004) == 0.0
     assert covered(index, box, "back", 0.0, 0.01) == 0.0
@@ -224,7 +226,7 @@ def test_box_surface_is_closed_and_faces_outward() -> None:
 def test_overlap_agrees_with_fcl_on_2000_poses() -> None:
     rng = np.random.default_rng(1)
     pieces = rng.uniform(-1, 1, (1500, 1, 3)) + rng.normal(0, 0.05, (1500, 3, 3))
-    index, mesh = index_triangles(pieces), fcl_mesh(pieces)
+    index, mesh = index_triangles(pieces, BIN), fcl_mesh(pieces)
     hits = 0
     for _ in range(2000):
         size, box = random_box(rng)
@@ -237,7 +239,7 @@ def test_overlap_agrees_with_fcl_on_2000_poses() -> None:
 def test_distance_agrees_with_fcl() -> None:
     rng = np.random.default_rng(2)
     pieces = rng.uniform(-1, 1, (80, 1, 3)) + rng.normal(0, 0.1, (80, 3, 3))
-    index, mesh = index_triangles(pieces), fcl_mesh(pieces)
+    index, mesh = index_triangles(pieces, BIN), fcl_mesh(pieces)
     apart = 0
     for _ in range(400):
         size, box = random_box(rng)
@@ -273,7 +275,7 @@ def test_boxes_agree_with_fcl_on_2000_pairs() -> None:
 
 def test_many_at_once_equals_one_by_one() -> None:
     rng = np.random.default_rng(4)
-    index = index_triangles(finer(room(), 2))
+    index = index_triangles(finer(room(), 2), BIN)
     grid = Grid(origin=(-1.1, -0.9, -0.1), pitch=0.05, shape=(44, 36, 28))
     mask = rng.random(grid.shape) < 0.01
     _, box = random_box(rng)
@@ -308,7 +310,10 @@ def moved_box(box: Box, turn: np.ndarray, shift: tuple[float, float, float]) -> 
 def test_rigid_motion_changes_nothing(roll, shift, size, at, rotate) -> None:
     turn = rotation(roll)
     triangles = finer(np.concatenate([room(), sphere(0.1, (0.5, 0.2, 0.5), rings=6)]))
-    here, there = index_triangles(triangles), index_triangles(moved(triangles, turn, shift))
+    here, there = (
+        index_triangles(triangles, BIN),
+        index_triangles(moved(triangles, turn, shift), BIN),
+    )
     box = placed_box(size, (at[0], at[1], at[2] + 0.5), rotate)
     after = moved_box(box, turn, shift)
     gap = gap_to_triangles(here, box)[0]
@@ -329,7 +334,7 @@ def test_rigid_motion_changes_nothing(roll, shift, size, at, rotate) -> None:
 @settings(max_examples=60, deadline=None)
 @given(sizes, angles, st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_moving_away_never_reduces_the_gap(size, rotate, near, farther) -> None:
-    wall = index_triangles(sheet(0.0, (-3.0, -3.0), (3.0, 3.0)))
+    wall = index_triangles(sheet(0.0, (-3.0, -3.0), (3.0, 3.0)), BIN)
     first = placed_box(size, (-0.8 - near, 0.0, 0.0), rotate)
     second = placed_box(size, (-0.8 - near - farther, 0.0, 0.0), rotate)
     gaps = [gap_to_triangles(wall, box)[0] for box in (first, second)]
@@ -346,12 +351,12 @@ def test_boxes_gap_is_symmetric_and_depth_parts_them(size_a, size_b, one, two, s
     )
 
 
-def test_the_index_returns_every_triangle_once() -> None:
+def test_the_bins_return_every_triangle_once() -> None:
     triangles = finer(room(), 2)
-    for width in (0.03, 0.3, math.inf):
+    for width in (0.03, 0.3, ONE_BIN):
         index = index_triangles(triangles, width)
         near = triangles_near(index, np.array([-9.0] * 3), np.array([9.0] * 3))
         assert near.tolist() == list(range(len(triangles)))
         assert len(triangles_near(index, np.array([8.0] * 3), np.array([9.0] * 3))) == 0 or (
-            width == math.inf
+            width == ONE_BIN
         )

@@ -10,6 +10,7 @@ from fitcheck.fit.measure import (
     NAMES,
     NOTHING,
     Meeting,
+    apart_at_least,
     depth_in_body,
     depth_in_cells,
     depths_in_mesh,
@@ -244,6 +245,8 @@ def _near(
     for body in obstacles.each:
         asked = {"module": box_gap, "solid": need, "keep-out": 0.0}[body.kind]
         whole = inner if body.kind == "solid" else box
+        if apart_at_least(whole, body.box) >= asked:
+            continue
         gap, place = boxes_gap(whole, body.box)
         if gap < asked - TOUCH:
             best = nearer(best, Meeting(gap=gap, meets=body.name, place=place))

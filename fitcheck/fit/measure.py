@@ -19,12 +19,14 @@ from fitcheck.fit.surroundings import (
 )
 from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, surface
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
+from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import (
+    BIN,
     TOUCH,
     boxes_depth,
     boxes_hit_triangles,
     cells_in_box,
-    index_triangles,
+    few,
 )
 from fitcheck.geometry.prism import (
     covered,
@@ -118,8 +120,8 @@ def depth_in_body(box: Box, body: Body) -> tuple[Face, Meeting] | None:
 
 def _shared_points(a: Box, b: Box) -> NDArray[np.float64]:
     """Points that hold every extreme of the block two boxes share."""
-    ours = pieces_inside(index_triangles(surface(b), width=math.inf), a)[2]
-    theirs = pieces_inside(index_triangles(surface(a), width=math.inf), b)[2]
+    ours = pieces_inside(few(surface(b)), a)[2]
+    theirs = pieces_inside(few(surface(a)), b)[2]
     corners = b.corners()
     inside = corners[a.distance(corners) <= 0.0]
     own = a.corners()
@@ -200,9 +202,16 @@ def smallest_gap(box: Box, around: Surroundings, others: Bodies) -> Meeting:
         gap, place = gap_to_triangles(around.index, box)
         best = Meeting(gap=gap, meets=COMPARTMENT, place=place)
     for body in others.each:
+        if apart_at_least(box, body.box) >= best.gap:
+            continue
         gap_b, place_b = boxes_gap(box, body.box)
         best = nearer(best, Meeting(gap=gap_b, meets=body.name, place=place_b))
     return nearer(best, gap_to_unseen(box, around, best.gap))
+
+
+def apart_at_least(a: Box, b: Box) -> Metre:
+    """Gap between the balls round two boxes: their distance is no less [m]."""
+    return math.dist(a.centre, b.centre) - math.hypot(*a.half) - math.hypot(*b.half)
 
 
 def gap_to_unseen(box: Box, around: Surroundings, most: Metre) -> Meeting:
@@ -221,7 +230,7 @@ def gap_to_unseen(box: Box, around: Surroundings, most: Metre) -> Meeting:
     centres = centres[away <= away.min() + math.sqrt(3) * grid.pitch]
     cube = surface(Box(centre=(0.0, 0.0, 0.0), half=(grid.pitch / 2,) * 3, axes=LEVEL))
     cubes = (centres[:, None, None, :] + cube).reshape(-1, 3, 3)
-    gap, place = gap_to_triangles(index_triangles(cubes), box)
+    gap, place = gap_to_triangles(index_triangles(cubes, BIN), box)
     return Meeting(gap=gap, meets=UNSEEN_SPACE, place=place)
 
 

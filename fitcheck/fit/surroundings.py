@@ -12,7 +12,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, surface
-from fitcheck.geometry.overlap import TriangleIndex, index_triangles
+from fitcheck.geometry.distance import TriangleIndex, index_triangles
+from fitcheck.geometry.overlap import BIN, few
 from fitcheck.model.space import SOLID, UNSEEN, Space
 from fitcheck.units import Metre, Point
 
@@ -52,7 +53,7 @@ def bodies(each: tuple[Body, ...]) -> Bodies:
     """Gather bodies so that one search meets them all."""
     surfaces = [surface(body.box) for body in each]
     triangles = np.concatenate(surfaces) if surfaces else np.zeros((0, 3, 3))
-    return Bodies(each=each, index=index_triangles(triangles, width=math.inf))
+    return Bodies(each=each, index=few(triangles))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -133,7 +134,7 @@ def surround(space: Space, *, scan: bool) -> Surroundings:
     return Surroundings(
         space=space,
         scan=scan,
-        index=index_triangles(space.triangles),
+        index=index_triangles(space.triangles, BIN),
         unseen=barring_cells(space),
         fixed=tuple(solids + keep_outs),
     )

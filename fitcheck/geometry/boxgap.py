@@ -12,13 +12,14 @@ import numpy as np
 from numba import njit
 
 from fitcheck.geometry.box import Box, as_point, surface
+from fitcheck.geometry.distance import TriangleIndex
 from fitcheck.geometry.overlap import (
-    TriangleIndex,
     _bin_range,
     _to_local,
     _triangle_overlaps,
+    bins,
     boxes_depth,
-    index_triangles,
+    few,
 )
 from fitcheck.units import Metre, Point
 
@@ -30,15 +31,16 @@ def gap_to_triangles(
 
     Zero when the box overlaps one of them; (inf, None) when none lies within `most`.
     """
-    span = _span(index, box)
+    if len(index.corner) == 0:
+        return math.inf, None
     reach = min(max(0.25 * max(box.half), 0.02), most)
     point = np.zeros(3)
     frame = np.array(box.centre), np.array(box.half), np.array(box.axes)
     while True:
-        gap = float(_nearest(*index.bins, *frame, reach, point))
+        gap = float(_nearest(*bins(index), *frame, reach, point))
         if gap <= reach:
             return gap, as_point(box.world(point))
-        if reach >= min(most, span):
+        if reach >= most:
             return math.inf, None
         reach = min(2 * reach, most)
 
@@ -52,16 +54,8 @@ def boxes_gap(a: Box, b: Box) -> tuple[Metre, Point]:
     if depth > 0.0:
         inside = b.local(a.world(np.clip(a.local(np.array(b.centre)), -np.array(a.half), a.half)))
         return -depth, as_point(b.world(np.clip(inside, -np.array(b.half), b.half)))
-    gap, point = gap_to_triangles(index_triangles(surface(b), width=math.inf), a)
+    gap, point = gap_to_triangles(few(surface(b)), a)
     return gap, point if point is not None else b.centre
-
-
-def _span(index: TriangleIndex, box: Box) -> Metre:
-    """No triangle of the index lies farther from the box than this [m]."""
-    if len(index.triangles) == 0:
-        return 0.0
-    centre = np.array(box.centre)
-    return float(np.linalg.norm(np.maximum(np.abs(index.origin - centre), index.high - centre)))
 
 
 # --- kernels: arrays and scalars only ---------------------------------------------------------

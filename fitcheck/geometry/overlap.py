@@ -6,79 +6,40 @@ Two bodies are apart when some axis separates their shadows; touching within TOU
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
+from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.grid import Grid
 from fitcheck.units import Metre
 
 #: Bodies that share no more than this are touching, not overlapping [m].
 TOUCH = 1e-9
-#: Bins a triangle index may have; wider bins are taken beyond.
-MOST_BINS = 2_000_000
+#: Edge of a bin that holds any compartment [m].
+ONE_BIN = 1000.0
+#: Edge of the bins for a compartment's triangles [m]: a box of the trade spans a few.
+BIN = 0.06
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class TriangleIndex:
-    """Triangles sorted into uniform bins, so that a box looks only at those near it.
-
-    triangles : (n, 3, 3) [m]
-    origin, high : (3,) lowest and highest corner of them all [m]
-    start     : (bins + 1,) where each bin's run begins in `item`
-    item      : triangle numbers, bin after bin
-    """
-
-    triangles: Floats
-    origin: Floats
-    high: Floats
-    width: Metre
-    shape: NDArray[np.int64]
-    start: NDArray[np.int64]
-    item: NDArray[np.int32]
-
-    @property
-    def bins(
-        self,
-    ) -> tuple[Floats, NDArray[np.int64], NDArray[np.int32], Floats, Metre, NDArray[np.int64]]:
-        """What the kernels take, in their order."""
-        return self.triangles, self.start, self.item, self.origin, self.width, self.shape
+def bins(index: TriangleIndex) -> tuple[Floats, Ints, Ints, Floats, Metre, Ints]:
+    """What the kernels here take of an index, in their order."""
+    return index.corner, index.start, index.item, index.origin, float(index.size[0]), index.shape
 
 
-def index_triangles(triangles: Floats, width: Metre = 0.06) -> TriangleIndex:
-    """Sort (n, 3, 3) triangles [m] into cubic bins of `width` [m], wider if too many."""
-    triangles = np.ascontiguousarray(triangles, dtype=np.float64)
-    if len(triangles) == 0:
-        low, high = np.zeros(3), np.zeros(3)
-    else:
-        low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
-    while np.prod(np.floor((high - low) / width) + 1) > MOST_BINS:
-        width *= 1.5
-    shape = (np.floor((high - low) / width) + 1).astype(np.int64)
-    start = np.zeros(int(shape.prod()) + 1, dtype=np.int64)
-    _count(triangles, low, width, shape, start)
-    np.cumsum(start, out=start)
-    item = np.zeros(int(start[-1]), dtype=np.int32)
-    _fill(triangles, low, width, shape, start[:-1].copy(), item)
-    return TriangleIndex(
-        triangles=triangles,
-        origin=low,
-        high=high,
-        width=width,
-        shape=shape,
-        start=start,
-        item=item,
-    )
+def few(triangles: Floats) -> TriangleIndex:
+    """An index of one bin, for a handful of triangles (n, 3, 3) that lie together [m]."""
+    return index_triangles(triangles, ONE_BIN)
 
 
-def triangles_near(index: TriangleIndex, low: Floats, high: Floats) -> NDArray[np.int64]:
+def triangles_near(index: TriangleIndex, low: Floats, high: Floats) -> Ints:
     """Numbers of the triangles in the bins that a box low..high touches, each once, ascending."""
-    first, last = _bin_range(index.origin, index.width, index.shape, low, high)
+    first, last = _bin_range(index.origin, float(index.size[0]), index.shape, low, high)
     if (last < first).any():
         return np.zeros(0, dtype=np.int64)
     rows = np.arange(first[0], last[0] + 1)[:, None] * index.shape[1]
@@ -91,7 +52,7 @@ def boxes_hit_triangles(index: TriangleIndex, box: Box, centres: Floats) -> NDAr
     """Whether the box, moved to each of (n, 3) centres [m], overlaps a triangle."""
     hit = np.zeros(len(centres), dtype=np.bool_)
     centres = np.ascontiguousarray(centres, dtype=np.float64)
-    _hit_triangles(*index.bins, centres, np.array(box.half), np.array(box.axes), hit)
+    _hit_triangles(*bins(index), centres, np.array(box.half), np.array(box.axes), hit)
     return hit
 
 
@@ -111,9 +72,7 @@ def boxes_hit_cells(
     return hit
 
 
-def cells_in_box(
-    label: NDArray[np.generic], grid: Grid, box: Box, value: int = 1
-) -> NDArray[np.int64]:
+def cells_in_box(label: NDArray[np.generic], grid: Grid, box: Box, value: int = 1) -> Ints:
     """(m, 3) indices of the cells labelled `value` whose cubes overlap the box."""
     reach = np.abs(np.array(box.axes)).T @ np.array(box.half)
     low = np.maximum(grid.index(np.array(box.centre) - reach), 0)
@@ -121,7 +80,7 @@ def cells_in_box(
     if (high <= low).any():
         return np.zeros((0, 3), dtype=np.int64)
     part = label[low[0] : high[0], low[1] : high[1], low[2] : high[2]]
-    cells: NDArray[np.int64] = np.argwhere(part == value) + low
+    cells: Ints = np.argwhere(part == value) + low
     keep = np.zeros(len(cells), dtype=np.bool_)
     centre, half, axes = np.array(box.centre), np.array(box.half), np.array(box.axes)
     _cubes_overlap(grid.centre(cells), grid.pitch / 2, centre, half, axes, keep)
@@ -171,64 +130,6 @@ def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
         first[a] = max(0, int(math.floor((low[a] - TOUCH - origin[a]) / width)))
         last[a] = min(shape[a] - 1, int(math.floor((high[a] + TOUCH - origin[a]) / width)))
     return first, last
-
-
-@njit(cache=True)
-def _bounds(triangle):  # type: ignore[no-untyped-def]
-    low = np.empty(3)
-    high = np.empty(3)
-    for a in range(3):
-        low[a] = min(triangle[0, a], triangle[1, a], triangle[2, a])
-        high[a] = max(triangle[0, a], triangle[1, a], triangle[2, a])
-    return low, high
-
-
-@njit(cache=True)
-def _misses_plane(triangle, x, y, z, reach):  # type: ignore[no-untyped-def]
-    """Whether the triangle's plane misses the cube of half size `reach` round a point."""
-    e = triangle[1] - triangle[0]
-    f = triangle[2] - triangle[0]
-    nx = e[1] * f[2] - e[2] * f[1]
-    ny = e[2] * f[0] - e[0] * f[2]
-    nz = e[0] * f[1] - e[1] * f[0]
-    off = nx * (x - triangle[0, 0]) + ny * (y - triangle[0, 1]) + nz * (z - triangle[0, 2])
-    return abs(off) > reach * (abs(nx) + abs(ny) + abs(nz)) * (1 + 1e-6)
-
-
-@njit(cache=True)
-def _count(triangles, origin, width, shape, start):  # type: ignore[no-untyped-def]
-    for t in range(len(triangles)):
-        low, high = _bounds(triangles[t])
-        first, last = _bin_range(origin, width, shape, low, high)
-        for i in range(first[0], last[0] + 1):
-            for j in range(first[1], last[1] + 1):
-                for k in range(first[2], last[2] + 1):
-                    if _skips_bin(triangles[t], origin, width, i, j, k):
-                        continue
-                    start[(i * shape[1] + j) * shape[2] + k + 1] += 1
-
-
-@njit(cache=True)
-def _fill(triangles, origin, width, shape, place, item):  # type: ignore[no-untyped-def]
-    for t in range(len(triangles)):
-        low, high = _bounds(triangles[t])
-        first, last = _bin_range(origin, width, shape, low, high)
-        for i in range(first[0], last[0] + 1):
-            for j in range(first[1], last[1] + 1):
-                for k in range(first[2], last[2] + 1):
-                    if _skips_bin(triangles[t], origin, width, i, j, k):
-                        continue
-                    b = (i * shape[1] + j) * shape[2] + k
-                    item[place[b]] = t
-                    place[b] += 1
-
-
-@njit(cache=True)
-def _skips_bin(triangle, origin, width, i, j, k):  # type: ignore[no-untyped-def]
-    x = origin[0] + (i + 0.5) * width
-    y = origin[1] + (j + 0.5) * width
-    z = origin[2] + (k + 0.5) * width
-    return _misses_plane(triangle, x, y, z, width / 2 + 2 * TOUCH)
 
 
 @njit(cache=True)

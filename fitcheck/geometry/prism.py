@@ -12,12 +12,13 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import FACES, Box, as_point
+from fitcheck.geometry.distance import TriangleIndex
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.overlap import (
     TOUCH,
-    TriangleIndex,
     _bin_range,
     _to_local,
+    bins,
     triangles_near,
 )
 from fitcheck.units import Metre, Point, Ratio
@@ -42,7 +43,7 @@ def prism_gap(
     reach = min(0.2, most)
     while True:
         low, high = _region(box, axis, sign, -BACK, reach)
-        args = (*index.bins, *frame, low, high, axis, sign, point)
+        args = (*bins(index), *frame, low, high, axis, sign, point)
         depth, number = _first_triangle(*args)
         if number >= 0:
             gap = max(depth - box.half[axis], 0.0)
@@ -97,7 +98,7 @@ def pieces_inside(index: TriangleIndex, box: Box) -> tuple[Floats, NDArray[np.in
     depth, axis = np.zeros((len(near), 6)), np.full(len(near), -1, dtype=np.int64)
     points = np.zeros((len(near), 6, 3))
     frame = np.array(box.centre), np.array(box.axes)
-    _clip_inside(index.triangles[near], *frame, half, depth, axis, points)
+    _clip_inside(index.corner[near], *frame, half, depth, axis, points)
     keep = axis >= 0
     return depth[keep], axis[keep], box.world(points[keep])
 
@@ -114,7 +115,7 @@ def covered(index: TriangleIndex, box: Box, face: str, behind: Metre, before: Me
     middle = corners.mean(axis=0)
     near = triangles_near(index, middle - reach, middle + reach)
     frame = np.array(box.centre), np.array(box.axes)
-    area = _area_inside(index.triangles[near], *frame, low, high, axis)
+    area = _area_inside(index.corner[near], *frame, low, high, axis)
     sides = np.delete(np.array(box.half), axis)
     return float(area / (4 * sides.prod()))
 
