@@ -229,19 +229,35 @@
         if (anchor.colour) label.style.borderColor = anchor.colour;
         labels.appendChild(label);
         anchor.label = label;
+        anchor.wide = label.offsetWidth;
+        anchor.high = label.offsetHeight;
         anchor.point = new THREE.Vector3(anchor.at[0], anchor.at[2], -anchor.at[1]);
       }
     }
 
+    // Each label stands at its point, or beside it where another one stands already.
     function moveLabels() {
       const wide = screen.clientWidth, high = screen.clientHeight, at = new THREE.Vector3();
+      const taken = [];
       for (const anchor of anchors) {
         at.copy(anchor.point).project(camera);
         const seen = at.z < 1 && Math.abs(at.x) < 1 && Math.abs(at.y) < 1;
         anchor.label.hidden = !seen;
-        const x = Math.round((at.x + 1) * wide / 2), y = Math.round((1 - at.y) * high / 2);
-        anchor.label.style.transform = "translate(-50%, -50%) translate(" + x + "px, " + y + "px)";
+        if (!seen) continue;
+        const box = { x: (at.x + 1) * wide / 2, y: (1 - at.y) * high / 2, w: anchor.wide, h: anchor.high };
+        const home = box.y;
+        for (const shift of [0, -1, 1, -2, 2]) {
+          box.y = home + shift * 0.8 * box.h;
+          if (!taken.some(function (other) { return overlap(box, other); })) break;
+        }
+        taken.push(box);
+        anchor.label.style.transform =
+          "translate(-50%, -50%) translate(" + Math.round(box.x) + "px, " + Math.round(box.y) + "px)";
       }
+    }
+
+    function overlap(a, b) {
+      return Math.abs(a.x - b.x) * 2 < a.w + b.w && Math.abs(a.y - b.y) * 2 < a.h + b.h;
     }
 
     // --- picking -------------------------------------------------------------------------------

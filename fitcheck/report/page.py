@@ -155,12 +155,7 @@ def _swatch(look: DutyLook) -> str:
 
 
 def _anchors(result: Result) -> Iterator[dict[str, object]]:
-    """Where labels stand, boat frame."""
-    for module in result.fit.modules:
-        top = module.box.corners()[:, 2].max()
-        at = [module.box.centre[0], module.box.centre[1], float(top)]
-        name = plain(module.name)
-        yield {"node": f"module:{module.name}", "text": name, "kind": "module", "at": at}
+    """Where labels stand, boat frame; those that come first keep their place."""
     for hose in result.routes.hoses:
         found = isinstance(hose, HoseRoute)
         look = DUTY_LOOKS[result.scenario.kit.line(hose.line).duty]
@@ -173,6 +168,11 @@ def _anchors(result: Result) -> Iterator[dict[str, object]]:
             if isinstance(hose, HoseRoute)
             else list(hose.nearest_approach),
         }
+    for module in result.fit.modules:
+        top = module.box.corners()[:, 2].max()
+        at = [module.box.centre[0], module.box.centre[1], float(top)]
+        name = plain(module.name)
+        yield {"node": f"module:{module.name}", "text": name, "kind": "module", "at": at}
 
 
 def _middle(path: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[float]:
@@ -293,16 +293,22 @@ def _remedy(remedy: Remedy) -> str:
 
 
 def _table(table: Table, system: System, *, main: bool = False, code: Iterable[int] = ()) -> str:
-    """A table with headings in scope; rows carry the node they belong to."""
+    """A table with headings in scope; rows carry the node they belong to.
+
+    Roles are spelt out because on a phone the rows are drawn as cards, and some browsers then
+    forget that they were a table.
+    """
     if not table.rows:
         return ""
     heads = "".join(
-        f'<th scope="col"{_class(column)}>{_text(column.heading)}</th>' for column in table.columns
+        f'<th scope="col" role="columnheader"{_class(column)}>{_text(column.heading)}</th>'
+        for column in table.columns
     )
     rows = "".join(_row(table, row, system, main, set(code)) for row in table.rows)
     return (
-        f'<div class="wide"><table><caption>{_text(table.caption)}</caption>'
-        f"<thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}</tbody></table></div>\n"
+        f'<div class="wide"><table role="table"><caption>{_text(table.caption)}</caption>'
+        f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>\n'
+        f'<tbody role="rowgroup">\n{rows}</tbody></table></div>\n'
     )
 
 
@@ -334,7 +340,7 @@ def _cell(column: Column, text: str, row: Row, *, head: bool, code: bool) -> str
         look = next(look for duty, look in DUTY_LOOKS.items() if duty == row.duty)
         shown = f'<span class="duty">{_swatch(look)} {shown}</span>'
     if head:
-        return f'<th scope="row"{" data-pick" if row.node else ""}>{shown}</th>'
+        return f'<th scope="row" role="rowheader"{" data-pick" if row.node else ""}>{shown}</th>'
     kinds = [
         kind
         for kind, holds in (
@@ -347,4 +353,4 @@ def _cell(column: Column, text: str, row: Row, *, head: bool, code: bool) -> str
         if holds
     ]
     kind = f' class="{" ".join(kinds)}"' if kinds else ""
-    return f'<td{kind} data-heading="{_text(column.heading)}">{shown}</td>'
+    return f'<td role="cell"{kind} data-heading="{_text(column.heading)}">{shown}</td>'
