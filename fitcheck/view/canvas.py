@@ -55,7 +55,9 @@ class Canvas:
             render=False,
         )
         actor.prop.interpolation = "Phong" if part.smooth else "Flat"
-        actor.prop.ambient, actor.prop.diffuse = (0.45, 0.75) if part.one_sided else (0.3, 0.8)
+        actor.prop.ambient, actor.prop.diffuse = (0.58, 0.60) if part.one_sided else (0.38, 0.72)
+        if part.through:
+            _bring_forward(actor.mapper)
         return actor
 
     def show(self, group: str, shown: bool) -> None:
@@ -79,11 +81,17 @@ class Canvas:
         actor.prop.color = PICKED_COLOUR if picked else (part.colour or "white")
 
 
+def _bring_forward(mapper: pv.DataSetMapper) -> None:
+    """Draw lines as if they lay before everything."""
+    mapper.SetResolveCoincidentTopologyToPolygonOffset()
+    mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, -66_000.0)
+
+
 def light(plotter: pv.Plotter) -> None:
     """A lamp at the eye and one above the port quarter, so that no two faces look alike."""
     plotter.remove_all_lights()
-    plotter.add_light(pv.Light(light_type="headlight", intensity=0.62))
-    above = pv.Light(position=(-2.0, 1.0, 5.0), focal_point=(0.0, 0.0, 0.0), intensity=0.38)
+    plotter.add_light(pv.Light(light_type="headlight", intensity=0.80))
+    above = pv.Light(position=(-2.0, 1.0, 5.0), focal_point=(0.0, 0.0, 0.0), intensity=0.30)
     above.positional = False
     plotter.add_light(above)
 

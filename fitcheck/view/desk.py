@@ -18,7 +18,7 @@ from fitcheck.units import Ratio, System, show
 from fitcheck.view.cameras import Field, Preset, hold, outlook
 from fitcheck.view.canvas import Canvas, aim, light
 from fitcheck.view.ground import ground_marks
-from fitcheck.view.key import SHARE, Column, write_key
+from fitcheck.view.key import SHARE, Column, write_key, write_swatches
 from fitcheck.view.overlay import INK, TagLayer, text
 from fitcheck.view.readout import heel_words, lifts, readout
 from fitcheck.view.scene import Group, Scene, build_scene, build_tags
@@ -401,6 +401,7 @@ class Desk:
 
     def _write_column(self, column: Column) -> None:
         write_key(column, self.result, self.scene, lifts(self.result, self.heel, self.system))
+        write_swatches(column, self.scene)
         column.skip(10)
         column.lines(
             [f"At the right: lift of the line's end above its start, {heel_words(self.heel)}."]

@@ -7,11 +7,11 @@ from collections.abc import Callable, Sequence
 
 from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 
-from fitcheck.model.look import DUTY_LOOKS, VERDICT_LOOKS
+from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
 from fitcheck.model.result import Result
 from fitcheck.model.scenario import DUTIES, Duty
 from fitcheck.view.overlay import PAPER, plate, text
-from fitcheck.view.scene import FAIL_COLOUR, Row, Scene, words
+from fitcheck.view.scene import CAUTION_COLOUR, FAIL_COLOUR, SERVICE_COLOUR, Row, Scene, words
 
 #: Width of the column, as a share of the picture.
 SHARE = 0.235
@@ -90,6 +90,17 @@ class Column:
                 self._say(text(inset + line, 14 * self.unit, colour), 4 * len(inset))
                 inset = inset or "  "
 
+    def swatch(self, words_: str, colour: str, *, filled: bool) -> None:
+        """A small field, filled or framed, and what it stands for."""
+        self.y -= ROW * self.unit
+        u, low, right = self.unit, self.y - 1 * self.unit, self.left + SAMPLE * self.unit
+        self._add(plate(right - 24 * u, low, right, low + 14 * u, colour))
+        if not filled:
+            edge = 1.5 * u
+            inner = (right - 24 * u + edge, low + edge, right - edge, low + 14 * u - edge)
+            self._add(plate(*inner, PAPER))
+        self._say(text(words_, 15 * self.unit), INDENT)
+
     def skip(self, units: float) -> None:
         """Leave room."""
         self.y -= units * self.unit
@@ -136,6 +147,33 @@ def write_key(
             column.duty(duty)
         for row in rows:
             column.row(*_row_words(row), (lifts or {}).get(row.line, ""))
+
+
+def write_swatches(column: Column, scene: Scene) -> None:
+    """What the other colours and frames stand for, where they occur."""
+    groups = {part.group for part in scene.parts}
+    names = " ".join(part.name for part in scene.parts)
+    column.skip(12)
+    if "water" in groups and scene.part("sea").mesh.n_cells:
+        column.swatch("sea surface", WATER_COLOUR, filled=True)
+    if "service:" in names:
+        column.swatch("service space, clear", SERVICE_COLOUR, filled=False)
+    if "short:" in names:
+        column.swatch("X service space, blocked", FAIL_COLOUR, filled=False)
+    if "keep-out:" in names:
+        column.swatch("keep out, known solid", CAUTION_COLOUR, filled=False)
+
+
+def write_worst(column: Column, result: Result) -> None:
+    """The worst finding, in its own words."""
+    if result.findings and result.verdict != "pass":
+        worst = result.findings[0]
+        mark = SEVERITY_LOOKS[worst.severity].mark
+        more = len([row for row in result.findings if row.severity == worst.severity]) - 1
+        column.skip(14)
+        column.lines([f"{mark} {worst.text}"])
+        if more:
+            column.lines([f"  and {more} more of that kind"])
 
 
 def _row_words(row: Row) -> tuple[str, str]:

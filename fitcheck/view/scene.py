@@ -32,7 +32,6 @@ from fitcheck.view.shapes import (
     broken_line,
     cross,
     dashed_tube,
-    joined,
     solid_box,
     thick_edges,
 )
@@ -43,6 +42,7 @@ Group = Literal["scan", "modules", "hoses", "unseen", "service", "ports", "water
 
 FAIL_COLOUR = SEVERITY_LOOKS["fail"].colour
 CAUTION_COLOUR = SEVERITY_LOOKS["caution"].colour
+SERVICE_COLOUR = "#7D8790"
 #: A port no line uses.
 SPARE_COLOUR = "#5A5A5A"
 
@@ -52,7 +52,8 @@ class Part:
     """One mesh to draw. `item` names what a click on it means ("hose:x", "module:x" or "").
 
     colour is None where the mesh brings cell colours "rgb"; one_sided leaves out what shows its
-    back; lines are drawn `line_width` pixels wide.
+    back; lines are drawn `line_width` pixels wide; `through` shows it before all else, as the
+    hidden lines of a drawing.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Part:
     line_width: Ratio = 1.0
     lit: bool = True
     hatched: bool = False
+    through: bool = False
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -154,6 +156,7 @@ def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
         ]
     tags += [_hose_tag(result, hose, system) for hose in result.routes.hoses]
     tags += _boat_port_tags(result)
+    tags += _keep_out_tags(result)
     return tuple(tags)
 
 
@@ -197,6 +200,16 @@ def _module_parts(module: ModuleFit) -> Iterator[Part]:
         line_width=1.6,
         lit=False,
     )
+    yield Part(
+        name=f"hidden:{module.name}",
+        group="modules",
+        mesh=box_edges(module.box),
+        colour=MODULE_EDGE_COLOUR,
+        opacity=0.30,
+        line_width=1.0,
+        lit=False,
+        through=True,
+    )
     if severity:
         yield Part(
             name=f"verdict:{module.name}",
@@ -232,7 +245,7 @@ def _service_parts(module: ModuleFit, service: ServiceFit) -> Iterator[Part]:
             name=name,
             group="service",
             mesh=box_edges(service.box),
-            colour="#7D8790",
+            colour=SERVICE_COLOUR,
             line_width=1.0,
             lit=False,
         )
@@ -281,7 +294,17 @@ def _hose_parts(result: Result, hose: HoseRoute | Unrouted) -> list[Part]:
         item=item,
         smooth=True,
     )
-    return [part]
+    hidden = Part(
+        name=f"hidden:{hose.line}",
+        group="hoses",
+        mesh=pv.lines_from_points(hose.path),
+        colour=look.colour,
+        opacity=0.75,
+        line_width=1.2,
+        lit=False,
+        through=True,
+    )
+    return [part, hidden]
 
 
 def _missing_hose_parts(hose: Unrouted, item: str) -> list[Part]:
@@ -369,6 +392,18 @@ def _boat_port_tags(result: Result) -> Iterator[Tag]:
             )
 
 
+def _keep_out_tags(result: Result) -> Iterator[Tag]:
+    named = [(volume, f"keep out: {words(volume.name)}") for volume in result.space.keep_outs]
+    named += [(volume, f"solid: {words(volume.name)}") for volume in result.space.solids]
+    for volume, said in named:
+        yield Tag(
+            text=said,
+            group="service",
+            anchors=volume.box.corners()[[7, 5, 3, 1]],
+            edge_colour=CAUTION_COLOUR,
+        )
+
+
 # What stands round the kit.
 
 
@@ -392,12 +427,11 @@ def _surroundings(result: Result) -> Iterator[Part]:
             opacity=0.6,
             hatched=True,
         )
-    kept = [volume.box for volume in (*space.keep_outs, *space.solids)]
-    if kept:
+    for volume in (*space.keep_outs, *space.solids):
         yield Part(
-            name="keep-outs",
+            name=f"keep-out:{volume.name}",
             group="service",
-            mesh=joined([box_edges(box) for box in kept]),
+            mesh=box_edges(volume.box),
             colour=CAUTION_COLOUR,
             line_width=1.5,
             lit=False,
@@ -407,6 +441,6 @@ def _surroundings(result: Result) -> Iterator[Part]:
         group="water",
         mesh=sea_sheet(space, 0.0),
         colour=WATER_COLOUR,
-        opacity=0.3,
+        opacity=0.22,
         lit=False,
     )

@@ -30,14 +30,15 @@ def scan_skin(space: Space, most: int = MOST_TRIANGLES) -> pv.PolyData:
     count = len(space.triangles)
     faces = np.insert(np.arange(3 * count).reshape(count, 3), 0, 3, axis=1).ravel()
     mesh = pv.PolyData(space.triangles.reshape(-1, 3), faces)
+    mesh = mesh.clean(tolerance=1e-6, absolute=True)
     if count > most:
-        mesh = mesh.clean().decimate(1.0 - most / count)
+        mesh = mesh.decimate(1.0 - most / count)
     corners = np.asarray(mesh.points, dtype=np.float64)
     order = np.asarray(mesh.faces).reshape(-1, 4)[:, 1:]
     order = np.where(faces_free(space, corners[order])[:, None], order, order[:, ::-1])
     turned = pv.PolyData(corners, np.insert(order, 0, 3, axis=1).ravel())
     return turned.compute_normals(
-        cell_normals=False, split_vertices=True, feature_angle=40.0, consistent_normals=False
+        cell_normals=False, split_vertices=True, feature_angle=50.0, consistent_normals=False
     )
 
 

@@ -14,9 +14,9 @@ from fitcheck.units import System
 from fitcheck.view.cameras import Field, Preset, hold, outlook
 from fitcheck.view.canvas import Canvas, aim, light
 from fitcheck.view.ground import ground_marks
-from fitcheck.view.key import SHARE, Column, write_key
+from fitcheck.view.key import SHARE, Column, write_key, write_swatches, write_worst
 from fitcheck.view.overlay import TagLayer
-from fitcheck.view.scene import build_scene, build_tags
+from fitcheck.view.scene import Scene, build_scene, build_tags
 
 #: Drawn this many times larger each way, then averaged: smooth edges on any renderer.
 FINER = 2
@@ -42,10 +42,16 @@ def render(result: Result, size: tuple[int, int], units: System, preset: Preset)
     aim(plotter, hold(held, look, field))
     tags = TagLayer(plotter.renderer, unit, (12, 12, SHARE * wide / unit + 12, 12))
     tags.fill((*build_tags(result, units), *names), scene.focus)
-    Column(plotter.renderer, lambda column: write_key(column, result, scene))
+    Column(plotter.renderer, lambda column: _write_column(column, result, scene))
     pixels = plotter.screenshot(None, return_img=True)
     plotter.close()
     return png(halved(np.asarray(pixels)))
+
+
+def _write_column(column: Column, result: Result, scene: Scene) -> None:
+    write_key(column, result, scene)
+    write_swatches(column, scene)
+    write_worst(column, result)
 
 
 def halved(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
