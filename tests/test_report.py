@@ -519,7 +519,7 @@ def test_a_clean_result_says_so(result: Result, tmp_path: Path) -> None:
     write_all(clean, tmp_path, None, "metric")
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
     assert "Safe to cut joinery: yes" in text
-    assert "nothing fails" in text
+    assert "Nothing fails and nothing needs care" in text
     assert "Safe to order hoses: yes, because every hose is routed" in joined(printed(clean))
 
 

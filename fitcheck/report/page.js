@@ -391,6 +391,7 @@
     function switched(event) {
       const what = event.target.dataset.show, on = event.target.checked;
       if (what === "labels") labels.style.display = on ? "" : "none";
+      if (what === "picture") screen.classList.toggle("still", on);
       if (what === "scan" && nodes.has("scan")) nodes.get("scan").visible = on;
       if (what === "service") show(picked ? picked.dataset.node : "", place(picked));
       draw();

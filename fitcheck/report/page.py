@@ -45,6 +45,8 @@ _NO_WEBGL = (
 )
 _CANVAS = "The compartment with modules and hoses; arrow keys turn it, plus and minus zoom."
 _LONG = 22  # characters from which a cell may not become a narrow column
+_PICTURE_SWITCH = '<label><input type="checkbox" data-show="picture"> picture</label>'
+_NO_FINDINGS = "Nothing fails and nothing needs care."
 _THREE_ENDS = "THREE.GLTFLoader=GLTFLoader;})();"
 
 
@@ -66,6 +68,7 @@ def page_html(result: Result, picture: bytes | None, scene: bytes, system: Syste
         said_first=_text(_TURN),
         said_nothing=_text(_NO_WEBGL),
         said_canvas=_text(_CANVAS),
+        switch=_PICTURE_SWITCH if picture else "",
         legend="\n".join(_legend()),
         sections="\n".join(_sections(result, system)),
         anchors=_script_json(list(_anchors(result))),
@@ -242,11 +245,21 @@ def _cautions() -> str:
 
 
 def _findings(result: Result, system: System) -> str:
+    """What fails or needs care, then the notes, folded away."""
     nodes = _nodes(result)
-    rows = [_finding(finding, nodes, system) for finding in result.findings]
-    if not rows:
-        return "<p>None: nothing fails and nothing needs care.</p>"
-    return f'<ol class="findings">\n{"".join(rows)}</ol>'
+    urgent = [row for row in result.findings if row.severity != "note"]
+    notes = [row for row in result.findings if row.severity == "note"]
+    told = _finding_list(urgent, nodes, system) if urgent else f"<p>{_NO_FINDINGS}</p>"
+    if not notes:
+        return told
+    summary = f"{len(notes)} note{'' if len(notes) == 1 else 's'}"
+    listed = _finding_list(notes, nodes, system)
+    return f"{told}\n<details><summary>{summary}</summary>{listed}</details>"
+
+
+def _finding_list(findings: list[Finding], nodes: dict[str, str], system: System) -> str:
+    rows = "".join(_finding(finding, nodes, system) for finding in findings)
+    return f'<ol class="findings">\n{rows}</ol>'
 
 
 def _nodes(result: Result) -> dict[str, str]:

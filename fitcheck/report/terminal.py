@@ -42,13 +42,14 @@ def print_summary(
     """Print what was found, the worst first, and where the files are; 80 columns suffice."""
     page = _Page(console or Console(highlight=False), units)
     page.verdict(result)
-    page.findings(result.findings)
+    page.findings(row for row in result.findings if row.severity != "note")
     page.holds(result)
     page.table(numbers.fit_table(result, units))
     page.hoses(result)
     page.suction(result)
     page.table(numbers.order_table(result, units), left_out=("Note", "Price"))
     page.table(numbers.assumption_table(result))
+    page.notes([row for row in result.findings if row.severity == "note"])
     page.cautions()
     page.files(files)
 
@@ -73,7 +74,7 @@ class _Page:
         self._print(words)
 
     def findings(self, findings: Iterable[Finding]) -> None:
-        """All findings, the worst first, with where and how to put it right."""
+        """Findings, the worst first, with where and how to put it right."""
         grid = Grid.grid(padding=(0, 2, 0, 0))
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
@@ -84,6 +85,12 @@ class _Page:
                 Text("\n").join(Text(part) for part in self._finding_lines(finding)),
             )
         self._print(grid)
+
+    def notes(self, findings: Sequence[Finding]) -> None:
+        """What is good to know and changes nothing."""
+        if findings:
+            self._heading("Notes")
+            self.findings(findings)
 
     def _finding_lines(self, finding: Finding) -> list[str]:
         lines = [f"{plain(finding.subject)}: {plain(finding.text)}"]
