@@ -53,6 +53,8 @@ VIEWS: dict[Preset, tuple[str, str]] = {
     "elevation": ("F3", "elevation"),
     "end": ("F4", "end"),
 }
+#: Keys the plotter binds to things no one would look for here.
+SURPRISES = ("b", "v", "C", "Up", "Down", "plus", "minus")
 HELP = """\
  drag            turn                     F1   from the corner that shows most
  shift + drag    move                     F2   plan, bow to the right
@@ -212,6 +214,8 @@ class Desk:
         self.plotter.add_key_event("F7", self.flip_cut)
         self.plotter.add_key_event("u", self.switch_units)
         self.plotter.add_key_event("h", self.switch_help)
+        for key in SURPRISES:
+            self.plotter.clear_events_for_key(key)
         interactor = self.plotter.iren.interactor
         tag = interactor.AddObserver("CharEvent", self._only_known_keys, 5.0)
         self._char_command = (interactor, tag)
@@ -222,6 +226,8 @@ class Desk:
             interactor.GetCommand(self._char_command[1]).SetAbortFlag(1)
 
     def _bind_mouse(self) -> None:
+        # The mast stays upright, however the mouse is dragged.
+        self.plotter.enable_terrain_style(mouse_wheel_zooms=True, shift_pans=True)
         # The interactor's style keeps releases to itself; the plotter asks it for them.
         self.plotter.iren.add_observer("LeftButtonPressEvent", self._press)
         self.plotter.iren.add_observer("LeftButtonReleaseEvent", self._release)

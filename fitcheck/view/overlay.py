@@ -163,7 +163,9 @@ class TagLayer:
         for i, tag in enumerate(self._tags):
             if {"", tag.group} & self._hidden:
                 continue
-            left = tag.anchors[self.kept(tag.anchors)]
+            left = tag.anchors
+            if tag.group != "ground":
+                left = left[self.kept(left)]
             if len(left):
                 yield i, self._project(left[:MOST_ANCHORS])
 
