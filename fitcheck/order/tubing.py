@@ -10,7 +10,7 @@ from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.order import Cut, OrderItem
 from fitcheck.model.scenario import Hose, Scenario
 from fitcheck.order.cuts import is_assembly, rounded_up
-from fitcheck.order.rolls import Cutting, Roll, cut_from_rolls
+from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
 from fitcheck.units import Metre, Price, show
 
 #: Hose by the metre is ordered in steps of this.
@@ -64,7 +64,8 @@ def _name(hose: Hose) -> str:
 
 
 def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
-    length = rounded_up(sum(cut.cut_length for cut in cuts), METRE_STEP)
+    cuts_between = KERF * (len(cuts) - 1)
+    length = rounded_up(sum(cut.cut_length for cut in cuts) + cuts_between, METRE_STEP)
     prices = hose.sold.prices
     return OrderItem(
         item=f"{_name(hose)}, by the metre",
@@ -161,7 +162,7 @@ def _assembly(hose: Hose, cut: Cut) -> tuple[list[OrderItem], list[Finding]]:
 
 def _made_up_price(hose: Hose, length: Metre) -> Price | None:
     """A pair of ends and a price per metre; a single price is per piece."""
-    prices = hose.sold.prices
+    prices = hose.sold.prices if hose.sold.by == "assembly" else ()
     if len(prices) == 2:
         return prices[0] + prices[1] * length
     return prices[0] if len(prices) == 1 else None
