@@ -1,6 +1,6 @@
 """The nearest place where a module stands clear: a lattice of shifts, sieved, then judged exactly.
 
-The sieve only drops places that the exact judgement would fail as well; what it lets through is
+The sieve only drops places that the exact judgement fails or doubts; what it lets through is
 judged in the order of how far the module moves and what it would lose there.
 """
 
@@ -125,7 +125,7 @@ def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]
         places = np.round(at + shifts[part], 4)
         moves = places - at
         moved = np.linalg.norm(moves, axis=1)
-        keep = _clear(quest, moves)
+        keep = clear_moves(quest, moves)
         places, moves, moved = places[keep], moves[keep], moved[keep]
         cost = moved + _losses(quest, moves)
         ats = [(x, y, z) for x, y, z in places.tolist()]
@@ -134,7 +134,7 @@ def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]
         yield list(zip(cost.tolist(), ats, strict=True)), floor
 
 
-def _clear(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
+def clear_moves(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
     """Which moves put neither the box nor its service spaces into anything for certain."""
     box = quest.standing.box
     modules = [other.box for other in quest.others]
