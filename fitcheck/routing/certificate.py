@@ -55,20 +55,17 @@ class Corridor:
 
 
 def certificate(
-    curve: Curve,
-    ends: Ends,
-    clearance: Metre,
-    measure: Measure,
+    problem: Problem,
+    choices: list[Planes],
     pitches: tuple[Metre, ...] = (0.024, 0.012),
     ways: int = 2,
 ) -> Metre:
     """No hose between these ends with this radius and clearance is shorter than this [m].
 
-    curve : a known hose between the ends; its length limits the corridor, its bends place gates.
-    clearance : of the centre line [m]; ways : how often a corridor may be told apart.
+    choices : sets of planes worth trying as gates, each in the order a known hose passes them;
+    ways : how often a corridor may be told apart. At most problem.limit.
     """
-    problem = Problem(ends=ends, clearance=clearance, measure=measure, limit=curve.length)
-    choices = [bend_planes(curve, step) for step in STEPS]
+    ends = problem.ends
     best = float(np.linalg.norm(ends.end - ends.start)) - 1e-9
     before: Corridor | None = None
     for level, pitch in enumerate(pitches):
@@ -199,10 +196,10 @@ def _space(problem: Problem, pitch: Metre, before: Corridor | None) -> Region | 
     return region(grid, wanted, problem.clearance, problem.measure)
 
 
-def bend_planes(curve: Curve, step: Radian) -> Planes:
-    """Planes square to the curve in its bends, one per bend and one more for every `step`."""
+def bend_planes(curve: Curve, step: Radian, first: int = 0, last: int | None = None) -> Planes:
+    """Planes square to the curve in its bends first .. last: one per bend and per `step` of it."""
     planes: Planes = []
-    for row in range(len(curve.angle)):
+    for row in range(len(curve.angle))[first:last]:
         angle = float(curve.angle[row])
         count = max(1, math.ceil(angle / step))
         out = (curve.bend_start[row] - curve.centre[row]) / curve.radius

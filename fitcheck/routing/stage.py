@@ -12,15 +12,16 @@ from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import Curve
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.fit import Fit
-from fitcheck.model.routes import Bend, BoundKind, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing import lattice
-from fitcheck.routing.bound import ROUNDING, unobstructed_bound
+from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.findings import judge
 from fitcheck.routing.line import Blocked, Routed, verdict_of
 from fitcheck.routing.obstacles import Obstacles, gather, stubs_beside, tube
 from fitcheck.routing.ports import Job, make_jobs
+from fitcheck.routing.proof import prove_line
 from fitcheck.routing.reasons import explain
 from fitcheck.routing.sets import Outcome, route_all
 from fitcheck.units import Metre
@@ -101,14 +102,13 @@ def _hose_route(
     verdict = verdict_of(obstacles, routed, laid + stubs_beside(job, [job, *lost]))
     gap = verdict.hose.clearance + job.gap
     nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
-    least = min(bound_of(job), curve.length)
-    kind: BoundKind = "direct" if curve.length - least < 3 * ROUNDING else "unobstructed"
+    proof = prove_line(obstacles, routed)
     return HoseRoute(
         line=job.line.name,
         hose=job.hose.name,
         length=curve.length,
-        bound=least,
-        bound_kind=kind,
+        bound=proof.bound,
+        bound_kind=proof.kind,
         smallest_bend_radius=curve.radius if len(curve.angle) else None,
         required_bend_radius=job.radius,
         clearance=nearest,
