@@ -182,7 +182,8 @@ def _new(options: argparse.Namespace) -> int:
     from fitcheck.scenario import starter
     from fitcheck.space import describe
 
-    text = starter(options.mesh, describe(options.mesh))
+    folder = options.out.parent if options.out else Path()
+    text = starter(options.mesh, describe(options.mesh), folder)
     if options.out is None:
         print(text, end="")
         return PASSED

@@ -126,6 +126,17 @@ def test_waterline_replaces_up_and_datum(tmp_path: Path) -> None:
     assert scenario.boat.datum is None
 
 
+def test_a_datum_may_stand_beside_a_waterline(tmp_path: Path) -> None:
+    spots = ", ".join(f'"picked {n} 0 {n * n}"' for n in range(6))
+    scenario = read_scenario(
+        write_files(
+            tmp_path, boat=f"{BOAT}".replace('unit = "m"', f'unit = "m"\nwaterline = [{spots}]')
+        )
+    )
+    assert scenario.boat.datum
+    assert len(scenario.boat.waterline) == 6
+
+
 def test_two_tape_measures_replace_the_unit(tmp_path: Path) -> None:
     tape = '[[boat.tape]]\nfrom = "picked 0 0 0"\nto = "picked 0 1 0"\nlength = "1 m"\n'
     scenario = read_scenario(write_files(tmp_path, boat=BOAT.replace('unit = "m"\n', "") + tape))
@@ -276,6 +287,13 @@ def test_text_that_is_not_toml(old: str, new: str, line: int, remedy: str, tmp_p
     assert (Path(fault.file).name, fault.line) == ("kit.toml", line)
     assert "is not TOML" in fault.text
     assert remedy in fault.remedy
+
+
+@pytest.mark.parametrize("content", [b"ply\nformat ascii 1.0\n", b"glTF\x02\x00\xff\xfe"])
+def test_a_mesh_given_for_a_scenario(content: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "bay.ply"
+    path.write_bytes(content)
+    assert "fitcheck new bay.ply" in one(faults_of(path)).remedy
 
 
 def test_a_broken_file_does_not_hide_the_faults_of_the_others(tmp_path: Path) -> None:

@@ -23,6 +23,7 @@ def check_boat(tree: Tree) -> None:
     _check_level(tree)
     _check_forward(tree)
     _check_heel(tree)
+    _check_states(tree)
     _check_viewpoints(tree)
     _check_points(tree)
     _check_names(tree)
@@ -41,13 +42,11 @@ def _check_unit(tree: Tree) -> None:
 
 
 def _check_level(tree: Tree) -> None:
-    """The sea surface comes from a waterline of six points, or from up and a datum."""
+    """The sea surface comes from a waterline of six points, or from up and a datum, or both."""
     points = len(tree.items("boat", "waterline"))
     datum, up = tree.has("boat", "datum"), tree.has("boat", "up")
     how = "write waterline with six or more picked points, or up and datum"
-    if points and datum:
-        tree.fault(("boat", "datum"), "is given beside a waterline", "keep one of the two")
-    elif 0 < points < WATERLINE_POINTS:
+    if 0 < points < WATERLINE_POINTS:
         tree.fault(
             ("boat", "waterline"),
             f"has {points} points where {WATERLINE_POINTS} or more are wanted",
@@ -55,7 +54,7 @@ def _check_level(tree: Tree) -> None:
         )
     elif not points and not datum:
         tree.fault(("boat", "datum"), "nothing says where the sea surface is", how)
-    elif datum and not up:
+    elif not points and not up:
         tree.fault(("boat", "up"), "is missing, which a datum needs", 'write e.g. up = "+z"')
 
 
@@ -89,6 +88,19 @@ def _check_heel(tree: Tree) -> None:
             'write e.g. centreline = { point = "picked ..", offset = "0.35 m", side = "port" } '
             "under [boat]",
         )
+
+
+def _check_states(tree: Tree) -> None:
+    """No state is asked for twice, or results would not tell them apart."""
+    kinds = {"heel": "angle", "trim": "angle", "water_temperature": "temperature"}
+    for key, kind in (kinds | {"salinity": "mass fraction"}).items():
+        path: Path = ("boat", "conditions", key)
+        seen: set[float] = set()
+        for number in range(len(tree.items(*path))):
+            value = tree.quantity(kind, *path, number)
+            if value is not None and round(value, 9) in seen:
+                tree.fault((*path, number), "is already in the list", "name each value once")
+            seen |= set() if value is None else {round(value, 9)}
 
 
 def _check_viewpoints(tree: Tree) -> None:

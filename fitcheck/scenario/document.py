@@ -15,6 +15,8 @@ from fitcheck.scenario.lines import Path, Place, find_places
 from fitcheck.scenario.words import near
 
 SECTIONS = ("boat", "kit", "layout")
+#: Files that people give where a scenario is wanted.
+MESHES = (".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".dae", ".step", ".stp")
 
 _WHERE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
 _BARE_QUANTITY = re.compile(r"=\s*([-+]?[\d./]+(?: \d+/\d+)?\s*[A-Za-z%°\"'][^#\n]*?)\s*(?:#.*)?$")
@@ -84,13 +86,15 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        return [_fault(shown, line, "is not UTF-8 text", "save the file as UTF-8")]
+        return [_fault(shown, line, "is not UTF-8 text", _save_as_text(path))]
     if not text.strip():
         remedy = 'write tables such as [boat], or `uses = ["boat.toml", "kit.toml"]`'
         return [_fault(shown, 1, "the file is empty", remedy)]
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        if path.suffix.lower() in MESHES:
+            return [_fault(shown, 1, "is not a scenario", _save_as_text(path))]
         return [_syntax_fault(shown, text, str(error))]
     except RecursionError:
         return [_fault(shown, 1, "lists or tables are nested too deeply", "flatten them")]
@@ -101,6 +105,12 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
         places=find_places(text),
         sha256=hashlib.sha256(content).hexdigest(),
     )
+
+
+def _save_as_text(path: FilePath) -> str:
+    if path.suffix.lower() in MESHES:
+        return f'give a scenario file that names this mesh; "fitcheck new {path.name}" writes one'
+    return "save the file as UTF-8"
 
 
 def digest(path: FilePath) -> str:

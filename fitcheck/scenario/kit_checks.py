@@ -149,6 +149,9 @@ def _check_sold(tree: Tree, sold: Path) -> None:
             tree.fault((*sold, "lengths"), "means nothing for hose by the metre", "leave it out")
         if prices > 1:
             tree.fault((*sold, "prices"), f"holds {prices} prices", "write one, for one metre")
+    elif by == "assembly" and not lengths and prices > 2:
+        said = f"holds {prices} prices for hose made up to length"
+        tree.fault((*sold, "prices"), said, "write two: for the pair of ends, and per metre")
     elif by == "roll" and not lengths:
         tree.fault((*sold, "lengths"), "is missing", 'write e.g. lengths = ["5 m", "10 m"]')
     elif lengths and prices not in (0, lengths):

@@ -37,7 +37,7 @@ def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
 def _check_port(tree: Tree, key: Path, taken: dict[str, Path]) -> None:
     written = tree.text(*key) or ""
     owner, _, port = written.partition(".")
-    if not owner or not port or "." in port or not tree.has("boat"):
+    if not owner or not port or "." in port or (owner == "boat" and not tree.has("boat")):
         return
     modules = list(tree.tables("kit", "modules"))
     if owner != "boat" and owner not in modules:
