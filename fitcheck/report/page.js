@@ -94,7 +94,8 @@
     world.add(new THREE.HemisphereLight(0xffffff, 0xb9b4a8, 0.75), lamp);
     const nodes = new Map();
     const spot = makeSpot();
-    const extent = new THREE.Box3();
+    const extent = new THREE.Box3(); // of the scan
+    const framed = new THREE.Box3(); // what a view shows: the kit and what is round it
     const eye = { target: new THREE.Vector3(), distance: 5, turn: 0, rise: 0.5 };
     let waiting = false;
 
@@ -108,8 +109,11 @@
         if (name.startsWith("module:")) outline(item, 0x3a3a3a);
         if (name.startsWith("service:")) item.visible = false;
         if (/^(service|keep_out|solid):/.test(name)) outline(item, 0x6f7f8c);
+        if (/^(module|hose|unrouted):/.test(name)) framed.expandByObject(item);
         if (name === "scan") openUp(item);
       });
+      framed.expandByVector(framed.getSize(new THREE.Vector3()).multiplyScalar(0.25)).intersect(extent);
+      if (framed.isEmpty()) framed.copy(extent);
       world.add(gltf.scene, spot);
       screen.insertBefore(canvas, labels);
       document.getElementById("controls").hidden = false;
@@ -163,13 +167,13 @@
     function view(name) {
       eye.turn = VIEWS[name][0];
       eye.rise = VIEWS[name][1];
-      extent.getCenter(eye.target);
-      eye.distance = framed();
+      framed.getCenter(eye.target);
+      eye.distance = distanceToSee(framed);
       draw();
     }
 
-    // The distance from which every corner of the extent is inside the picture.
-    function framed() {
+    // The distance from which every corner of a box is inside the picture.
+    function distanceToSee(box) {
       const away = direction();
       const right = new THREE.Vector3(Math.cos(eye.turn), 0, -Math.sin(eye.turn));
       const up = new THREE.Vector3().crossVectors(away, right);
@@ -177,7 +181,7 @@
       let distance = 0.2;
       for (let i = 0; i < 8; i += 1) {
         const corner = new THREE.Vector3(
-          i & 1 ? extent.max.x : extent.min.x, i & 2 ? extent.max.y : extent.min.y, i & 4 ? extent.max.z : extent.min.z
+          i & 1 ? box.max.x : box.min.x, i & 2 ? box.max.y : box.min.y, i & 4 ? box.max.z : box.min.z
         ).sub(eye.target);
         const reach = Math.max(Math.abs(corner.dot(up)) / high, Math.abs(corner.dot(right)) / (high * camera.aspect));
         distance = Math.max(distance, reach + corner.dot(away));
