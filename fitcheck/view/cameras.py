@@ -138,7 +138,7 @@ def _seen(space: Space, boxes: list[Box], points: Array, way: Direction) -> Rati
     for box in boxes:
         hidden |= _behind_box(box, points, way)
     oblique = 2 * abs(way[0] * way[1]) / max(way[0] ** 2 + way[1] ** 2, 1e-9)
-    return float(1.0 - hidden.mean() + 0.10 * oblique)
+    return float(1.0 - hidden.mean() + 0.25 * oblique)
 
 
 def _behind_box(box: Box, points: Array, way: Direction) -> NDArray[np.bool_]:

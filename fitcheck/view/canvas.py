@@ -9,10 +9,14 @@ from numpy.typing import NDArray
 from fitcheck.model.look import FADED, PICKED_COLOUR, UNSEEN_COLOUR
 from fitcheck.units import Ratio
 from fitcheck.view.cameras import VIEW_ANGLE, Camera
-from fitcheck.view.scene import Part, Scene
+from fitcheck.view.scene import Group, Part, Scene
 from fitcheck.view.skin import hatch
 
 Array = NDArray[np.float64]
+
+
+#: Light from everywhere and from the lamps: flat faces pale for print, round things modelled.
+SHINE: dict[Group, tuple[Ratio, Ratio]] = {"scan": (0.74, 0.32), "modules": (0.66, 0.26)}
 
 
 class Canvas:
@@ -55,7 +59,8 @@ class Canvas:
             render=False,
         )
         actor.prop.interpolation = "Phong" if part.smooth else "Flat"
-        actor.prop.ambient, actor.prop.diffuse = (0.58, 0.60) if part.one_sided else (0.38, 0.72)
+        shine = SHINE.get(part.group, (0.45, 0.43)) if part.lit else (0.0, 1.0)
+        actor.prop.ambient, actor.prop.diffuse = shine
         if part.through:
             _bring_forward(actor.mapper)
         return actor
@@ -90,8 +95,8 @@ def _bring_forward(mapper: pv.DataSetMapper) -> None:
 def light(plotter: pv.Plotter) -> None:
     """A lamp at the eye and one above the port quarter, so that no two faces look alike."""
     plotter.remove_all_lights()
-    plotter.add_light(pv.Light(light_type="headlight", intensity=0.80))
-    above = pv.Light(position=(-2.0, 1.0, 5.0), focal_point=(0.0, 0.0, 0.0), intensity=0.30)
+    plotter.add_light(pv.Light(light_type="headlight", intensity=1.0))
+    above = pv.Light(position=(-2.0, 1.0, 5.0), focal_point=(0.0, 0.0, 0.0), intensity=0.28)
     above.positional = False
     plotter.add_light(above)
 

@@ -10,8 +10,16 @@ from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
 from fitcheck.model.result import Result
 from fitcheck.model.scenario import DUTIES, Duty
-from fitcheck.view.overlay import PAPER, plate, text
-from fitcheck.view.scene import CAUTION_COLOUR, FAIL_COLOUR, SERVICE_COLOUR, Row, Scene, words
+from fitcheck.view.overlay import INK, PAPER, plate, text
+from fitcheck.view.scene import (
+    CAUTION_COLOUR,
+    FAIL_COLOUR,
+    SERVICE_COLOUR,
+    Row,
+    Scene,
+    marked,
+    words,
+)
 
 #: Width of the column, as a share of the picture.
 SHARE = 0.235
@@ -83,7 +91,7 @@ class Column:
     def lines(self, contents: Sequence[str], chars: int = 46) -> None:
         """Small lines, wrapped; those that begin with X stand out."""
         for content in contents:
-            colour = FAIL_COLOUR if content.startswith("X ") else "#202428"
+            colour = FAIL_COLOUR if content.startswith("X ") else INK
             inset = " " * (len(content) - len(content.lstrip()))
             for line in textwrap.wrap(content.strip(), chars):
                 self.y -= 18.5 * self.unit
@@ -139,7 +147,7 @@ def write_key(
 ) -> None:
     """Title, verdict and the hoses by duty; `lifts` puts a figure behind each line's name."""
     look = VERDICT_LOOKS[result.verdict]
-    column.title(result.scenario.name, 21, "#202428")
+    column.title(result.scenario.name, 21, INK)
     column.title(f"{look.mark}  {look.word}", 17, look.colour)
     for duty in DUTIES:
         rows = [row for row in scene.rows if row.duty == duty]
@@ -177,5 +185,6 @@ def write_worst(column: Column, result: Result) -> None:
 
 
 def _row_words(row: Row) -> tuple[str, str]:
-    content = f"{row.number}  {words(row.line)}"
-    return (content, "#202428") if row.routed else (f"X {content}: no way", FAIL_COLOUR)
+    content = f"{row.number}  {words(row.line)}" + ("" if row.routed else ": no way")
+    severity = row.severity if row.routed else "fail"
+    return marked(severity, content), SEVERITY_LOOKS[severity].colour if severity else INK

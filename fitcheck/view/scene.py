@@ -11,6 +11,7 @@ import pyvista as pv
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point, rotation
+from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import (
     DUTY_LOOKS,
@@ -84,12 +85,13 @@ class Tag:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Row:
-    """One row of the key: the number at the hose, its name and duty, and its state in a word."""
+    """One row of the key: the number at the hose, its name and duty, the worst said of it."""
 
     number: int
     line: str
     duty: Duty
     routed: bool
+    severity: Severity | None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -124,6 +126,17 @@ def numbers(result: Result) -> dict[str, int]:
     return {line.name: i for i, line in enumerate(result.scenario.kit.lines, start=1)}
 
 
+def worst(result: Result, subject: str) -> Severity | None:
+    """The worst that is found of a line or module, None when nothing worse than a note is."""
+    found = {finding.severity for finding in result.findings if finding.subject == subject}
+    return "fail" if "fail" in found else "caution" if "caution" in found else None
+
+
+def marked(severity: Severity | None, said: str) -> str:
+    """A text with the mark of a severity before it."""
+    return f"{SEVERITY_LOOKS[severity].mark} {said}" if severity else said
+
+
 def short_by(service: ServiceFit) -> Metre:
     """How much of a service clearance is missing, 0 when it is whole but for rounding [m]."""
     missing = service.wanted - service.available
@@ -148,7 +161,7 @@ def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
     """What is written beside things in the drawing."""
     tags: list[Tag] = []
     for module in result.fit.modules:
-        tags.append(_module_tag(module))
+        tags.append(_module_tag(result, module))
         tags += [
             _service_tag(module, service, system)
             for service in module.service
@@ -167,6 +180,7 @@ def _rows(result: Result) -> tuple[Row, ...]:
             line=name,
             duty=result.scenario.kit.line(name).duty,
             routed=isinstance(result.routes.hose(name), HoseRoute),
+            severity=worst(result, name),
         )
         for name, number in numbers(result).items()
     )
@@ -220,14 +234,15 @@ def _module_parts(module: ModuleFit) -> Iterator[Part]:
         )
 
 
-def _module_tag(module: ModuleFit) -> Tag:
+def _module_tag(result: Result, module: ModuleFit) -> Tag:
     word, severity = FIT_WORDS[module.verdict]
-    mark = f"{SEVERITY_LOOKS[severity].mark} " if severity else ""
+    said = words(module.name) + (f": {word}" if severity else "")
+    worse = "fail" if "fail" in (severity, worst(result, module.name)) else severity
     return Tag(
-        text=mark + words(module.name) + (f": {word}" if severity else ""),
+        text=marked(worse, said),
         group="modules",
         anchors=np.vstack([module.box.centre, module.box.world(_face_centres(module))]),
-        edge_colour=SEVERITY_LOOKS[severity].colour if severity else MODULE_EDGE_COLOUR,
+        edge_colour=SEVERITY_LOOKS[worse].colour if worse else MODULE_EDGE_COLOUR,
         item=f"module:{module.name}",
         bold=True,
     )
@@ -340,7 +355,7 @@ def _hose_tag(result: Result, hose: HoseRoute | Unrouted, system: System) -> Tag
         )
     places = (np.array([0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8]) * (len(hose.path) - 1)).astype(int)
     return Tag(
-        text=str(number),
+        text=marked(worst(result, hose.line), str(number)),
         group="hoses",
         anchors=hose.path[places],
         edge_colour=DUTY_LOOKS[result.scenario.kit.line(hose.line).duty].colour,
