@@ -23,9 +23,10 @@ from fitcheck.hydraulics.judging import (
     suction_vacuum,
     worst,
 )
+from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation, Trouble, first_inlet, high_pressure_inlet
-from fitcheck.model.finding import Finding, Severity
+from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.scenario import Line
 from fitcheck.units import Metre, Pascal, show
 
@@ -220,6 +221,16 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         unit="Pa",
         lines=names(lines),
         brief=f"pump vacuum {show(vacuum, 'vacuum')}, limit {show(limit, 'vacuum')}",
+        remedy=_lower(table, operation, vacuum - limit) if severity == "caution" else None,
+    )
+
+
+def _lower(table: Table, operation: Operation, excess: Pascal) -> Remedy:
+    """What a caution takes to become fine: less height, or as much less loss."""
+    height = excess / (operation.waters["feed"].density * GRAVITY)
+    return Remedy(
+        text=f"{_subject(table.plant)} {show(height, 'length')} lower, or "
+        f"{show(excess, 'pressure')} less lost in hoses and strainer, would make it fine."
     )
 
 
@@ -306,7 +317,7 @@ def _inlet(table: Table, operation: Operation) -> Verdict | None:
         unit="Pa",
         lines=names(feed_lines(plant)),
         brief=f"inlet pressure {show(pressure, 'pressure')}",
-        subject=inlet.split(".")[0],
+        port=inlet,
     )
 
 
@@ -323,18 +334,23 @@ def _verdict(
     unit: str,
     lines: tuple[str, ...],
     brief: str,
-    subject: str = "",
+    port: str = "",
+    remedy: Remedy | None = None,
 ) -> Verdict:
+    """A verdict on one state, placed at a pump's inlet (the first pump's unless told)."""
+    inlet = port or first_inlet(table.plant) or ""
     return Verdict(
         finding=Finding(
             severity=severity,
             rule=rule,
-            subject=subject or _subject(table.plant),
+            subject=inlet.split(".")[0],
             text=text,
             source=source,
             value=value,
             limit=limit,
             unit=unit,
+            place=table.plant.ports.get(inlet),
+            remedy=remedy,
         ),
         lines=lines,
         states=(operation.state.name,),

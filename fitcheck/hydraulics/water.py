@@ -32,7 +32,7 @@ from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpSta
 from fitcheck.model.routes import Routes
 from fitcheck.model.scenario import Line, Scenario
 from fitcheck.model.space import Space
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre, Pascal, show
 
 
 def solve_water(
@@ -63,7 +63,7 @@ def solve_water(
         states=states,
         lines=tuple(_line_losses(table)),
         pumps=tuple(_pump_states(table)),
-        summaries=tuple(_summaries(table, verdicts)),
+        summaries=tuple(_summaries(table, list(zip(verdicts, findings, strict=True)))),
         rules=rules,
         back_pressures=back_pressures(table),
         findings=(
@@ -180,7 +180,7 @@ def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
     )
 
 
-def _summaries(table: Table, verdicts: Sequence[Verdict]) -> Iterator[LineSummary]:
+def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Iterator[LineSummary]:
     """One row for every routed line with a known flow: its heaviest state, lifts and judgement."""
     for line in table.plant.scenario.kit.lines:
         rows = [op for op in table.operations if line.name in op.losses]
@@ -197,7 +197,7 @@ def _summaries(table: Table, verdicts: Sequence[Verdict]) -> Iterator[LineSummar
             loss=loss.at_most,
             lift=_upright_rise(table.plant, line),
             worst_lift=max(rises),
-            verdict=_words(table, line, verdicts, loss.at_most),
+            verdict=_words(table, line, judged, loss.at_most),
         )
 
 
@@ -209,20 +209,41 @@ def _upright_rise(plant: Plant, line: Line) -> Metre:
     return end - start
 
 
-def _words(table: Table, line: Line, verdicts: Sequence[Verdict], loss: float) -> str:
+def _words(
+    table: Table, line: Line, judged: Sequence[tuple[Verdict, Finding]], loss: Pascal
+) -> str:
     """The worst verdict that touches the line, or what is good about it."""
-    touching = worst(
-        verdict
-        for verdict in verdicts
-        if line.name in verdict.lines or verdict.finding.subject == line.name
-    )
-    if touching is not None and touching.finding.severity != "note":
-        mark = "fails" if touching.finding.severity == "fail" else "caution"
-        return f"{mark}: {touching.brief}"
+    touching = [
+        (verdict, finding) for verdict, finding in judged if _touches(line, verdict, finding)
+    ]
+    hardest = worst(verdict for verdict, _ in touching)
+    if hardest is not None and hardest.finding.severity != "note":
+        mark = "fails" if hardest.finding.severity == "fail" else "caution"
+        better = next(
+            (_better(line, finding) for verdict, finding in touching if verdict is hardest), ""
+        )
+        return f"{mark}: {hardest.brief}{better}"
     pump = table.plant.scenario.kit.high_pressure_pump
     if pump is not None and is_high_pressure(table.plant, line):
         return f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
     return "fine"
+
+
+def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
+    """Whether a verdict is this line's: its own, its side's, or one that a change of it mends.
+
+    What the high-pressure pump gets hangs on every line before it; only those to change are told.
+    """
+    if verdict.finding.subject == line.name or _better(line, finding):
+        return True
+    return line.name in verdict.lines and finding.rule not in ("inlet-pressure", "largest-flow")
+
+
+def _better(line: Line, finding: Finding) -> str:
+    """The hose that a remedy gives this line, in words."""
+    changes = () if finding.remedy is None else finding.remedy.changes
+    hoses = [row.value for row in changes if row.key == f"layout.lines.{line.name}.hose"]
+    return f"; {hoses[0]} would do" if hoses else ""
 
 
 # --- findings on the piping -------------------------------------------------------------------

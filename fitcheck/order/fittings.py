@@ -118,8 +118,8 @@ def _clamp_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
             unit="piece",
             length=None,
             for_lines=_lines(alike),
-            note=f"two at each of {wet} ends that can come below the sea, one at each of "
-            f"{len(alike) - wet} others, and two as spares (common practice)",
+            note=f"{wet} tails that can come below the sea have two, {len(alike) - wet} others "
+            "one; and two as spares (common practice)",
             price=None,
         )
 

@@ -40,16 +40,16 @@ def make_order(scenario: Scenario, routes: Routes, hydraulics: Hydraulics) -> Or
 
 
 def failing_lines(hydraulics: Hydraulics) -> frozenset[str]:
-    """Lines whose hose does not do as it is."""
+    """Lines whose hose the water side rejects: by themselves, or to mend a side they lie on."""
+    fails = [finding for finding in hydraulics.findings if finding.severity == "fail"]
     changed = {
         change.key.split(".")[2]
-        for finding in hydraulics.findings
-        if finding.severity == "fail" and finding.remedy is not None
+        for finding in fails
+        if finding.remedy is not None
         for change in finding.remedy.changes
         if change.key.startswith("layout.lines.")
     }
-    judged = {row.line for row in hydraulics.summaries if row.verdict.startswith("fails")}
-    return frozenset(changed | judged)
+    return frozenset(changed | {finding.subject for finding in fails})
 
 
 def _left_out(routes: Routes) -> Iterator[Finding]:

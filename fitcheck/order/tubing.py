@@ -52,7 +52,7 @@ def _warned(item: OrderItem, failing: frozenset[str]) -> OrderItem:
     bad = [line for line in item.for_lines if line in failing]
     if not bad:
         return item
-    note = f"not yet: {', '.join(bad)} fails on the water side"
+    note = f"not yet, another hose is wanted for {' and '.join(dict.fromkeys(bad))}"
     return replace(item, note=f"{note}; {item.note}" if item.note else note)
 
 
@@ -74,7 +74,7 @@ def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
         length=None,
         for_lines=tuple(cut.line for cut in cuts),
         note=SPARE_TUBE,
-        price=length * prices[0] if prices else None,
+        price=round(length * prices[0], 2) if prices else None,
     )
 
 
@@ -164,7 +164,7 @@ def _made_up_price(hose: Hose, length: Metre) -> Price | None:
     """A pair of ends and a price per metre; a single price is per piece."""
     prices = hose.sold.prices if hose.sold.by == "assembly" else ()
     if len(prices) == 2:
-        return prices[0] + prices[1] * length
+        return round(prices[0] + prices[1] * length, 2)
     return prices[0] if len(prices) == 1 else None
 
 
