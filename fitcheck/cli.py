@@ -19,6 +19,7 @@ from fitcheck.errors import ConvergenceError, FitcheckError
 
 if TYPE_CHECKING:
     from fitcheck.model.result import Result
+    from fitcheck.units import System
 
 PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, INTERRUPTED = 0, 1, 2, 3, 130
 
@@ -128,7 +129,7 @@ def _demo(options: argparse.Namespace) -> int:
     return _check_file(_built_in("demo.toml"), options.out, options.units)
 
 
-def _check_file(scenario: Path, out: Path | None, units: str) -> int:
+def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     from fitcheck.pipeline import run
     from fitcheck.report import print_summary, write_all
 
@@ -167,7 +168,7 @@ def _view(options: argparse.Namespace) -> int:
     return FAILED if result.verdict == "fail" else PASSED
 
 
-def _picture(result: Result, units: str, tell: Progress) -> bytes | None:
+def _picture(result: Result, units: System, tell: Progress) -> bytes | None:
     """A picture of the result, or None with the reason told when nothing here can draw."""
     from fitcheck.view import picture, probe
 

@@ -754,8 +754,8 @@ def hydraulics() -> Hydraulics:
                 severity="caution",
                 rule="suction-vacuum",
                 subject="feed_pump",
-                text="The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 bar "
-                "it is worth shortening the suction hose.",
+                text="The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 "
+                "bar it is worth shortening the suction hose.",
                 source="common practice, no source",
                 value=14_300.0,
                 limit=10_000.0,

@@ -21,7 +21,7 @@ from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, DutyL
 from fitcheck.model.result import Hold, Result
 from fitcheck.model.routes import HoseRoute
 from fitcheck.model.scenario import DUTIES
-from fitcheck.report import numbers
+from fitcheck.report import numbers, pressures
 from fitcheck.report.tables import NOTHING, Column, Row, Table, plain
 from fitcheck.report.words import (
     amount_words,
@@ -222,12 +222,12 @@ def _water(result: Result, system: System) -> str:
         f"<p><strong>Suction:</strong> {_text(suction_words(result, system))}.</p>"
         f"<p><strong>NPSH:</strong> {_text(npsh_words(result, system))}.</p>"
     )
-    tables = (numbers.back_pressure_table(result), numbers.rule_table(result))
+    tables = (pressures.back_pressure_table(result), pressures.rule_table(result))
     return (
         said
         + "".join(_table(table, system) for table in tables)
-        + _details(numbers.loss_table(result), system)
-        + _details(numbers.pump_table(result), system)
+        + _details(pressures.loss_table(result), system)
+        + _details(pressures.pump_table(result), system)
     )
 
 
