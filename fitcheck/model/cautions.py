@@ -19,8 +19,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         about="An estimate",
         text="All of this is worked out from a scan and from the figures in the input files. It "
-        "is not an approval. Measure again on board before cutting or ordering. The instructions of "
-        "the makers of the modules, hoses and pumps go first, and so do local codes, class and "
+        "is not an approval. Measure again on board before cutting or ordering. The "
+        "instructions of the makers of the modules, hoses and pumps go first, and so do local codes, class and "
         "flag rules and the practice of licensed trades.",
     ),
     Caution(
@@ -35,8 +35,8 @@ CAUTIONS: tuple[Caution, ...] = (
         text="At 55 bar (800 psi) a leak is a jet of about 104 m/s (340 ft/s) that goes through "
         "skin, and a hose that lets go whips. Stop the pump and let the pressure off before "
         "touching anything; never feel for a leak by hand; wear eye protection; use only hoses "
-        "and fittings rated for it, with a relief valve; no hidden high-pressure joint where people "
-        "sit or sleep.",
+        "and fittings rated for it, with a relief valve; no hidden high-pressure joint where "
+        "people sit or sleep.",
     ),
     Caution(
         about="Electricity",
