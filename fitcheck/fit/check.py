@@ -11,7 +11,7 @@ from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
 from fitcheck.fit.wording import findings_of, floating_finding, length
-from fitcheck.model.finding import Assumption, Finding, Remedy, Tell, silent
+from fitcheck.model.finding import Assumption, Finding, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
@@ -34,8 +34,8 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
         judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
     )
     tell(f"{len(judged)} modules measured")
-    remedies = _remedies(scenario, standings, judged, around, tell)
-    findings = _findings(standings, judged, remedies, around, gap)
+    mender = _mended(scenario, standings, judged, around, tell)
+    findings = _findings(standings, judged, mender, around, gap)
     findings += hatch_findings(tuple(row.module for row in standings), around)
     return Fit(
         modules=tuple(row.fit for row in judged),
@@ -44,28 +44,27 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
     )
 
 
-def _remedies(
+def _mended(
     scenario: Scenario,
     standings: tuple[Standing, ...],
     judged: tuple[Judgement, ...],
     around: Surroundings,
     tell: Tell,
-) -> dict[str, Remedy]:
+) -> Mender:
     mender = Mender(scenario, standings, around)
-    remedies = {}
     for standing, verdict in zip(standings, judged, strict=True):
         name = standing.module.name
         leans = standing_finding(standing.module, standing.box, None) is not None
         if verdict.fails or leans:
             tell(f"looking for a place for {name}")
-            remedies[name] = mender.remedy(name, verdict)
-    return remedies
+            mender.mend(name, verdict)
+    return mender
 
 
 def _findings(
     standings: tuple[Standing, ...],
     judged: tuple[Judgement, ...],
-    remedies: dict[str, Remedy],
+    mender: Mender,
     around: Surroundings,
     gap: float,
 ) -> list[Finding]:
@@ -73,9 +72,9 @@ def _findings(
     found: list[Finding] = []
     for standing, verdict in zip(standings, judged, strict=True):
         module = standing.module
-        remedy = remedies.get(module.name)
-        found += findings_of(verdict, around, gap, told, remedy)
-        extra = (standing_finding(module, standing.box, remedy), lifting_finding(module))
+        found += findings_of(verdict, around, gap, told, mender.cure)
+        leaning = standing_finding(module, standing.box, mender.cure(module.name, ""))
+        extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
     note = floating_finding(judged)
     return found if note is None else [*found, note]

@@ -31,13 +31,17 @@ class Mender:
         self._now = {row.module.name: row for row in standings}
         self._before: list[Standing] = []
         self._told: dict[str, Remedy] = {}
+        self._said: dict[str, Remedy] = {}
 
-    def remedy(self, name: str, first: Judgement) -> Remedy:
-        """A remedy for a module that fails; its changes are empty when no move was found."""
+    def mend(self, name: str, first: Judgement) -> None:
+        """Look for a move that helps a module which fails."""
+        self._said[name] = self._remedy(name, first)
+
+    def _remedy(self, name: str, first: Judgement) -> Remedy:
         now = self._judge(self._now[name], self._others(name, ghosts=False))
         upright = lean(self._now[name].module, self._now[name].box)
-        if not now.fails and name not in self._told and not _leans(upright):
-            return self._solved_by(first)
+        if not now.fails and not _leans(upright):
+            return self._told.get(name) or self._solved_by(first)
         best = self._move(name, name)
         if best is None or best.cost > SHORT:
             for other in _neighbours(now, self._now):
@@ -47,6 +51,10 @@ class Mender:
         if best is None:
             return Remedy(text=_no_place(name, now))
         return self._tell(best)
+
+    def cure(self, name: str, meets: str) -> Remedy | None:
+        """What to do about a module and what it meets: move the one, else the other."""
+        return self._told.get(name) or self._told.get(meets) or self._said.get(name)
 
     def _solved_by(self, first: Judgement) -> Remedy:
         """The move told for a neighbour, if it is what makes this module stand clear."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from fitcheck.fit.judge import Fault, Judgement
 from fitcheck.fit.measure import Meeting
@@ -48,11 +48,12 @@ def findings_of(
     around: Surroundings,
     box_gap: Metre,
     told: set[frozenset[str]],
-    remedy: Remedy | None,
+    cure: Callable[[str, str], Remedy | None],
 ) -> list[Finding]:
     """What to say of one module.
 
     told : pairs of modules whose clash or closeness was said already; added to
+    cure : gives the remedy for a module and what it meets
     """
     name = judged.fit.name
     found = []
@@ -61,8 +62,9 @@ def findings_of(
         if pair in told:
             continue
         told.add(pair)
+        remedy = cure(name, fault.meeting.meets)
         found.append(_of_fault(name, fault, judged, around, box_gap, remedy))
-    found += [_of_short(name, row, around, "fail", remedy) for row in judged.short]
+    found += [_of_short(name, r, around, "fail", cure(name, r.meets)) for r in judged.short]
     found += [_of_short(name, row, around, "caution", None) for row in judged.doubtful]
     sides = [face for face in judged.mounted if face != "base"]
     if sides:
