@@ -20,8 +20,8 @@ CAUTIONS: tuple[Caution, ...] = (
         about="An estimate",
         text="All of this is worked out from a scan and from the figures in the input files. It "
         "is not an approval. Measure again on board before cutting or ordering. The "
-        "instructions of the makers of the modules, hoses and pumps go first, and so do local codes, class and "
-        "flag rules and the practice of licensed trades.",
+        "instructions of the makers of the modules, hoses and pumps go first, and so do "
+        "local codes, class and flag rules and the practice of licensed trades.",
     ),
     Caution(
         about="Flooding",
