@@ -1,4 +1,4 @@
-"""The keys of [boat]."""
+"""The keys of [boat]: what each means, an example, and what is taken when it is left out."""
 
 from __future__ import annotations
 
@@ -21,23 +21,28 @@ from fitcheck.scenario.quantities import (
 from fitcheck.scenario.table import Table, key
 
 _POINT = '"picked 1.204 0.330 0.910"'
-_POINTS = '["picked 1.2 0.3 0.9", "picked 1.4 0.3 0.9"]'
+_TWO = '["picked 1.2 0.3 0.9", "picked 1.4 0.3 0.9"]'
+_THREE = '["picked 1.2 0.3 0.9", "picked 1.4 0.3 0.9", "picked 1.4 0.3 0.5"]'
+_SIX = (
+    '["picked -0.800 -0.878 1.082", "picked -0.332 -0.865 0.715", "picked 0.386 -0.841 0.191", '
+    '"picked 0.661 -0.868 1.700", "picked 1.135 -0.853 1.344", "picked 1.144 -0.834 0.533"]'
+)
 
 
 class TapeTable(Table):
     """[[boat.tape]]: a length measured on board."""
 
-    start: PickedPoint = key(_POINT, alias="from")
-    end: PickedPoint = key(_POINT, alias="to")
-    length: SomeLength = key('"1.850 m"')
+    start: PickedPoint = key("one end", _POINT, alias="from")
+    end: PickedPoint = key("the other end", _POINT, alias="to")
+    length: SomeLength = key("as measured on board", '"1.850 m"')
 
 
 class DatumTable(Table):
-    """boat.datum: a point whose height above the sea was taken."""
+    """[boat.datum]: a point whose height above the sea was taken."""
 
-    point: PickedPoint = key(_POINT)
-    above_sea: Length = key('"120 mm"')
-    taken: Text = key('"clear hose on the seacock, boat at rest"')
+    point: PickedPoint = key("a point that is easy to find on board and on the mesh", _POINT)
+    above_sea: Length = key("its height above the sea, negative below it", '"120 mm"')
+    taken: Text = key("how it was taken", '"clear hose on the seacock, boat at rest"')
 
     def datum(self) -> Datum:
         """The same for the other stages."""
@@ -45,96 +50,123 @@ class DatumTable(Table):
 
 
 class CentrelineTable(Table):
-    """boat.centreline: a point and how far it lies to one side of the centreline."""
+    """[boat.centreline]: a point and how far it lies to one side of the centreline."""
 
-    point: PickedPoint = key(_POINT)
-    offset: NoLessThanNoLength = key('"0.35 m"')
-    side: Literal["port", "starboard"] = key('"port"')
+    point: PickedPoint = key("a point of known distance from the centreline", _POINT)
+    offset: NoLessThanNoLength = key("that distance", '"0.35 m"')
+    side: Literal["port", "starboard"] = key("the side of the boat it lies on", '"port"')
 
 
 class LidTable(Table):
-    """[[boat.lids]]: a plane over an opening."""
+    """[[boat.lids]]: a plane that closes an opening of the scan."""
 
-    name: Text = key('"hatch"')
-    corners: list[PickedPoint] = key(_POINTS, min_length=3)
+    name: Text = key("what findings call it", '"hatch"')
+    corners: list[PickedPoint] = key("three or more, in order round it", _THREE, min_length=3)
 
 
 class VolumeTable(Table):
-    """[[boat.keep_outs]], [[boat.solids]], [[boat.declared_free]]."""
+    """[[boat.keep_outs]], [[boat.solids]], [[boat.declared_free]]: a box along the boat's axes."""
 
-    name: Text = key('"engine"')
-    corners: list[PickedPoint] = key(_POINTS, min_length=2)
-    why: str = key('"hot"', default="")
+    name: Text = key("what findings call it", '"engine"')
+    corners: list[PickedPoint] = key("two or more points it just holds", _TWO, min_length=2)
+    why: str = key("the reason", '"hot"', default="")
 
 
 class BoatPortTable(Table):
     """[boat.ports.NAME]: a fixed connection of the boat."""
 
-    role: Literal["seacock", "overboard", "tank", "other"] = key('"seacock"')
-    at: PickedPoint = key(_POINT)
-    direction: AnyDirection = key('"up"')
-    connection: Text = key('"hose tail 19 mm"')
-    thread: str = key('"3/4 in BSP"', default="")
+    role: Literal["seacock", "overboard", "tank", "other"] = key("what it is", '"seacock"')
+    at: PickedPoint = key("where the hose begins", _POINT)
+    direction: AnyDirection = key("the way a hose leaves it", '"up"')
+    connection: Text = key("what the hose goes onto", '"hose tail 19 mm"')
+    thread: str = key("the thread of that fitting", '"3/4 in BSP"', default="")
 
 
 class HoleTable(Table):
-    """[boat.holes.NAME]: a hole in a bulkhead."""
+    """[boat.holes.NAME]: a hole in a bulkhead that a hose may pass."""
 
-    centre: PickedPoint = key(_POINT)
-    direction: AnyDirection = key('"forward"')
-    diameter: SomeLength = key('"60 mm"')
+    centre: PickedPoint = key("its middle", _POINT)
+    direction: AnyDirection = key("square to the bulkhead, either way", '"forward"')
+    diameter: SomeLength = key("clear width", '"60 mm"')
 
 
 class HatchTable(Table):
-    """[boat.hatch]: the way in."""
+    """[boat.hatch]: the way in for the modules."""
 
-    corners: list[PickedPoint] = key(_POINTS, min_length=3)
+    corners: list[PickedPoint] = key("three or more, in order round it", _THREE, min_length=3)
 
 
 class ConditionsTable(Table):
-    """[boat.conditions]: heel, trim and water the boat is judged in.
+    """[boat.conditions]: what the boat is judged in; every combination counts.
 
-    The defaults are common practice, no source: cold and warm sea, mean ocean salinity, mean
-    atmosphere.
+    What is taken when a key is left out is common practice, no source.
     """
 
-    heel: list[Heel] = key('["-20 deg", "0 deg", "20 deg"]', min_length=1, default=[0.0])
-    trim: list[Heel] = key('["0 deg"]', min_length=1, default=[0.0])
-    water_temperature: list[Temperature] = key(
-        '["5 degC", "30 degC"]', min_length=1, default=[5.0, 30.0]
+    heel: list[Heel] = key(
+        "positive starboard down",
+        '["-20 deg", "0 deg", "20 deg"]',
+        min_length=1,
+        default=["0 deg"],
     )
-    salinity: list[Salinity] = key('["35.2 g/kg"]', min_length=1, default=[0.0352])
-    atmosphere: Atmosphere = key('"1013 hPa"', default=101_300.0)
+    trim: list[Heel] = key("positive bow down", '["0 deg"]', min_length=1, default=["0 deg"])
+    water_temperature: list[Temperature] = key(
+        "of the sea", '["5 degC", "30 degC"]', min_length=1, default=["5 degC", "30 degC"]
+    )
+    salinity: list[Salinity] = key(
+        "of the sea", '["35.2 g/kg"]', min_length=1, default=["35.2 g/kg"]
+    )
+    atmosphere: Atmosphere = key("air pressure", '"1013 hPa"', default="1013 hPa")
 
 
 class BoatTable(Table):
-    """[boat]."""
+    """[boat]: the mesh of a compartment, how to read it, and what is fixed in it."""
 
-    name: Text = key('"my boat"', default="")
-    mesh: Text = key('"../meshes/bay.ply"')
-    origin: Literal["scan", "cad"] = key('"scan"')
-    unit: Literal["m", "mm", "cm", "in", "ft"] | None = key('"m"', default=None)
-    scan_accuracy: NoLessThanNoLength | None = key('"15 mm"', default=None)
-    up: MeshDirection | None = key('"+z"', default=None)
-    forward: MeshDirection = key('"+x"')
-    waterline: list[PickedPoint] = key(_POINTS, default=[])
+    name: Text | None = key("the boat's name in the report", '"my boat"', default=None)
+    mesh: Text = key("the mesh file, seen from this file", '"../meshes/bay.ply"')
+    origin: Literal["scan", "cad"] = key(
+        "scan: only what was seen is free; cad: a closed, drawn mesh", '"scan"'
+    )
+    unit: Literal["m", "mm", "cm", "in", "ft"] | None = key(
+        "the mesh's unit; may be left out with two tape measures", '"m"', default=None
+    )
+    scan_accuracy: NoLessThanNoLength | None = key(
+        "how far the scan may be off; 20 mm is taken for a scan", '"15 mm"', default=None
+    )
+    up: MeshDirection | None = key(
+        "mesh axis that points up; may be left out with a waterline", '"+z"', default=None
+    )
+    forward: MeshDirection = key(
+        "mesh axis that points to the bow, or from one point to another", '"+x"'
+    )
+    waterline: list[PickedPoint] = key("six or more points of the sea surface", _SIX, default=[])
     datum: DatumTable | None = key(
+        "a point of known height above the sea; instead of a waterline",
         f'{{ point = {_POINT}, above_sea = "120 mm", taken = "clear hose on the seacock" }}',
         default=None,
     )
     centreline: CentrelineTable | None = key(
-        f'{{ point = {_POINT}, offset = "0.35 m", side = "port" }}', default=None
+        "a point of known distance from the centreline; heel needs it",
+        f'{{ point = {_POINT}, offset = "0.35 m", side = "port" }}',
+        default=None,
     )
-    flotation: PickedPoint | None = key(_POINT, default=None)
-    inside: PickedPoint = key(_POINT)
-    viewpoints: list[PickedPoint] = key(_POINTS, default=[])
-    crop: list[PickedPoint] = key(_POINTS, default=[])
-    tape: list[TapeTable] = key("[[boat.tape]]", default=[])
-    lids: list[LidTable] = key("[[boat.lids]]", default=[])
-    keep_outs: list[VolumeTable] = key("[[boat.keep_outs]]", default=[])
-    solids: list[VolumeTable] = key("[[boat.solids]]", default=[])
-    declared_free: list[VolumeTable] = key("[[boat.declared_free]]", default=[])
-    ports: dict[str, BoatPortTable] = key("[boat.ports.seacock]", default={})
-    holes: dict[str, HoleTable] = key("[boat.holes.bulkhead]", default={})
-    hatch: HatchTable | None = key("[boat.hatch]", default=None)
-    conditions: ConditionsTable = key("[boat.conditions]", default=ConditionsTable())
+    flotation: PickedPoint | None = key("the point the boat heels about", _POINT, default=None)
+    inside: PickedPoint = key("a point in the free air of the compartment", _POINT)
+    viewpoints: list[PickedPoint] = key(
+        "where the scanner was held; two or more for a scan", _TWO, default=[]
+    )
+    crop: list[PickedPoint] = key(
+        "everything outside the box that holds these points is cut away", _TWO, default=[]
+    )
+    tape: list[TapeTable] = key("tape measures", "[[boat.tape]]", default=[])
+    lids: list[LidTable] = key("lids over openings", "[[boat.lids]]", default=[])
+    keep_outs: list[VolumeTable] = key("air to leave alone", "[[boat.keep_outs]]", default=[])
+    solids: list[VolumeTable] = key("machinery not seen all round", "[[boat.solids]]", default=[])
+    declared_free: list[VolumeTable] = key(
+        "not seen, and known to be free", "[[boat.declared_free]]", default=[]
+    )
+    ports: dict[str, BoatPortTable] = key("fixed connections", "[boat.ports.seacock]", default={})
+    holes: dict[str, HoleTable] = key("holes in bulkheads", "[boat.holes.bulkhead]", default={})
+    hatch: HatchTable | None = key("the way in", "[boat.hatch]", default=None)
+    conditions: ConditionsTable = key(
+        "heel, trim and water", "[boat.conditions]", default=ConditionsTable()
+    )

@@ -62,7 +62,9 @@ def _refused(_: str, __: Path, detail: ErrorDetails) -> tuple[str, str]:
 
 
 def _missing(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:
-    return "is missing", _example(section, path)
+    field = find_field(SCHEMAS[section], path[1:])
+    means = f" ({field.description})" if field and field.description else ""
+    return f"is missing{means}", _example(section, path)
 
 
 def _unknown(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""The keys of [kit] and of [layout], with their defaults."""
+"""The keys of [kit] and [layout]: what each means, an example, what is taken when left out."""
 
 from __future__ import annotations
 
@@ -33,174 +33,212 @@ _REQUIRED = '[["0 L/min", "0.6 m"], ["20 L/min", "1.2 m"]]'
 
 
 class FacesTable(Table):
-    """Depths of service space by face."""
+    """access or withdrawal: how deep the space on each face is."""
 
-    front: SomeLength | None = key('"80 mm"', default=None)
-    back: SomeLength | None = key('"80 mm"', default=None)
-    left: SomeLength | None = key('"80 mm"', default=None)
-    right: SomeLength | None = key('"80 mm"', default=None)
-    top: SomeLength | None = key('"80 mm"', default=None)
-    base: SomeLength | None = key('"80 mm"', default=None)
+    front: SomeLength | None = key("on +x", '"80 mm"', default=None)
+    back: SomeLength | None = key("on -x", '"80 mm"', default=None)
+    left: SomeLength | None = key("on +y", '"80 mm"', default=None)
+    right: SomeLength | None = key("on -y", '"80 mm"', default=None)
+    top: SomeLength | None = key("on +z", '"80 mm"', default=None)
+    base: SomeLength | None = key("on -z", '"80 mm"', default=None)
 
 
 class ModulePortTable(Table):
-    """[kit.modules.NAME.ports.NAME]."""
+    """[kit.modules.NAME.ports.NAME]: a connection of a module, in the module's own frame."""
 
-    at: ThreeLengths = key('["110 mm", "0 mm", "60 mm"]')
-    direction: Face = key('"front"')
-    connection: Text = key('"hose tail 13 mm"')
-    thread: str = key('"1/2 in BSP"', default="")
-    joins: str = key('"inlet"', default="")
+    at: ThreeLengths = key(
+        "where the hose begins, from the centre of the base", '["110 mm", "0 mm", "60 mm"]'
+    )
+    direction: Face = key("the face a hose leaves by", '"front"')
+    connection: Text = key("what the hose goes onto", '"hose tail 13 mm"')
+    thread: str = key("the thread of that fitting", '"1/2 in BSP"', default="")
+    joins: str = key("another port of the module that shares its water", '"inlet"', default="")
 
 
 class ModuleTable(Table):
-    """[kit.modules.NAME]."""
+    """[kit.modules.NAME]: a box of the kit."""
 
-    size: ThreeSizes = key('["220 mm", "120 mm", "140 mm"]')
-    mass: Mass = key('"3.4 kg"')
-    stands: Stands = key('"upright"')
-    access: FacesTable = key('{ front = "80 mm" }', default=FacesTable())
-    withdrawal: FacesTable = key('{ base = "120 mm" }', default=FacesTable())
-    ports: dict[str, ModulePortTable] = key("[kit.modules.NAME.ports.inlet]", default={})
+    size: ThreeSizes = key("length, width, height", '["220 mm", "120 mm", "140 mm"]')
+    mass: Mass = key("full of water", '"3.4 kg"')
+    stands: Stands = key("how it may stand: upright, horizontal or any", '"upright"')
+    access: FacesTable = key(
+        "space for hands, which hoses may cross", '{ front = "80 mm" }', default=FacesTable()
+    )
+    withdrawal: FacesTable = key(
+        "space for a part that comes out; hoses keep clear",
+        '{ base = "120 mm" }',
+        default=FacesTable(),
+    )
+    ports: dict[str, ModulePortTable] = key(
+        "its connections", "[kit.modules.feed_pump.ports.inlet]", default={}
+    )
 
 
 class LineTable(Table):
-    """[kit.lines.NAME]."""
+    """[kit.lines.NAME]: a run from port to port, the way the water goes."""
 
-    start: PortText = key('"boat.seacock"', alias="from")
-    end: PortText = key('"strainer.inlet"', alias="to")
-    duty: Duty = key('"suction"')
-    hose: Text = key('"suction_19"')
-    fittings: NoLessThanNothing = key("1.0")
-    valve: SomeFlow | None = key('"0.5 m3/h"', default=None)
-    straight: SomeLength | None = key('"60 mm"', default=None)
+    start: PortText = key("the port it leaves", '"boat.seacock"', alias="from")
+    end: PortText = key("the port it comes to", '"strainer.inlet"', alias="to")
+    duty: Duty = key("suction, feed, bypass, high pressure, brine or product", '"suction"')
+    hose: Text = key("a hose of the kit", '"suction_19"')
+    fittings: NoLessThanNothing = key(
+        "sum of the loss coefficients beside the bends, on the hose's bore", "1.0"
+    )
+    valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
+    straight: SomeLength | None = key(
+        "straight length at each end; else that of the allowances", '"60 mm"', default=None
+    )
 
 
 class SoldTable(Table):
-    """How a hose is sold."""
+    """sold: how a hose is bought."""
 
-    by: Literal["metre", "roll", "assembly"] = key('"metre"')
-    lengths: list[SomeLength] = key('["5 m", "10 m"]', default=[])
-    prices: list[NoLessThanNothing] = key("[14, 25]", default=[])
+    by: Literal["metre", "roll", "assembly"] = key("metre, roll or assembly", '"metre"')
+    lengths: list[SomeLength] = key("of the rolls or assemblies", '["5 m", "10 m"]', default=[])
+    prices: list[NoLessThanNothing] = key(
+        "one for each length; per metre; or for two ends and per metre", "[14, 25]", default=[]
+    )
 
 
 class HoseTable(Table):
-    """[kit.hoses.NAME]. A smooth wall of 1.5 um is taken when no roughness is given."""
+    """[kit.hoses.NAME]: a hose that can be bought."""
 
-    bore: SomeLength = key('"19 mm"')
-    outside_diameter: SomeLength = key('"27 mm"')
-    bend_radius: SomeLength = key('"120 mm"')
-    bend_radius_at: Literal["centre", "inside"] = key('"centre"')
-    pressure_rating: SomePressure = key('"5 bar"')
-    wall: Literal["reinforced", "soft"] = key('"reinforced"')
-    roughness: NoLessThanNoLength = key('"0.0015 mm"', default=1.5e-6)
-    sold: SoldTable = key('{ by = "roll", lengths = ["5 m", "10 m"], prices = [14, 25] }')
+    bore: SomeLength = key("true inside diameter, not a nominal size", '"19 mm"')
+    outside_diameter: SomeLength = key("over the cover", '"27 mm"')
+    bend_radius: SomeLength = key("the smallest it may be bent to", '"120 mm"')
+    bend_radius_at: Literal["centre", "inside"] = key(
+        "measured to the centre line or inside the bend", '"centre"'
+    )
+    pressure_rating: SomePressure = key("working pressure", '"5 bar"')
+    wall: Literal["reinforced", "soft"] = key("soft does not stand suction", '"reinforced"')
+    roughness: NoLessThanNoLength = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
+    sold: SoldTable = key(
+        "how it is bought", '{ by = "roll", lengths = ["5 m", "10 m"], prices = [14, 25] }'
+    )
 
 
 class FeedPumpTable(Table):
-    """[kit.feed_pump]."""
+    """[kit.feed_pump]: the centrifugal pump that feeds the high-pressure pump."""
 
-    module: Text = key('"feed_pump"')
-    inlet: Text = key('"inlet"')
-    outlet: Text = key('"outlet"')
-    curve: list[CurvePair] = key(_CURVE, min_length=3)
-    npsh_required: list[CurvePair] = key(_REQUIRED, min_length=2)
+    module: Text = key("the module it is", '"feed_pump"')
+    inlet: Text = key("a port of that module", '"inlet"')
+    outlet: Text = key("a port of that module", '"outlet"')
+    curve: list[CurvePair] = key("head by flow, three points or more", _CURVE, min_length=3)
+    npsh_required: list[CurvePair] = key("by flow, two points or more", _REQUIRED, min_length=2)
 
 
 class HighPressurePumpTable(Table):
-    """[kit.high_pressure_pump]."""
+    """[kit.high_pressure_pump]: the pump that makes the membrane pressure."""
 
-    module: Text = key('"hp_pump"')
-    inlet: Text = key('"inlet"')
-    outlet: Text = key('"outlet"')
-    flow: SomeFlow = key('"9.5 L/min"')
-    pressure: SomePressure = key('"55 bar"')
-    relief: SomePressure = key('"68 bar"')
+    module: Text = key("the module it is", '"hp_pump"')
+    inlet: Text = key("a port of that module", '"inlet"')
+    outlet: Text = key("a port of that module", '"outlet"')
+    flow: SomeFlow = key("what it moves, whatever the pressure", '"9.5 L/min"')
+    pressure: SomePressure = key("working pressure", '"55 bar"')
+    relief: SomePressure = key("where its relief valve opens", '"68 bar"')
 
 
 class MembraneTable(Table):
-    """[kit.membrane]."""
+    """[kit.membrane]: where feed splits into brine and product."""
 
-    module: Text = key('"vessel"')
-    feed: Text = key('"feed"')
-    brine: Text = key('"brine"')
-    product: Text = key('"product"')
-    recovery: Recovery = key('"10.5 %"')
+    module: Text = key("the module it is", '"vessel"')
+    feed: Text = key("a port of that module", '"feed"')
+    brine: Text = key("a port of that module", '"brine"')
+    product: Text = key("a port of that module", '"product"')
+    recovery: Recovery = key("product for feed", '"10.5 %"')
 
 
 class ResistanceTable(Table):
-    """[kit.resistances.NAME]."""
+    """[kit.resistances.NAME]: what a module takes from the pressure."""
 
-    module: Text = key('"prefilters"')
-    start: Text = key('"inlet"', alias="from")
-    end: Text = key('"outlet"', alias="to")
-    loss: Pressure = key('"0.10 bar"')
-    at_flow: SomeFlow = key('"10 L/min"')
-    exponent: float = key("1.3", ge=0.5, le=3.0)
-    dirty: Pressure = key('"0.6 bar"', default=0.0)
+    module: Text = key("the module", '"prefilters"')
+    start: Text = key("a port of that module", '"inlet"', alias="from")
+    end: Text = key("a port of that module", '"outlet"', alias="to")
+    loss: Pressure = key("from port to port", '"0.10 bar"')
+    at_flow: SomeFlow = key("the flow that loss is for", '"10 L/min"')
+    exponent: float = key("how loss grows with flow", "1.3", ge=0.5, le=3.0)
+    dirty: Pressure = key("added when a change is due", '"0.6 bar"', default="0 bar")
 
 
 class LimitsTable(Table):
-    """[kit.limits]; the defaults are common practice, no source."""
+    """[kit.limits]: what the maker allows; when left out, common practice, no source."""
 
-    suction_vacuum_ok: Pressure = key('"0.10 bar"', default=0.10e5)
-    suction_vacuum_max: Pressure = key('"0.25 bar"', default=0.25e5)
-    npsh_margin: Head = key('"1 m"', default=1.0)
-    npsh_ratio: float = key("1.3", ge=1.0, default=1.3)
-    inlet_pressure_min: Pressure = key('"0.2 bar"', default=0.2e5)
-    product_back_pressure_max: Pressure = key('"0.3 bar"', default=0.3e5)
-    brine_back_pressure_max: Pressure = key('"0.5 bar"', default=0.5e5)
-    high_pressure_loss_max: Fraction = key('"3 %"', default=0.03)
+    suction_vacuum_ok: Pressure = key(
+        "vacuum at the feed pump without a remark", '"0.10 bar"', default="0.10 bar"
+    )
+    suction_vacuum_max: Pressure = key("vacuum at most", '"0.25 bar"', default="0.25 bar")
+    npsh_margin: Head = key("available above required", '"1 m"', default="1 m")
+    npsh_ratio: float = key("available for required", "1.3", ge=1.0, default=1.3)
+    inlet_pressure_min: Pressure = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
+    product_back_pressure_max: Pressure = key("at the membrane", '"0.3 bar"', default="0.3 bar")
+    brine_back_pressure_max: Pressure = key(
+        "behind the pressure valve", '"0.5 bar"', default="0.5 bar"
+    )
+    high_pressure_loss_max: Fraction = key(
+        "of working pressure, for each hose", '"3 %"', default="3 %"
+    )
 
 
 class AllowancesTable(Table):
-    """[kit.allowances]; the defaults are common practice, no source."""
+    """[kit.allowances]: room and spare; when left out, common practice, no source."""
 
-    hose_clearance: NoLessThanNoLength = key('"10 mm"', default=0.010)
-    hose_gap: NoLessThanNoLength = key('"5 mm"', default=0.005)
-    box_gap: NoLessThanNoLength = key('"10 mm"', default=0.010)
-    straight: SomeLength = key('"60 mm"', default=0.060)
-    end_allowance: NoLessThanNoLength = key('"25 mm"', default=0.025)
-    slack: Fraction = key('"3 %"', default=0.03)
-    rounding: SomeLength = key('"10 mm"', default=0.010)
-    high_pressure_slack: Fraction = key('"4 %"', default=0.04)
+    hose_clearance: NoLessThanNoLength = key("hose to anything solid", '"8 mm"', default="10 mm")
+    hose_gap: NoLessThanNoLength = key("hose to hose", '"5 mm"', default="5 mm")
+    box_gap: NoLessThanNoLength = key("module to anything", '"10 mm"', default="10 mm")
+    straight: SomeLength = key("straight length at each end", '"60 mm"', default="60 mm")
+    end_allowance: NoLessThanNoLength = key(
+        "at each end, onto the tail or into the fitting", '"25 mm"', default="25 mm"
+    )
+    slack: Fraction = key("spare length", '"3 %"', default="3 %")
+    rounding: SomeLength = key("cut lengths go up to a whole one", '"10 mm"', default="10 mm")
+    high_pressure_slack: Fraction = key("spare length; such hose shortens", '"4 %"', default="4 %")
 
 
 class KitTable(Table):
-    """[kit]."""
+    """[kit]: everything that is delivered, without a place yet."""
 
-    name: Text = key('"my kit"', default="")
-    modules: dict[str, ModuleTable] = key("[kit.modules.feed_pump]", min_length=1)
-    lines: dict[str, LineTable] = key("[kit.lines.sea_to_pump]", default={})
-    hoses: dict[str, HoseTable] = key("[kit.hoses.suction_19]", default={})
-    feed_pump: FeedPumpTable | None = key("[kit.feed_pump]", default=None)
+    name: Text | None = key("the kit's name in the report", '"my kit"', default=None)
+    modules: dict[str, ModuleTable] = key("its boxes", "[kit.modules.feed_pump]", min_length=1)
+    lines: dict[str, LineTable] = key("runs of hose", "[kit.lines.sea_to_pump]", default={})
+    hoses: dict[str, HoseTable] = key("hoses", "[kit.hoses.suction_19]", default={})
+    feed_pump: FeedPumpTable | None = key("the feed pump", "[kit.feed_pump]", default=None)
     high_pressure_pump: HighPressurePumpTable | None = key(
-        "[kit.high_pressure_pump]", default=None
+        "the high-pressure pump", "[kit.high_pressure_pump]", default=None
     )
-    membrane: MembraneTable | None = key("[kit.membrane]", default=None)
-    resistances: dict[str, ResistanceTable] = key("[kit.resistances.prefilters]", default={})
-    limits: LimitsTable = key("[kit.limits]", default=LimitsTable())
-    allowances: AllowancesTable = key("[kit.allowances]", default=AllowancesTable())
+    membrane: MembraneTable | None = key("the membrane", "[kit.membrane]", default=None)
+    resistances: dict[str, ResistanceTable] = key(
+        "losses of modules", "[kit.resistances.prefilters]", default={}
+    )
+    limits: LimitsTable = key("limits", "[kit.limits]", default=LimitsTable())
+    allowances: AllowancesTable = key(
+        "room and spare", "[kit.allowances]", default=AllowancesTable()
+    )
 
 
 class PlacementTable(Table):
-    """[layout.modules.NAME]."""
+    """[layout.modules.NAME]: where a module stands."""
 
-    at: ThreeLengths = key('["-1.2 m", "0.3 m", "0.1 m"]')
-    rotate: ThreeAngles = key('["0 deg", "0 deg", "90 deg"]', default=(0.0, 0.0, 0.0))
+    at: ThreeLengths = key(
+        "of the centre of its base: forward, to port, up", '["-1.2 m", "0.3 m", "0.1 m"]'
+    )
+    rotate: ThreeAngles = key(
+        "roll, pitch, yaw about the boat's axes x, then y, then z",
+        '["0 deg", "0 deg", "90 deg"]',
+        default=["0 deg", "0 deg", "0 deg"],
+    )
 
 
 class ChoiceTable(Table):
-    """[layout.lines.NAME]."""
+    """[layout.lines.NAME]: what this layout says of a line."""
 
-    holes: list[Text] = key('["bulkhead"]', default=[])
-    hose: str = key('"suction_25"', default="")
+    holes: list[Text] = key("holes it passes, in order", '["bulkhead"]', default=[])
+    hose: str = key("another hose than the kit's", '"suction_25"', default="")
 
 
 class LayoutTable(Table):
-    """[layout]."""
+    """[layout]: where everything stands in one boat."""
 
-    name: Text = key('"my layout"', default="")
-    pitch: Pitch = key('"15 mm"', default=0.015)
-    modules: dict[str, PlacementTable] = key("[layout.modules.feed_pump]", default={})
-    lines: dict[str, ChoiceTable] = key("[layout.lines.product]", default={})
+    name: Text | None = key("the layout's name in the report", '"my layout"', default=None)
+    pitch: Pitch = key("cell size of the search", '"15 mm"', default="15 mm")
+    modules: dict[str, PlacementTable] = key("places", "[layout.modules.feed_pump]", default={})
+    lines: dict[str, ChoiceTable] = key("choices", "[layout.lines.product]", default={})

@@ -91,7 +91,7 @@ def _straight(tree: Tree, line: str) -> tuple[Path, Metre | None]:
 def _allowance(tree: Tree, name: str) -> Metre | None:
     if tree.has("kit", "allowances", name):
         return tree.quantity("length", "kit", "allowances", name)
-    default: Metre = AllowancesTable.model_fields[name].default
+    default: Metre = getattr(AllowancesTable(), name)
     return default
 
 

@@ -15,12 +15,15 @@ from fitcheck.scenario.lines import Path
 class Table(BaseModel):
     """A table whose keys are all known and whose values are never bent into shape."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+    # Defaults are written as users would write them, so they are read like anything else.
+    model_config = ConfigDict(
+        strict=True, extra="forbid", frozen=True, allow_inf_nan=False, validate_default=True
+    )
 
 
-def key(example: str, **more: Any) -> Any:
-    """A key with an example of what to write behind the equals sign (or of a whole table)."""
-    return Field(examples=[example], **more)
+def key(means: str, example: str, **more: Any) -> Any:
+    """A key: what it means, and what one writes behind the equals sign (or a table's header)."""
+    return Field(description=means, examples=[example], **more)
 
 
 def keys_of(table: type[Table]) -> dict[str, FieldInfo]:

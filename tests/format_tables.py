@@ -1,0 +1,74 @@
+"""The tables of SCENARIOS.md, from the schema that reads the files.
+
+python -m tests.format_tables    writes them into SCENARIOS.md
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic.fields import FieldInfo
+
+from fitcheck.scenario import boat_schema, kit_schema
+from fitcheck.scenario.table import Table, keys_of
+from tests.apply_changes import emit
+
+GUIDE = Path(__file__).resolve().parent.parent / "SCENARIOS.md"
+_BLOCK = re.compile(r"<!-- keys: (\w+) -->\n.*?<!-- end -->", re.DOTALL)
+
+
+def tables() -> dict[str, type[Table]]:
+    """Every table of the format, by its class name."""
+    found = {
+        name: item
+        for module in (boat_schema, kit_schema)
+        for name, item in vars(module).items()
+        if isinstance(item, type) and issubclass(item, Table) and item is not Table
+    }
+    return dict(sorted(found.items()))
+
+
+def filled_in(text: str) -> str:
+    """A text with each block between `<!-- keys: Name -->` and `<!-- end -->` written anew."""
+    return _BLOCK.sub(lambda found: _block(found[1]), text)
+
+
+def named(text: str) -> set[str]:
+    """Tables that have a block in a text."""
+    return set(_BLOCK.findall(text))
+
+
+def _block(name: str) -> str:
+    table = tables()[name]
+    rows = "\n".join(_rows(table))
+    said = " ".join((table.__doc__ or "").split())
+    header = "| key | means | example | when left out |\n|---|---|---|---|"
+    return f"<!-- keys: {name} -->\n{_as_code(said)}\n\n{header}\n{rows}\n<!-- end -->"
+
+
+def _as_code(said: str) -> str:
+    """A docstring whose leading table names are set as code."""
+    heads, _, rest = said.partition(":")
+    return f"{', '.join(f'`{head.strip()}`' for head in heads.split(','))}:{rest}"
+
+
+def _rows(table: type[Table]) -> Iterator[str]:
+    for key, field in keys_of(table).items():
+        example = str((field.examples or [""])[0])
+        yield f"| `{key}` | {field.description} | `{example}` | {_left_out(field)} |"
+
+
+def _left_out(field: FieldInfo) -> str:
+    if field.is_required():
+        return "a fault"
+    default: Any = field.default
+    if default in (None, "") or isinstance(default, Table | dict) or default == []:
+        return ""
+    return f"`{emit(default)}`"
+
+
+if __name__ == "__main__":
+    GUIDE.write_text(filled_in(GUIDE.read_text("utf-8")), "utf-8")
