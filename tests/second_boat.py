@@ -68,7 +68,7 @@ PLACES: dict[str, tuple[tuple[float, float, float], int]] = {
 
 #: What is planted: a filter bowl that cannot drop on to the sole, and suction hose that is long
 #: and thin because the strainer stands at the far end.
-PLANTED = {"strainer": ((-0.80, -0.05, -0.25), 0), "prefilters": ((-0.60, 0.62, -0.42), 0)}
+PLANTED = {"strainer": ((-0.72, -0.05, -0.25), 0), "prefilters": ((-0.60, 0.62, -0.42), 0)}
 THIN = {"sea_to_strainer": "suction_10", "strainer_to_pump": "suction_10"}
 
 

@@ -1,0 +1,151 @@
+"""The whole job on the shipped scenarios and on a boat made here: routes, verdicts, remedies.
+
+Every run goes through the files it writes: routes are judged from result.json and compartment.ply
+by the independent checker, remedies are taken from result.json and applied to the scenario files.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from fitcheck.model.result import Result
+from fitcheck.pipeline import run
+from fitcheck.report import write_all
+from tests.apply_changes import apply_changes
+from tests.route_checker import Json, check
+from tests.second_boat import write_locker
+
+ROOT = Path(__file__).resolve().parent.parent
+Copy = Callable[[], Path]
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """One run and what it wrote."""
+
+    result: Result
+    data: Json
+    ply: Path
+
+    def hose(self, line: str) -> Json:
+        return next(hose for hose in self.data["hoses"] if hose["line"] == line)
+
+    @property
+    def fails(self) -> list[Json]:
+        return [finding for finding in self.data["findings"] if finding["severity"] == "fail"]
+
+
+def _done(scenario: Path, out: Path) -> Done:
+    result = run(scenario)
+    write_all(result, out, None, "metric")
+    data = json.loads((out / "result.json").read_text("utf-8"))
+    return Done(result=result, data=data, ply=out / "compartment.ply")
+
+
+@pytest.fixture(scope="module")
+def shipped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of scenarios/ and meshes/ that a test may write to."""
+    folder = tmp_path_factory.mktemp("shipped")
+    shutil.copytree(ROOT / "scenarios", folder / "scenarios")
+    (folder / "meshes").symlink_to(ROOT / "meshes")
+    return folder / "scenarios"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Done:
+    return _done(ROOT / "scenarios" / "demo.toml", tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Done:
+    return _done(ROOT / "scenarios" / "demo_cad.toml", tmp_path_factory.mktemp("drawn"))
+
+
+@pytest.fixture(scope="module")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Done:
+    return _done(ROOT / "scenarios" / "captured_room.toml", tmp_path_factory.mktemp("room"))
+
+
+def _every_hose_is_routed_and_right(done: Done) -> None:
+    assert [hose["line"] for hose in done.data["hoses"] if not hose["routed"]] == []
+    assert check(done.data, done.ply) == []
+
+
+def test_demo_routes_every_hose(demo: Done) -> None:
+    assert len(demo.data["hoses"]) >= 8
+    duties = [hose["duty"] for hose in demo.data["hoses"]]
+    assert duties.count("high pressure") == 2
+    assert {"bypass", "product", "brine", "suction", "feed"} <= set(duties)
+    assert demo.hose("product_to_tank")["holes"][0]["name"] == "bulkhead_hole"
+    _every_hose_is_routed_and_right(demo)
+
+
+def test_demo_is_a_caution_worth_reading(demo: Done) -> None:
+    assert demo.data["verdict"] == "caution"
+    cautions = [row["rule"] for row in demo.data["findings"] if row["severity"] == "caution"]
+    assert "suction-vacuum" in cautions
+
+
+def test_the_scan_agrees_with_the_drawing(demo: Done, drawn: Done) -> None:
+    _every_hose_is_routed_and_right(drawn)
+    assert demo.result.space.frame.scale == pytest.approx(1.0104, rel=0.004)
+    for scanned, true in zip(demo.result.space.ports, drawn.result.space.ports, strict=True):
+        assert scanned.at == pytest.approx(true.at, abs=0.010)
+    assert demo.result.space.free_volume < drawn.result.space.free_volume
+
+
+def test_captured_room_routes_every_hose(room: Done) -> None:
+    _every_hose_is_routed_and_right(room)
+    roundabout = [hose for hose in room.data["hoses"] if hose["bound_kind"] != "direct"]
+    assert len(roundabout) >= 3
+    assert room.data["verdict"] != "fail"
+
+
+# --- two planted mistakes, put right by what the report says ----------------------------------
+
+
+def _fails_for_the_planted_reasons_only(done: Done) -> None:
+    """A bowl that cannot drop and a starved suction; all hoses still find a way."""
+    assert {(row["rule"], row["subject"]) for row in done.fails} == {
+        ("service-clearance", "prefilters"),
+        ("suction-vacuum", "feed_pump"),
+    }
+    assert all(row["remedy"]["changes"] for row in done.fails)
+    assert not done.data["holds"]["cut_joinery"]["safe"]
+    assert not done.data["holds"]["order_hoses"]["safe"]
+    _every_hose_is_routed_and_right(done)
+
+
+def _is_put_right(before: Done, scenario: Path, out: Path) -> None:
+    for row in before.fails:
+        apply_changes(row["remedy"]["changes"], scenario.parent)
+    after = _done(scenario, out)
+    assert after.fails == []
+    assert after.data["holds"]["order_hoses"]["safe"]
+    _every_hose_is_routed_and_right(after)
+
+
+def test_failing_demo_and_its_remedies(shipped: Path, tmp_path: Path) -> None:
+    scenario = shipped / "fails.toml"
+    before = _done(scenario, tmp_path / "before")
+    _fails_for_the_planted_reasons_only(before)
+    _is_put_right(before, scenario, tmp_path / "after")
+
+
+def test_another_boat_passes(tmp_path: Path) -> None:
+    done = _done(write_locker(tmp_path, planted=False), tmp_path / "out")
+    assert done.fails == []
+    _every_hose_is_routed_and_right(done)
+
+
+def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
+    scenario = write_locker(tmp_path, planted=True)
+    before = _done(scenario, tmp_path / "before")
+    _fails_for_the_planted_reasons_only(before)
+    _is_put_right(before, scenario, tmp_path / "after")
