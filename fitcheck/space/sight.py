@@ -3,11 +3,17 @@
 A viewpoint saw a cell when the straight line between them crosses no cell that holds a surface
 and, carried on behind the cell, meets a surface from its front. A line that runs out of the grid
 or ends on the back of a surface proves nothing: it slipped through a hole in the scan.
+
+A declared viewpoint looks every way, also where no scanner did: in through a missing face, out
+through a missing underside, and on to a good floor. So a cell must not lie among backs either:
+all round from inside a body one sees the backs of those of its faces that were scanned.
 """
 
 from __future__ import annotations
 
+import itertools
 import os
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -22,6 +28,10 @@ from fitcheck.units import Ratio
 
 #: Below this share of its area the normals of a cell cancel: a sheet seen from both sides.
 TWO_SIDED: Ratio = 0.3
+#: Cosine beyond which a line clearly meets a back; a line that grazes a rough wall does not.
+CLEARLY_BACK: Ratio = 0.3
+#: Share of backs all round from which a cell counts as inside a body.
+BACK_SHARE: Ratio = 0.2
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -100,38 +110,47 @@ def seen_by(
     eyes: NDArray[np.float64],
     sign: Ratio,
     enough: int,
-) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """Count, for every candidate cell, the eyes that saw it and those that looked at a back.
+) -> NDArray[np.bool_]:
+    """Say of every candidate cell whether at least `enough` eyes saw it.
 
-    candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], at most 255, in the grid
+    candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], in the grid
     sign       : from facing_sign; 0 takes every surface as a front
-    enough     : no more eyes are asked once so many saw the cell and none looked at a back
     """
-    fronts = np.zeros(len(candidates), dtype=np.uint8)
-    backs = np.zeros(len(candidates), dtype=np.uint8)
+    seen = np.zeros(len(candidates), dtype=np.bool_)
     scaled = _cell_units(scene.grid, eyes)
+    known = (scene.cells, scene.facing, scene.area)
+
+    def work(rows: slice) -> None:
+        _look(candidates[rows], scaled, scene.sight, scene.ends, *known, sign, enough, seen[rows])
+
+    _in_parts(work, len(candidates))
+    return seen
+
+
+def among_backs(scene: Scene, candidates: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:
+    """Say of every candidate cell whether it lies behind surfaces, as the inside of a body does.
+
+    Looks 7 ways from each cell and, where one of them ends on the back of a surface, 7 more; it
+    does when a fifth of what it met or more were backs. candidates : (n, 3), sign not 0.
+    """
+    behind = np.zeros(len(candidates), dtype=np.bool_)
+    ways = np.concatenate([_directions(7), -_directions(7)])
+    known = (scene.cells, scene.facing, scene.area)
+
+    def work(rows: slice) -> None:
+        _look_round(candidates[rows], ways, scene.ends, *known, sign, behind[rows])
+
+    _in_parts(work, len(candidates))
+    return behind
+
+
+def _in_parts(work: Callable[[slice], None], count: int) -> None:
+    """Share rows out among threads; the kernels let go of the interpreter."""
     threads = min(8, os.cpu_count() or 1)
-    edges = np.linspace(0, len(candidates), 4 * threads + 1).astype(int)
-
-    def work(part: int) -> None:
-        rows = slice(edges[part], edges[part + 1])
-        _look(
-            candidates[rows],
-            scaled,
-            scene.sight,
-            scene.ends,
-            scene.cells,
-            scene.facing,
-            scene.area,
-            sign,
-            enough,
-            fronts[rows],
-            backs[rows],
-        )
-
+    edges = [int(edge) for edge in np.linspace(0, count, 4 * threads + 1)]
+    parts = [slice(first, last) for first, last in itertools.pairwise(edges)]
     with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(work, range(4 * threads)))
-    return fronts, backs
+        list(pool.map(work, parts))
 
 
 def _room(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
@@ -161,28 +180,42 @@ def _directions(count: int) -> NDArray[np.float64]:
 
 
 @njit(cache=True, nogil=True)
-def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, fronts, backs):  # type: ignore[no-untyped-def]
+def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
+        fronts = 0
         for eye in range(eyes.shape[0]):
+            if fronts + eyes.shape[0] - eye < enough:
+                break
             dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
             far = np.sqrt(dx * dx + dy * dy + dz * dz)
-            if far < 1.0:
-                fronts[row] += 1
-                continue
-            dx, dy, dz = dx / far, dy / far, dz / far
-            if _first(x, y, z, dx, dy, dz, far, sight) != -1:
-                continue
-            end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
-            if end == -1:
-                continue
-            side = -sign * _side(end, dx, dy, dz, known, facing, area)
-            if side <= 0.0:
-                fronts[row] += 1
-            elif side > 0.3:
-                backs[row] += 1
-            if backs[row] == 0 and fronts[row] >= enough:
+            if far >= 1.0:
+                dx, dy, dz = dx / far, dy / far, dz / far
+                if _first(x, y, z, dx, dy, dz, far, sight) != -1:
+                    continue
+                end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
+                if end == -1 or sign * _side(end, -dx, -dy, -dz, known, facing, area) > 0.0:
+                    continue
+            fronts += 1
+            if fronts >= enough:
+                seen[row] = True
                 break
+
+
+@njit(cache=True, nogil=True)
+def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: ignore[no-untyped-def]
+    for row in range(cells.shape[0]):
+        x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
+        met, backs = 0, 0
+        for way in range(ways.shape[0]):
+            if way == ways.shape[0] // 2 and backs == 0:
+                break
+            dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
+            end = _first(x, y, z, dx, dy, dz, np.inf, ends)
+            if end != -1:
+                met += 1
+                backs += sign * _side(end, dx, dy, dz, known, facing, area) > CLEARLY_BACK
+        behind[row] = backs > 0 and backs >= BACK_SHARE * met
 
 
 @njit(cache=True, nogil=True)
