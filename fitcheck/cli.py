@@ -132,9 +132,11 @@ def _demo(options: argparse.Namespace) -> int:
 def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     from fitcheck.pipeline import run
     from fitcheck.report import print_summary, write_all
+    from fitcheck.view import start_probe
 
     folder = out or Path("fitcheck-out") / scenario.stem
     _refuse_file_in_the_way(folder)
+    start_probe()
     tell = Progress()
     result = run(scenario, tell)
     picture = _picture(result, units, tell)
@@ -151,15 +153,16 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 def _view(options: argparse.Namespace) -> int:
     from fitcheck.pipeline import run
-    from fitcheck.view import probe, show
+    from fitcheck.view import probe, show, why_no_window
 
     tell = Progress()
-    renderer = probe()
-    if not renderer.works:
-        return _complain(renderer.advice, BAD_INPUT)
+    reason = why_no_window() if options.picture is None else probe().advice
+    if reason:
+        return _complain(reason, BAD_INPUT)
     result = run(options.scenario, tell)
     if options.picture is None:
-        return show(result, lambda: run(options.scenario, tell), options.units)
+        show(result, lambda: run(options.scenario, tell), options.units)
+        return FAILED if result.verdict == "fail" else PASSED
     picture = _picture(result, options.units, tell)
     if picture is None:
         return BAD_INPUT

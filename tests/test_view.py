@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib
 import math
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,7 +28,7 @@ from fitcheck.view import picture, probe, show
 from fitcheck.view.cameras import VIEW_ANGLE, Field, fitted, fitted_square
 from fitcheck.view.heel import heights, sea_level, sea_normal
 from fitcheck.view.key import dashes
-from fitcheck.view.probe import Renderer, find_renderer
+from fitcheck.view.probe import Renderer, find_renderer, start_probe, use
 from fitcheck.view.readout import heel_words, lifts, readout
 from fitcheck.view.scene import Scene, build_scene, build_tags
 from fitcheck.view.shapes import drawn, rgb, tube
@@ -415,6 +417,24 @@ def test_where_all_die_the_package_to_install_is_named(monkeypatch: pytest.Monke
     assert found.advice.count("SIGSEGV") == 3
 
 
+def test_a_wish_that_dies_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("VTK_DEFAULT_OPENGL_WINDOW", "vtkOSOpenGLRenderWindow")
+    found = find_renderer(trial("kind != 'vtkOSOpenGLRenderWindow'"))
+    assert (found.works, found.kind) == (True, "")
+    use(found)
+    assert "VTK_DEFAULT_OPENGL_WINDOW" not in os.environ
+
+
+def test_probing_is_done_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    module = importlib.import_module("fitcheck.view.probe")
+    asked: list[object] = []
+    monkeypatch.setattr(module, "find_renderer", lambda trial: asked.append(trial))
+    monkeypatch.setattr(module, "_asked", lru_cache(module._asked.__wrapped__))
+    start_probe()
+    assert probe() is probe()
+    assert len(asked) == 1
+
+
 def test_a_missing_interpreter_is_an_answer_too() -> None:
     assert not find_renderer(("/nowhere/python",)).works
 
@@ -462,7 +482,6 @@ def drawing() -> Renderer:
 @pytest.fixture(scope="module")
 def desk(drawing: Renderer, result: Result) -> Iterator[Desk]:
     from fitcheck.view.desk import Desk
-    from fitcheck.view.probe import use
 
     use(drawing)
     made = Desk(result, None, "metric", off_screen=True, size=(900, 560))

@@ -4,7 +4,7 @@ Takes a Result; promises never to draw before a child process has shown that dra
 """
 
 from fitcheck.view.picture import picture
-from fitcheck.view.probe import Renderer, probe
-from fitcheck.view.window import show
+from fitcheck.view.probe import Renderer, probe, start_probe
+from fitcheck.view.window import show, why_no_window
 
-__all__ = ["Renderer", "picture", "probe", "show"]
+__all__ = ["Renderer", "picture", "probe", "show", "start_probe", "why_no_window"]

@@ -7,10 +7,13 @@ before a child process has drawn the same kind of thing and lived.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -33,6 +36,9 @@ picture = plotter.screenshot(None, return_img=True)
 assert picture.min() < picture.max(), "blank"
 print("drawn by", plotter.render_window.GetClassName())
 """
+
+#: Colour switches the library puts into its warnings.
+COLOURS = re.compile(r"\x1b\[[0-9;]*m")
 
 ADVICE = {
     "linux": "install a GL library (Debian: apt-get install libegl1 libgl1-mesa-dri)",
@@ -59,10 +65,28 @@ class Renderer:
         return self.works and self.drawn_by not in OFF_SCREEN
 
 
-@lru_cache(maxsize=1)
 def probe() -> Renderer:
     """What can draw here, tried once for the life of this process."""
-    return find_renderer((sys.executable, "-c", TRIAL))
+    return _asked().result()
+
+
+def start_probe() -> None:
+    """Begin to find out while other work goes on; `probe` then waits for what is left."""
+    _asked()
+
+
+@lru_cache(maxsize=1)
+def _asked() -> Future[Renderer]:
+    answer: Future[Renderer] = Future()
+
+    def ask() -> None:
+        try:
+            answer.set_result(find_renderer((sys.executable, "-c", TRIAL)))
+        except BaseException as error:
+            answer.set_exception(error)
+
+    threading.Thread(target=ask, daemon=True).start()
+    return answer
 
 
 def find_renderer(trial: Sequence[str]) -> Renderer:
@@ -84,6 +108,7 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
 
 def use(renderer: Renderer) -> None:
     """Make this process draw the way that worked."""
+    os.environ.pop(VARIABLE, None)
     if renderer.kind:
         os.environ[VARIABLE] = renderer.kind
 
@@ -94,11 +119,14 @@ def no_display() -> str:
         return ""
     if os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"):
         return ""
-    return "no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
+    return (
+        "no display: neither DISPLAY nor WAYLAND_DISPLAY is set; "
+        "a picture (--picture FILE) needs none"
+    )
 
 
 def _try(trial: Sequence[str], kind: str) -> tuple[str, str]:
-    surroundings = dict(os.environ)
+    surroundings = {name: value for name, value in os.environ.items() if name != VARIABLE}
     if kind:
         surroundings[VARIABLE] = kind
     try:
@@ -117,8 +145,9 @@ def _try(trial: Sequence[str], kind: str) -> tuple[str, str]:
 def _fault(answer: subprocess.CompletedProcess[str]) -> str:
     if answer.returncode < 0:
         return f"ended by {signal.Signals(-answer.returncode).name}"
-    lines = answer.stderr.strip().splitlines()
-    return lines[-1] if lines else f"status {answer.returncode}"
+    lines = COLOURS.sub("", answer.stderr).strip().splitlines()
+    told = lines[-1].rsplit("| ", 1)[-1][:100] if lines else ""
+    return told or f"status {answer.returncode}"
 
 
 def _advice(told: list[str]) -> str:

@@ -27,6 +27,7 @@ def render(result: Result, size: tuple[int, int], units: System, preset: Preset)
     wide, high = size[0] * FINER, size[1] * FINER
     unit = high / 1000
     plotter = pv.Plotter(off_screen=True, window_size=(wide, high), lighting="none")
+    plotter.render_window.SetMultiSamples(0)
     plotter.set_background("white")
     light(plotter)
     scene = build_scene(result)
@@ -56,9 +57,12 @@ def _write_column(column: Column, result: Result, scene: Scene) -> None:
 
 def halved(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """An (h, w, 3) picture averaged over FINER by FINER pixels."""
-    high, wide = pixels.shape[0] // FINER, pixels.shape[1] // FINER
-    blocks = pixels[: high * FINER, : wide * FINER, :3].reshape(high, FINER, wide, FINER, 3)
-    return blocks.mean(axis=(1, 3)).round().astype(np.uint8)
+    high, wide = pixels.shape[0] // FINER * FINER, pixels.shape[1] // FINER * FINER
+    total = np.zeros((high // FINER, wide // FINER, 3), dtype=np.uint16)
+    for row in range(FINER):
+        for column in range(FINER):
+            total += pixels[row:high:FINER, column:wide:FINER, :3]
+    return ((total + FINER**2 // 2) // FINER**2).astype(np.uint8)
 
 
 def png(pixels: NDArray[np.uint8]) -> bytes:

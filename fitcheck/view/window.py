@@ -26,9 +26,9 @@ def show(
 
     recompute : checks the scenario again from its files, for the F5 key
     """
-    reason = why_not()
+    reason = why_no_window()
     if reason:
-        sys.stderr.write(f"{reason}; a picture still works where a GL library is installed\n")
+        sys.stderr.write(f"{reason}\n")
         return NOT_SHOWN
     use(probe())
     # The drawing library may only be loaded where something has been seen to draw.
@@ -38,7 +38,7 @@ def show(
     return SHOWN
 
 
-def why_not() -> str:
+def why_no_window() -> str:
     """Why no window can open here, "" when one can."""
     reason = no_display()
     if reason:
@@ -49,6 +49,7 @@ def why_not() -> str:
     if not renderer.on_screen:
         return (
             "no display: nothing could be drawn on the one named by DISPLAY "
-            f"({os.environ.get('DISPLAY', '')!r}; a Wayland desktop needs XWayland)"
+            f"({os.environ.get('DISPLAY', '')!r}; a Wayland desktop needs XWayland); "
+            "a picture (--picture FILE) needs none"
         )
     return ""
