@@ -1,6 +1,6 @@
-"""The tables of SCENARIOS.md, from the schema that reads the files.
+"""The tables of scenarios/FORMAT.md, from the schema that reads the files.
 
-python -m tests.format_tables    writes them into SCENARIOS.md
+python -m tests.format_tables    writes them into scenarios/FORMAT.md
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from fitcheck.scenario import boat_schema, kit_schema
 from fitcheck.scenario.table import Table, keys_of
 from tests.apply_changes import emit
 
-GUIDE = Path(__file__).resolve().parent.parent / "SCENARIOS.md"
+GUIDE = Path(__file__).resolve().parent.parent / "scenarios" / "FORMAT.md"
 _BLOCK = re.compile(r"<!-- keys: (\w+) -->\n.*?<!-- end -->", re.DOTALL)
 
 

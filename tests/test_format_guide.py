@@ -1,4 +1,4 @@
-"""SCENARIOS.md says what the reader of scenario files does."""
+"""scenarios/FORMAT.md says what the reader of scenario files does."""
 
 from __future__ import annotations
 
