@@ -37,6 +37,14 @@ def test_the_bypass_is_the_only_loop_though_it_runs_beside_the_pump() -> None:
     assert len(circuit.elements) - len(nodes) + parts(plant_kit()) == 1
 
 
+def test_the_bypass_closes_the_loop_wherever_it_stands_in_the_kit() -> None:
+    kit = plant_kit()
+    first = sorted(kit.lines, key=lambda line: line.name != "bypass")
+    circuit = build_circuit(replace(kit, lines=tuple(first)))
+    assert [loop.chord for loop in circuit.loops] == ["bypass"]
+    assert circuit.share["pump_to_filters"] == pytest.approx(1.0)
+
+
 def parts(kit: Kit) -> int:
     """Connected parts, counted by painting."""
     rows = build_circuit(kit).elements.values()

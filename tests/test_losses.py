@@ -104,6 +104,15 @@ def test_what_is_judged_is_never_less_than_expected(litres: float) -> None:
         assert found.at_most == pytest.approx(found.total)
 
 
+def test_in_transition_the_turbulent_loss_is_judged() -> None:
+    """At 1.6 L/min the half-inch hose runs at a Reynolds number of about 2250."""
+    found = lost(1.6, bends=(), fittings=0.0)
+    upper = friction_band(found.reynolds, 1.5e-6 / 0.0127)[1]
+    assert found.transition
+    assert upper > 1.3 * found.friction_factor
+    assert found.at_most / found.total == pytest.approx(upper / found.friction_factor)
+
+
 @given(st.floats(5.0, 179.0), st.floats(1.5, 15.0), st.floats(4e3, 1e5))
 def test_a_bend_costs_something_beside_its_arc(
     degrees: float, ratio: float, reynolds: float

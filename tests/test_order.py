@@ -156,6 +156,7 @@ def test_the_cut_itself_counts() -> None:
     """Two halves of a roll do not come out of it."""
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.0).rolls) == 1
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 2
+    assert len(cut_from_rolls((2.49, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 1
 
 
 def test_rolls_without_prices_are_taken_by_length() -> None:
