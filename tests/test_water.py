@@ -662,6 +662,34 @@ def test_the_rule_is_stricter_than_the_numbers_at_a_small_flow() -> None:
     assert "rule-of-thumb" in rules(result, "note")
 
 
+# --- assumptions --------------------------------------------------------------------------------
+
+
+def flips(result: Hydraulics) -> set[str]:
+    """What could change the verdict."""
+    return {row.what for row in result.assumptions if row.can_flip}
+
+
+def test_a_bore_or_a_height_flips_the_verdict_only_near_a_limit() -> None:
+    """0.10 bar is fine, more a caution: 0.06 bar is far from it, 0.0995 bar is not."""
+    states: dict[str, Any] = {"water_temperature_C": (5.0,)}
+    far = solved(long_and_thin(filters=0.0), sea_to_strainer=1.0, **states)
+    near = solved(long_and_thin(filters=0.0), sea_to_strainer=2.8, **states)
+    assert worst_vacuum(far) < 7_000
+    assert 9_900 < worst_vacuum(near) < 10_000
+    assert {"bore of every hose", "heights above the sea"} <= flips(near)
+    assert not {"bore of every hose", "heights above the sea"} & flips(far)
+
+
+def test_what_is_taken_for_granted_is_told() -> None:
+    told = {row.what for row in solved().assumptions}
+    assert {"way through panel", "salinity of the product"} <= told
+    given_limits = replace(plant_kit().limits, given=("suction_vacuum_max",))
+    assert "limits of the pumps and the membrane" in told
+    stated = solved(replace(plant_kit(), limits=given_limits))
+    assert "limits of the pumps and the membrane" not in {row.what for row in stated.assumptions}
+
+
 # --- more than one loop -------------------------------------------------------------------------
 
 

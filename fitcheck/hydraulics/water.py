@@ -6,13 +6,13 @@ import warnings
 from collections.abc import Iterable, Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
+from fitcheck.hydraulics.assumptions import assumptions_of
 from fitcheck.hydraulics.heel import height_above_sea, states_of
 from fitcheck.hydraulics.hose_limits import is_high_pressure
 from fitcheck.hydraulics.judging import (
     COMMON_PRACTICE,
     Table,
     Verdict,
-    listed,
     npsh,
     npsh_required,
     pump_flow,
@@ -22,12 +22,12 @@ from fitcheck.hydraulics.judging import (
 )
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.outlets import back_pressures
-from fitcheck.hydraulics.plant import PRODUCT_SALINITY, Plant, build_plant
+from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.remedies import judge, tabulate, with_remedies
 from fitcheck.hydraulics.rule_of_thumb import rule_findings, rules_of_thumb
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.solve import Operation, high_pressure_inlet
-from fitcheck.model.finding import Assumption, Finding, Tell, silent
+from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
 from fitcheck.model.routes import Routes
 from fitcheck.model.scenario import Line, Scenario
@@ -57,6 +57,7 @@ def solve_water(
         verdicts = judge(table)
         findings = with_remedies(table, verdicts)
         rules = rules_of_thumb(table)
+        assumptions = assumptions_of(table, verdicts, space.height_uncertainty)
     tell(f"{len(plant.runs)} hoses judged")
     subject = (high_pressure_inlet(plant) or "").split(".")[0]
     return Hydraulics(
@@ -72,7 +73,7 @@ def solve_water(
             *_circuit_findings(table),
             *_salinity_findings(table, subject),
         ),
-        assumptions=_assumptions(table),
+        assumptions=assumptions,
     )
 
 
@@ -329,50 +330,3 @@ def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
 def _sucking_module(plant: Plant) -> str:
     pump = plant.scenario.kit.feed_pump
     return "" if pump is None else pump.module
-
-
-def _assumptions(table: Table) -> tuple[Assumption, ...]:
-    plant = table.plant
-    kit = plant.scenario.kit
-    rows = [
-        Assumption(
-            what="bore of every hose",
-            value="as written in the kit, taken as the true inside diameter",
-            source="the kit; 5 % less bore is 28 % more loss",
-            can_flip=True,
-        ),
-        Assumption(
-            what="turning of the boat",
-            value="about the flotation point, its draught unchanged",
-            source="small angles",
-            can_flip=False,
-        ),
-    ]
-    if kit.membrane is not None:
-        rows.append(
-            Assumption(
-                what="salinity of the product",
-                value=show(PRODUCT_SALINITY, "mass fraction"),
-                source=COMMON_PRACTICE,
-                can_flip=False,
-            )
-        )
-    if plant.circuit.assumed:
-        rows.append(
-            Assumption(
-                what=f"way through {listed(plant.circuit.assumed)}",
-                value="from the hose in to the hose out without loss",
-                source="nothing else given in the kit",
-                can_flip=True,
-            )
-        )
-    if not kit.limits.given:
-        rows.append(
-            Assumption(
-                what="limits of the pumps and the membrane",
-                value="common practice",
-                source="none given in the kit",
-                can_flip=True,
-            )
-        )
-    return tuple(rows)
