@@ -1,0 +1,335 @@
+"""The gate: every broken file is refused in one line that says what was seen and what to do."""
+
+from __future__ import annotations
+
+import base64
+import json
+import struct
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitcheck.errors import MeshError
+from fitcheck.space import describe
+from fitcheck.space.gate import read_mesh
+from fitcheck.space.topology import topology
+from tests import specimens
+
+ROOM = specimens.room()
+
+
+def refused(path: Path, *words: str) -> MeshError:
+    """Read a file that must be refused; the message names the file and holds the words."""
+    with pytest.raises(MeshError) as caught:
+        read_mesh(path)
+    text = str(caught.value)
+    assert "\n" not in text
+    assert path.name in text
+    assert caught.value.remedy
+    for word in words:
+        assert word in text, text
+    return caught.value
+
+
+# --- good files ---------------------------------------------------------------------------------
+
+
+def write_text_stl(path: Path, triangles: specimens.Triangles) -> Path:
+    facets = [
+        "facet normal 0 0 0\nouter loop\n"
+        + "".join("vertex {:.9g} {:.9g} {:.9g}\n".format(*corner) for corner in triangle)
+        + "endloop\nendfacet\n"
+        for triangle in triangles
+    ]
+    path.write_text("solid room\n" + "".join(facets) + "endsolid room\n")
+    return path
+
+
+def write_obj(path: Path, triangles: specimens.Triangles) -> Path:
+    rows = ["v {:.9g} {:.9g} {:.9g}".format(*corner) for corner in triangles.reshape(-1, 3)]
+    rows += [f"f {3 * i + 1} {3 * i + 2} {3 * i + 3}" for i in range(len(triangles))]
+    path.write_text("# a room\n" + "\n".join(rows) + "\n")
+    return path
+
+
+def tree_of(triangles: specimens.Triangles) -> tuple[dict[str, Any], bytes]:
+    points = np.ascontiguousarray(triangles.reshape(-1, 3), dtype="<f4")
+    tree = {
+        "asset": {"version": "2.0"},
+        "scene": 0,
+        "scenes": [{"nodes": [0]}],
+        "nodes": [{"mesh": 0}],
+        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}}]}],
+        "accessors": [
+            {
+                "bufferView": 0,
+                "componentType": 5126,
+                "count": len(points),
+                "type": "VEC3",
+                "min": points.min(axis=0).tolist(),
+                "max": points.max(axis=0).tolist(),
+            }
+        ],
+        "bufferViews": [{"buffer": 0, "byteLength": points.nbytes}],
+        "buffers": [{"byteLength": points.nbytes}],
+    }
+    return tree, points.tobytes()
+
+
+def write_glb(path: Path, tree: dict[str, Any], data: bytes) -> Path:
+    text = json.dumps(tree).encode()
+    text += b" " * (-len(text) % 4)
+    parts = struct.pack("<II", len(text), 0x4E4F534A) + text
+    parts += struct.pack("<II", len(data), 0x004E4942) + data
+    path.write_bytes(b"glTF" + struct.pack("<II", 2, 12 + len(parts)) + parts)
+    return path
+
+
+def write_any(path: Path) -> Path:
+    kind = path.name
+    if kind == "text.stl":
+        return write_text_stl(path, ROOM)
+    if kind.endswith(".stl"):
+        return specimens.write_stl(path, ROOM)
+    if kind.endswith(".obj"):
+        return write_obj(path, ROOM)
+    if kind.endswith(".ply"):
+        return specimens.write_ply(path, ROOM)
+    tree, data = tree_of(ROOM)
+    if kind.endswith(".glb"):
+        return write_glb(path, tree, data)
+    tree["buffers"][0]["uri"] = (
+        "data:application/octet-stream;base64," + base64.b64encode(data).decode()
+    )
+    path.write_text(json.dumps(tree))
+    return path
+
+
+@pytest.mark.parametrize(
+    "name", ["text.stl", "room.stl", "room.obj", "room.ply", "room.glb", "room.gltf"]
+)
+def test_every_format_gives_the_same_room(tmp_path: Path, name: str) -> None:
+    path = write_any(tmp_path / name)
+    mesh = read_mesh(path)
+    assert mesh.raw == 12
+    assert mesh.dropped == ()
+    order = np.lexsort(mesh.triangles.reshape(-1, 9).T)
+    wanted = np.lexsort(ROOM.reshape(-1, 9).T)
+    assert np.allclose(mesh.triangles[order], ROOM[wanted], atol=1e-6)
+    facts = describe(path)
+    assert facts.triangles == 12
+    assert np.allclose(facts.extents, (2.0, 1.5, 1.2))
+    assert (facts.bodies, facts.open_edges) == (1, 0)
+
+
+def test_a_binary_stl_may_begin_with_the_word_solid(tmp_path: Path) -> None:
+    path = specimens.write_stl(tmp_path / "room.stl", ROOM)
+    path.write_bytes(b"solid" + path.read_bytes()[5:])
+    assert read_mesh(path).raw == 12
+
+
+def test_node_transforms_are_applied(tmp_path: Path) -> None:
+    tree, data = tree_of(ROOM)
+    tree["nodes"][0]["scale"] = [2.0, 2.0, -2.0]
+    mesh = read_mesh(write_glb(tmp_path / "room.glb", tree, data))
+    assert np.allclose(np.ptp(mesh.triangles.reshape(-1, 3), axis=0), (4.0, 3.0, 2.4))
+    # A mirrored node turns its triangles over; the room still faces inward.
+    first, second, third = np.moveaxis(mesh.triangles, 1, 0)
+    assert np.einsum("ij,ij->", first, np.cross(second, third)) < 0.0
+
+
+def test_quads_become_two_triangles_each(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.obj"
+    path.write_text("v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n")
+    assert read_mesh(path).raw == 2
+
+
+def test_triangles_without_area_are_dropped_and_told(tmp_path: Path) -> None:
+    flat = np.zeros((2, 3, 3)) + np.array([[[0.0], [0.5], [1.0]]])
+    mesh = read_mesh(specimens.write_ply(tmp_path / "room.ply", specimens.join(ROOM, flat)))
+    assert mesh.raw == 14
+    assert len(mesh.triangles) == 12
+    assert mesh.dropped == ("2 triangles without area",)
+
+
+def test_bodies_and_open_edges() -> None:
+    assert topology(specimens.room_with_box()).bodies == 2
+    assert topology(ROOM).watertight
+    # Without one triangle three edges are open.
+    assert topology(ROOM[1:]).open_edges == 3
+    turned = np.concatenate([ROOM[:1, ::-1], ROOM[1:]])
+    assert topology(turned).crossed == 3
+    assert topology(ROOM).crossed == 0
+
+
+# --- broken files -------------------------------------------------------------------------------
+
+
+def test_truncated_stl(tmp_path: Path) -> None:
+    path = specimens.write_stl(tmp_path / "room.stl", ROOM)
+    path.write_bytes(path.read_bytes()[:-70])
+    refused(path, "promises 12", "holds 10.6", "cut short")
+
+
+def test_stl_with_more_than_it_promises(tmp_path: Path) -> None:
+    path = specimens.write_stl(tmp_path / "room.stl", ROOM)
+    path.write_bytes(path.read_bytes() + bytes(50))
+    refused(path, "promises 12", "holds 13.0")
+
+
+def test_truncated_text_stl(tmp_path: Path) -> None:
+    path = write_text_stl(tmp_path / "room.stl", ROOM)
+    path.write_text(path.read_text()[:-200])
+    refused(path, "11 facets begin", "10 end", "cut short")
+
+
+@pytest.mark.parametrize("name", ["a.stl", "a.obj", "a.ply", "a.glb", "a.gltf"])
+def test_empty_file(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    path.touch()
+    refused(path, "empty")
+
+
+@pytest.mark.parametrize("name", ["a.stl", "a.obj", "a.ply", "a.glb", "a.gltf"])
+def test_a_letter_with_the_wrong_name(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    path.write_text("Dear yard,\nfind the mesh enclosed.\n" * 10)
+    refused(path)
+
+
+def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
+    refused(tmp_path / "missing.ply", "no such file")
+    (tmp_path / "folder.ply").mkdir()
+    refused(tmp_path / "folder.ply", "no such file")
+
+
+@pytest.mark.parametrize(
+    ("name", "word"), [("a.step", "CAD program"), ("a.3mf", "unit"), ("a.e57", "point cloud")]
+)
+def test_other_formats_are_told_how_to_convert(tmp_path: Path, name: str, word: str) -> None:
+    (tmp_path / name).write_text("something")
+    refused(tmp_path / name, word, "STL, OBJ, PLY, GLB")
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf])
+@pytest.mark.parametrize("name", ["room.stl", "room.ply"])
+def test_corners_that_are_no_numbers(tmp_path: Path, name: str, value: float) -> None:
+    broken = ROOM.copy()
+    broken[3, 1, 2] = value
+    broken[7, 0, 0] = value
+    write = specimens.write_stl if name.endswith("stl") else specimens.write_ply
+    refused(write(tmp_path / name, broken), "2 of 12", "no number")
+
+
+def test_nan_in_an_obj(tmp_path: Path) -> None:
+    path = write_obj(tmp_path / "room.obj", ROOM)
+    path.write_text(path.read_text().replace("v -1 ", "v nan ", 1))
+    refused(path)
+
+
+def test_obj_index_out_of_range(tmp_path: Path) -> None:
+    path = tmp_path / "a.obj"
+    path.write_text("v 0 0 0\nv 1 0 0\nv 1 1 0\nf 1 2 9\n")
+    refused(path)
+
+
+@pytest.mark.parametrize("offset", [1e7, 1e9])
+def test_coordinates_far_from_the_origin(tmp_path: Path, offset: float) -> None:
+    path = specimens.write_stl(tmp_path / "room.stl", ROOM + offset)
+    refused(path, "from the origin", "near the origin")
+
+
+def test_long_numbers_far_from_the_origin_are_fine(tmp_path: Path) -> None:
+    mesh = read_mesh(specimens.write_ply(tmp_path / "room.ply", ROOM + 1e7))
+    assert np.allclose(mesh.triangles - 1e7, ROOM, atol=1e-6)
+
+
+def test_one_corner_far_out(tmp_path: Path) -> None:
+    fine = specimens.finer(ROOM, 4)
+    fine[100, 0] = (1e4, 0.0, 0.0)
+    refused(specimens.write_ply(tmp_path / "room.ply", fine), "a corner lies at", "1e+04")
+
+
+def test_truncated_ply(tmp_path: Path) -> None:
+    path = specimens.write_ply(tmp_path / "room.ply", ROOM)
+    path.write_bytes(path.read_bytes()[:-20])
+    refused(path, "cut short")
+
+
+def test_ply_header_without_end(tmp_path: Path) -> None:
+    path = tmp_path / "room.ply"
+    path.write_text("ply\nformat ascii 1.0\nelement vertex 3\n")
+    refused(path, "header")
+
+
+def test_point_clouds(tmp_path: Path) -> None:
+    path = tmp_path / "cloud.ply"
+    path.write_text(
+        "ply\nformat ascii 1.0\nelement vertex 2\nproperty float x\nproperty float y\n"
+        "property float z\nend_header\n0 0 0\n1 1 1\n"
+    )
+    refused(path, "2 points and no faces", "point cloud")
+    path = tmp_path / "cloud.obj"
+    path.write_text("v 0 0 0\nv 1 1 1\n")
+    refused(path, "2 points and no faces", "point cloud")
+
+
+def test_truncated_glb(tmp_path: Path) -> None:
+    path = write_glb(tmp_path / "room.glb", *tree_of(ROOM))
+    path.write_bytes(path.read_bytes()[:-40])
+    refused(path, "promises", "cut short")
+
+
+def test_compressed_glb_is_refused_by_name(tmp_path: Path) -> None:
+    tree, data = tree_of(ROOM)
+    tree["extensionsRequired"] = ["KHR_draco_mesh_compression"]
+    path = write_glb(tmp_path / "room.glb", tree, data)
+    refused(path, "KHR_draco_mesh_compression", "without compression")
+
+
+def test_a_thousand_copies_are_counted_before_they_are_made(tmp_path: Path) -> None:
+    tree, data = tree_of(specimens.finer(ROOM, 6))
+    tree["nodes"] = [{"mesh": 0} for _ in range(2000)]
+    tree["scenes"] = [{"nodes": list(range(2000))}]
+    path = write_glb(tmp_path / "room.glb", tree, data)
+    refused(path, "98,304,000 triangles", "thin the mesh")
+
+
+def test_a_tree_that_bites_its_tail(tmp_path: Path) -> None:
+    tree, data = tree_of(ROOM)
+    tree["nodes"] = [{"mesh": 0, "children": [0]}]
+    refused(write_glb(tmp_path / "room.glb", tree, data), "no end")
+
+
+@pytest.mark.parametrize("part", ["bufferViews", "accessors", "meshes"])
+def test_glb_with_a_part_missing(tmp_path: Path, part: str) -> None:
+    tree, data = tree_of(ROOM)
+    tree[part] = []
+    refused(write_glb(tmp_path / "room.glb", tree, data))
+
+
+def test_accessor_without_data(tmp_path: Path) -> None:
+    tree, data = tree_of(ROOM)
+    del tree["accessors"][0]["bufferView"]
+    refused(write_glb(tmp_path / "room.glb", tree, data), "no data")
+
+
+def test_gltf_looks_only_into_its_own_folder(tmp_path: Path) -> None:
+    tree, data = tree_of(ROOM)
+    (tmp_path / "outside.bin").write_bytes(data)
+    (tmp_path / "inner").mkdir()
+    tree["buffers"][0]["uri"] = "../outside.bin"
+    path = tmp_path / "inner" / "room.gltf"
+    path.write_text(json.dumps(tree))
+    refused(path, "same folder")
+    (tmp_path / "inner" / "own.bin").write_bytes(data)
+    tree["buffers"][0]["uri"] = "own.bin"
+    path.write_text(json.dumps(tree))
+    assert read_mesh(path).raw == 12
+
+
+def test_only_flat_triangles(tmp_path: Path) -> None:
+    flat = np.zeros((1, 3, 3)) + np.array([[[0.0], [0.5], [1.0]]])
+    refused(specimens.write_ply(tmp_path / "flat.ply", flat), "area")
