@@ -84,16 +84,37 @@ def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float
     candidates = np.argwhere(reached & matter.allowed)
     needed = needed_eyes(len(eyes))
     good = candidates[seen_by(scene, candidates, eyes, sign, needed)]
+    seen = _marked(matter.grid, good)
     if sign != 0.0:
-        good = good[~among_backs(scene, good, sign)]
-    seen = np.zeros(matter.grid.shape, dtype=np.bool_)
-    seen[tuple(good.T)] = True
+        behind = _marked(matter.grid, good[among_backs(scene, good, sign)])
+        seen &= ~_hanging_on(behind, seen)
     label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
     label[matter.solid] = SOLID
     label[connected(seen, start)] = FREE
     return Labelling(
         label=label, opening=opening, facing=sign, trapped=0, eyes=len(eyes), needed=needed
     )
+
+
+def _marked(grid: Grid, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
+    mask = np.zeros(grid.shape, dtype=np.bool_)
+    mask[tuple(cells.T)] = True
+    return mask
+
+
+def _hanging_on(mask: NDArray[np.bool_], seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The clusters of a mask that touch anything but seen cells.
+
+    Backs met all round mean the inside of a body, and a body has faces; a few cells in mid-air
+    that happened to look at backs only have seen space on every side.
+    """
+    names, count = ndimage.label(mask, structure=np.ones((3, 3, 3)))
+    touching = ndimage.binary_dilation(~seen, structure=np.ones((3, 3, 3)))
+    kept = np.zeros(count + 1, dtype=np.bool_)
+    kept[np.unique(names[touching & mask])] = True
+    kept[0] = False
+    result: NDArray[np.bool_] = kept[names]
+    return result
 
 
 def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
