@@ -7,10 +7,8 @@ import math
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,24 +18,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.model.fit import FitVerdict
-from fitcheck.model.look import DUTY_LOOKS, MODULE_COLOUR
+from fitcheck.model.look import DUTY_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute
 from fitcheck.model.space import FREE, SOLID, UNSEEN
 from fitcheck.view import picture, probe, show
 from fitcheck.view.cameras import VIEW_ANGLE, Field, fitted, fitted_square
+from fitcheck.view.captions import build_tags
 from fitcheck.view.heel import heights, sea_level, sea_normal
 from fitcheck.view.key import dashes
 from fitcheck.view.probe import Renderer, find_renderer, start_probe, use
 from fitcheck.view.readout import heel_words, lifts, readout
-from fitcheck.view.scene import Scene, build_scene, build_tags
-from fitcheck.view.shapes import drawn, rgb, tube
+from fitcheck.view.scene import Scene, build_scene
+from fitcheck.view.shapes import drawn, tube
 from fitcheck.view.skin import scan_skin, sea_sheet, unseen_skin
 from fitcheck.view.tags import spread
 from tests.view_specimens import LINES, MODULES, made_result, made_space
 
 if TYPE_CHECKING:
-    from fitcheck.view.desk import Desk
+    pass
 
 SIDES = 20
 
@@ -466,158 +465,3 @@ def test_nothing_is_loaded_before_it_is_known_to_draw() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
     assert answer.stdout.strip() == "[]"
-
-
-# --- with a renderer --------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def drawing() -> Renderer:
-    found = probe()
-    if not found.works:
-        pytest.skip(found.advice)
-    return found
-
-
-@pytest.fixture(scope="module")
-def desk(drawing: Renderer, result: Result) -> Iterator[Desk]:
-    from fitcheck.view.desk import Desk
-
-    use(drawing)
-    made = Desk(result, None, "metric", off_screen=True, size=(900, 560))
-    made.plotter.show(auto_close=False, interactive=False)
-    yield made
-    made.plotter.close()
-
-
-def pixels_of(png: bytes, file: Path) -> np.ndarray:
-    """The rows of a picture from the top down."""
-    file.write_bytes(png)
-    image = pv.read(file)
-    wide, high, _ = image.dimensions
-    return np.asarray(image.active_scalars).reshape(high, wide, 3)[::-1]
-
-
-@pytest.mark.usefixtures("drawing")
-def test_a_picture_shows_modules_and_hoses_on_a_light_ground(
-    result: Result, tmp_path: Path
-) -> None:
-    png = picture(result, size=(800, 500), preset="plan")
-    assert png is not None
-    seen = pixels_of(png, tmp_path / "seen.png")
-    assert seen.shape == (500, 800, 3)
-    assert len(np.unique(seen.reshape(-1, 3), axis=0)) > 200
-    for colour, least in ((MODULE_COLOUR, 2_000), (DUTY_LOOKS["brine"].colour, 300)):
-        assert near_hue(seen, colour).sum() > least
-    assert (seen == 255).all(axis=2).mean() > 0.2
-
-
-def near_hue(seen: np.ndarray, colour: str) -> np.ndarray:
-    """Pixels of a colour's hue that are at least half as bright."""
-    ink = rgb(colour) / 255.0
-    light = seen / 255.0
-    length = np.maximum(np.linalg.norm(light, axis=2), 1e-6)
-    away = np.linalg.norm(light / length[..., None] - ink / np.linalg.norm(ink), axis=2)
-    return (away < 0.012 + 0.06 * (ink.min() < 0.1)) & (length > 0.5 * np.linalg.norm(ink))
-
-
-def seen_at(desk: Desk, point: tuple[float, float, float] | np.ndarray) -> tuple[int, int]:
-    """The pixel that shows a point."""
-    from fitcheck.view.overlay import project
-
-    x, y = project(desk.plotter.renderer, np.asarray(point)[None])[0]
-    return round(float(x)), round(float(y))
-
-
-def test_a_click_finds_the_hose_or_box_under_it(desk: Desk, result: Result) -> None:
-    desk.switch("tags", False)
-    try:
-        for name in ("pump_to_filters", "filters_to_hp", "brine"):
-            hose = result.routes.hose(name)
-            assert isinstance(hose, HoseRoute)
-            hits = [
-                desk.item_at(*seen_at(desk, hose.path[i])) for i in range(0, len(hose.path), 8)
-            ]
-            assert hits.count(f"hose:{name}") > len(hits) / 2
-        top = result.fit.module("vessel").box.world(np.array([0.0, 0.0, 0.065]))
-        assert desk.item_at(*seen_at(desk, top)) == "module:vessel"
-        assert desk.item_at(20, 550) == ""
-    finally:
-        desk.switch("tags", True)
-
-
-def test_a_click_on_a_tag_means_its_thing(desk: Desk) -> None:
-    desk.look_from("perspective")
-    found = {
-        desk.tags.at(actor.GetPosition()[0] + 4, actor.GetPosition()[1] + 4)
-        for actor in desk.tags._texts
-        if actor.GetVisibility()
-    }
-    assert {"hose:product", "module:vessel", "hose:sea_to_strainer"} <= found
-
-
-def test_picking_fades_the_others_and_letting_go_restores(desk: Desk) -> None:
-    desk.pick("hose:brine")
-    opacity = {name: actor.prop.opacity for name, actor in desk.canvas.actors.items()}
-    assert opacity["hose:brine"] == 1.0
-    assert opacity["hose:pump_to_filters"] < 0.3
-    assert opacity["module:vessel"] < 0.3
-    desk.pick("")
-    assert desk.canvas.actors["module:vessel"].prop.opacity == 1.0
-
-
-def test_switches_hide_and_show_a_group(desk: Desk) -> None:
-    actor = desk.canvas.actors["module:vessel"]
-    desk.switch("modules", False)
-    assert not actor.GetVisibility()
-    assert desk.canvas.actors["hose:brine"].GetVisibility()
-    desk.switch("modules", True)
-    assert actor.GetVisibility()
-    assert not desk.canvas.actors["unseen"].GetVisibility()
-
-
-def test_the_heel_slider_turns_the_sea(desk: Desk, result: Result) -> None:
-    desk.set_heel(math.radians(15))
-    sea = np.asarray(desk.canvas.actors["sea"].mapper.dataset.points)
-    level = heights(sea, result.space.flotation, math.radians(15))
-    assert level == pytest.approx(0.0, abs=1e-6)
-    desk.set_heel(0.0)
-    assert np.ptp(np.asarray(desk.canvas.actors["sea"].mapper.dataset.points)[:, 2]) < 1e-6
-
-
-def test_a_section_cuts_everything_but_the_ground_marks(desk: Desk) -> None:
-    desk.next_cut()
-    try:
-        planes = {
-            name: actor.mapper.GetClippingPlanes().GetNumberOfItems()
-            for name, actor in desk.canvas.actors.items()
-            if actor.mapper.GetClippingPlanes()
-        }
-        assert planes["scan"] == planes["module:vessel"] == 1
-        assert planes.get("bar:dark", 0) == 0
-        axis, place = desk.cut_place()
-        assert (axis, place) == (0, pytest.approx(0.0))
-        desk.set_cut_share(0.75)
-        assert desk.cut_place()[1] == pytest.approx(0.5)
-    finally:
-        while desk.cut != "none":
-            desk.next_cut()
-    assert desk.canvas.actors["scan"].mapper.GetClippingPlanes().GetNumberOfItems() == 0
-
-
-def test_units_switch_in_tags_and_lifts(desk: Desk) -> None:
-    desk.switch_units()
-    try:
-        assert any(" in of " in tag.text for tag in desk.tags._tags)
-    finally:
-        desk.switch_units()
-    assert not any(" in of " in tag.text for tag in desk.tags._tags)
-
-
-def test_checking_again_draws_the_new_result(desk: Desk, result: Result) -> None:
-    desk.recompute = lambda: made_result(verdicts={"vessel": "clash"})
-    desk.check_again()
-    assert "verdict:vessel" in desk.canvas.actors
-    desk.recompute = lambda: result
-    desk.check_again()
-    assert "verdict:vessel" not in desk.canvas.actors

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +14,7 @@ from fitcheck.model.fit import FaceGap, Fit, FitVerdict, ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import Hydraulics, LineSummary, PumpState, State
 from fitcheck.model.order import Cut, Order
 from fitcheck.model.result import Result
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.routes import HoseRoute, Leg, Routes, Unrouted
 from fitcheck.model.scenario import (
     Duty,
     Face,
@@ -31,6 +30,7 @@ from fitcheck.model.scenario import (
 )
 from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedPort, Space
 from tests import specimens
+from tests.result_specimen import legs_and_bends, points_along
 
 Vector = NDArray[np.float64]
 Corner = tuple[float, float, float]
@@ -358,7 +358,7 @@ def no_way(line: Line, start: Vector, leaving: Vector, end: Vector, arriving: Ve
 
 def rounded(line: Line, corners: Vector, of: Hose) -> HoseRoute:
     """Legs and bends of one radius along a polyline."""
-    legs, bends, path = legs_and_bends(corners, of.min_bend_radius)
+    legs, bends = legs_and_bends([as_point(corner) for corner in corners], of.min_bend_radius)
     length = sum(math.dist(leg.start, leg.end) for leg in legs)
     length += sum(bend.radius * bend.angle for bend in bends)
     return HoseRoute(
@@ -380,9 +380,9 @@ def rounded(line: Line, corners: Vector, of: Hose) -> HoseRoute:
         end_direction=direction(legs[-1]),
         straight=0.05,
         holes=(),
-        legs=tuple(legs),
-        bends=tuple(bends),
-        path=path,
+        legs=legs,
+        bends=bends,
+        path=points_along(legs, bends),
     )
 
 
@@ -390,56 +390,6 @@ def direction(leg: Leg) -> Corner:
     """Unit vector along a leg."""
     run = np.array(leg.end) - np.array(leg.start)
     return as_point(run / np.linalg.norm(run))
-
-
-def legs_and_bends(corners: Vector, radius: float) -> tuple[list[Leg], list[Bend], Vector]:
-    """Round every inner corner of a polyline with one radius."""
-    legs, bends = [], []
-    points = [corners[0]]
-    for before, corner, after in zip(corners[:-2], corners[1:-1], corners[2:], strict=True):
-        bend = fillet(before, corner, after, radius)
-        legs.append(Leg(start=as_point(points[-1]), end=bend.start))
-        bends.append(bend)
-        points += list(samples(bend))
-    legs.append(Leg(start=as_point(points[-1]), end=as_point(corners[-1])))
-    points.append(corners[-1])
-    return legs, bends, dense(np.array(points))
-
-
-def fillet(before: Vector, corner: Vector, after: Vector, radius: float) -> Bend:
-    """The arc that rounds one corner."""
-    arriving = (corner - before) / np.linalg.norm(corner - before)
-    leaving = (after - corner) / np.linalg.norm(after - corner)
-    angle = math.acos(float(np.clip(arriving @ leaving, -1, 1)))
-    tangent = radius * math.tan(angle / 2)
-    normal = np.cross(arriving, leaving) / math.sin(angle)
-    start, end = corner - tangent * arriving, corner + tangent * leaving
-    return Bend(
-        centre=as_point(start + radius * np.cross(normal, arriving)),
-        normal=as_point(normal),
-        radius=radius,
-        angle=angle,
-        start=as_point(start),
-        end=as_point(end),
-    )
-
-
-def samples(bend: Bend) -> Vector:
-    """Points on the arc, its start and end among them."""
-    centre, normal = np.array(bend.centre), np.array(bend.normal)
-    arm = np.array(bend.start) - centre
-    steps = np.linspace(0.0, bend.angle, max(2, math.ceil(bend.angle * bend.radius / 0.004)))
-    side = np.cross(normal, arm)
-    return centre + np.cos(steps)[:, None] * arm + np.sin(steps)[:, None] * side
-
-
-def dense(points: Vector) -> Vector:
-    """The polyline with points at most 4 mm apart."""
-    parts: list[Sequence[Vector]] = []
-    for a, b in zip(points[:-1], points[1:], strict=True):
-        count = max(1, math.ceil(float(np.linalg.norm(b - a)) / 0.004))
-        parts.append(list(a + np.arange(count)[:, None] / count * (b - a)))
-    return np.array([point for part in parts for point in part] + [points[-1]])
 
 
 def made_hydraulics(routes: Routes) -> Hydraulics:

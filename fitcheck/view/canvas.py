@@ -19,6 +19,10 @@ Array = NDArray[np.float64]
 SHINE: dict[Group, tuple[Ratio, Ratio]] = {"scan": (0.74, 0.32), "modules": (0.66, 0.26)}
 
 
+#: Depth units that put a thing before all others.
+FORWARD = -66_000.0
+
+
 class Canvas:
     """The actors of one scene in one plotter."""
 
@@ -87,9 +91,10 @@ class Canvas:
 
 
 def _bring_forward(mapper: pv.DataSetMapper) -> None:
-    """Draw lines as if they lay before everything."""
+    """Draw as if it lay before everything."""
     mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, -66_000.0)
+    mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, FORWARD)
+    mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, FORWARD)
 
 
 def light(plotter: pv.Plotter) -> None:

@@ -17,11 +17,12 @@ from fitcheck.model.result import Result
 from fitcheck.units import Ratio, System, show
 from fitcheck.view.cameras import Field, Preset, hold, outlook
 from fitcheck.view.canvas import Canvas, aim, light
+from fitcheck.view.captions import build_tags
 from fitcheck.view.ground import ground_marks
 from fitcheck.view.key import SHARE, Column, write_key, write_swatches
 from fitcheck.view.overlay import INK, TagLayer, text
 from fitcheck.view.readout import heel_words, lifts, readout
-from fitcheck.view.scene import Group, Scene, build_scene, build_tags
+from fitcheck.view.scene import Group, Scene, build_scene
 from fitcheck.view.skin import sea_sheet
 
 Array = NDArray[np.float64]

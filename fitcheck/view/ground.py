@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.units import Metre, System
 from fitcheck.view.cameras import Outlook
-from fitcheck.view.scene import Part, Tag
+from fitcheck.view.captions import Tag
+from fitcheck.view.scene import Part
 from fitcheck.view.shapes import box_edges, joined, solid_box
 
 Array = NDArray[np.float64]
@@ -70,7 +71,7 @@ def _block(centre: Array, along: Array, length: Metre) -> Box:
 
 
 def _part(name: str, mesh: pv.PolyData, colour: str) -> Part:
-    return Part(name=name, group="ground", mesh=mesh, colour=colour, lit=False)
+    return Part(name=name, group="ground", mesh=mesh, colour=colour, lit=False, through=True)
 
 
 def _tag(words: str, at: Array) -> Tag:

@@ -10,6 +10,7 @@ from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
 from fitcheck.model.result import Result
 from fitcheck.model.scenario import DUTIES, Duty
+from fitcheck.view.captions import marked
 from fitcheck.view.overlay import INK, PAPER, plate, text
 from fitcheck.view.scene import (
     CAUTION_COLOUR,
@@ -17,7 +18,6 @@ from fitcheck.view.scene import (
     SERVICE_COLOUR,
     Row,
     Scene,
-    marked,
     words,
 )
 

@@ -16,7 +16,7 @@ from vtkmodules.vtkRenderingCore import (
     vtkTextActor,
 )
 
-from fitcheck.view.scene import Tag
+from fitcheck.view.captions import Tag
 from fitcheck.view.shapes import rgb
 from fitcheck.view.tags import Placed, spread
 

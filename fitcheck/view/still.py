@@ -13,10 +13,11 @@ from fitcheck.model.result import Result
 from fitcheck.units import System
 from fitcheck.view.cameras import Field, Preset, hold, outlook
 from fitcheck.view.canvas import Canvas, aim, light
+from fitcheck.view.captions import build_tags
 from fitcheck.view.ground import ground_marks
 from fitcheck.view.key import SHARE, Column, write_key, write_swatches, write_worst
 from fitcheck.view.overlay import TagLayer
-from fitcheck.view.scene import Scene, build_scene, build_tags
+from fitcheck.view.scene import Scene, build_scene
 
 #: Drawn this many times larger each way, then averaged: smooth edges on any renderer.
 FINER = 2

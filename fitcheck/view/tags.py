@@ -71,6 +71,8 @@ def _best(
     cost = 0.02 * np.linalg.norm(low + np.asarray(size) / 2 - tries[:, 2:4], axis=1) / size[1]
     cost += 0.05 * tries[:, 4]
     cost += 0.15 * _covers(low - 2, high + 2, bare)
+    if len(anchors) == 1:  # what has one place only is a mark, and is to be seen
+        cost += 0.5 * _covers(low - 6, high + 6, anchors)
     for other in placed:
         cost += 8.0 * _overlap(low - 4, high + 4, other)
         cost += 1.5 * _crosses(low, high, tries[:, 2:4], other)
