@@ -416,3 +416,31 @@ def hand_made_space(
         assumptions=(),
     )
     return replace(plain, **changes)
+
+
+# Scans.
+
+
+def half_scanned(patch: float = 0.2) -> Triangles:
+    """The plain room with a box 0.2 m off the sole, as a scan leaves it: with ways through.
+
+    The box spans x -0.6..0.2, y -0.3..0.3, z 0.2..0.7; its underside was never scanned, and a
+    round patch of radius `patch` is missing from its forward side and a smaller one from its top.
+    """
+    body = finer(box((-0.6, -0.3, 0.2), (0.2, 0.3, 0.7)), 5)
+    middle = body.mean(axis=1)
+    under = middle[:, 2] < 0.2 + 1e-9
+    fore = middle[:, 0] > 0.2 - 1e-9
+    fore &= np.linalg.norm(middle - np.array([0.2, 0.05, 0.45]), axis=1) < patch
+    top = middle[:, 2] > 0.7 - 1e-9
+    top &= np.linalg.norm(middle - np.array([-0.1, 0.0, 0.7]), axis=1) < 0.6 * patch
+    return join(finer(room(), 5), body[~(under | fore | top)])
+
+
+def viewpoints(count: int, seed: int = 0, apart: float = 0.1) -> tuple[Corner, ...]:
+    """Points in the plain room, off its walls and off the box of `half_scanned`."""
+    draw = np.random.default_rng(seed).uniform(
+        np.array(LOW) + apart, np.array(HIGH) - apart, (40 * count, 3)
+    )
+    gap = upright_box((-0.6, -0.3, 0.2), (0.2, 0.3, 0.7)).distance(draw)
+    return tuple(as_point(point) for point in draw[gap > apart][:count])

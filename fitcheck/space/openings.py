@@ -43,7 +43,8 @@ def widest_opening(
     """The opening through which the largest ball could leave the compartment, None if closed.
 
     Cells are joined from the roomiest down until the start hangs together with the rim; the cell
-    that joins them is the throat, and its room the width, right to about one pitch.
+    that joins them is the throat, and its room the width: low by up to two pitches, since marked
+    cells narrow a hole. No wider than the room round the start cell.
     """
     if not clear[start]:
         return None
