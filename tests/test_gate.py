@@ -10,6 +10,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from fitcheck.errors import MeshError
 from fitcheck.space import describe
@@ -328,6 +330,34 @@ def test_gltf_looks_only_into_its_own_folder(tmp_path: Path) -> None:
     tree["buffers"][0]["uri"] = "own.bin"
     path.write_text(json.dumps(tree))
     assert read_mesh(path).raw == 12
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    name=st.sampled_from(["room.stl", "text.stl", "room.obj", "room.ply", "room.glb", "a.gltf"]),
+    share=st.floats(0.0, 0.999),
+    junk=st.binary(max_size=40),
+)
+def test_any_damage_is_one_clear_line_or_no_damage(
+    tmp_path: Path, name: str, share: float, junk: bytes
+) -> None:
+    path = write_any(tmp_path / name)
+    whole = path.read_bytes()
+    cut = int(share * len(whole))
+    path.write_bytes(whole[:cut] + junk + whole[cut + len(junk) :] if junk else whole[:cut])
+    said = ""
+    try:
+        mesh = read_mesh(path)
+    except MeshError as error:
+        said = str(error)
+    if said:
+        assert "\n" not in said
+        assert name in said
+    else:
+        assert np.isfinite(mesh.triangles).all()
+        assert 0 < len(mesh.triangles) <= mesh.raw
 
 
 def test_only_flat_triangles(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +132,7 @@ def _read_obj(path: Path, name: str) -> Promise:
     if corners == 0:
         raise MeshError(name, "is text but has no vertex lines, so no OBJ", REEXPORT)
     joined = text.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ")
-    triangles = sum(len(face[0].split()) - 3 for face in _OBJ_FACE.finditer(joined))
+    triangles = sum(max(0, len(face[0].split()) - 3) for face in _OBJ_FACE.finditer(joined))
     if triangles == 0:
         seen = f"has {corners:,} points and no faces: a point cloud"
         raise MeshError(name, seen, "build a mesh of it and export PLY")
@@ -248,7 +249,7 @@ def _check_buffers(tree: dict[str, Any], embedded: int, path: Path, name: str) -
         elif uri.startswith("data:"):
             held = len(uri) * 3 // 4
         else:
-            beside = (path.parent / uri).resolve()
+            beside = (path.parent / unquote(uri)).resolve()
             if path.parent.resolve() not in beside.parents or not beside.is_file():
                 seen = f"its data file {uri} is not in the same folder"
                 raise MeshError(name, seen, "put it there, or export GLB, which is one file")

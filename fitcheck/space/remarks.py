@@ -53,7 +53,7 @@ def on_mesh(compartment: Compartment, labelling: Labelling) -> tuple[Finding, ..
     np.maximum.at(high, body, surface.max(axis=1))
     bits = int(((high - low).max(axis=1) < BIT).sum())
     if bits:
-        text = f"{bits:,} loose bits smaller than {BIT * 1000:.0f} mm hang in the scan; "
+        text = f"{bits:,} loose bits smaller than {BIT * 1000:.0f} mm hang in the mesh; "
         text += "they count as solid."
         remedy = "If they are no brackets but noise, delete them and export the mesh again."
         found.append(_note("loose-bits", "mesh", text, value=float(bits), remedy=remedy))
