@@ -6,6 +6,7 @@ by the independent checker, remedies are taken from result.json and applied to t
 
 from __future__ import annotations
 
+import copy
 import json
 import shutil
 from collections.abc import Callable
@@ -149,3 +150,30 @@ def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
     before = _done(scenario, tmp_path / "before")
     _fails_for_the_planted_reasons_only(before)
     _is_put_right(before, scenario, tmp_path / "after")
+
+
+def test_every_route_of_the_demo_is_turned_down_once_spoilt(demo: Done) -> None:
+    for hose in demo.data["hoses"]:
+        for spoil in (_turned_round, _tighter, _kinked, _shortened):
+            spoilt = copy.deepcopy(hose)
+            spoil(spoilt)
+            alone = demo.data | {"hoses": [hose]}
+            assert check(alone, demo.ply) == []
+            assert check(alone | {"hoses": [spoilt]}, demo.ply) != []
+
+
+def _turned_round(hose: Json) -> None:
+    hose["start"], hose["end"] = hose["end"], hose["start"]
+
+
+def _tighter(hose: Json) -> None:
+    for bend in hose["bends"]:
+        bend["radius"] *= 0.99
+
+
+def _kinked(hose: Json) -> None:
+    hose["legs"][-1]["start"][2] += 1e-5
+
+
+def _shortened(hose: Json) -> None:
+    hose["length"] = 0.99 * hose["bound"]
