@@ -444,9 +444,9 @@ def test_hatch_turned_and_too_small() -> None:
 
 def test_heavy_box_wants_two_persons() -> None:
     scene = plan((module("vessel", mass=15.1), (0.0, 0.0, 0.0)))
-    assert ("caution", "lifting") in rules(check_fit(scene, hand_made_space()), "vessel")
+    assert ("note", "lifting") in rules(check_fit(scene, hand_made_space()), "vessel")
     scene = plan((module("vessel", mass=15.0), (0.0, 0.0, 0.0)))
-    assert ("caution", "lifting") not in rules(check_fit(scene, hand_made_space()), "vessel")
+    assert ("note", "lifting") not in rules(check_fit(scene, hand_made_space()), "vessel")
 
 
 # --- remedies ---------------------------------------------------------------------------------

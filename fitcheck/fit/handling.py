@@ -124,7 +124,7 @@ def lifting_finding(module: Module) -> Finding | None:
     if module.mass <= ONE_PERSON:
         return None
     return Finding(
-        severity="caution",
+        severity="note",
         rule="lifting",
         subject=module.name,
         text=f"{module.name} weighs {show(module.mass, 'mass')}: two persons to lift it in.",
