@@ -11,7 +11,8 @@ from dataclasses import replace
 
 from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table, Verdict, listed
 from fitcheck.hydraulics.plant import PRODUCT_SALINITY, Plant
-from fitcheck.hydraulics.remedies import judge, tabulate
+from fitcheck.hydraulics.remedies import judge
+from fitcheck.hydraulics.solve import operate_at
 from fitcheck.model.finding import SEVERITIES, Assumption
 from fitcheck.units import Metre, Ratio, show
 
@@ -38,9 +39,12 @@ def _worst(verdicts: Iterable[Verdict]) -> int:
 
 
 def _again(table: Table, plant: Plant) -> int:
-    """The worst verdict of a changed plant in the same states."""
+    """The worst verdict of a changed plant in the same states; no flow is a fail."""
     states = [operation.state for operation in table.operations]
-    return _worst(judge(tabulate(plant, states, table.limits)))
+    operations = tuple(operate_at(plant, state, plant.feed_flow) for state in states)
+    if any(operation.trouble for operation in operations):
+        return SEVERITIES.index("fail")
+    return _worst(judge(Table(plant=plant, operations=operations, limits=table.limits)))
 
 
 def _bores(table: Table, found: int) -> Assumption:

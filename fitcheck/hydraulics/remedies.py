@@ -22,7 +22,7 @@ from fitcheck.hydraulics.judging import (
 from fitcheck.hydraulics.limits import feed_lines, pump_verdicts
 from fitcheck.hydraulics.outlets import back_pressures, outlet_verdicts, outlets
 from fitcheck.hydraulics.plant import Plant
-from fitcheck.hydraulics.solve import operate
+from fitcheck.hydraulics.solve import operate, operate_at
 from fitcheck.model.finding import Change, Finding, Remedy
 from fitcheck.model.hydraulics import State
 from fitcheck.model.scenario import Hose, Limits, Line
@@ -111,12 +111,10 @@ def _remedy(table: Table, group: tuple[str, ...], failing: list[Verdict]) -> Rem
 def _fewest_hoses(table: Table, group: tuple[str, ...], failing: list[Verdict]) -> Trial | None:
     """The fewest lines, then the smallest hoses, that leave no fail in the group."""
     worst = _states_of(table, failing)
-    for count, trials in enumerate(_selections(table, group)):
-        if count >= _MOST_TRIALS:
-            return None
-        if _passes(table, trials, group, worst) and _passes(table, trials, group, _all(table)):
-            changed = table.plant.changed(trials, STRETCH)
-            return Trial(hoses=trials, table=tabulate(changed, _all(table), table.limits))
+    for hoses in itertools.islice(_selections(table, group, worst), _MOST_TRIALS):
+        if _passes(table, hoses, group, worst) and _passes(table, hoses, group, _all(table)):
+            changed = table.plant.changed(hoses, STRETCH)
+            return Trial(hoses=hoses, table=tabulate(changed, _all(table), table.limits))
     return None
 
 
@@ -133,8 +131,22 @@ def _states_of(table: Table, failing: list[Verdict]) -> list[State]:
 def _passes(
     table: Table, hoses: Mapping[str, Hose], group: tuple[str, ...], states: Sequence[State]
 ) -> bool:
-    plant = table.plant.changed(hoses, STRETCH)
-    return _clean(tabulate(plant, states, _in_hand(table.limits)), group)
+    return _holds(table, table.plant.changed(hoses, STRETCH), group, states)
+
+
+def _holds(table: Table, plant: Plant, group: tuple[str, ...], states: Sequence[State]) -> bool:
+    """Whether a changed plant has its flow in these states and nothing in the group fails."""
+    operations = []
+    for state in states:
+        operations.append(operate_at(plant, state, plant.feed_flow))
+        if operations[-1].trouble and _is_feed(plant, group):
+            return False
+    limits = _in_hand(table.limits)
+    return _clean(Table(plant=plant, operations=tuple(operations), limits=limits), group)
+
+
+def _is_feed(plant: Plant, group: tuple[str, ...]) -> bool:
+    return bool(set(group) & set(names(feed_lines(plant))))
 
 
 def _clean(table: Table, group: tuple[str, ...]) -> bool:
@@ -158,16 +170,24 @@ def _in_hand(limits: Limits) -> Limits:
     )
 
 
-def _selections(table: Table, group: tuple[str, ...]) -> Iterator[dict[str, Hose]]:
-    """Hoses to try: few lines before many, hoses that bend as tightly first, small bores first."""
+def _selections(
+    table: Table, group: tuple[str, ...], worst: Sequence[State]
+) -> Iterator[dict[str, Hose]]:
+    """Hoses to try: few lines before many, hoses that bend as tightly first, small bores first.
+
+    Lines for which even their widest hoses together fail are not tried further: no narrower hose
+    loses less.
+    """
     lines = [line for line in table.plant.scenario.kit.lines if line.name in group]
-    choices = {line.name: _better(table, line) for line in lines if line.name in table.plant.runs}
+    every = {line.name: _better(table, line) for line in lines if line.name in table.plant.runs}
+    choices = {name: hoses for name, hoses in every.items() if hoses}
     for count in range(1, _MOST_CHANGES + 1):
-        tried = [
-            dict(zip(some, hoses, strict=True))
-            for some in itertools.combinations(choices, count)
-            for hoses in itertools.product(*(choices[name] for name in some))
-        ]
+        tried: list[dict[str, Hose]] = []
+        for some in itertools.combinations(choices, count):
+            widest = {name: max(choices[name], key=lambda hose: hose.bore) for name in some}
+            if _passes(table, widest, group, worst):
+                product = itertools.product(*(choices[name] for name in some))
+                tried += [dict(zip(some, hoses, strict=True)) for hoses in product]
         yield from sorted(tried, key=lambda hoses: _effort(table.plant, hoses))
 
 
@@ -293,8 +313,7 @@ def _widest(
     """By halving, rounded down to two figures."""
 
     def passes(setting: CubicMetrePerSecond) -> bool:
-        plant = table.plant.with_valve(name, setting)
-        return _clean(tabulate(plant, _all(table), _in_hand(table.limits)), group)
+        return _holds(table, table.plant.with_valve(name, setting), group, _all(table))
 
     low, high = 0.02 * valve, valve
     if not passes(low):
