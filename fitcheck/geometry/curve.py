@@ -28,7 +28,8 @@ class Curve:
     """Legs and bends in turn: leg, bend, leg ... leg.
 
     legs : (n + 1, 2, 3) start and end of every straight piece [m]
-    centre, normal, bend_start, bend_end : (n, 3); angle : (n,), in (0, pi), right-hand about normal
+    centre, normal, bend_start, bend_end : (n, 3)
+    angle : (n,), in (0, pi), right-hand about normal
     """
 
     radius: Metre

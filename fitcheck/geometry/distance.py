@@ -157,13 +157,27 @@ def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
     j1 = min(n1 - 1, int(math.floor((fy + cutoff) / size)))
     k0 = max(0, int(math.floor((fz - cutoff) / size)))
     k1 = min(n2 - 1, int(math.floor((fz + cutoff) / size)))
-    for i in range(i0, i1 + 1):
+    if i0 > i1 or j0 > j1 or k0 > k1:
+        return best, found
+    ci, cj = int(fx // size), int(fy // size)
+    for n in range(2 * (i1 - i0 + 1) + 2 * abs(ci - i0) + 2):
+        # rows near the point first: what is found there rules the others out
+        i = ci + (n + 1) // 2 if n % 2 else ci - n // 2
+        if i < i0 or i > i1:
+            continue
         gx = max(0.0, i * size - fx, fx - (i + 1) * size)
-        for j in range(j0, j1 + 1):
+        if gx >= best:
+            continue
+        for m in range(2 * (j1 - j0 + 1) + 2 * abs(cj - j0) + 2):
+            j = cj + (m + 1) // 2 if m % 2 else cj - m // 2
+            if j < j0 or j > j1:
+                continue
+            row = (i * n1 + j) * n2
+            if index.start[row + k0] == index.start[row + k1 + 1]:
+                continue
             gy = max(0.0, j * size - fy, fy - (j + 1) * size)
             if gx * gx + gy * gy >= best2:
                 continue
-            row = (i * n1 + j) * n2
             for k in range(k0, k1 + 1):
                 first, end = index.start[row + k], index.start[row + k + 1]
                 if first == end:
@@ -171,8 +185,8 @@ def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
                 gz = max(0.0, k * size - fz, fz - (k + 1) * size)
                 if gx * gx + gy * gy + gz * gz >= best2:
                     continue
-                for m in range(first, end):
-                    t = index.item[m]
+                for e in range(first, end):
+                    t = index.item[e]
                     if index.asked[t] == query:
                         continue
                     index.asked[t] = query

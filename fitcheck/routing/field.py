@@ -21,9 +21,7 @@ from fitcheck.geometry.distance import TriangleIndex, nearest_triangle, point_bo
 #: Asked of every point looked at beyond the requirement, and of what is proven between [m].
 POINT_SPARE = 5e-5
 PROOF_SPARE = 1e-5
-#: Distances at nodes are exact below this and a lower bound above [m].
-BAND = 0.12
-_UNSEEN = 2
+_FREE, _UNSEEN = 0, 2
 
 
 class World(NamedTuple):
@@ -31,6 +29,7 @@ class World(NamedTuple):
 
     triangles : index; label, reach : cells and a distance from their centres that never
     overestimates; origin (3,), pitch (1,) [m]
+    steps : whole cells to the nearest unseen one, the largest coordinate counted, 255 at most
     boxes : (n, 15) always there; extra : (m, 15) for this hose only (withdrawal spaces)
     tubes : (k, 12) pieces of other hoses and straight ends, last column what is added to the
     distance asked of this hose [m]
@@ -39,6 +38,7 @@ class World(NamedTuple):
 
     triangles: TriangleIndex
     label: NDArray[np.uint8]
+    steps: NDArray[np.uint8]
     reach: NDArray[np.float32]
     origin: NDArray[np.float64]
     pitch: NDArray[np.float64]
@@ -64,7 +64,17 @@ def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     fx, fy, fz = x - world.origin[0], y - world.origin[1], z - world.origin[2]
+    near = world.steps[
+        min(n0 - 1, max(0, int(fx // h))),
+        min(n1 - 1, max(0, int(fy // h))),
+        min(n2 - 1, max(0, int(fz // h))),
+    ]
+    if (near - 1.0) * h >= cutoff:
+        return cutoff
     best = cutoff * cutoff
+    if near < 255:
+        # the nearest one is no farther than this
+        cutoff = min(cutoff, 1.7321 * h * (near + 1.0))
     i0, i1 = max(0, int((fx - cutoff) // h)), min(n0 - 1, int((fx + cutoff) // h))
     j0, j1 = max(0, int((fy - cutoff) // h)), min(n1 - 1, int((fy + cutoff) // h))
     k0, k1 = max(0, int((fz - cutoff) // h)), min(n2 - 1, int((fz + cutoff) // h))
@@ -110,8 +120,8 @@ def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     if best <= 0.0:
         return 0.0
     best = to_boxes(world.boxes, x, y, z, best)
-    best = to_unseen(world, x, y, z, best)
-    return nearest_triangle(x, y, z, world.triangles, best)[0]
+    best = nearest_triangle(x, y, z, world.triangles, best)[0]
+    return to_unseen(world, x, y, z, best)
 
 
 @njit(cache=True)
@@ -124,7 +134,11 @@ def exact(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
-    """Distance at the centre of a cell, a lower bound beyond BAND, 0 outside the grid [m]."""
+    """A distance at the centre of a cell that never overestimates, 0 outside the grid [m].
+
+    A free cell takes the survey's distance, which is exact near triangles; a cell with triangles
+    in it is measured, since the survey has 0 there.
+    """
     n0, n1, n2 = world.label.shape
     if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
         return 0.0
@@ -137,14 +151,13 @@ def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     z = world.origin[2] + (k + 0.5) * h
     still = world.still[i, j, k]
     if still < 0.0:
-        known = world.reach[i, j, k]
         if world.label[i, j, k] == _UNSEEN:
             still = np.float32(0.0)
-        elif known > BAND:
-            best = min(np.float64(known), outside(world, x, y, z))
+        elif world.label[i, j, k] == _FREE:
+            best = min(np.float64(world.reach[i, j, k]), outside(world, x, y, z))
             still = np.float32(to_boxes(world.boxes, x, y, z, best) * (1.0 - 1e-6))
         else:
-            still = np.float32(to_standing(world, x, y, z, known + 2.0 * h) * (1.0 - 1e-6))
+            still = np.float32(to_standing(world, x, y, z, h) * (1.0 - 1e-6))
         world.still[i, j, k] = still
     best = to_tubes(world.tubes, x, y, z, np.float64(still))
     value = np.float32(to_boxes(world.extra, x, y, z, best) * (1.0 - 1e-6))
@@ -237,7 +250,11 @@ def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-d
         while True:
             a = radius * math.sin(phi + step)
             b = radius * (1.0 - math.cos(phi + step))
-            x, y, z = p[0] + a * d[0] + b * w[0], p[1] + a * d[1] + b * w[1], p[2] + a * d[2] + b * w[2]
+            x, y, z = (
+                p[0] + a * d[0] + b * w[0],
+                p[1] + a * d[1] + b * w[1],
+                p[2] + a * d[2] + b * w[2],
+            )
             there = distance_at(world, x, y, z, want)
             if there < want:
                 return False

@@ -1,4 +1,4 @@
-"""What routing has to say: radius kept, clearances near the scan's accuracy, hoses without a way."""
+"""What routing has to say: radius kept, clearances near the scan's accuracy, no way found."""
 
 from __future__ import annotations
 

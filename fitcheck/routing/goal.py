@@ -20,23 +20,6 @@ _FAR = np.float32(1e9)
 
 
 @njit(cache=True)
-def _axis(field, i, j, k, axis):  # type: ignore[no-untyped-def]
-    n = field.shape[axis]
-    at = i if axis == 0 else (j if axis == 1 else k)
-    best = _FAR
-    for step in (-1, 1):
-        if 0 <= at + step < n:
-            if axis == 0:
-                value = field[i + step, j, k]
-            elif axis == 1:
-                value = field[i, j + step, k]
-            else:
-                value = field[i, j, k + step]
-            best = min(best, value)
-    return best
-
-
-@njit(cache=True)
 def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
     """Upwind solution of |grad T| = 1 from the smallest neighbour on each axis."""
     if a > b:
@@ -56,99 +39,140 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _march(world, goal, start, need, more, spare, barred, field):  # type: ignore[no-untyped-def]
+def _slowness(world, i, j, k, need, least, barred):  # type: ignore[no-untyped-def]
+    """1 where a cell keeps `need`, more where it hardly does or is barred, -1 where closed."""
+    d = node_distance(world, i, j, k)
+    if d < least:
+        return -1.0
+    slow = 1.0 if d >= need else 1.25
     h = world.pitch[0]
-    n0, n1, n2 = field.shape
+    for e in range(barred.shape[0]):
+        x = world.origin[0] + (i + 0.5) * h - barred[e, 0]
+        y = world.origin[1] + (j + 0.5) * h - barred[e, 1]
+        z = world.origin[2] + (k + 0.5) * h - barred[e, 2]
+        if x * x + y * y + z * z < barred[e, 3] * barred[e, 3]:
+            slow = 6.0
+    return slow
+
+
+@njit(cache=True)
+def _seed(world, goal, least, time, slow, steps, head, after, cell, width, start):  # type: ignore[no-untyped-def]
+    """Put the cells round the goal into the queue; returns how many."""
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    used = 0
+    g0 = int(math.floor((goal[0] - world.origin[0]) / h))
+    g1 = int(math.floor((goal[1] - world.origin[1]) / h))
+    g2 = int(math.floor((goal[2] - world.origin[2]) / h))
+    for i in range(max(0, g0 - 1), min(n0, g0 + 2)):
+        for j in range(max(0, g1 - 1), min(n1, g1 + 2)):
+            for k in range(max(0, g2 - 1), min(n2, g2 + 2)):
+                here = i == g0 and j == g1 and k == g2
+                if not here and node_distance(world, i, j, k) < least:
+                    continue
+                x = world.origin[0] + (i + 0.5) * h
+                y = world.origin[1] + (j + 0.5) * h
+                z = world.origin[2] + (k + 0.5) * h
+                at = (i + 1) * steps[0] + (j + 1) * steps[1] + k + 1
+                value = math.sqrt((x - goal[0]) ** 2 + (y - goal[1]) ** 2 + (z - goal[2]) ** 2)
+                time[at] = value
+                slow[at] = 1.0
+                away = math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
+                slot = int((value + away) / width)
+                after[used], cell[used] = head[slot], at
+                head[slot] = used
+                used += 1
+    return used
+
+
+@njit(cache=True)
+def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore[no-untyped-def]
+    """Fill `time`, flat with a border of one cell, in order of time plus distance to start.
+
+    Stops where that sum exceeds `more` times the start's own plus `spare`.
+    """
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
+    slow = np.zeros(time.shape[0], np.float32)
     width = 0.5 * h
     # how near a cell's centre may be and still belong to a way that keeps `need`
     least = max(need - 0.87 * h, 0.55 * h)
-    buckets = int(4 * (n0 + n1 + n2) * 6)
+    buckets = int((n0 + n1 + n2) * 16)
     head = np.full(buckets, -1, np.int32)
     room = 1 << 16
     after = np.empty(room, np.int32)
-    cell = np.empty(room, np.int64)
-    used = 0
-    done = np.zeros((n0, n1, n2), np.uint8)
-    g = np.empty(3, np.int64)
-    s = np.empty(3, np.int64)
-    for a in range(3):
-        g[a] = int(math.floor((goal[a] - world.origin[a]) / h))
-        s[a] = int(math.floor((start[a] - world.origin[a]) / h))
-    for i in range(g[0] - 1, g[0] + 2):
-        for j in range(g[1] - 1, g[1] + 2):
-            for k in range(g[2] - 1, g[2] + 2):
-                if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
-                    continue
-                x = world.origin[0] + (i + 0.5) * h - goal[0]
-                y = world.origin[1] + (j + 0.5) * h - goal[1]
-                z = world.origin[2] + (k + 0.5) * h - goal[2]
-                here = i == g[0] and j == g[1] and k == g[2]
-                if not here and node_distance(world, i, j, k) < least:
-                    continue
-                field[i, j, k] = math.sqrt(x * x + y * y + z * z)
-                b = int(field[i, j, k] / width)
-                after[used], cell[used] = head[b], (i * n1 + j) * n2 + k
-                head[b] = used
-                used += 1
-    inside = 0 <= s[0] < n0 and 0 <= s[1] < n1 and 0 <= s[2] < n2
-    stop = buckets - 8
-    b = 0
+    cell = np.empty(room, np.int32)
+    used = _seed(world, goal, least, time, slow, steps, head, after, cell, width, start)
+    s0 = int(math.floor((start[0] - world.origin[0]) / h))
+    s1 = int(math.floor((start[1] - world.origin[1]) / h))
+    s2 = int(math.floor((start[2] - world.origin[2]) / h))
+    target = -1
+    if 0 <= s0 < n0 and 0 <= s1 < n1 and 0 <= s2 < n2:
+        target = (s0 + 1) * steps[0] + (s1 + 1) * steps[1] + s2 + 1
+    stop, b = buckets - 1, 0
     while b < stop:
         entry = head[b]
         if entry < 0:
             b += 1
             continue
         head[b] = after[entry]
-        index = cell[entry]
-        k = index % n2
-        j = (index // n2) % n1
-        i = index // (n1 * n2)
-        if done[i, j, k]:
-            continue
-        done[i, j, k] = 1
-        if inside and i == s[0] and j == s[1] and k == s[2]:
-            stop = min(stop, int((more * field[i, j, k] + spare) / width) + 1)
+        at = np.int64(cell[entry])
+        if at == target:
+            stop = min(stop, int((more * time[at] + spare) / width) + 1)
+        row = at // steps[1]
+        i0, j0, k0 = row // (n1 + 2) - 1, row % (n1 + 2) - 1, at - row * steps[1] - 1
+        mine = time[at]
         for m in range(6):
-            p = i + (1 if m == 0 else (-1 if m == 1 else 0))
-            q = j + (1 if m == 2 else (-1 if m == 3 else 0))
-            r = k + (1 if m == 4 else (-1 if m == 5 else 0))
-            if p < 0 or q < 0 or r < 0 or p >= n0 or q >= n1 or r >= n2 or done[p, q, r]:
+            i, j, k = i0, j0, k0
+            if m < 2:
+                to = at + steps[0] * (1 - 2 * m)
+                i += 1 - 2 * m
+            elif m < 4:
+                to = at + steps[1] * (5 - 2 * m)
+                j += 5 - 2 * m
+            else:
+                to = at + (9 - 2 * m)
+                k += 9 - 2 * m
+            if time[to] <= mine or slow[to] < 0.0:
                 continue
-            last = inside and p == s[0] and q == s[1] and r == s[2]
-            d = node_distance(world, p, q, r)
-            if d < least and not last:
-                continue
-            slow = 1.0 if d >= need else 1.25
-            if barred.shape[0] > 0:
-                x = world.origin[0] + (p + 0.5) * h
-                y = world.origin[1] + (q + 0.5) * h
-                z = world.origin[2] + (r + 0.5) * h
-                for e in range(barred.shape[0]):
-                    off = (x - barred[e, 0]) ** 2 + (y - barred[e, 1]) ** 2
-                    off += (z - barred[e, 2]) ** 2
-                    if off < barred[e, 3] * barred[e, 3]:
-                        slow = 6.0
+            if slow[to] == 0.0:
+                if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+                    slow[to] = -1.0
+                    continue
+                slow[to] = _slowness(world, i, j, k, need, least, barred)
+                if to == target:
+                    slow[to] = abs(slow[to])
+                if slow[to] < 0.0:
+                    continue
             value = _arrival(
-                _axis(field, p, q, r, 0),
-                _axis(field, p, q, r, 1),
-                _axis(field, p, q, r, 2),
-                h * slow,
+                min(time[to - steps[0]], time[to + steps[0]]),
+                min(time[to - steps[1]], time[to + steps[1]]),
+                min(time[to - 1], time[to + 1]),
+                h * slow[to],
             )
-            if value < field[p, q, r] - 1e-7:
-                field[p, q, r] = value
-                slot = max(b, int(value / width))
-                if slot < buckets:
-                    if used == room:
-                        room *= 2
-                        wider = np.empty(room, np.int32)
-                        wider[:used] = after
-                        after = wider
-                        longer = np.empty(room, np.int64)
-                        longer[:used] = cell
-                        cell = longer
-                    after[used], cell[used] = head[slot], (p * n1 + q) * n2 + r
-                    head[slot] = used
-                    used += 1
+            if value >= time[to] - 0.06 * h:
+                continue
+            time[to] = value
+            x = world.origin[0] + (i + 0.5) * h - start[0]
+            y = world.origin[1] + (j + 0.5) * h - start[1]
+            z = world.origin[2] + (k + 0.5) * h - start[2]
+            slot = max(b, int((value + math.sqrt(x * x + y * y + z * z)) / width))
+            if slot >= buckets:
+                continue
+            if used == room:
+                room *= 2
+                after, cell = _longer(after, room), _longer(cell, room)
+            after[used], cell[used] = head[slot], to
+            head[slot] = used
+            used += 1
+
+
+@njit(cache=True)
+def _longer(array, room):  # type: ignore[no-untyped-def]
+    out = np.empty(room, np.int32)
+    out[: array.shape[0]] = array
+    return out
 
 
 def goal_field(
@@ -157,20 +181,23 @@ def goal_field(
     start: NDArray[np.float64],
     need: Metre,
     barred: NDArray[np.float64],
+    spare: Metre = 0.3,
 ) -> NDArray[np.float32]:
     """Distance of every cell's centre from `goal` through passable cells; 1e9 where unknown [m].
 
     Parameters: need, clearance of the centre line [m]; barred (n, 4), balls to go round if there
-    is another way: centre and radius [m]. Marching stops a third beyond the distance of `start`.
+    is another way: centre and radius [m]; spare: cells whose way from goal to start would be
+    longer than the shortest by 6 % and this are left unknown [m].
     """
-    field = np.full(world.label.shape, _FAR, dtype=np.float32)
-    _march(world, goal, start, need, 1.35, 0.3, barred, field)
-    return field
+    n0, n1, n2 = world.label.shape
+    time = np.full((n0 + 2) * (n1 + 2) * (n2 + 2), _FAR, dtype=np.float32)
+    _march(world, goal, start, need, 1.06, spare, barred, time)
+    return time.reshape(n0 + 2, n1 + 2, n2 + 2)[1:-1, 1:-1, 1:-1]
 
 
 @njit(cache=True)
 def read_field(world, field, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """Field at a point from the known ones of eight nodes, -1 where none; writes its slope (3,)."""
+    """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,)."""
     h = world.pitch[0]
     n0, n1, n2 = field.shape
     fx = (x - world.origin[0]) / h - 0.5

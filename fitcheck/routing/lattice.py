@@ -15,10 +15,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.geometry.curve import measure
 from fitcheck.routing.direct import direct_corners, direct_kernel
 from fitcheck.routing.field import World, arc_clear, curve_clear, leg_clear
 from fitcheck.routing.goal import read_field
-from fitcheck.geometry.curve import measure
 from fitcheck.units import Metre
 
 #: Straight after every bend, so that tangent lengths never touch [m].
@@ -33,11 +33,11 @@ MOST_CORNERS = 60
 class Headings(NamedTuple):
     """27 directions, the last one the port's own, and the bends between them.
 
-    way (27, 3); count (27,); to (27, 26); angle (27, 26) [rad]
+    way (27, 3); number (27,); to (27, 26); angle (27, 26) [rad]
     """
 
     way: NDArray[np.float64]
-    count: NDArray[np.int64]
+    number: NDArray[np.int64]
     to: NDArray[np.int64]
     angle: NDArray[np.float64]
 
@@ -243,7 +243,9 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                 continue
         opened += 1
         d = table.way[heading]
-        count, total = _shoot(world, p, d, p1, d1, reach, radius, need, cost[label], 1.03 * best, state)
+        count, total = _shoot(
+            world, p, d, p1, d1, reach, radius, need, cost[label], 1.03 * best, state
+        )
         if count > 0:
             first = _trace(parent, place, corner, bent, label, points)
             if first > 0:
@@ -253,7 +255,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                 if best >= most:
                     limit = min(limit, 2 * opened + 1500)
                 best = min(best, total)
-        for m in range(table.count[heading] + 1):
+        for m in range(table.number[heading] + 1):
             if m == 0:
                 target = heading
                 for a in range(3):
@@ -316,7 +318,9 @@ def axis_reach(world, p, d, need, most):  # type: ignore[no-untyped-def]
 def lattice_seeds(
     world: World,
     field: NDArray[np.float32],
-    ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    ends: tuple[
+        NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]
+    ],
     radius: Metre,
     need: Metre,
     states: int,

@@ -104,9 +104,7 @@ def _through(  # noqa: PLR0913, PLR0917
     for start, end in zip(stops[::2], stops[1::2], strict=True):
         found = route(world, start, end, job.radius, job.need, effort)
         if found is None:
-            return Blocked(
-                job=job, reason="", place=start.at, missing=0.0, stretch=(start, end)
-            )
+            return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)
     corners = np.vstack([job.start.at, *(part.corners for part in parts), job.end.at])
     curve = bent(corners, job.radius)

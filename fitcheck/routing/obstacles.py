@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_cdt
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
 from fitcheck.model.fit import Fit
-from fitcheck.model.space import Space
+from fitcheck.model.space import UNSEEN, Space
 from fitcheck.routing.field import World
 from fitcheck.routing.ports import End, Job
 
@@ -43,6 +44,7 @@ class Obstacles:
     names: tuple[str, ...]
     spaces: NDArray[np.float64]
     space_names: tuple[str, ...]
+    steps: NDArray[np.uint8]
     still: NDArray[np.float32]
 
     def world(self, job: Job, tubes: Iterable[Tube]) -> World:
@@ -51,6 +53,7 @@ class Obstacles:
         return World(
             triangles=self.triangles,
             label=self.space.label,
+            steps=self.steps,
             reach=self.space.distance,
             origin=np.array(self.space.grid.origin, dtype=np.float64),
             pitch=np.array([self.space.grid.pitch]),
@@ -136,6 +139,15 @@ def tube(curve: Curve, job: Job) -> Tube:
     return Tube(pieces=curve.pieces, job=job)
 
 
+def steps_to_unseen(space: Space) -> NDArray[np.uint8]:
+    """Whole cells to the nearest unseen cell, by the largest coordinate, 255 at most."""
+    unseen = space.label == UNSEEN
+    if not unseen.any():
+        return np.full(unseen.shape, 255, dtype=np.uint8)
+    away = distance_transform_cdt(~unseen, metric="chessboard")
+    return np.minimum(away, 255).astype(np.uint8)
+
+
 def gather(space: Space, fit: Fit) -> Obstacles:
     """Index the compartment, its volumes and the module boxes."""
     named = [(module.name, module.box) for module in fit.modules]
@@ -154,5 +166,6 @@ def gather(space: Space, fit: Fit) -> Obstacles:
         names=tuple(name for name, _ in named),
         spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
         space_names=tuple(name for name, _ in spaces),
+        steps=steps_to_unseen(space),
         still=np.full(space.grid.shape, -1.0, dtype=np.float32),
     )

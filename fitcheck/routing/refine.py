@@ -211,9 +211,9 @@ def repair(world, points, count, d0, d1, radius, need, tries, state):  # type: i
             best = value
             points[low : high + 1] = trial[low : high + 1]
             sigma[i] = min(0.08, 1.6 * sigma[i])
-            if misfit == 0.0 and value - 0.02 * length < 1e-9:
-                if curve_clear(world, points, turns, 0, count - 1, radius, need):
-                    return True
+            near = misfit == 0.0 and value - 0.02 * length < 1e-9
+            if near and curve_clear(world, points, turns, 0, count - 1, radius, need):
+                return True
         else:
             trial[low : high + 1] = points[low : high + 1]
             sigma[i] = max(3e-4, 0.93 * sigma[i])

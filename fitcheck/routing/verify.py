@@ -101,7 +101,11 @@ def _at(row, s):  # type: ignore[no-untyped-def]
     a, b = s, 0.0
     if row[9] > 0.0:
         a, b = row[9] * math.sin(s / row[9]), row[9] * (1.0 - math.cos(s / row[9]))
-    return row[0] + a * row[3] + b * row[6], row[1] + a * row[4] + b * row[7], row[2] + a * row[5] + b * row[8]
+    return (
+        row[0] + a * row[3] + b * row[6],
+        row[1] + a * row[4] + b * row[7],
+        row[2] + a * row[5] + b * row[8],
+    )
 
 
 @njit(cache=True)
@@ -153,6 +157,7 @@ def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  #
 _NOWHERE = World(
     triangles=index_triangles(np.zeros((0, 3, 3)), 1.0),
     label=np.zeros((1, 1, 1), dtype=np.uint8),
+    steps=np.full((1, 1, 1), 255, dtype=np.uint8),
     reach=np.zeros((1, 1, 1), dtype=np.float32),
     origin=np.zeros(3),
     pitch=np.ones(1),
@@ -283,7 +288,6 @@ def _name(
     if kind == BOX:
         return obstacles.names[which]
     return {TRIANGLE: "the mesh", UNSEEN: "unseen space", EDGE: "the edge of the scan"}[kind]
-
 
 
 def least_gap(one: Curve, two: Curve, cutoff: Metre) -> Metre:
