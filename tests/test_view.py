@@ -38,7 +38,7 @@ from tests.view_specimens import LINES, MODULES, made_result, made_space
 if TYPE_CHECKING:
     pass
 
-SIDES = 20
+SIDES = 16
 
 
 @pytest.fixture(scope="module")

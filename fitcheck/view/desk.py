@@ -21,6 +21,7 @@ from fitcheck.view.captions import build_tags
 from fitcheck.view.ground import ground_marks
 from fitcheck.view.key import SHARE, Column, write_key, write_swatches
 from fitcheck.view.overlay import INK, TagLayer, text
+from fitcheck.view.probe import probe
 from fitcheck.view.readout import heel_words, lifts, readout
 from fitcheck.view.scene import Group, Scene, build_scene
 from fitcheck.view.skin import sea_sheet
@@ -92,6 +93,8 @@ class Desk:
         self._ready = False  # sliders call back while they are being made
         self.plotter = pv.Plotter(off_screen=off_screen, window_size=size, lighting="none")
         self.plotter.set_background("white")
+        if probe().software:
+            self.plotter.render_window.SetMultiSamples(0)  # halves the time of a frame
         light(self.plotter)
         self.canvas = Canvas(self.plotter, size[1] / 1000)
         margins = (CONTROLS[0] + 20, 90, SHARE * size[0] * 1000 / size[1] + 12, 12)

@@ -42,18 +42,27 @@ def ground_marks(focus: Array, look: Outlook, system: System) -> tuple[list[Part
         _part("bar:pale", joined([solid_box(block) for block in blocks[1::2]]), PALE),
         _part("bar:edges", joined([box_edges(block) for block in blocks]), INK),
     ]
-    tags = [_tag(words, centres[count // 2])]
+    beside = _beside(look)
+    tags = [_tag(words, centres[count // 2] + beside)]
     if along[0]:
         tail = start + (count * field + 0.10) * along
         mesh = pv.Arrow(start=tail, direction=along, scale=0.30, tip_length=0.3, tip_radius=0.09)
         parts.append(_part("bow", mesh, INK))
-        tags.append(_tag("forward", tail + 0.12 * along))
+        tags.append(_tag("forward", tail + 0.15 * along + beside))
     return parts, tags
 
 
 def _along(look: Outlook) -> Array:
     """Fore and aft, or athwartships when the view looks along the boat."""
     return np.array([0.0, 1.0, 0.0] if abs(look.towards_eye[0]) > 0.99 else [1.0, 0.0, 0.0])
+
+
+def _beside(look: Outlook) -> Array:
+    """From a mark to where its name is seen below it."""
+    if look.square:
+        return -0.05 * np.asarray(look.up)
+    level = np.array([look.towards_eye[0], look.towards_eye[1], 0.0])
+    return 0.09 * level / np.linalg.norm(level)
 
 
 def _start(focus: Array, look: Outlook, along: Array) -> Array:
@@ -75,4 +84,5 @@ def _part(name: str, mesh: pv.PolyData, colour: str) -> Part:
 
 
 def _tag(words: str, at: Array) -> Tag:
-    return Tag(text=words, group="ground", anchors=at[None], edge_colour=PALE)
+    # Twice the same place: it is bare ground, which a tag may cover.
+    return Tag(text=words, group="ground", anchors=np.array([at, at]), edge_colour=PALE)

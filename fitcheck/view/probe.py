@@ -34,7 +34,9 @@ plotter.set_background("white")
 plotter.add_mesh(pyvista.Sphere(theta_resolution=8, phi_resolution=8), color="black")
 picture = plotter.screenshot(None, return_img=True)
 assert picture.min() < picture.max(), "blank"
-print("drawn by", plotter.render_window.GetClassName())
+told = plotter.render_window.ReportCapabilities()
+slow = any(name in told for name in ("llvmpipe", "softpipe", "swrast"))
+print("drawn by", plotter.render_window.GetClassName(), "software" if slow else "hardware")
 """
 
 #: Colour switches the library puts into its warnings.
@@ -51,13 +53,15 @@ ADVICE = {
 class Renderer:
     """What can draw here. `kind` is the window class to ask for ("" is the library's own choice).
 
-    `drawn_by` names the class that drew the trial; `advice` is empty when something works.
+    `drawn_by` names the class that drew the trial; `software` says that the processor draws;
+    `advice` is empty when something works.
     """
 
     works: bool
     kind: str
     drawn_by: str
     advice: str
+    software: bool = False
 
     @property
     def on_screen(self) -> bool:
@@ -97,11 +101,18 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
     told: list[str] = []
     wish = os.environ.get(VARIABLE, "")
     for kind in dict.fromkeys((wish, *KINDS)):
-        drawn_by, fault = _try(trial, kind)
-        if drawn_by:
+        answer, fault = _try(trial, kind)
+        if answer:
+            drawn_by, *how = answer
             # Named outright, so that the next window does not look for a display first.
             named = drawn_by if drawn_by in OFF_SCREEN else kind
-            return Renderer(works=True, kind=named, drawn_by=drawn_by, advice="")
+            return Renderer(
+                works=True,
+                kind=named,
+                drawn_by=drawn_by,
+                advice="",
+                software="software" in how,
+            )
         told.append(f"{kind or 'default'}: {fault}")
     return Renderer(works=False, kind="", drawn_by="", advice=_advice(told))
 
@@ -125,7 +136,8 @@ def no_display() -> str:
     )
 
 
-def _try(trial: Sequence[str], kind: str) -> tuple[str, str]:
+def _try(trial: Sequence[str], kind: str) -> tuple[list[str], str]:
+    """What a trial printed after "drawn by", and why it printed nothing."""
     surroundings = {name: value for name, value in os.environ.items() if name != VARIABLE}
     if kind:
         surroundings[VARIABLE] = kind
@@ -134,12 +146,12 @@ def _try(trial: Sequence[str], kind: str) -> tuple[str, str]:
             list(trial), env=surroundings, capture_output=True, text=True, timeout=SECONDS
         )
     except subprocess.TimeoutExpired:
-        return "", f"nothing within {SECONDS} s"
+        return [], f"nothing within {SECONDS} s"
     except OSError as error:
-        return "", str(error)
+        return [], str(error)
     if answer.returncode == 0 and "drawn by" in answer.stdout:
-        return answer.stdout.rsplit("drawn by", 1)[1].strip(), ""
-    return "", _fault(answer)
+        return answer.stdout.rsplit("drawn by", 1)[1].split(), ""
+    return [], _fault(answer)
 
 
 def _fault(answer: subprocess.CompletedProcess[str]) -> str:

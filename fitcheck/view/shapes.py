@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -16,6 +17,9 @@ Array = NDArray[np.float64]
 #: How far towards white the gaps of a dashed tube go.
 GAP_WHITENESS = 0.80
 
+#: Turns smaller than this are no corners [rad].
+STRAIGHT = 2e-3
+
 _QUADS = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
 _EDGES = tuple((a, b) for a in range(8) for b in range(a + 1, 8) if (a ^ b) in (1, 2, 4))
 
@@ -25,7 +29,7 @@ def rgb(colour: str) -> NDArray[np.uint8]:
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], dtype=np.uint8)
 
 
-def tube(path: Array, diameter: Metre, sides: int = 20) -> pv.PolyData:
+def tube(path: Array, diameter: Metre, sides: int = 16) -> pv.PolyData:
     """A round tube of true diameter about a path (n, 3) [m], with its arc length per cell.
 
     Cells: (n - 1) * sides quadrilaterals, then two end caps; "arc" is the middle of each cell.
@@ -83,7 +87,7 @@ def drawn(arc: Array, dash: Sequence[Ratio], width: Metre) -> NDArray[np.bool_]:
 
 def dashed_tube(path: Array, diameter: Metre, colour: str, dash: Sequence[Ratio]) -> pv.PolyData:
     """A tube with its line style painted on it: cell colours "rgb", gaps nearly white."""
-    mesh = tube(fine(path, diameter / 4 if dash else 1.0), diameter)
+    mesh = tube(with_places(path, dash_ends(path, diameter, dash)), diameter)
     ink = rgb(colour)
     gap = (ink + (255.0 - ink) * GAP_WHITENESS).astype(np.uint8)
     shown = drawn(np.asarray(mesh.cell_data["arc"]), dash, diameter)
@@ -91,13 +95,25 @@ def dashed_tube(path: Array, diameter: Metre, colour: str, dash: Sequence[Ratio]
     return mesh
 
 
-def fine(path: Array, step: Metre) -> Array:
-    """The same path with points at most `step` apart."""
+def dash_ends(path: Array, width: Metre, dash: Sequence[Ratio]) -> Array:
+    """Distances along a path at which its dashes begin and end [m]."""
+    length = arc_length(path)[-1]
+    if not dash:
+        return np.zeros(0)
+    rounds = np.arange(math.ceil(length / (sum(dash) * width)))
+    ends = (rounds[:, None] * sum(dash) + np.cumsum(dash)) * width
+    return ends[ends < length]
+
+
+def with_places(path: Array, places: Array) -> Array:
+    """The path through its corners and the given distances along it, straight runs thinned."""
     arc = arc_length(path)
-    extra = np.arange(0.0, arc[-1], step)
-    places = np.union1d(arc, extra)
-    places = places[np.concatenate([[True], np.diff(places) > 1e-9])]
-    return np.column_stack([np.interp(places, arc, path[:, axis]) for axis in range(3)])
+    step = np.diff(path, axis=0) / np.diff(arc)[:, None]
+    turns = np.linalg.norm(np.diff(step, axis=0), axis=1) > STRAIGHT
+    kept = arc[np.concatenate([[True], turns, [True]])]
+    wanted = np.union1d(kept, places)
+    wanted = wanted[np.concatenate([[True], np.diff(wanted) > 1e-6])]
+    return np.column_stack([np.interp(wanted, arc, path[:, axis]) for axis in range(3)])
 
 
 def broken_line(start: Point, end: Point, diameter: Metre, dash: Metre = 0.03) -> pv.PolyData:
