@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import pyvista as pv
 
+from fitcheck.errors import FitcheckError
 from fitcheck.model.look import DUTY_LOOKS, MODULE_COLOUR
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute
@@ -179,3 +180,14 @@ def test_checking_again_draws_the_new_result(desk: Desk, result: Result) -> None
     desk.recompute = lambda: result
     desk.check_again()
     assert "verdict:vessel" not in desk.canvas.actors
+
+
+def test_a_fault_while_checking_again_is_said_and_the_drawing_stays(desk: Desk) -> None:
+    def fault() -> Result:
+        raise FitcheckError("kit.toml:3: no unit")
+
+    before = set(desk.canvas.actors)
+    desk.recompute = fault
+    desk.check_again()
+    assert desk.status == "X not checked: kit.toml:3: no unit"
+    assert set(desk.canvas.actors) == before
