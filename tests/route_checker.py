@@ -34,6 +34,11 @@ def check(result: Json, ply: Path) -> list[str]:
     result : result.json, read; ply : the compartment in the boat frame [m]
     """
     triangles = np.asarray(trimesh.load(ply, process=False).triangles, dtype=np.float64)
+    return check_among(result, triangles)
+
+
+def check_among(result: Json, triangles: Points) -> list[str]:
+    """The same with the compartment as triangles (n, 3, 3) in the boat frame [m]."""
     hoses = [hose for hose in result["hoses"] if hose["routed"]]
     runs = {hose["line"]: Run.of(hose) for hose in hoses if not _broken(hose)}
     faults = []

@@ -1,1 +1,1 @@
-"""Time and memory, run by hand; nothing here is part of the test run."""
+"""Measurements run by hand: planted problems, known answers, peers, growth; no tests."""
