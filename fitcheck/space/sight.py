@@ -181,12 +181,15 @@ def _directions(count: int) -> NDArray[np.float64]:
 
 @njit(cache=True, nogil=True)
 def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
+    # Eyes that saw the last cells are asked first: neighbours are mostly seen by the same ones.
+    order = np.arange(eyes.shape[0])
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         fronts = 0
-        for eye in range(eyes.shape[0]):
-            if fronts + eyes.shape[0] - eye < enough:
+        for turn in range(eyes.shape[0]):
+            if fronts + eyes.shape[0] - turn < enough:
                 break
+            eye = order[turn]
             dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
             far = np.sqrt(dx * dx + dy * dy + dz * dz)
             if far >= 1.0:
@@ -196,6 +199,8 @@ def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, seen):  #
                 end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
                 if end == -1 or sign * _side(end, -dx, -dy, -dz, known, facing, area) > 0.0:
                     continue
+            order[turn] = order[fronts]
+            order[fronts] = eye
             fronts += 1
             if fronts >= enough:
                 seen[row] = True
