@@ -19,13 +19,17 @@ from fitcheck.units import Metre
 
 #: Largest turn of one corner; a larger one is two corners that touch [rad].
 MOST_TURN = 2.0
+#: First guesses direct_kernel knows.
+ALL_TRIALS = 9
 #: Turns closer to pi than this are left to the search [rad].
 HALF_TURN = math.pi - 1e-6
 
 
 @njit(cache=True)
-def direct_kernel(q, d0, d1, radius, out):  # type: ignore[no-untyped-def]
+def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-def]
     """Shortest arc-straight-arc over q (3,) leaving along d0 and arriving along d1.
+
+    trials: first guesses of the middle direction, ALL_TRIALS to miss none.
 
     Writes middle direction (3), first turn, second turn, straight into out (6,). Returns its
     length, or -1 where none with turns below pi and a straight >= 0 was found.
@@ -35,7 +39,7 @@ def direct_kernel(q, d0, d1, radius, out):  # type: ignore[no-untyped-def]
     if size < 1e-12:
         return best
     n = np.empty(3)
-    for trial in range(9):
+    for trial in range(trials):
         for a in range(3):
             n[a] = q[a] / size
         if trial == 1:
@@ -218,7 +222,7 @@ def direct_curve(
     found = np.empty(6)
     corners = np.empty((6, 3))
     start, end = np.ascontiguousarray(start), np.ascontiguousarray(end)
-    if direct_kernel(end - start, leaves, arrives, radius, found) < 0.0:
+    if direct_kernel(end - start, leaves, arrives, radius, ALL_TRIALS, found) < 0.0:
         return None
     count = direct_corners(start, leaves, end, arrives, radius, found, corners)
     try:

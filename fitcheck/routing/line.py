@@ -13,9 +13,10 @@ from fitcheck.geometry.curve import Curve, bent
 from fitcheck.geometry.distance import nearest_to_segment
 from fitcheck.model.space import PlacedHole
 from fitcheck.routing.field import World, exact, leg_clear
-from fitcheck.routing.hose import Found, Pose, route
+from fitcheck.routing.hose import Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
 from fitcheck.routing.ports import End, Job
+from fitcheck.routing.seeds import Pose
 from fitcheck.routing.verify import Verdict, nearest_to, verify
 from fitcheck.units import Metre
 
@@ -52,9 +53,7 @@ class _Gate:
     out: Pose
 
 
-def route_line(
-    obstacles: Obstacles, job: Job, tubes: Sequence[Tube], effort: float = 1.0
-) -> Routed | Blocked:
+def route_line(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
     """Route one line among the compartment, its boxes and the given tubes."""
     for end in job.ends:
         blocked = _end_blocked(obstacles, job, end, tubes)
@@ -67,34 +66,30 @@ def route_line(
         if isinstance(pair, Blocked):
             return pair
         gates.append(pair)
-    return _best_of(obstacles, world, job, gates, tubes, effort)
+    return _best_of(obstacles, world, job, gates, tubes)
 
 
-def _best_of(  # noqa: PLR0913, PLR0917
+def _best_of(
     obstacles: Obstacles,
     world: World,
     job: Job,
     gates: list[tuple[_Gate, _Gate]],
     tubes: Sequence[Tube],
-    effort: float,
 ) -> Routed | Blocked:
     """The shortest over both senses of every hole."""
-    results = [
-        _through(obstacles, world, job, senses, tubes, effort) for senses in product(*gates)
-    ]
+    results = [_through(obstacles, world, job, senses, tubes) for senses in product(*gates)]
     routed = [result for result in results if isinstance(result, Routed)]
     if routed:
         return min(routed, key=lambda result: result.curve.length)
     return results[0]
 
 
-def _through(  # noqa: PLR0913, PLR0917
+def _through(
     obstacles: Obstacles,
     world: World,
     job: Job,
     gates: tuple[_Gate, ...],
     tubes: Sequence[Tube],
-    effort: float,
 ) -> Routed | Blocked:
     stops = [Pose(at=job.start.tip, way=job.start.way)]
     for gate in gates:
@@ -102,7 +97,7 @@ def _through(  # noqa: PLR0913, PLR0917
     stops.append(Pose(at=job.end.tip, way=-job.end.way))
     parts: list[Found] = []
     for start, end in zip(stops[::2], stops[1::2], strict=True):
-        found = route(world, start, end, job.radius, job.need, effort)
+        found = route(world, start, end, job.radius, job.need)
         if found is None:
             return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from fitcheck.routing.field import World, exact
 from fitcheck.routing.goal import descend, goal_field
-from fitcheck.routing.hose import Pose
 from fitcheck.routing.line import Blocked, Routed
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.ports import Job
+from fitcheck.routing.seeds import Pose
 from fitcheck.routing.sets import Outcome
 from fitcheck.units import Metre
 

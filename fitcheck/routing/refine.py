@@ -1,25 +1,132 @@
-"""From a seed to the shortest feasible curve near it: corners moved, taken out, put in.
+"""From seeds to the shortest feasible curve near them: settled, corners out, corners in, polished.
 
-Only proven-clear curves are ever accepted, so the last one kept is always feasible. The moves are
-random, the generator seeded: the same problem gives the same answer.
+Only curves proven clear are ever kept, so the last one kept is always feasible. The polish is
+random with a seeded generator: the same problem gives the same answer.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
-from fitcheck.routing.field import World, curve_clear, distance_at
+from fitcheck.routing.field import World, curve_clear
+from fitcheck.routing.settle import LEAST_LEG, feasible, settle
 from fitcheck.units import Metre
 
-#: Shortest leg between two bends [m].
-LEAST_LEG = 1e-4
-#: Smallest step worth trying [m].
-FINEST = 2e-5
+#: Smallest and largest step of the polish [m].
+FINEST, COARSEST = 2e-5, 2e-3
+#: Curves measured at most in one polish.
+TRIES = 500
+#: A corner that turns less is taken out at once [rad].
+HARDLY = 0.02
+#: A bend that turns more may be worth two [rad].
+WORTH_TWO = 0.3
+#: A gain in length worth another corner, and a loss worth one less [m].
+GAIN, LOSS = 2e-4, 5e-5
+#: Seeds are settled with at most this many corner points; room for added ones.
+ROOM = 8
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Task:
+    """What a curve must keep: ways, directions of travel at both ends; radius; clearance [m]."""
+
+    world: World
+    leaves: NDArray[np.float64]
+    arrives: NDArray[np.float64]
+    radius: Metre
+    need: Metre
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Shape:
+    """A feasible polyline (n, 3) and the length of its rounded curve [m]."""
+
+    corners: NDArray[np.float64]
+    length: Metre
+
+
+def settled(task: Task, seed: NDArray[np.float64], far: bool) -> Shape | None:
+    """The taut feasible curve near a seed, None if it does not become feasible."""
+    count = len(seed)
+    points = np.zeros((count + ROOM, 3))
+    points[:count] = seed
+    if count < 4:
+        good, length = feasible(task.world, points, count, task.radius, task.need)
+    else:
+        good, length = settle(
+            task.world, points, count, task.leaves, task.arrives, task.radius, task.need, far
+        )
+    return Shape(corners=points[:count].copy(), length=float(length)) if good else None
+
+
+def reshaped(task: Task, shape: Shape) -> Shape:
+    """Take corners out and put corners in as long as that makes the curve shorter."""
+    shape = _fewer(task, shape)
+    shape = _more(task, shape)
+    return shape
+
+
+def _fewer(task: Task, shape: Shape) -> Shape:
+    at = 2
+    while at < len(shape.corners) - 2:
+        trial = settled(task, np.delete(shape.corners, at, axis=0), far=False)
+        if trial and trial.length < shape.length + LOSS:
+            shape = trial
+        else:
+            at += 1
+    return shape
+
+
+def _more(task: Task, shape: Shape) -> Shape:
+    """Split bends, the largest first, each at most once."""
+    turns = _turns(shape.corners)
+    for at in np.argsort(-turns):
+        if turns[at] < WORTH_TWO:
+            break
+        place = shape.corners[int(at) + 1]
+        here = int(np.argmin(np.linalg.norm(shape.corners - place, axis=1)))
+        if not 0 < here < len(shape.corners) - 1:
+            continue
+        trial = settled(task, split(shape.corners, here, task.radius), far=False)
+        if trial and trial.length < shape.length - GAIN:
+            shape = trial
+    return shape
+
+
+def _turns(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    way = np.diff(corners, axis=0)
+    way /= np.linalg.norm(way, axis=1)[:, None]
+    return np.asarray(np.arccos(np.clip((way[:-1] * way[1:]).sum(axis=1), -1.0, 1.0)))
+
+
+def split(corners: NDArray[np.float64], at: int, radius: Metre) -> NDArray[np.float64]:
+    """Two corners of half the turn in place of one, on the tangent at the middle of its bend."""
+    before, here, after = corners[at - 1], corners[at], corners[at + 1]
+    u, v = here - before, after - here
+    u, v = u / np.linalg.norm(u), v / np.linalg.norm(v)
+    angle = math.acos(float(np.clip(u @ v, -1.0, 1.0)))
+    back = radius * (math.tan(angle / 2) - math.tan(angle / 4))
+    pair = np.array([here - back * u, here + back * v])
+    return np.concatenate([corners[:at], pair, corners[at + 1 :]])
+
+
+def polished(task: Task, shape: Shape) -> Shape:
+    """The same curve with what the settling left of spare taken up."""
+    count = len(shape.corners)
+    if count < 4:
+        return shape
+    points = shape.corners.copy()
+    state = np.array([20240229], dtype=np.uint64)
+    length = improve(
+        task.world, points, count, task.leaves, task.arrives, task.radius, task.need, TRIES, state
+    )
+    return Shape(corners=points, length=float(length))
 
 
 @njit(cache=True)
@@ -42,10 +149,9 @@ def _moved(points, count, i, d0, d1, dx, dy, dz):  # type: ignore[no-untyped-def
     """Move corner i, along the axis where the port holds it; False if it would pass the port."""
     if i == 1:
         s = dx * d0[0] + dy * d0[1] + dz * d0[2]
-        for a in range(3):
-            points[1, a] += s * d0[a]
         out = 0.0
         for a in range(3):
+            points[1, a] += s * d0[a]
             out += (points[1, a] - points[0, a]) * d0[a]
         return out > 0.0
     if i == count - 2:
@@ -83,15 +189,12 @@ def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-
 
 
 @njit(cache=True)
-def improve(world, points, count, d0, d1, radius, need, tries, first, state):  # type: ignore[no-untyped-def]
-    """Shorten a feasible rounded polyline in place; returns its length.
-
-    first: largest step to begin with [m]; tries: curves measured at most.
-    """
+def improve(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
+    """Shorten a feasible rounded polyline in place by small moves of corners; returns its length."""
     turns, other = np.zeros(points.shape[0]), np.zeros(points.shape[0])
     length, _ = measure(points, count, radius, LEAST_LEG, turns)
     trial = points.copy()
-    sigma = np.full(points.shape[0], first)
+    sigma = np.full(points.shape[0], COARSEST)
     down = np.empty(3)
     inner = count - 2
     for n in range(tries):
@@ -111,11 +214,9 @@ def improve(world, points, count, d0, d1, radius, need, tries, first, state):  #
         x, y, z = x * step / size, y * step / size, z * step / size
         good = _moved(trial, count, i, d0, d1, x, y, z)
         low, high = i, i
-        if kind > 0.75:
-            more = 1 if kind < 0.93 else inner
-            for j in range(i + 1, min(count - 1, i + 1 + more)):
-                good = _moved(trial, count, j, d0, d1, x, y, z) and good
-                high = j
+        if kind > 0.75 and i + 1 < count - 1:
+            high = i + 1
+            good = _moved(trial, count, high, d0, d1, x, y, z) and good
         shorter = False
         if good:
             size, misfit = measure(trial, count, radius, LEAST_LEG, other)
@@ -125,211 +226,8 @@ def improve(world, points, count, d0, d1, radius, need, tries, first, state):  #
         if shorter:
             length = size
             points[low : high + 1] = trial[low : high + 1]
-            sigma[i] = min(first, 1.7 * sigma[i])
+            sigma[i] = min(COARSEST, 1.7 * sigma[i])
         else:
             trial[low : high + 1] = points[low : high + 1]
-            sigma[i] *= 0.9
+            sigma[i] *= 0.85
     return length
-
-
-@njit(cache=True)
-def violation(world, points, turns, count, radius, need):  # type: ignore[no-untyped-def]
-    """How much a rounded polyline fails to keep `need`: sum over 8 mm samples of what lacks."""
-    u, v, w = np.empty(3), np.empty(3), np.empty(3)
-    want = need + 1e-4
-    total = 0.0
-    for i in range(count - 1):
-        size = 0.0
-        for a in range(3):
-            u[a] = points[i + 1, a] - points[i, a]
-            size += u[a] * u[a]
-        size = math.sqrt(size)
-        if size < 1e-9:
-            continue
-        for a in range(3):
-            u[a] /= size
-        if i > 0 and turns[i] > 0.0:
-            cosine = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
-            sine = 0.0
-            for a in range(3):
-                w[a] = u[a] - cosine * v[a]
-                sine += w[a] * w[a]
-            sine = math.sqrt(sine)
-            if sine > 1e-9:
-                angle = math.atan2(sine, cosine)
-                steps = int(radius * angle / 0.008) + 1
-                for m in range(steps):
-                    turn = angle * (m + 0.5) / steps
-                    b, c = radius * math.sin(turn), radius * (1.0 - math.cos(turn)) / sine
-                    x = points[i, 0] - turns[i] * v[0] + b * v[0] + c * w[0]
-                    y = points[i, 1] - turns[i] * v[1] + b * v[1] + c * w[1]
-                    z = points[i, 2] - turns[i] * v[2] + b * v[2] + c * w[2]
-                    total += max(0.0, want - distance_at(world, x, y, z, want))
-        straight = size - turns[i] - turns[i + 1]
-        if straight > 0.0:
-            steps = int(straight / 0.008) + 1
-            for m in range(steps):
-                s = turns[i] + straight * (m + 0.5) / steps
-                x, y, z = points[i, 0] + s * u[0], points[i, 1] + s * u[1], points[i, 2] + s * u[2]
-                total += max(0.0, want - distance_at(world, x, y, z, want))
-        for a in range(3):
-            v[a] = u[a]
-    return total
-
-
-@njit(cache=True)
-def _merit(world, points, turns, count, radius, need, length, misfit, best):  # type: ignore[no-untyped-def]
-    value = 20.0 * misfit + 0.02 * length
-    if value >= best:
-        return value
-    return value + violation(world, points, turns, count, radius, need)
-
-
-@njit(cache=True)
-def repair(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
-    """Move corners until the curve fits and is proven clear; True if that came about."""
-    turns = np.zeros(points.shape[0])
-    trial = points.copy()
-    inner = count - 2
-    sigma = np.full(points.shape[0], 0.03)
-    length, misfit = measure(points, count, radius, LEAST_LEG, turns)
-    best = _merit(world, points, turns, count, radius, need, length, misfit, 1e18)
-    for n in range(tries):
-        i = 1 + n % inner
-        step = sigma[i] * (0.2 + 1.3 * _random(state))
-        x, y, z = step * _normal(state), step * _normal(state), step * _normal(state)
-        good = _moved(trial, count, i, d0, d1, x, y, z)
-        low, high = i, i
-        if _random(state) > 0.7 and i + 1 < count - 1:
-            high = i + 1
-            good = _moved(trial, count, high, d0, d1, x, y, z) and good
-        value = best
-        if good:
-            length, misfit = measure(trial, count, radius, LEAST_LEG, turns)
-            value = _merit(world, trial, turns, count, radius, need, length, misfit, best)
-        if value < best:
-            best = value
-            points[low : high + 1] = trial[low : high + 1]
-            sigma[i] = min(0.08, 1.6 * sigma[i])
-            near = misfit == 0.0 and value - 0.02 * length < 1e-9
-            if near and curve_clear(world, points, turns, 0, count - 1, radius, need):
-                return True
-        else:
-            trial[low : high + 1] = points[low : high + 1]
-            sigma[i] = max(3e-4, 0.93 * sigma[i])
-    return False
-
-
-@njit(cache=True)
-def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def]
-    """Whether the rounded polyline fits and is proven clear, and its length (or 1e18)."""
-    turns = np.zeros(points.shape[0])
-    length, misfit = measure(points, count, radius, LEAST_LEG, turns)
-    if misfit > 0.0 or not curve_clear(world, points, turns, 0, count - 1, radius, need):
-        return False, 1e18
-    return True, length
-
-
-@njit(cache=True)
-def drop_corners(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
-    """Take out corners one by one where the rest is feasible and not longer; returns the count."""
-    length = feasible(world, points, count, radius, need)[1]
-    i = 2
-    while i < count - 2:
-        trial = points.copy()
-        for j in range(i, count - 1):
-            trial[j] = trial[j + 1]
-        good, size = feasible(world, trial, count - 1, radius, need)
-        if not good and repair(world, trial, count - 1, d0, d1, radius, need, tries, state):
-            good, size = feasible(world, trial, count - 1, radius, need)
-        if good:
-            size = improve(world, trial, count - 1, d0, d1, radius, need, 6 * tries, 0.01, state)
-        if good and size <= length + 2e-4:
-            points[:] = trial
-            length = min(length, size)
-            count -= 1
-        else:
-            i += 1
-    return count
-
-
-@njit(cache=True)
-def add_corner(points, count, at, radius):  # type: ignore[no-untyped-def]
-    """Split the bend at a corner into two of half the angle a little apart; returns the count.
-
-    The two corners lie on the tangent at the middle of the bend: the curve stays inside the old
-    corner's triangle.
-    """
-    a, b, c = points[at - 1], points[at], points[at + 1]
-    u, v = b - a, c - b
-    lu, lv = math.sqrt((u**2).sum()), math.sqrt((v**2).sum())
-    u, v = u / lu, v / lv
-    sine = math.sqrt(max(0.0, 1.0 - (u * v).sum() ** 2))
-    angle = math.atan2(sine, (u * v).sum())
-    t = radius * math.tan(angle / 2) - radius * math.tan(angle / 4)
-    if t <= 0.0 or count + 1 > points.shape[0]:
-        return count
-    first, last = b - t * u, b + t * v
-    for j in range(count, at + 1, -1):
-        points[j] = points[j - 1]
-    points[at], points[at + 1] = first, last
-    return count + 1
-
-
-def refine(
-    world: World,
-    seed: NDArray[np.float64],
-    ways: tuple[NDArray[np.float64], NDArray[np.float64]],
-    radius: Metre,
-    need: Metre,
-    effort: float,
-) -> tuple[NDArray[np.float64], Metre] | None:
-    """The shortest feasible polyline found near a seed and its length, None if none is feasible.
-
-    Parameters: seed (n, 3), first and last inner corner on the ports' axes [m]; ways, directions
-    of travel at both ends; need, clearance of the centre line [m]; effort, 1 for a usual hose.
-    """
-    state = np.array([20240229], dtype=np.uint64)
-    count = len(seed)
-    points = np.zeros((count + 12, 3))
-    points[:count] = seed
-    d0, d1 = ways
-    if count < 4:
-        good, length = feasible(world, points, count, radius, need)
-        return (points[:count].copy(), length) if good else None
-    tries = int(400 * effort)
-    if not feasible(world, points, count, radius, need)[0] and not repair(
-        world, points, count, d0, d1, radius, need, 6 * tries, state
-    ):
-        return None
-    length = improve(world, points, count, d0, d1, radius, need, 2 * tries, 0.03, state)
-    count = drop_corners(world, points, count, d0, d1, radius, need, tries // 8, state)
-    length = improve(world, points, count, d0, d1, radius, need, 4 * tries, 0.02, state)
-    return _split_and_improve(world, points, count, length, (d0, d1), radius, need, tries, state)
-
-
-def _split_and_improve(  # noqa: PLR0913, PLR0917
-    world: World,
-    points: NDArray[np.float64],
-    count: int,
-    length: Metre,
-    ways: tuple[NDArray[np.float64], NDArray[np.float64]],
-    radius: Metre,
-    need: Metre,
-    tries: int,
-    state: NDArray[np.uint64],
-) -> tuple[NDArray[np.float64], Metre]:
-    """Try a split of each bend; keep what is shorter."""
-    d0, d1 = ways
-    for at in range(count - 2, 0, -1):
-        trial = points.copy()
-        more = int(add_corner(trial, count, at, radius))
-        if more == count:
-            continue
-        good, size = feasible(world, trial, more, radius, need)
-        if not good and not repair(world, trial, more, d0, d1, radius, need, tries // 4, state):
-            continue
-        size = improve(world, trial, more, d0, d1, radius, need, 2 * tries, 0.01, state)
-        if size < length - 3e-4:
-            points, count, length = trial, more, size
-    return points[:count].copy(), length

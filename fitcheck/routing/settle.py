@@ -1,0 +1,358 @@
+"""Pull a rounded polyline taut while obstacles push it away: damped Newton on corner positions.
+
+Minimised is length + m * (what samples lack of the clearance)^2 + m * (what legs lack)^2, with m
+raised in steps. It starts from curves that do not keep the clearance yet, or do not even fit; what
+comes out is only a proposal, proven or refused by fitcheck.routing.field.curve_clear.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from fitcheck.routing.field import curve_clear, exact, lower
+
+#: Shortest leg between two bends [m].
+LEAST_LEG = 1e-4
+#: Largest turn of one corner [rad].
+MOST_TURN = 2.15
+#: Asked beyond the clearance while settling, at first and more each time it was not enough [m].
+MARGIN = 1.5e-4
+
+
+@njit(cache=True)
+def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped-def]
+    """Tangent length and angle of every corner and what is left of every leg; returns length."""
+    total = 0.0
+    ux = uy = uz = 0.0
+    turns[0] = angles[0] = 0.0
+    turns[count - 1] = angles[count - 1] = 0.0
+    for i in range(count - 1):
+        vx = points[i + 1, 0] - points[i, 0]
+        vy = points[i + 1, 1] - points[i, 1]
+        vz = points[i + 1, 2] - points[i, 2]
+        size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+        vx, vy, vz = vx / size, vy / size, vz / size
+        if i > 0:
+            cx, cy, cz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            angle = math.atan2(math.sqrt(cx * cx + cy * cy + cz * cz), ux * vx + uy * vy + uz * vz)
+            angles[i] = angle
+            if angle <= 2.6:
+                turns[i] = radius * math.tan(0.5 * angle)
+            else:
+                # carried on along its slope, so that a reversed corner still finds its way back
+                turns[i] = radius * (3.6021 + 6.988 * (angle - 2.6))
+            total += radius * angle - 2.0 * turns[i]
+            rests[i - 1] -= turns[i]
+        rests[i] = size - turns[i]
+        total += size
+        ux, uy, uz = vx, vy, vz
+    return total
+
+
+@njit(cache=True)
+def _sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-untyped-def]
+    """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i."""
+    a, b = points[i], points[i + 1]
+    vx, vy, vz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+    size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+    vx, vy, vz = vx / size, vy / size, vz / size
+    if share >= 2.0:
+        s = turns[i] + (share - 2.0) * (size - turns[i] - turns[i + 1])
+        out[0], out[1], out[2] = a[0] + s * vx, a[1] + s * vy, a[2] + s * vz
+        return
+    c = points[i - 1]
+    ux, uy, uz = a[0] - c[0], a[1] - c[1], a[2] - c[2]
+    size = math.sqrt(ux * ux + uy * uy + uz * uz) + 1e-12
+    ux, uy, uz = ux / size, uy / size, uz / size
+    cosine = ux * vx + uy * vy + uz * vz
+    wx, wy, wz = vx - cosine * ux, vy - cosine * uy, vz - cosine * uz
+    sine = math.sqrt(wx * wx + wy * wy + wz * wz) + 1e-12
+    phi = share * angles[i]
+    p = radius * math.sin(phi) - turns[i]
+    q = radius * (1.0 - math.cos(phi)) / sine
+    out[0] = a[0] + p * ux + q * wx
+    out[1] = a[1] + p * uy + q * wy
+    out[2] = a[2] + p * uz + q * wz
+
+
+@njit(cache=True)
+def _shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
+    """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others."""
+    if v == 0:
+        for a in range(3):
+            points[1, a] += h * d0[a]
+    elif v == 1:
+        for a in range(3):
+            points[count - 2, a] -= h * d1[a]
+    else:
+        points[2 + (v - 2) // 3, (v - 2) % 3] += h
+
+
+@njit(cache=True)
+def _corner(count, v):  # type: ignore[no-untyped-def]
+    if v == 0:
+        return 1
+    return count - 2 if v == 1 else 2 + (v - 2) // 3
+
+
+@njit(cache=True)
+def _lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no-untyped-def]
+    """What legs, turns and ports' corners lack, one residual per leg and per corner."""
+    for i in range(count - 1):
+        floor = LEAST_LEG if 0 < i < count - 2 else 0.0
+        out[i] = max(0.0, floor + 1e-5 - rests[i])
+    for i in range(count):
+        out[count - 1 + i] = 0.3 * max(0.0, angles[i] - MOST_TURN)
+    lead = tail = 0.0
+    for a in range(3):
+        lead += (points[1, a] - points[0, a]) * d0[a]
+        tail += (points[count - 1, a] - points[count - 2, a]) * d1[a]
+    out[count - 1] = max(0.0, 1e-6 - lead)
+    out[2 * count - 2] = max(0.0, 1e-6 - tail)
+
+
+@njit(cache=True)
+def _gather(world, points, count, turns, rests, angles, radius, want, spacing, where, share, lack):  # type: ignore[no-untyped-def]
+    """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares)."""
+    out = np.empty(3)
+    used, total = 0, 0.0
+    for i in range(count - 1):
+        for kind in range(2):
+            if kind == 0:
+                size = radius * angles[i]
+                if i == 0 or angles[i] < 1e-9:
+                    continue
+            else:
+                size = rests[i]
+                if size <= 0.0:
+                    continue
+            steps = int(size / spacing) + 1
+            for m in range(steps):
+                at = (m + 0.5) / steps + 2.0 * kind
+                _sample(points, turns, angles, radius, i, at, out)
+                if lower(world, out[0], out[1], out[2]) >= want:
+                    continue
+                d = exact(world, out[0], out[1], out[2], want)
+                if d < want:
+                    total += (want - d) ** 2
+                    if used < where.shape[0]:
+                        where[used], share[used], lack[used] = i, at, want - d
+                        used += 1
+    return used, total
+
+
+@njit(cache=True)
+def _slope(world, p, reach, out):  # type: ignore[no-untyped-def]
+    """Gradient of the distance at p by central differences, into out (3,)."""
+    h = 1e-6
+    for a in range(3):
+        q = p.copy()
+        q[a] += h
+        more = exact(world, q[0], q[1], q[2], reach)
+        q[a] -= 2.0 * h
+        out[a] = (more - exact(world, q[0], q[1], q[2], reach)) / (2.0 * h)
+
+
+@njit(cache=True)
+def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
+    """Cholesky solution of (matrix + damping) x = right; False where not positive definite."""
+    n = right.shape[0]
+    low = matrix.copy()
+    for i in range(n):
+        low[i, i] += damping
+    for i in range(n):
+        for j in range(i + 1):
+            total = low[i, j]
+            for k in range(j):
+                total -= low[i, k] * low[j, k]
+            if i == j:
+                if total <= 1e-12:
+                    return False, right
+                low[i, i] = math.sqrt(total)
+            else:
+                low[i, j] = total / low[j, j]
+    x = right.copy()
+    for i in range(n):
+        for k in range(i):
+            x[i] -= low[i, k] * x[k]
+        x[i] /= low[i, i]
+    for i in range(n - 1, -1, -1):
+        for k in range(i + 1, n):
+            x[i] -= low[k, i] * x[k]
+        x[i] /= low[i, i]
+    return True, x
+
+
+@njit(cache=True)
+def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no-untyped-def]
+    """Gradient and Hessian of the length, by differences, into slope and matrix."""
+    n = slope.shape[0]
+    h = 2e-5
+    turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
+    trial = points.copy()
+    base = lay(trial, count, radius, turns, rests, angles)
+    up, down = np.empty(n), np.empty(n)
+    for v in range(n):
+        _shift(trial, count, d0, d1, v, h)
+        up[v] = lay(trial, count, radius, turns, rests, angles)
+        trial[:count] = points[:count]
+        _shift(trial, count, d0, d1, v, -h)
+        down[v] = lay(trial, count, radius, turns, rests, angles)
+        trial[:count] = points[:count]
+        slope[v] = (up[v] - down[v]) / (2.0 * h)
+        matrix[v, v] = (up[v] - 2.0 * base + down[v]) / (h * h)
+    for v in range(n):
+        for w in range(v):
+            matrix[v, w] = 0.0
+            if abs(_corner(count, v) - _corner(count, w)) <= 2:
+                _shift(trial, count, d0, d1, v, h)
+                _shift(trial, count, d0, d1, w, h)
+                both = lay(trial, count, radius, turns, rests, angles)
+                trial[:count] = points[:count]
+                matrix[v, w] = (both - up[v] - up[w] + base) / (h * h)
+            matrix[w, v] = matrix[v, w]
+
+
+@njit(cache=True)
+def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, matrix):  # type: ignore[no-untyped-def]
+    """Add to slope and matrix what samples and legs that lack something ask for."""
+    n = slope.shape[0]
+    where, share, lack, used = samples
+    h = 1e-6
+    turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
+    lay(points, count, radius, turns, rests, angles)
+    here, there, away = np.empty(3), np.empty(3), np.empty(3)
+    way = np.zeros((used, 3))
+    base = np.zeros((used, 3))
+    for s in range(used):
+        _sample(points, turns, angles, radius, where[s], share[s], here)
+        base[s] = here
+        _slope(world, here, 2.0 * want, away)
+        way[s] = away
+    missing, other = np.zeros(2 * count), np.zeros(2 * count)
+    _lacks(points, count, d0, d1, turns, rests, angles, missing)
+    rows = np.zeros((used + 2 * count, n))
+    trial = points.copy()
+    for v in range(n):
+        c = _corner(count, v)
+        _shift(trial, count, d0, d1, v, h)
+        lay(trial, count, radius, turns, rests, angles)
+        for s in range(used):
+            if abs(where[s] - c) <= 2:
+                _sample(trial, turns, angles, radius, where[s], share[s], there)
+                for a in range(3):
+                    rows[s, v] += way[s, a] * (there[a] - base[s, a]) / h
+        _lacks(trial, count, d0, d1, turns, rests, angles, other)
+        for m in range(2 * count):
+            if missing[m] > 0.0:
+                rows[used + m, v] = -(other[m] - missing[m]) / h
+        trial[:count] = points[:count]
+    for s in range(used + 2 * count):
+        amount = lack[s] if s < used else missing[s - used]
+        if amount <= 0.0:
+            continue
+        for v in range(n):
+            a = rows[s, v]
+            if a == 0.0:
+                continue
+            slope[v] -= 2.0 * weight * amount * a
+            for w in range(n):
+                matrix[v, w] += 2.0 * weight * a * rows[s, w]
+
+
+@njit(cache=True)
+def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share):  # type: ignore[no-untyped-def]
+    """What is minimised, and how many samples lack clearance."""
+    turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
+    missing = np.zeros(2 * count)
+    length = lay(points, count, radius, turns, rests, angles)
+    _lacks(points, count, d0, d1, turns, rests, angles, missing)
+    where, share, lack = samples
+    used, total = _gather(
+        world, points, count, turns, rests, angles, radius, want, spacing, where, share, lack
+    )
+    total += (missing**2).sum()
+    return length_share * length + weight * total, used
+
+
+@njit(cache=True)
+def descend(world, points, count, d0, d1, radius, want, weight, length_share, spacing, rounds):  # type: ignore[no-untyped-def]
+    """Damped Newton steps at one weight, points moved in place; returns the last cost."""
+    n = 2 + 3 * (count - 4)
+    room = 400
+    samples = (np.empty(room, np.int64), np.empty(room), np.empty(room))
+    spare = (np.empty(room, np.int64), np.empty(room), np.empty(room))
+    slope, matrix = np.zeros(n), np.zeros((n, n))
+    trial = points.copy()
+    damping = 1.0
+    cost, used = _cost(
+        world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share
+    )
+    for _ in range(rounds):
+        _curvature(points, count, d0, d1, radius, slope, matrix)
+        slope *= length_share
+        matrix *= length_share
+        active = (samples[0], samples[1], samples[2], used)
+        _push(world, points, count, d0, d1, radius, weight, want, active, slope, matrix)
+        moved = False
+        gain = 0.0
+        for _attempt in range(12):
+            good, step = _solve(matrix, -slope, damping)
+            if not good:
+                damping = max(4.0 * damping, 1e-3)
+                continue
+            size = np.abs(step).max()
+            if size > 0.06:
+                step = step * (0.06 / size)
+            trial[:count] = points[:count]
+            for v in range(n):
+                _shift(trial, count, d0, d1, v, step[v])
+            value, number = _cost(
+                world, trial, count, d0, d1, radius, weight, want, spacing, spare, length_share
+            )
+            if value < cost:
+                moved = True
+                gain = cost - value
+                cost, used = value, number
+                points[:count] = trial[:count]
+                samples, spare = spare, samples
+                damping = max(1e-6, 0.3 * damping)
+                break
+            damping = max(3.0 * damping, 1e-3)
+        if not moved or gain < 1e-8 + 1e-7 * cost:
+            break
+    return cost
+
+
+@njit(cache=True)
+def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def]
+    """(fits and is proven clear, length)."""
+    turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
+    length = lay(points, count, radius, turns, rests, angles)
+    for i in range(count - 1):
+        if rests[i] < (LEAST_LEG if 0 < i < count - 2 else 0.0):
+            return False, length
+    if angles.max() > 2.2:
+        return False, length
+    return curve_clear(world, points, turns, 0, count - 1, radius, need), length
+
+
+@njit(cache=True)
+def settle(world, points, count, d0, d1, radius, need, far):  # type: ignore[no-untyped-def]
+    """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible."""
+    if far:
+        descend(world, points, count, d0, d1, radius, need + MARGIN, 300.0, 0.05, 0.01, 25)
+        descend(world, points, count, d0, d1, radius, need + MARGIN, 300.0, 1.0, 0.01, 15)
+    descend(world, points, count, d0, d1, radius, need + MARGIN, 3e3, 1.0, 0.006, 12)
+    descend(world, points, count, d0, d1, radius, need + MARGIN, 3e4, 1.0, 0.004, 10)
+    length = 1e18
+    for more in range(4):
+        want = need + MARGIN * (1 + more)
+        descend(world, points, count, d0, d1, radius, want, 2e5, 1.0, 0.0025, 8)
+        good, length = feasible(world, points, count, radius, need)
+        if good:
+            return True, length
+    return False, length
