@@ -77,6 +77,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     _units_option(view)
 
+    explain = _command(
+        commands, "explain", _explain, "print the calculation of one line step by step"
+    )
+    _scenario_argument(explain)
+    explain.add_argument("line", metavar="LINE", help="a line of the kit")
+    explain.add_argument(
+        "--state", metavar="STATE", default="", help="a state by its name; else the worst"
+    )
+    _units_option(explain)
+
     new = _command(commands, "new", _new, "print a commented starter scenario for a mesh")
     new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
     new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
@@ -180,6 +190,17 @@ def _picture(result: Result, units: System, tell: Progress) -> bytes | None:
         tell(f"no picture: {renderer.advice}")
         return None
     return picture(result, units=units)
+
+
+def _explain(options: argparse.Namespace) -> int:
+    from fitcheck.hydraulics import explain_line
+    from fitcheck.pipeline import lay_out
+    from fitcheck.report import print_explanation
+
+    scenario, space, _, routes = lay_out(options.scenario, Progress())
+    explanation = explain_line(scenario, space, routes, options.line, options.state)
+    print_explanation(explanation, options.units)
+    return PASSED
 
 
 def _new(options: argparse.Namespace) -> int:

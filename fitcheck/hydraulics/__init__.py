@@ -1,9 +1,11 @@
 """The water side: what every hose loses and whether the pumps are fed, in every state.
 
 Takes the scenario, where the sea stands in the boat and the hoses as routed; promises losses,
-pump states, back pressures and a verdict with a tried remedy for whatever fails.
+pump states, back pressures and a verdict with a tried remedy for whatever fails. `explain_line`
+takes the same and gives the calculation of one line step by step.
 """
 
+from fitcheck.hydraulics.explain import explain_line
 from fitcheck.hydraulics.water import solve_water
 
-__all__ = ["solve_water"]
+__all__ = ["explain_line", "solve_water"]

@@ -120,6 +120,35 @@ class BackPressure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of a calculation by hand.
+
+    numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
+              value that is read off rather than worked out
+    value   : what it comes to, in `unit` (SI)
+    """
+
+    what: str
+    formula: str
+    numbers: str
+    value: Ratio
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """The calculation of one line in one state, step by step."""
+
+    line: str
+    start: str
+    end: str
+    hose: str
+    state: State
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hydraulics:
     """The water side in every state asked for."""
 

@@ -1,0 +1,46 @@
+"""The calculation of one line in the terminal: formula, numbers, result, source."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from fitcheck.model.hydraulics import Explanation, Step
+from fitcheck.report.tables import plain
+from fitcheck.units import System, show
+
+#: Units of which people are also shown another.
+_SHOWN = {"m3/s": "flow", "m/s": "speed", "Pa": "pressure", "kg/m3": "density", "m": "length"}
+
+
+def print_explanation(
+    explanation: Explanation, units: System = "metric", console: Console | None = None
+) -> None:
+    """Print every step; the numbers are SI throughout and can be typed into a calculator."""
+    page = console or Console(highlight=False)
+
+    def say(text: Text | Padding) -> None:
+        page.print(text, highlight=False, markup=False, emoji=False)
+
+    heading = f"{explanation.line}: {explanation.start} to {explanation.end}, {explanation.hose}"
+    say(Text(f"\n{plain(heading)}", style="bold underline"))
+    say(Text(f"State: {explanation.state.name}. Numbers in m, Pa, kg, s and radians."))
+    for number, step in enumerate(explanation.steps, start=1):
+        say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
+        for line in _lines(step, units):
+            say(Padding(Text(line), (0, 0, 0, 3)))
+
+
+def _lines(step: Step, units: System) -> list[str]:
+    lines = [step.formula, f"= {step.numbers}" if step.numbers else ""]
+    lines += [f"= {result_words(step, units)}", f"source: {plain(step.source)}"]
+    return [line for line in lines if line]
+
+
+def result_words(step: Step, units: System) -> str:
+    """The value in SI to five digits and, where there is one, in a unit people use."""
+    unit = "" if step.unit == "1" else f" {step.unit}"
+    found = f"{step.value:.5g}{unit}"
+    kind = _SHOWN.get(step.unit)
+    return f"{found} ({show(step.value, kind, units)})" if kind else found
