@@ -699,6 +699,7 @@ def hydraulics() -> Hydraulics:
                 temperature_C=5.0,
                 salinity=0.0352,
                 dirty=True,
+                fouled=True,
             ),
         ),
         lines=tuple(loss(name, state) for name in LINES for state in STATES),

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.hydraulics.circuit import OPEN, build_circuit
-from fitcheck.hydraulics.heel import heights_above_sea, sea_normal, states_of
+from fitcheck.hydraulics.heel import heights_above_sea, sea_normal
+from fitcheck.hydraulics.states import states_of
 from fitcheck.model.scenario import Kit
 from tests.specimens import conditions
 from tests.water_specimens import LINES, a_line, a_module, a_port, plant_kit, with_line
@@ -159,11 +160,17 @@ def test_states_are_every_combination_and_have_names_of_their_own() -> None:
             trim=(0.0, 0.02),
             water_temperature_C=(5.0, 30.0),
             salinity=(0.0352, 0.040),
+            more_atmospheres=(97_000.0, 103_500.0),
         )
     )
-    assert len(states) == 3 * 2 * 2 * 2 * 2
+    assert len(states) == 3 * 2 * 2 * 2 * 3 * 2 * 2
     assert len({state.name for state in states}) == len(states)
 
 
+def test_dirt_counts_only_where_the_kit_has_it() -> None:
+    assert len(states_of(conditions(), filters=False)) == 2 * 2
+    assert len(states_of(conditions(), filters=False, strainer=False)) == 2
+
+
 def test_a_state_asked_twice_is_solved_once() -> None:
-    assert len(states_of(conditions(heel=(0.0, 0.0), water_temperature_C=(5.0,)))) == 2
+    assert len(states_of(conditions(heel=(0.0, 0.0), water_temperature_C=(5.0,)))) == 4

@@ -6,9 +6,9 @@ from dataclasses import replace
 from typing import Any
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.heel import states_of
 from fitcheck.hydraulics.plant import build_plant
 from fitcheck.hydraulics.solve import Operation, operate
+from fitcheck.hydraulics.states import states_of
 from fitcheck.model.finding import Finding
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.scenario import Kit, Scenario
@@ -35,7 +35,7 @@ def operation(kit: Kit | None = None, dirty: bool = False, **changes: Any) -> Op
     """One state of the plant, solved."""
     of = plant_scenario(kit, **({"water_temperature_C": (25.0,)} | changes))
     plant = build_plant(of, plant_space(of), plant_routes(of))
-    states = [row for row in solve_states(of) if row.dirty == dirty]
+    states = [row for row in solve_states(of) if row.dirty == row.fouled == dirty]
     return operate(plant, states[0])
 
 
@@ -78,7 +78,7 @@ def worst_vacuum(result: Hydraulics) -> float:
     return max(
         row.suction_vacuum
         for row in result.pumps
-        if row.suction_vacuum is not None and "clean" in row.state
+        if row.suction_vacuum is not None and row.state.endswith("clean")
     )
 
 

@@ -12,7 +12,7 @@ import warnings
 from collections.abc import Iterator
 
 from fitcheck.errors import FitcheckError, ValidityWarning
-from fitcheck.hydraulics.heel import sea_normal, states_of
+from fitcheck.hydraulics.heel import sea_normal
 from fitcheck.hydraulics.losses import GRAVITY, HoseLoss
 from fitcheck.hydraulics.plant import Plant, Run, build_plant
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, Water
@@ -41,7 +41,7 @@ def explain_line(
     plant = build_plant(scenario, space, routes)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)
-        found = [operate(plant, row) for row in _states(scenario, state)]
+        found = [operate(plant, row) for row in _states(plant, state)]
     known = [operation for operation in found if name in operation.losses]
     if not known:
         raise FitcheckError(f"{name}: the flow in this hose is not known in that state")
@@ -64,8 +64,8 @@ def _line(scenario: Scenario, name: str) -> Line:
     return found
 
 
-def _states(scenario: Scenario, name: str) -> list[State]:
-    states = states_of(scenario.boat.conditions)
+def _states(plant: Plant, name: str) -> list[State]:
+    states = plant.states
     if not name:
         return list(states)
     found = [state for state in states if state.name == name]

@@ -94,7 +94,7 @@ def npsh(plant: Plant, operation: Operation) -> Metre | None:
         return None
     feed = operation.waters["feed"]
     return gauge_npsh(
-        plant.scenario.boat.conditions.atmosphere,
+        operation.state.atmosphere,
         operation.pressures[inlet] - operation.band[inlet],
         feed.vapour_pressure,
         feed.density,

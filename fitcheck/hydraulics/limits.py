@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from fitcheck.hydraulics.flows import Trouble
 from fitcheck.hydraulics.judging import (
     Table,
     Verdict,
@@ -25,7 +26,7 @@ from fitcheck.hydraulics.judging import (
 )
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
-from fitcheck.hydraulics.solve import Operation, Trouble, first_inlet, high_pressure_inlet
+from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.scenario import Line
 from fitcheck.units import Metre, Pascal, show
@@ -195,7 +196,7 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
     if shown is None or inlet is None:
         return None
     vacuum = shown + operation.band[inlet]
-    dirty = operation.state.dirty
+    dirty = operation.state.fouled
     ok = limits.suction_vacuum_max if dirty else limits.suction_vacuum_ok
     most = limits.suction_vacuum_max + (FOULING_VACUUM if dirty else 0.0)
     severity = graded(vacuum, ok, most)

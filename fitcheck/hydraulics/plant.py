@@ -6,8 +6,9 @@ A plant can be copied with other hoses or longer runs, which is how a remedy is 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +19,10 @@ from fitcheck.hydraulics.heel import height_above_sea
 from fitcheck.hydraulics.losses import HoseLoss, hose_loss
 from fitcheck.hydraulics.pumps import Curve
 from fitcheck.hydraulics.seawater import Water, water
+from fitcheck.hydraulics.states import resting_states, states_of
 from fitcheck.model.hydraulics import State
 from fitcheck.model.routes import Bend, HoseRoute, Routes
-from fitcheck.model.scenario import Hose, Line, Scenario
+from fitcheck.model.scenario import Hose, Kit, Line, Scenario
 from fitcheck.model.space import Space
 from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, Ratio
 
@@ -42,8 +44,8 @@ class Run:
     path: NDArray[np.float64]
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
-        """What it loses at a flow [m3/s] of that water."""
-        return hose_loss(
+        """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
+        loss = hose_loss(
             flow=flow,
             bore=self.hose.bore,
             roughness=self.hose.roughness,
@@ -53,11 +55,19 @@ class Run:
             valve_flow=self.line.valve_flow,
             water=of,
         )
+        opens = self.line.opens_at
+        if opens is None or flow <= 0.0:
+            return loss
+        return replace(loss, fittings=loss.fittings + opens, at_most=loss.at_most + opens)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Plant:
-    """A kit in a boat, its hoses as routed; lines without a route are not in `runs`."""
+    """A kit in a boat, its hoses as routed; lines without a route are not in `runs`.
+
+    strainers : resistances in which dirt is a fouled strainer
+    memory    : what the solver found before, since many states differ in heights alone
+    """
 
     scenario: Scenario
     circuit: Circuit
@@ -66,6 +76,22 @@ class Plant:
     npsh: Curve | None
     ports: Mapping[str, Point]
     flotation: Point
+    strainers: frozenset[str] = frozenset()
+    memory: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+
+    @property
+    def states(self) -> tuple[State, ...]:
+        """The running states this plant is judged in."""
+        rows = self.scenario.kit.resistances
+        dirt = [row.name in self.strainers for row in rows if row.dirty]
+        return states_of(
+            self.scenario.boat.conditions, filters=False in dirt, strainer=True in dirt
+        )
+
+    @property
+    def resting_states(self) -> tuple[State, ...]:
+        """Stopped and flushing."""
+        return resting_states(self.scenario.boat.conditions, self.scenario.kit)
 
     @property
     def feed_flow(self) -> CubicMetrePerSecond:
@@ -84,6 +110,8 @@ class Plant:
         """Feed, brine and product in a state."""
         membrane = self.scenario.kit.membrane
         recovery = 0.0 if membrane is None else membrane.recovery
+        if state.doing == "flushing":
+            return _waters(min(PRODUCT_SALINITY, state.salinity), 0.0, state.temperature_C)
         return _waters(state.salinity, recovery, state.temperature_C)
 
     def changed(self, hoses: Mapping[str, Hose], stretch: Ratio = 1.0) -> Plant:
@@ -104,14 +132,28 @@ class Plant:
 def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
     """Put circuit, port positions, routed hoses and pump curves together."""
     pump = scenario.kit.feed_pump
+    circuit = build_circuit(scenario.kit)
     return Plant(
         scenario=scenario,
-        circuit=build_circuit(scenario.kit),
+        circuit=circuit,
         runs=_runs(scenario, routes),
         pump=None if pump is None else Curve(pump.curve),
         npsh=None if pump is None or len(pump.npsh_required) < 2 else Curve(pump.npsh_required),
         ports=_ports(scenario, space),
         flotation=space.flotation,
+        strainers=_strainers(scenario.kit, circuit),
+    )
+
+
+def _strainers(kit: Kit, circuit: Circuit) -> frozenset[str]:
+    """Said so, or on the way from the sea to the feed pump."""
+    pump = kit.feed_pump
+    way = () if pump is None else circuit.way(f"{pump.module}.{pump.inlet}")
+    before = {row.resistance.name for row in way if row.resistance is not None}
+    return frozenset(
+        row.name
+        for row in kit.resistances
+        if row.kind == "strainer" or (not row.kind and row.name in before)
     )
 
 

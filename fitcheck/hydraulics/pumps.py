@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from fitcheck.errors import OutOfRangeError
 from fitcheck.hydraulics.losses import GRAVITY
@@ -82,6 +83,17 @@ class Curve:
                 "the curve given",
             )
         return self._cubic(flow)
+
+    def flow_at(self, head: Metre) -> CubicMetrePerSecond:
+        """The largest flow of the curve at which it still makes a head [m]."""
+        heads = self._pieces.heads
+        if head > heads[0]:
+            return self.first_flow
+        if head <= heads[-1]:
+            return self.last_flow
+        return float(
+            brentq(lambda flow: self.extended(flow) - head, self.first_flow, self.last_flow)
+        )
 
     def extended(self, flow: CubicMetrePerSecond) -> Metre:
         """Head at any flow, straight on beyond the ends [m]: for a solver's steps only."""

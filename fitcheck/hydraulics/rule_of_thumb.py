@@ -82,7 +82,7 @@ def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
 
 def _computed(table: Table) -> tuple[Pascal | None, Operation] | None:
     """The highest vacuum with clean filters and its state; None where the flow cannot be had."""
-    clean = [op for op in table.operations if not op.state.dirty]
+    clean = [op for op in table.operations if not op.state.fouled and not op.state.dirty]
     short = [op for op in clean if op.trouble == "vacuum"]
     if short:
         return None, short[0]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.hydraulics.assumptions import assumptions_of
-from fitcheck.hydraulics.heel import height_above_sea, states_of
+from fitcheck.hydraulics.heel import height_above_sea
 from fitcheck.hydraulics.hose_limits import is_high_pressure
 from fitcheck.hydraulics.judging import (
     COMMON_PRACTICE,
@@ -46,8 +46,8 @@ def solve_water(
     flows do not come out.
     """
     _guard_salinity(scenario)
-    states = states_of(scenario.boat.conditions)
     plant = build_plant(scenario, space, routes)
+    states = plant.states
     if scenario.kit.high_pressure_pump is None:
         return _without_pump(scenario, states)
     with warnings.catch_warnings():

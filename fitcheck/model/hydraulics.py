@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.units import (
@@ -17,7 +18,11 @@ from fitcheck.units import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """One state of boat and water; `name` is unique and reads "20 deg starboard, 5 C, clean"."""
+    """One state of boat and water; `name` is unique and reads "20 deg starboard, 5 C, clean".
+
+    dirty  : filters at their change point
+    fouled : strainer fouled
+    """
 
     name: str
     heel: Radian
@@ -25,6 +30,9 @@ class State:
     temperature_C: Ratio
     salinity: Ratio
     dirty: bool
+    fouled: bool = False
+    atmosphere: Pascal = 101_325.0
+    doing: Literal["running", "stopped", "flushing"] = "running"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +68,7 @@ class PumpState:
     suction_vacuum : static gauge pressure at the inlet, positive below atmosphere, negative when
                      flooded; the total pressure there is higher by the velocity head
     inlet_pressure : total gauge pressure at the inlet of the high-pressure pump
+    cycles         : a pressure switch stops and starts the pump, whose flow here is while it runs
     """
 
     pump: str
@@ -71,6 +80,7 @@ class PumpState:
     bypass_flow: CubicMetrePerSecond | None
     head: Metre | None
     inlet_pressure: Pascal | None
+    cycles: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

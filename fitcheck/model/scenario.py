@@ -13,6 +13,7 @@ from typing import Literal
 
 from fitcheck.units import (
     Celsius,
+    CubicMetre,
     CubicMetrePerSecond,
     Direction,
     Kilogram,
@@ -87,7 +88,10 @@ class Volume:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoatPort:
-    """A fixed connection of the boat; `bearing` points out of it, the way a hose leaves."""
+    """A fixed connection of the boat; `bearing` points out of it, the way a hose leaves.
+
+    `opening_below` is how far the opening in the hull lies below the place where the hose begins.
+    """
 
     name: str
     role: Literal["seacock", "overboard", "tank", "other"]
@@ -95,6 +99,7 @@ class BoatPort:
     bearing: Bearing
     connection: str
     thread: str
+    opening_below: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +126,12 @@ class Conditions:
     salinity: tuple[Ratio, ...]
     atmosphere: Pascal
     given: tuple[str, ...] = ()
+    more_atmospheres: tuple[Pascal, ...] = ()
+
+    @property
+    def atmospheres(self) -> tuple[Pascal, ...]:
+        """Every air pressure the boat is judged in."""
+        return (self.atmosphere, *self.more_atmospheres)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +195,7 @@ class ServiceClearance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Module:
-    """A box of the kit; size is length, width, height."""
+    """A box of the kit; size is length, width, height, `holds` the water inside it."""
 
     name: str
     size: Point
@@ -192,6 +203,7 @@ class Module:
     stands: Stands
     ports: tuple[Port, ...]
     service: tuple[ServiceClearance, ...]
+    holds: CubicMetre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,7 +222,9 @@ class Line:
     """A port-to-port run. Water goes from `start` to `end`.
 
     `fittings` is the sum of loss coefficients on the hose bore beside bends; `valve_flow` is the
-    flow a valve in the line passes at 1 bar (its Kv), None without a valve.
+    flow a valve in the line passes at 1 bar (its Kv), None without a valve. `opens_at` makes it a
+    relief-type valve, shut below that pressure difference; `holds_pressure` makes it regulate the
+    gauge pressure at `start`.
     """
 
     name: str
@@ -221,6 +235,8 @@ class Line:
     fittings: Ratio
     valve_flow: CubicMetrePerSecond | None
     straight: Metre | None
+    opens_at: Pascal | None = None
+    holds_pressure: Pascal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +250,10 @@ class Sold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hose:
-    """A hose type. `min_bend_radius` is on the centre line, whatever the maker measures."""
+    """A hose type. `min_bend_radius` is on the centre line, whatever the maker measures.
+
+    `bore_tolerance` is how far the true bore may lie from `bore`, as a share of it.
+    """
 
     name: str
     bore: Metre
@@ -245,6 +264,7 @@ class Hose:
     wall: Literal["reinforced", "soft"]
     roughness: Metre
     sold: Sold
+    bore_tolerance: Ratio = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,13 +277,21 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedPump:
-    """The centrifugal pump that feeds the high-pressure pump."""
+    """The pump that feeds the high-pressure pump.
+
+    A diaphragm pump stops at `cut_out` and starts again at `cut_in`, both across the pump;
+    `primes_to` is the height to which the pump can draw water up through air, None if not given.
+    """
 
     module: str
     inlet: str
     outlet: str
     curve: tuple[CurvePoint, ...]
     npsh_required: tuple[CurvePoint, ...]
+    kind: Literal["centrifugal", "diaphragm"] = "centrifugal"
+    cut_out: Pascal | None = None
+    cut_in: Pascal | None = None
+    primes_to: Metre | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -294,6 +322,8 @@ class Resistance:
     """Loss of a module from one port to another: loss * (Q / at_flow) ** exponent, port to port.
 
     `dirty` is what is added at the change point (filters) or when fouled (strainer), at `at_flow`.
+    `kind` says which of the two it is; "" leaves it to where it lies: a strainer on the suction
+    side of a feed pump, a filter elsewhere.
     """
 
     name: str
@@ -304,6 +334,19 @@ class Resistance:
     at_flow: CubicMetrePerSecond
     exponent: Ratio
     dirty: Pascal
+    kind: Literal["filter", "strainer", ""] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flush:
+    """Fresh water that pushes the salt water out: where it enters, its flow, and how much of it.
+
+    `volumes` counts how often the water in the plant is changed.
+    """
+
+    at: PortRef
+    flow: CubicMetrePerSecond
+    volumes: Ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -350,6 +393,7 @@ class Kit:
     resistances: tuple[Resistance, ...]
     limits: Limits
     allowances: Allowances
+    flush: Flush | None = None
 
     def module(self, name: str) -> Module:
         """The module of that name."""

@@ -60,8 +60,8 @@ _SUCTION_RULES = ("suction-vacuum", "npsh-margin", "largest-flow")
 
 
 def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
-    """The state, clean or dirty, in which the first pump draws hardest."""
-    states = {state.name: state.dirty for state in result.hydraulics.states}
+    """The state, strainer clean or fouled, in which the first pump draws hardest."""
+    states = {state.name: state.fouled for state in result.hydraulics.states}
     known = [
         pump
         for pump in result.hydraulics.pumps

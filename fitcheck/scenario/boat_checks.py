@@ -6,6 +6,7 @@ import math
 
 from pydantic_core import PydanticCustomError
 
+from fitcheck.scenario.boat_schema import ConditionsTable
 from fitcheck.scenario.lines import Path
 from fitcheck.scenario.quantities import MESH_UNITS, mesh_direction, picked
 from fitcheck.scenario.tree import Tree
@@ -101,6 +102,21 @@ def _check_states(tree: Tree) -> None:
             if value is not None and round(value, 9) in seen:
                 tree.fault((*path, number), "is already in the list", "name each value once")
             seen |= set() if value is None else {round(value, 9)}
+    _check_atmospheres(tree)
+
+
+def _check_atmospheres(tree: Tree) -> None:
+    home: Path = ("boat", "conditions")
+    usual = ConditionsTable().atmosphere
+    if tree.has(*home, "atmosphere"):
+        usual = tree.quantity("pressure", *home, "atmosphere") or usual
+    seen = {round(usual, 3)}
+    for number in range(len(tree.items(*home, "more_atmospheres"))):
+        value = tree.quantity("pressure", *home, "more_atmospheres", number)
+        if value is not None and round(value, 3) in seen:
+            said = "is already the atmosphere or in this list"
+            tree.fault((*home, "more_atmospheres", number), said, "name each value once")
+        seen |= set() if value is None else {round(value, 3)}
 
 
 def _check_viewpoints(tree: Tree) -> None:

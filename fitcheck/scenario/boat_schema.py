@@ -80,6 +80,9 @@ class BoatPortTable(Table):
     direction: AnyDirection = key("the way a hose leaves it", '"up"')
     connection: Text = key("what the hose goes onto", '"hose tail 19 mm"')
     thread: str = key("the thread of that fitting", '"3/4 in BSP"', default="")
+    opening_below: NoLessThanNoLength = key(
+        "how far the opening in the hull lies below `at`", '"150 mm"', default="0 mm"
+    )
 
 
 class HoleTable(Table):
@@ -116,6 +119,9 @@ class ConditionsTable(Table):
         "of the sea", '["35.2 g/kg"]', min_length=1, default=["35.2 g/kg"]
     )
     atmosphere: Atmosphere = key("air pressure", '"1013 hPa"', default="1013 hPa")
+    more_atmospheres: list[Atmosphere] = key(
+        "other air pressures to judge it in", '["980 hPa", "1035 hPa"]', default=[]
+    )
 
 
 class BoatTable(Table):

@@ -73,6 +73,7 @@ def _boat_port(name: str, table: boat.BoatPortTable) -> model.BoatPort:
         bearing=_bearing(table.direction, table.at),
         connection=table.connection,
         thread=table.thread,
+        opening_below=table.opening_below,
     )
 
 
@@ -96,6 +97,7 @@ def _conditions(table: boat.ConditionsTable) -> model.Conditions:
         water_temperature_C=tuple(table.water_temperature),
         salinity=tuple(table.salinity),
         atmosphere=table.atmosphere,
+        more_atmospheres=tuple(table.more_atmospheres),
         given=tuple(sorted(table.model_fields_set)),
     )
 
@@ -114,6 +116,7 @@ def build_kit(table: kit.KitTable, name: str) -> model.Kit:
         high_pressure_pump=_high_pressure_pump(table.high_pressure_pump),
         membrane=_membrane(table.membrane),
         resistances=tuple(_resistance(name, one) for name, one in table.resistances.items()),
+        flush=_flush(table.flush),
         limits=_limits(table.limits),
         allowances=_allowances(table.allowances),
     )
@@ -127,6 +130,7 @@ def _module(name: str, table: kit.ModuleTable) -> model.Module:
         stands=table.stands,
         ports=tuple(_port(port, below) for port, below in table.ports.items()),
         service=(*_service(table.access, "access"), *_service(table.withdrawal, "withdrawal")),
+        holds=table.holds,
     )
 
 
@@ -175,6 +179,8 @@ def _line(name: str, table: kit.LineTable) -> model.Line:
         fittings=table.fittings,
         valve_flow=table.valve,
         straight=table.straight,
+        opens_at=table.opens_at,
+        holds_pressure=table.holds_pressure,
     )
 
 
@@ -189,6 +195,7 @@ def _hose(name: str, table: kit.HoseTable) -> model.Hose:
         pressure_rating=table.pressure_rating,
         wall=table.wall,
         roughness=table.roughness,
+        bore_tolerance=table.bore_tolerance,
         sold=model.Sold(
             by=table.sold.by, lengths=tuple(table.sold.lengths), prices=tuple(table.sold.prices)
         ),
@@ -208,6 +215,10 @@ def _feed_pump(table: kit.FeedPumpTable | None) -> model.FeedPump | None:
         outlet=table.outlet,
         curve=_curve(table.curve),
         npsh_required=_curve(table.npsh_required),
+        kind=table.kind,
+        cut_out=table.cut_out,
+        cut_in=table.cut_in,
+        primes_to=table.primes_to,
     )
 
 
@@ -219,6 +230,10 @@ def _high_pressure_pump(
 
 def _membrane(table: kit.MembraneTable | None) -> model.Membrane | None:
     return model.Membrane(**table.model_dump()) if table else None
+
+
+def _flush(table: kit.FlushTable | None) -> model.Flush | None:
+    return model.Flush(at=table.at, flow=table.flow, volumes=table.volumes) if table else None
 
 
 def _resistance(name: str, table: kit.ResistanceTable) -> model.Resistance:

@@ -30,6 +30,7 @@ def check_kit(tree: Tree) -> None:
     _check_parts(tree)
     _check_curves(tree)
     _check_order(tree, ("kit", "high_pressure_pump"), "pressure", "relief")
+    _check_switch(tree)
     _check_order(tree, ("kit", "limits"), "suction_vacuum_ok", "suction_vacuum_max")
 
 
@@ -222,6 +223,20 @@ def _check_curves(tree: Tree) -> None:
                 said = f"its head of {show(head, 'head')} is above that of the point before"
                 remedy = "a centrifugal pump's head falls as flow grows; check this point"
                 tree.fault((*pump, key, number), said, remedy)
+
+
+def _check_switch(tree: Tree) -> None:
+    """A diaphragm pump has a pressure switch with two settings, a centrifugal pump has none."""
+    pump: Path = ("kit", "feed_pump")
+    diaphragm = tree.text(*pump, "kind") == "diaphragm"
+    for key, example in (("cut_out", "2.8 bar"), ("cut_in", "1.7 bar")):
+        if diaphragm and not tree.has(*pump, key):
+            said = "is missing, which a diaphragm pump needs"
+            tree.fault((*pump, key), said, f'write e.g. {key} = "{example}"')
+        elif not diaphragm and tree.has(*pump, key):
+            said = "means nothing for a centrifugal pump"
+            tree.fault((*pump, key), said, 'leave it out, or write kind = "diaphragm"')
+    _check_order(tree, pump, "cut_in", "cut_out")
 
 
 def _check_order(tree: Tree, table: Path, low: str, high: str) -> None:

@@ -24,6 +24,8 @@ from fitcheck.scenario.quantities import (
     ThreeAngles,
     ThreeLengths,
     ThreeSizes,
+    Tolerance,
+    Volume,
 )
 from fitcheck.scenario.table import Table, key
 
@@ -69,6 +71,7 @@ class ModuleTable(Table):
         '{ base = "120 mm" }',
         default=FacesTable(),
     )
+    holds: Volume = key("water inside it", '"0.8 L"', default="0 L")
     ports: dict[str, ModulePortTable] = key(
         "its connections", "[kit.modules.feed_pump.ports.inlet]", default={}
     )
@@ -85,6 +88,16 @@ class LineTable(Table):
         "sum of the loss coefficients beside the bends, on the hose's bore", "1.0"
     )
     valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
+    opens_at: SomePressure | None = key(
+        "a relief-type valve: shut below this pressure difference (bypass)",
+        '"1.2 bar"',
+        default=None,
+    )
+    holds_pressure: SomePressure | None = key(
+        "a regulating valve: the pressure it holds where the line begins (bypass)",
+        '"1.0 bar"',
+        default=None,
+    )
     straight: SomeLength | None = key(
         "straight length at each end; else that of the allowances", '"60 mm"', default=None
     )
@@ -112,19 +125,36 @@ class HoseTable(Table):
     pressure_rating: SomePressure = key("working pressure", '"5 bar"')
     wall: Literal["reinforced", "soft"] = key("soft does not stand suction", '"reinforced"')
     roughness: NoLessThanNoLength = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
+    bore_tolerance: Tolerance = key(
+        "how far the true bore may be off; 0 % if measured", '"5 %"', default="5 %"
+    )
     sold: SoldTable = key(
         "how it is bought", '{ by = "roll", lengths = ["5 m", "10 m"], prices = [14, 25] }'
     )
 
 
 class FeedPumpTable(Table):
-    """[kit.feed_pump]: the centrifugal pump that feeds the high-pressure pump."""
+    """[kit.feed_pump]: the pump that feeds the high-pressure pump."""
 
     module: Text = key("the module it is", '"feed_pump"')
     inlet: Text = key("a port of that module", '"inlet"')
     outlet: Text = key("a port of that module", '"outlet"')
     curve: list[CurvePair] = key("head by flow, three points or more", _CURVE, min_length=3)
     npsh_required: list[CurvePair] = key("by flow, two points or more", _REQUIRED, min_length=2)
+    kind: Literal["centrifugal", "diaphragm"] = key(
+        "centrifugal, or diaphragm with a pressure switch", '"diaphragm"', default="centrifugal"
+    )
+    cut_out: SomePressure | None = key(
+        "where its pressure switch stops it (diaphragm)", '"2.8 bar"', default=None
+    )
+    cut_in: SomePressure | None = key(
+        "where its pressure switch starts it again (diaphragm)", '"1.7 bar"', default=None
+    )
+    primes_to: NoLessThanNoLength | None = key(
+        "height to which it draws water up through air; 0 m if not at all",
+        '"1.5 m"',
+        default=None,
+    )
 
 
 class HighPressurePumpTable(Table):
@@ -158,6 +188,19 @@ class ResistanceTable(Table):
     at_flow: SomeFlow = key("the flow that loss is for", '"10 L/min"')
     exponent: float = key("how loss grows with flow", "1.3", ge=0.5, le=3.0)
     dirty: Pressure = key("added when a change is due", '"0.6 bar"', default="0 bar")
+    kind: Literal["filter", "strainer", ""] = key(
+        "filter or strainer; else a strainer before the feed pump, a filter elsewhere",
+        '"strainer"',
+        default="",
+    )
+
+
+class FlushTable(Table):
+    """[kit.flush]: fresh water that pushes the salt water out when the plant is left."""
+
+    at: PortText = key("the port where it enters", '"feed_pump.inlet"')
+    flow: SomeFlow = key("how much of it runs", '"6 L/min"')
+    volumes: float = key("how often the water in the plant is changed", "3", gt=0.0, default=3.0)
 
 
 class LimitsTable(Table):
@@ -209,6 +252,7 @@ class KitTable(Table):
     resistances: dict[str, ResistanceTable] = key(
         "losses of modules", "[kit.resistances.prefilters]", default={}
     )
+    flush: FlushTable | None = key("fresh-water flush", "[kit.flush]", default=None)
     limits: LimitsTable = key("limits", "[kit.limits]", default=LimitsTable())
     allowances: AllowancesTable = key(
         "room and spare", "[kit.allowances]", default=AllowancesTable()

@@ -22,6 +22,20 @@ def check_lines(tree: Tree) -> None:
             _check_port(tree, (*own, "to"), taken)
         _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
         _check_straight(tree, line)
+        _check_valve(tree, own)
+    if tree.has("kit", "flush"):
+        _check_port(tree, ("kit", "flush", "at"), {})
+
+
+def _check_valve(tree: Tree, line: Path) -> None:
+    """Only a bypass opens by pressure, and in one way."""
+    kinds = [key for key in ("opens_at", "holds_pressure") if tree.has(*line, key)]
+    if len(kinds) == 2:
+        said = "stands beside opens_at, and a valve does one or the other"
+        tree.fault((*line, "holds_pressure"), said, "leave one of them out")
+    elif kinds and tree.text(*line, "duty") != "bypass":
+        said = f"means nothing on a line of duty '{tree.text(*line, 'duty')}'"
+        tree.fault((*line, kinds[0]), said, 'leave it out, or write duty = "bypass"')
 
 
 def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:

@@ -98,12 +98,14 @@ Flow = Annotated[float, BeforeValidator(_reader("flow", least=0.0))]
 SomeFlow = Annotated[float, BeforeValidator(_reader("flow", above=0.0))]
 Angle = Annotated[float, BeforeValidator(_reader("angle"))]
 Fraction = Annotated[float, BeforeValidator(_reader("fraction", least=0.0, most=1.0))]
+Tolerance = Annotated[float, BeforeValidator(_reader("fraction", least=0.0, most=0.3))]
 Recovery = Annotated[float, BeforeValidator(_reader("fraction", above=0.0, most=0.9))]
 # Beyond these the boat lies on its side, or the formulas for seawater end.
 Heel = Annotated[float, BeforeValidator(_reader("angle", least=-math.pi / 3, most=math.pi / 3))]
 Temperature = Annotated[float, BeforeValidator(_reader("temperature", least=-2.0, most=45.0))]
 Salinity = Annotated[float, BeforeValidator(_reader("mass fraction", least=0.0, most=0.05))]
 Atmosphere = Annotated[float, BeforeValidator(_reader("pressure", least=85e3, most=110e3))]
+Volume = Annotated[float, BeforeValidator(_reader("volume", least=0.0))]
 
 
 def _three(written: Any) -> Any:
