@@ -35,4 +35,5 @@ class Grid:
     def holds(self, index: NDArray[np.integer]) -> NDArray[np.bool_]:
         """Whether each (..., 3) index lies inside the grid."""
         index = np.asarray(index)
-        return np.logical_and(index >= 0, index < np.asarray(self.shape)).all(axis=-1)
+        inside = (index >= 0) & (index < np.asarray(self.shape))
+        return np.asarray(inside.all(axis=-1))
