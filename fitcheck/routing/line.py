@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.curve import Curve, bent
 from fitcheck.geometry.distance import nearest_to_segment
 from fitcheck.model.space import PlacedHole
+from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.field import World, exact, leg_clear
 from fitcheck.routing.hose import Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
@@ -76,25 +78,48 @@ def _best_of(
     gates: list[tuple[_Gate, _Gate]],
     tubes: Sequence[Tube],
 ) -> Routed | Blocked:
-    """The shortest over both senses of every hole."""
-    results = [_through(obstacles, world, job, senses, tubes) for senses in product(*gates)]
-    routed = [result for result in results if isinstance(result, Routed)]
-    if routed:
-        return min(routed, key=lambda result: result.curve.length)
-    return results[0]
+    """The shortest over both senses of every hole, those of the least bound first."""
+    ways = sorted((_stops(job, senses) for senses in product(*gates)), key=partial(_bound, job))
+    best: Routed | None = None
+    first: Blocked | None = None
+    for stops in ways:
+        if best and _bound(job, stops) >= best.curve.length:
+            break
+        result = _through(obstacles, world, job, stops, tubes)
+        if isinstance(result, Blocked):
+            first = first or result
+        elif best is None or result.curve.length < best.curve.length:
+            best = result
+    assert best or first
+    return best or first  # type: ignore[return-value]
+
+
+def _stops(job: Job, gates: tuple[_Gate, ...]) -> list[Pose]:
+    """Poses to route between, two by two: ends and holes in order."""
+    stops = [Pose(at=job.start.tip, way=job.start.way)]
+    for gate in gates:
+        stops += [gate.into, gate.out]
+    return [*stops, Pose(at=job.end.tip, way=-job.end.way)]
+
+
+def _bound(job: Job, stops: list[Pose]) -> Metre:
+    """Length the whole line cannot undercut through these stops."""
+    total = job.start.lead + job.end.lead
+    for start, end in zip(stops[::2], stops[1::2], strict=True):
+        total += unobstructed_bound(start.at, start.way, end.at, end.way, job.radius)
+    for into, out in zip(stops[1:-1:2], stops[2::2], strict=True):
+        total += float(np.linalg.norm(out.at - into.at))
+    return total
 
 
 def _through(
     obstacles: Obstacles,
     world: World,
     job: Job,
-    gates: tuple[_Gate, ...],
+    stops: list[Pose],
     tubes: Sequence[Tube],
 ) -> Routed | Blocked:
-    stops = [Pose(at=job.start.tip, way=job.start.way)]
-    for gate in gates:
-        stops += [gate.into, gate.out]
-    stops.append(Pose(at=job.end.tip, way=-job.end.way))
+    """Route every stretch between stops and join them."""
     parts: list[Found] = []
     for start, end in zip(stops[::2], stops[1::2], strict=True):
         found = route(world, start, end, job.radius, job.need)
@@ -103,8 +128,10 @@ def _through(
         parts.append(found)
     corners = np.vstack([job.start.at, *(part.corners for part in parts), job.end.at])
     curve = bent(corners, job.radius)
-    spans = tuple(_span(curve, gate) for gate in gates)
-    routed = Routed(job=job, curve=curve, direct=parts[0].direct and not gates, holes=spans)
+    spans = tuple(
+        _span(curve, into, out) for into, out in zip(stops[1:-1:2], stops[2::2], strict=False)
+    )
+    routed = Routed(job=job, curve=curve, direct=parts[0].direct and not spans, holes=spans)
     verdict = verdict_of(obstacles, routed, tubes)
     if not verdict.kept:
         worst = min((verdict.solid, verdict.space, verdict.hose), key=lambda n: n.clearance)
@@ -122,15 +149,15 @@ def verdict_of(obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube]) -> V
     return verify(obstacles, routed.job, routed.curve, tubes, routed.holes)
 
 
-def _span(curve: Curve, gate: _Gate) -> tuple[Metre, Metre]:
+def _span(curve: Curve, into: Pose, out: Pose) -> tuple[Metre, Metre]:
     """Stretch of the curve between a hole's two poses, as distances along it."""
     done = 0.0
     for row in curve.pieces:
-        along = (gate.into.at - row[:3]) @ row[3:6]
-        off = gate.into.at - row[:3] - along * row[3:6]
+        along = (into.at - row[:3]) @ row[3:6]
+        off = into.at - row[:3] - along * row[3:6]
         if row[9] == 0.0 and np.linalg.norm(off) < 1e-6 and -1e-6 <= along <= row[10] + 1e-6:
             first = done + float(along)
-            return first, first + float(np.linalg.norm(gate.out.at - gate.into.at))
+            return first, first + float(np.linalg.norm(out.at - into.at))
         done += row[10]
     raise ValueError("the curve does not pass the hole")
 

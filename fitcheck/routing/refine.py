@@ -51,32 +51,30 @@ class Shape:
     length: Metre
 
 
-def settled(task: Task, seed: NDArray[np.float64], far: bool) -> Shape | None:
-    """The taut feasible curve near a seed, None if it does not become feasible."""
+def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> Shape | None:
+    """The taut feasible curve near a seed, None if it does not become feasible within `limit`."""
     count = len(seed)
     points = np.zeros((count + ROOM, 3))
     points[:count] = seed
     if count < 4:
         good, length = feasible(task.world, points, count, task.radius, task.need)
     else:
-        good, length = settle(
-            task.world, points, count, task.leaves, task.arrives, task.radius, task.need, far
-        )
+        ways = (task.leaves, task.arrives)
+        good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, limit)
     return Shape(corners=points[:count].copy(), length=float(length)) if good else None
 
 
 def reshaped(task: Task, shape: Shape) -> Shape:
     """Take corners out and put corners in as long as that makes the curve shorter."""
-    shape = _fewer(task, shape)
-    shape = _more(task, shape)
-    return shape
+    return _more(task, _fewer(task, shape))
 
 
 def _fewer(task: Task, shape: Shape) -> Shape:
     at = 2
     while at < len(shape.corners) - 2:
-        trial = settled(task, np.delete(shape.corners, at, axis=0), far=False)
-        if trial and trial.length < shape.length + LOSS:
+        limit = shape.length + LOSS
+        trial = settled(task, np.delete(shape.corners, at, axis=0), False, limit)
+        if trial and trial.length < limit:
             shape = trial
         else:
             at += 1
@@ -93,8 +91,9 @@ def _more(task: Task, shape: Shape) -> Shape:
         here = int(np.argmin(np.linalg.norm(shape.corners - place, axis=1)))
         if not 0 < here < len(shape.corners) - 1:
             continue
-        trial = settled(task, split(shape.corners, here, task.radius), far=False)
-        if trial and trial.length < shape.length - GAIN:
+        limit = shape.length - GAIN
+        trial = settled(task, split(shape.corners, here, task.radius), False, limit)
+        if trial and trial.length < limit:
             shape = trial
     return shape
 
@@ -190,7 +189,7 @@ def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-
 
 @njit(cache=True)
 def improve(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
-    """Shorten a feasible rounded polyline in place by small moves of corners; returns its length."""
+    """Shorten a feasible rounded polyline in place by small moves of corners; returns length."""
     turns, other = np.zeros(points.shape[0]), np.zeros(points.shape[0])
     length, _ = measure(points, count, radius, LEAST_LEG, turns)
     trial = points.copy()

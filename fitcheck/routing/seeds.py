@@ -1,4 +1,4 @@
-"""Where to begin: polylines for the refinement, from the lattice both ways and from a pulled string.
+"""Where to begin: polylines for the refinement, from the lattice both ways and a pulled string.
 
 None of them need keep the clearance: with some of it given up the lattice finds the ways through
 narrow places that its headings would miss, and the refinement asks for all of it again.
@@ -6,9 +6,9 @@ narrow places that its headings would miss, and the refinement asks for all of i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from fitcheck.routing.field import World, leg_clear
 from fitcheck.routing.goal import descend, goal_field
 from fitcheck.routing.lattice import lattice_seeds
+from fitcheck.routing.refine import Task
 from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
@@ -45,11 +46,9 @@ class Pose:
 class Sources:
     """Goal fields towards both ends of a stretch, made when first asked for."""
 
-    world: World
+    task: Task
     start: Pose
     end: Pose
-    radius: Metre
-    need: Metre
     spare: Metre
 
     @cached_property
@@ -64,33 +63,57 @@ class Sources:
 
     def _field(self, goal: Points, start: Points) -> NDArray[np.float32]:
         none = np.zeros((0, 4))
-        return goal_field(self.world, goal, start, self.need, none, self.spare + self.radius)
+        spare = self.spare + self.task.radius
+        return goal_field(self.task.world, goal, start, self.task.need, none, spare)
 
     def lattice(self, given_up: Metre, turned: bool, states: int, most: Metre) -> list[Points]:
         """Seeds of one lattice search; turned: searched from the end."""
         start, end = (self.end.back(), self.start.back()) if turned else (self.start, self.end)
         field = self.back if turned else self.forth
-        need = self.need - min(given_up, MOST_GIVEN_UP * self.need)
+        task = self.task
+        need = task.need - min(given_up, MOST_GIVEN_UP * task.need)
         ends = (start.at, start.way, end.at, end.way)
-        found = lattice_seeds(self.world, field, ends, self.radius, need, states, most)
+        found = lattice_seeds(task.world, field, ends, task.radius, need, states, most)
         return [seed[::-1].copy() for seed in found] if turned else found
 
-    def string(self) -> Points | None:
+    def string(self) -> list[Points]:
         """The way down the goal field, pulled straight, with corners on the ports' axes."""
-        path = descend(self.world, self.forth, self.start.at, self.end.at)
+        task = self.task
+        path = descend(task.world, self.forth, self.start.at, self.end.at)
         if path is None:
-            return None
-        pulled = _pulled(self.world, path, self.need)
-        lead = self.start.at + 0.6 * self.radius * self.start.way
-        tail = self.end.at - 0.6 * self.radius * self.end.way
-        return np.vstack([pulled[:1], lead, pulled[1:-1], tail, pulled[-1:]])
+            return []
+        pulled = _pulled(task.world, path, task.need)
+        lead = self.start.at + 0.6 * task.radius * self.start.way
+        tail = self.end.at - 0.6 * task.radius * self.end.way
+        return [np.vstack([pulled[:1], lead, pulled[1:-1], tail, pulled[-1:]])]
 
 
-def lattice_rounds(sources: Sources, states: int) -> Iterator[tuple[Metre, bool, int]]:
-    """Searches in the order they are tried: clearance given up, from which end, states."""
+def bowed(direct: Points) -> list[Points]:
+    """The direct curve with one and with two more corners on its straight, to be pushed aside."""
+    longest = int(np.linalg.norm(np.diff(direct, axis=0), axis=1).argmax())
+    first, last = direct[longest], direct[longest + 1]
+    seeds = []
+    for count in (1, 2):
+        share = (np.arange(1, count + 1) / (count + 1))[:, None]
+        extra = first + share * (last - first)
+        seeds.append(np.concatenate([direct[: longest + 1], extra, direct[longest + 1 :]]))
+    return seeds
+
+
+def seed_rounds(
+    sources: Sources, states: int, most: Callable[[], Metre]
+) -> Iterator[Callable[[], list[Points]]]:
+    """Sources of seeds in the order they are tried; most: the shortest length so far."""
+    yield sources.string
     for given_up in GIVEN_UP:
         for turned in (False, True):
-            yield given_up, turned, states
+            yield partial(_searched, sources, given_up, turned, states, most)
+
+
+def _searched(
+    sources: Sources, given_up: Metre, turned: bool, states: int, most: Callable[[], Metre]
+) -> list[Points]:
+    return sources.lattice(given_up, turned, states, 1.01 * most())
 
 
 def _pulled(world: World, path: Points, need: Metre) -> Points:

@@ -341,13 +341,23 @@ def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True)
-def settle(world, points, count, d0, d1, radius, need, far):  # type: ignore[no-untyped-def]
-    """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible."""
+def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ignore[no-untyped-def]
+    """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible.
+
+    Gives up as soon as a cost exceeds `limit`: at a higher weight it only rises [m].
+    """
+    want = need + MARGIN
     if far:
-        descend(world, points, count, d0, d1, radius, need + MARGIN, 300.0, 0.05, 0.01, 25)
-        descend(world, points, count, d0, d1, radius, need + MARGIN, 300.0, 1.0, 0.01, 15)
-    descend(world, points, count, d0, d1, radius, need + MARGIN, 3e3, 1.0, 0.006, 12)
-    descend(world, points, count, d0, d1, radius, need + MARGIN, 3e4, 1.0, 0.004, 10)
+        descend(world, points, count, d0, d1, radius, want, 300.0, 0.05, 0.01, 25)
+        cost = descend(world, points, count, d0, d1, radius, want, 300.0, 1.0, 0.01, 15)
+        if cost > limit:
+            return False, cost
+    cost = descend(world, points, count, d0, d1, radius, want, 3e3, 1.0, 0.006, 12)
+    if cost > limit:
+        return False, cost
+    cost = descend(world, points, count, d0, d1, radius, want, 3e4, 1.0, 0.004, 10)
+    if cost > limit:
+        return False, cost
     length = 1e18
     for more in range(4):
         want = need + MARGIN * (1 + more)
