@@ -53,7 +53,7 @@ def test_it_is_what_the_stage_reports(line: str) -> None:
 
 
 def test_another_state_can_be_named_and_a_stranger_is_refused() -> None:
-    states = [state.name for state in solved().states]
+    states = [state.name for state in solved().states if state.doing == "running"]
     assert explained("product", states[-1]).state.name == states[-1]
     with pytest.raises(FitcheckError, match="the states are"):
         explained("product", "on the moon")

@@ -23,12 +23,17 @@ from tests.water_specimens import (
 )
 
 
-def solved(kit: Kit | None = None, lost: tuple[str, ...] = (), **changes: Any) -> Hydraulics:
-    """The plant solved; changes go to the conditions, or to line lengths if they name a line."""
+def solved(
+    kit: Kit | None = None, lost: tuple[str, ...] = (), *, off: float = 0.0, **changes: Any
+) -> Hydraulics:
+    """The plant solved; changes go to the conditions, or to line lengths if they name a line.
+
+    off : what the survey leaves open in heights [m]
+    """
     lengths = {name: value for name, value in changes.items() if isinstance(value, float)}
     water_states = {name: value for name, value in changes.items() if name not in lengths}
     of = plant_scenario(kit, **water_states)
-    return solve_water(of, plant_space(of), plant_routes(of, lost, **lengths))
+    return solve_water(of, plant_space(of, off), plant_routes(of, lost, **lengths))
 
 
 def operation(kit: Kit | None = None, dirty: bool = False, **changes: Any) -> Operation:

@@ -103,6 +103,7 @@ def a_hose(name: str, **changes: Any) -> Hose:
         pressure_rating=rating * 1e5,
         wall="reinforced",
         roughness=1.5e-6,
+        bore_tolerance=0.0,
         sold=Sold(by="assembly" if rating > 100 else "metre", lengths=(), prices=()),
     )
     return replace(plain, **changes)
@@ -237,7 +238,7 @@ def plant_scenario(of: Kit | None = None, **water: Any) -> Scenario:
     )
 
 
-def plant_space(of: Scenario) -> Space:
+def plant_space(of: Scenario, height_uncertainty: float = 0.0) -> Space:
     """A coarse room round the boat's ports; only the ports and the flotation point matter."""
     ports = tuple(
         PlacedPort(
@@ -250,7 +251,7 @@ def plant_space(of: Scenario) -> Space:
         )
         for port in of.boat.ports
     )
-    return hand_made_space(pitch=0.25, ports=ports)
+    return hand_made_space(pitch=0.25, ports=ports, height_uncertainty=height_uncertainty)
 
 
 def a_bend(degrees: float, radius: float) -> Bend:
@@ -342,6 +343,12 @@ def with_line(of: Kit, name: str, **changes: Any) -> Kit:
 def with_hose(of: Kit, hose: Hose) -> Kit:
     """The kit with a hose type replaced or added."""
     return replace(of, hoses=(*(row for row in of.hoses if row.name != hose.name), hose))
+
+
+def within(of: Kit, bore_tolerance: float) -> Kit:
+    """The kit with bores known to within a share."""
+    hoses = tuple(replace(hose, bore_tolerance=bore_tolerance) for hose in of.hoses)
+    return replace(of, hoses=hoses)
 
 
 def with_choice(of: Scenario, line: str, hose: str) -> Scenario:

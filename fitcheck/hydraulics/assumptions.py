@@ -1,33 +1,29 @@
 """What the water side takes for granted, and whether being wrong there would change its verdict.
 
-Bore and heights are tried: everything is solved and judged again with bores 5 % less and with the
-boat's heights off by what the survey leaves open.
+Bore and heights are tried: the verdict given is that of their unfavourable side, and it is told
+whether it would be another with them as expected.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from fitcheck.hydraulics.bands import narrowed, raised
 from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table, Verdict, listed
 from fitcheck.hydraulics.plant import PRODUCT_SALINITY, Plant
 from fitcheck.hydraulics.remedies import judge
 from fitcheck.hydraulics.solve import operate_at
 from fitcheck.model.finding import SEVERITIES, Assumption
-from fitcheck.units import Metre, Ratio, show
-
-#: Bores of one nominal size differ by this much (common practice, no source).
-BORE_SPREAD: Ratio = 0.05
+from fitcheck.units import show
 
 
-def assumptions_of(
-    table: Table, verdicts: Sequence[Verdict], height_uncertainty: Metre
-) -> tuple[Assumption, ...]:
+def assumptions_of(table: Table) -> tuple[Assumption, ...]:
     """Every assumption, each with whether it can change the worst verdict of the water side."""
-    found = _worst(verdicts)
+    found = _worst(judge(replace(table, safe=None)))
     return (
         _bores(table, found),
-        _heights(table, found, height_uncertainty),
+        _heights(table, found),
         *_fixed(table),
     )
 
@@ -48,35 +44,26 @@ def _again(table: Table, plant: Plant) -> int:
 
 
 def _bores(table: Table, found: int) -> Assumption:
-    thin = {
-        name: replace(run.hose, bore=run.hose.bore * (1.0 - BORE_SPREAD))
-        for name, run in table.plant.runs.items()
-    }
+    spread = max((run.hose.bore_tolerance for run in table.plant.runs.values()), default=0.0)
     return Assumption(
         what="bore of every hose",
-        value="as written in the kit, taken as the true inside diameter",
-        source=f"the kit; {show(BORE_SPREAD, 'fraction')} less bore is about 28 % more loss",
-        can_flip=_again(table, table.plant.changed(thin)) != found,
+        value=f"as written in the kit, right within {show(spread, 'fraction')}; judged on the "
+        "unfavourable side",
+        source="the kit; 5 % less bore is about 28 % more loss",
+        can_flip=_again(table, narrowed(table.plant)) != found,
     )
 
 
-def _heights(table: Table, found: int, uncertainty: Metre) -> Assumption:
-    flips = any(
-        _again(table, _raised(table.plant, shift)) != found
-        for shift in (uncertainty, -uncertainty)
-    )
+def _heights(table: Table, found: int) -> Assumption:
+    uncertainty = table.plant.height_uncertainty
+    flips = _again(table, raised(table.plant, uncertainty)) != found
     return Assumption(
         what="heights above the sea",
-        value=f"as surveyed, right within {show(uncertainty, 'length')}",
+        value=f"as surveyed, right within {show(uncertainty, 'length')}; judged on the "
+        "unfavourable side",
         source="the survey; the boat turns about its flotation point, its draught unchanged",
         can_flip=flips,
     )
-
-
-def _raised(plant: Plant, shift: Metre) -> Plant:
-    """The whole plant higher, the sea where it was."""
-    x, y, z = plant.flotation
-    return replace(plant, flotation=(x, y, z - shift))
 
 
 def _fixed(table: Table) -> Iterator[Assumption]:

@@ -199,7 +199,7 @@ def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Tro
     """Flow of every element that can be told, and what is in the way."""
     flows = {name: share * feed_flow for name, share in setting.circuit.share.items()}
     if setting.state.doing != "running":
-        return flows, ""
+        return _without(flows, _not_flushed(setting)), ""
     loops, blind = _solvable(setting)
     for loop in blind:
         for name, _ in loop.members:
@@ -213,6 +213,18 @@ def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Tro
                 flows.pop(name, None)
         return flows, trouble
     return solved, trouble or _beyond_curve(setting, solved)
+
+
+def _not_flushed(setting: Setting) -> set[str]:
+    """Elements between the open end and where a flush enters: what they do is not known."""
+    flush = setting.plant.scenario.kit.flush
+    if setting.state.doing != "flushing" or flush is None:
+        return set()
+    return {element.name for element in setting.circuit.way(str(flush.at))}
+
+
+def _without(flows: Flows, names: set[str]) -> Flows:
+    return {name: flow for name, flow in flows.items() if name not in names}
 
 
 def _solvable(setting: Setting) -> tuple[list[Loop], list[Loop]]:

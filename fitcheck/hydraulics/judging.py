@@ -6,8 +6,8 @@ lines.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from fitcheck.hydraulics.pumps import gauge_npsh
 from fitcheck.hydraulics.solve import Operation, first_inlet
 from fitcheck.model.finding import SEVERITIES, Finding, Severity
 from fitcheck.model.scenario import Limits, Line
-from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio
+from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio, show
 
 COMMON_PRACTICE = "common practice, no source"
 
@@ -36,11 +36,27 @@ class Verdict:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Table:
-    """A plant, its solved states and the limits to judge them by."""
+    """A plant, its solved states and the limits to judge them by.
+
+    safe     : the same on the unfavourable side of bores, lengths and heights, which is judged
+    expected : on such a table, the states as expected, by name
+    """
 
     plant: Plant
     operations: tuple[Operation, ...]
     limits: Limits
+    safe: Table | None = None
+    expected: Mapping[str, Operation] = field(default_factory=dict)
+
+    def figure(
+        self, worst: Ratio, kind: str, of: Callable[[Operation], Ratio | None], at: str
+    ) -> str:
+        """A figure in words: what is judged, and what is expected where that reads otherwise."""
+        judged, operation = show(worst, kind), self.expected.get(at)
+        value = None if operation is None else of(operation)
+        if value is None or show(value, kind) == judged:
+            return judged
+        return f"{show(value, kind)}, {judged} at worst"
 
     @property
     def running(self) -> tuple[Operation, ...]:
@@ -113,10 +129,13 @@ def npsh_required(plant: Plant, operation: Operation) -> Metre | None:
 
 
 def lowest_pressure(table: Table, line: str, operation: Operation) -> Pascal | None:
-    """Lowest static gauge pressure along a routed line, high points included [Pa].
+    """Lowest static gauge pressure along a routed line, high points included [Pa]."""
+    along = static_along(table, line, operation)
+    return None if along is None else float(along.min())
 
-    The loss is spread evenly along the run.
-    """
+
+def static_along(table: Table, line: str, operation: Operation) -> NDArray[np.float64] | None:
+    """Static gauge pressure along a routed line, (n,) [Pa]; the loss is spread evenly."""
     start = operation.pressures.get(str(table.plant.runs[line].line.start))
     if start is None or line not in operation.losses:
         return None
@@ -125,8 +144,8 @@ def lowest_pressure(table: Table, line: str, operation: Operation) -> Pascal | N
     density = operation.waters[table.plant.circuit.waters[element.end]].density
     heights = table.heights(line, operation)
     gone = np.linspace(0.0, 1.0, len(heights)) * loss.at_most
-    along = start - density * GRAVITY * (heights - heights[0]) - gone
-    return float(along.min()) - velocity_head(loss.velocity, density)
+    along: NDArray[np.float64] = start - density * GRAVITY * (heights - heights[0]) - gone
+    return along - velocity_head(loss.velocity, density)
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict | None:

@@ -77,6 +77,12 @@ def _flow(table: Table) -> list[Verdict]:
 def _short(table: Table, least: Operation, short: list[Operation]) -> Verdict:
     plant = table.plant
     wanted = plant.feed_flow
+    expected = table.expected.get(least.state.name)
+    side = (
+        " on the unfavourable side of bores and heights"
+        if expected is not None and not expected.trouble
+        else ""
+    )
     can = (
         f"The largest flow this layout feeds is {show(least.feed_flow, 'flow')}."
         if least.feed_flow > 0.0
@@ -87,7 +93,7 @@ def _short(table: Table, least: Operation, short: list[Operation]) -> Verdict:
             severity="fail",
             rule="largest-flow",
             subject=_subject(plant),
-            text=f"{show(wanted, 'flow')} cannot be had ({least.state.name}): "
+            text=f"{show(wanted, 'flow')} cannot be had{side} ({least.state.name}): "
             f"{_WHY[least.trouble]}. {can}",
             source="energy balance from the sea to the pump",
             value=least.feed_flow,
@@ -213,8 +219,9 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         table,
         operation,
         text=f"A vacuum gauge at the inlet of {_subject(plant)} would show "
-        f"{show(vacuum, 'vacuum')} ({operation.state.name}); {_bar(severity, limit)}. The inlet "
-        f"stands {_where(operation.heights[inlet])}; of the hoses {heaviest.name} loses most, "
+        f"{_vacuum_words(table, vacuum, operation)} ({operation.state.name}); "
+        f"{_bar(severity, limit)}. The inlet stands {_where(operation.heights[inlet])}; "
+        f"of the hoses {heaviest.name} loses most, "
         f"{show(lost, 'pressure')}.",
         source=table.source(name),
         value=vacuum,
@@ -224,6 +231,12 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         brief=f"pump vacuum {show(vacuum, 'vacuum')}, limit {show(limit, 'vacuum')}",
         remedy=_lower(table, operation, vacuum - limit) if severity == "caution" else None,
     )
+
+
+def _vacuum_words(table: Table, vacuum: Pascal, operation: Operation) -> str:
+    plant = table.plant
+    at = operation.state.name
+    return table.figure(vacuum, "vacuum", lambda op: suction_vacuum(plant, op), at)
 
 
 def _lower(table: Table, operation: Operation, excess: Pascal) -> Remedy:
@@ -262,7 +275,7 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
         "npsh-margin",
         table,
         operation,
-        text=f"{_subject(plant)} has {show(available, 'head')} of NPSH and asks "
+        text=f"{_subject(plant)} has {_npsh_words(table, available, operation)} of NPSH and asks "
         f"{show(required, 'head')} at its {show(flow, 'flow')}, bypass included "
         f"({operation.state.name}); {show(wanted, 'head')} would be safe.",
         source=table.source("npsh_ratio"),
@@ -272,6 +285,11 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
         lines=names(suction_lines(plant)),
         brief=f"NPSH {show(available, 'head')} against {show(required, 'head')}",
     )
+
+
+def _npsh_words(table: Table, available: Metre, operation: Operation) -> str:
+    plant = table.plant
+    return table.figure(available, "head", lambda op: npsh(plant, op), operation.state.name)
 
 
 def _beyond_npsh_curve(table: Table, operation: Operation) -> Verdict | None:
@@ -305,12 +323,14 @@ def _inlet(table: Table, operation: Operation) -> Verdict | None:
     least = table.limits.inlet_pressure_min
     if pressure >= least:
         return None
+    at = operation.state.name
+    told = table.figure(pressure, "pressure", lambda op: op.pressures.get(inlet), at)
     return _verdict(
         "fail",
         "inlet-pressure",
         table,
         operation,
-        text=f"{inlet.split('.')[0]} gets {show(pressure, 'pressure')} at its inlet "
+        text=f"{inlet.split('.')[0]} gets {told} at its inlet "
         f"({operation.state.name}); {show(least, 'pressure')} is the least.",
         source=table.source("inlet_pressure_min"),
         value=pressure,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitcheck.hydraulics.circuit import Element, WaterName
-from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table, Verdict, names
+from fitcheck.hydraulics.judging import Table, Verdict, names
 from fitcheck.hydraulics.limits import missing, not_known
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
@@ -115,7 +115,7 @@ def _stopped(table: Table, outlet: Outlet, operation: Operation) -> Pascal:
 
 
 def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdict]:
-    """Back pressures above their limit, outlets that dip into the sea, and what is not known."""
+    """Back pressures above their limit, and what is not known."""
     verdicts = []
     by_name = {row.outlet: row for row in rows}
     for outlet in outlets(table.plant):
@@ -125,8 +125,6 @@ def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdic
             verdicts.append(not_known(f"back pressure of the {outlet.water}", lost, outlet.name))
         elif row is not None and max(row.running, row.stopped) > row.limit:
             verdicts.append(_too_much(table, outlet, row))
-        if outlet.water == "brine":
-            verdicts += _dips(table, outlet)
     return verdicts
 
 
@@ -153,31 +151,3 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure) -> Verdict:
         states=(state,),
         brief=f"back pressure {show(value, 'pressure')}, limit {show(row.limit, 'pressure')}",
     )
-
-
-def _dips(table: Table, outlet: Outlet) -> list[Verdict]:
-    """Caution where the overboard opening comes under water."""
-    lowest = min(table.operations, key=lambda op: op.heights[outlet.opening])
-    height = lowest.heights[outlet.opening]
-    if height >= 0.0:
-        return []
-    return [
-        Verdict(
-            finding=Finding(
-                severity="caution",
-                rule="outlet-under-water",
-                subject=outlet.opening.removeprefix("boat."),
-                text=f"The brine's opening lies {show(-height, 'length')} under water "
-                f"({lowest.state.name}): it needs a seacock and a loop above that waterline, or "
-                f"the sea can run back through {outlet.name}.",
-                source=COMMON_PRACTICE,
-                value=height,
-                limit=0.0,
-                unit="m",
-                place=table.plant.ports[outlet.opening],
-            ),
-            lines=(),
-            states=(lowest.state.name,),
-            brief="opening under water when heeled",
-        )
-    ]

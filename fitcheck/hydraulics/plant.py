@@ -42,6 +42,7 @@ class Run:
     length: Metre
     bends: tuple[Bend, ...]
     path: NDArray[np.float64]
+    uncertainty: Metre = 0.0
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
         """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
@@ -77,6 +78,7 @@ class Plant:
     ports: Mapping[str, Point]
     flotation: Point
     strainers: frozenset[str] = frozenset()
+    height_uncertainty: Metre = 0.0
     memory: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
 
     @property
@@ -142,6 +144,7 @@ def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
         ports=_ports(scenario, space),
         flotation=space.flotation,
         strainers=_strainers(scenario.kit, circuit),
+        height_uncertainty=space.height_uncertainty,
     )
 
 
@@ -168,6 +171,7 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
                 length=route.length,
                 bends=route.bends,
                 path=route.path,
+                uncertainty=route.uncertainty,
             )
     return runs
 

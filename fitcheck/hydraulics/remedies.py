@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fitcheck.hydraulics.bands import unfavourable
 from fitcheck.hydraulics.hose_limits import highest_pressure, hose_verdicts, is_high_pressure
 from fitcheck.hydraulics.judging import (
     Table,
@@ -45,7 +46,8 @@ class Trial:
 
 
 def judge(table: Table) -> list[Verdict]:
-    """All verdicts on pumps, hoses and outlets."""
+    """All verdicts on pumps, hoses and outlets, on the unfavourable side where there is one."""
+    table = table.safe or table
     return [
         *pump_verdicts(table),
         *hose_verdicts(table),
@@ -54,10 +56,16 @@ def judge(table: Table) -> list[Verdict]:
 
 
 def tabulate(plant: Plant, states: Sequence[State], limits: Limits) -> Table:
-    """Solve a plant in these states."""
-    return Table(
-        plant=plant, operations=tuple(operate(plant, state) for state in states), limits=limits
+    """Solve a plant in these states, as expected and on the unfavourable side."""
+    expected = tuple(operate(plant, state) for state in states)
+    worse = unfavourable(plant)
+    safe = Table(
+        plant=worse,
+        operations=tuple(operate(worse, state) for state in states),
+        limits=limits,
+        expected={operation.state.name: operation for operation in expected},
     )
+    return Table(plant=plant, operations=expected, limits=limits, safe=safe)
 
 
 def with_remedies(table: Table, verdicts: Sequence[Verdict]) -> list[Finding]:
@@ -137,6 +145,7 @@ def _passes(
 def _holds(table: Table, plant: Plant, group: tuple[str, ...], states: Sequence[State]) -> bool:
     """Whether a changed plant has its flow in these states and nothing in the group fails."""
     operations = []
+    plant = unfavourable(plant)
     for state in states:
         operations.append(operate_at(plant, state, plant.feed_flow))
         if operations[-1].trouble and _is_feed(plant, group):

@@ -7,27 +7,29 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.hydraulics.assumptions import assumptions_of
+from fitcheck.hydraulics.gathered import gathered_findings
 from fitcheck.hydraulics.heel import height_above_sea
 from fitcheck.hydraulics.hose_limits import is_high_pressure
 from fitcheck.hydraulics.judging import (
-    COMMON_PRACTICE,
     Table,
     Verdict,
     npsh,
     npsh_required,
     pump_flow,
-    suction_lines,
     suction_vacuum,
     worst,
 )
 from fitcheck.hydraulics.losses import GRAVITY
+from fitcheck.hydraulics.openings import opening_findings
 from fitcheck.hydraulics.outlets import back_pressures
 from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.remedies import judge, tabulate, with_remedies
+from fitcheck.hydraulics.resting import resting_operations
 from fitcheck.hydraulics.rule_of_thumb import rule_findings, rules_of_thumb
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.solve import Operation, high_pressure_inlet
-from fitcheck.model.finding import Finding, Tell, silent
+from fitcheck.hydraulics.standing import flush_plan, turning_points, water_held
+from fitcheck.model.finding import Finding, Remedy, Tell, silent
 from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
 from fitcheck.model.routes import Routes
 from fitcheck.model.scenario import Line, Scenario
@@ -57,13 +59,19 @@ def solve_water(
         verdicts = judge(table)
         findings = with_remedies(table, verdicts)
         rules = rules_of_thumb(table)
-        assumptions = assumptions_of(table, verdicts, space.height_uncertainty)
+        assumptions = assumptions_of(table)
+        resting = resting_operations(plant)
+        points = turning_points(table)
+    flush = flush_plan(plant)
     tell(f"{len(plant.runs)} hoses judged")
     subject = (high_pressure_inlet(plant) or "").split(".")[0]
     return Hydraulics(
-        states=states,
-        lines=tuple(_line_losses(table)),
-        pumps=tuple(_pump_states(table)),
+        states=(*states, *(operation.state for operation in resting)),
+        lines=tuple(_line_losses(plant, (*table.operations, *resting))),
+        pumps=(
+            *_pump_states(plant, table.operations),
+            *(_high_pressure_state(plant, operation) for operation in resting),
+        ),
         summaries=tuple(_summaries(table, list(zip(verdicts, findings, strict=True)))),
         rules=rules,
         back_pressures=back_pressures(table),
@@ -71,9 +79,15 @@ def solve_water(
             *findings,
             *rule_findings(rules, _sucking_module(plant) or subject),
             *_circuit_findings(table),
+            *opening_findings(table),
+            *gathered_findings(table, points, flush),
+            *_cycling(table),
             *_salinity_findings(table, subject),
         ),
         assumptions=assumptions,
+        turning_points=points,
+        held=water_held(plant),
+        flush=flush,
     )
 
 
@@ -109,10 +123,10 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
 # --- rows -------------------------------------------------------------------------------------
 
 
-def _line_losses(table: Table) -> Iterator[LineLoss]:
+def _line_losses(plant: Plant, operations: Sequence[Operation]) -> Iterator[LineLoss]:
     """Every routed line with a known flow, in every state."""
-    for line in table.plant.scenario.kit.lines:
-        for op in table.operations:
+    for line in plant.scenario.kit.lines:
+        for op in operations:
             if line.name not in op.losses:
                 continue
             loss = op.losses[line.name]
@@ -126,24 +140,24 @@ def _line_losses(table: Table) -> Iterator[LineLoss]:
                 friction_loss=loss.friction,
                 bend_loss=loss.bends,
                 fitting_loss=loss.fittings,
-                static=_static(table, line, op),
+                static=_static(plant, line, op),
                 loss_at_most=loss.at_most,
             )
 
 
-def _static(table: Table, line: Line, operation: Operation) -> float:
-    water = operation.waters[table.plant.circuit.waters[str(line.end)]]
+def _static(plant: Plant, line: Line, operation: Operation) -> float:
+    water = operation.waters[plant.circuit.waters[str(line.end)]]
     rise = operation.heights[str(line.end)] - operation.heights[str(line.start)]
     return water.density * GRAVITY * rise
 
 
-def _pump_states(table: Table) -> Iterator[PumpState]:
-    """The feed pump, if there is one, and the high-pressure pump in every state."""
-    kit = table.plant.scenario.kit
-    for op in table.operations:
+def _pump_states(plant: Plant, operations: Sequence[Operation]) -> Iterator[PumpState]:
+    """The feed pump, if there is one, and the high-pressure pump in every running state."""
+    kit = plant.scenario.kit
+    for op in operations:
         if kit.feed_pump is not None:
-            yield _feed_pump_state(table.plant, kit.feed_pump.module, op)
-        yield _high_pressure_state(table.plant, op)
+            yield _feed_pump_state(plant, kit.feed_pump.module, op)
+        yield _high_pressure_state(plant, op)
 
 
 def _feed_pump_state(plant: Plant, module: str, op: Operation) -> PumpState:
@@ -161,13 +175,17 @@ def _feed_pump_state(plant: Plant, module: str, op: Operation) -> PumpState:
         bypass_flow=bypass,
         head=head,
         inlet_pressure=None,
+        cycles=op.cycling,
     )
 
 
 def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
     """With no feed pump before it, this pump is the one that sucks."""
     inlet = high_pressure_inlet(plant) or ""
-    sucks = plant.pump is None and op.feed_flow > 0.0
+    sucks = plant.pump is None and op.feed_flow > 0.0 and op.state.doing == "running"
+    pressure = op.pressures.get(inlet)
+    # A column that hangs below the sea at rest holds only while no air gets in: not told.
+    known = op.feed_flow > 0.0 or (op.state.doing == "stopped" and (pressure or 0.0) > 0.0)
     return PumpState(
         pump=inlet.split(".")[0],
         state=op.state.name,
@@ -177,7 +195,7 @@ def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
         npsh_required=None,
         bypass_flow=None,
         head=None,
-        inlet_pressure=op.pressures.get(inlet) if op.feed_flow > 0.0 else None,
+        inlet_pressure=pressure if known else None,
     )
 
 
@@ -251,7 +269,7 @@ def _better(line: Line, finding: Finding) -> str:
 
 
 def _circuit_findings(table: Table) -> Iterator[Finding]:
-    """Lines that carry nothing, water with nowhere to go, backward flow, a pickup out of water."""
+    """Lines that carry nothing, water with nowhere to go, backward flow."""
     circuit = table.plant.circuit
     for name in circuit.orphans:
         yield _piping(name, "line-without-flow", f"No water runs through {name} in this kit.")
@@ -262,7 +280,6 @@ def _circuit_findings(table: Table) -> Iterator[Finding]:
             f"The water at {node} has no line to or from the sea or a tank.",
         )
     yield from _backward(table.operations)
-    yield from _dry_pickup(table)
 
 
 def _backward(operations: Iterable[Operation]) -> Iterator[Finding]:
@@ -278,32 +295,40 @@ def _backward(operations: Iterable[Operation]) -> Iterator[Finding]:
                 )
 
 
-def _dry_pickup(table: Table) -> Iterator[Finding]:
-    plant = table.plant
-    lines = suction_lines(plant)
-    if not lines:
-        return
-    node = str(lines[0].start)
-    highest = max(table.operations, key=lambda op: op.heights[node])
-    height = highest.heights[node]
-    if height > 0.0:
-        yield Finding(
-            severity="caution",
-            rule="pickup-height",
-            subject=node.removeprefix("boat."),
-            text=f"{node.removeprefix('boat.')} stands {show(height, 'length')} above the sea "
-            f"({highest.state.name}); make sure that the opening in the hull stays under water.",
-            source=COMMON_PRACTICE,
-            value=height,
-            limit=0.0,
-            unit="m",
-            place=plant.ports[node],
-        )
-
-
 def _piping(subject: str, rule: str, text: str) -> Finding:
     return Finding(
         severity="caution", rule=rule, subject=subject, text=text, source="the kit's lines"
+    )
+
+
+def _cycling(table: Table) -> Iterator[Finding]:
+    """A diaphragm pump that gives more than is drawn stops and starts by its switch."""
+    plant = table.plant
+    pump, often = plant.scenario.kit.feed_pump, [op for op in table.operations if op.cycling]
+    if pump is None or not often or not pump.cut_in or not pump.cut_out:
+        return
+    runs = max(often, key=lambda op: op.flows.get("feed pump", 0.0))
+    through = runs.flows.get("feed pump", 0.0)
+    if not through:
+        return
+    yield Finding(
+        severity="caution",
+        rule="pump-cycling",
+        subject=pump.module,
+        text=f"{pump.module} gives {show(through, 'flow')} while it runs and "
+        f"{show(runs.feed_flow, 'flow')} is drawn: its switch stops it at "
+        f"{show(pump.cut_out, 'pressure')} and starts it at {show(pump.cut_in, 'pressure')}, "
+        f"running {show(runs.feed_flow / through, 'fraction')} of the time. Judged at the "
+        "pressure at which it starts and the suction at which it runs.",
+        source="the pump curve and switch given",
+        value=runs.feed_flow / through,
+        limit=1.0,
+        unit="1",
+        place=plant.ports.get(f"{pump.module}.{pump.inlet}"),
+        remedy=Remedy(
+            text="A pressure vessel behind it makes the cycles longer; a bypass that passes "
+            f"{show(through - runs.feed_flow, 'flow')} makes it run through."
+        ),
     )
 
 

@@ -7,12 +7,15 @@ from typing import Literal
 
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.units import (
+    CubicMetre,
     CubicMetrePerSecond,
     Metre,
     MetrePerSecond,
     Pascal,
+    Point,
     Radian,
     Ratio,
+    Second,
 )
 
 
@@ -130,6 +133,68 @@ class BackPressure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TurningPoint:
+    """A high point that gathers air or a low point that keeps water, in its worst attitude.
+
+    where  : the line, or the module if the turn is at one
+    height : above the sea
+    rise   : over the higher of the low points beside it (below the lower of the high ones)
+    """
+
+    where: str
+    line: str
+    kind: Literal["high", "low"]
+    at: Point
+    height: Metre
+    rise: Metre
+    state: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterHeld:
+    """The water in a hose or a module."""
+
+    where: str
+    volume: CubicMetre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlushPlan:
+    """What a fresh-water flush takes; `given` tells whether the kit says how it is done.
+
+    held : the water it has to change once
+    lost : lines it runs through that were not routed and so are not counted
+    """
+
+    held: CubicMetre
+    volumes: Ratio
+    volume: CubicMetre
+    flow: CubicMetrePerSecond
+    time: Second
+    given: bool
+    lost: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Governing:
+    """The state that governs one quantity, with the band that bores, lengths and heights leave.
+
+    worst : the end of the band the verdict is given on; best : the other end
+    limit : None where there is none
+    """
+
+    quantity: str
+    subject: str
+    state: str
+    value: Ratio
+    worst: Ratio
+    best: Ratio
+    limit: Ratio | None
+    unit: str
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of a calculation by hand.
 
@@ -170,6 +235,10 @@ class Hydraulics:
     back_pressures: tuple[BackPressure, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
+    governing: tuple[Governing, ...] = ()
+    turning_points: tuple[TurningPoint, ...] = ()
+    held: tuple[WaterHeld, ...] = ()
+    flush: FlushPlan | None = None
 
     def summary(self, line: str) -> LineSummary | None:
         """The summary of that line, None when it was not routed."""

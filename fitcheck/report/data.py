@@ -156,6 +156,10 @@ def _hydraulics(result: Result) -> Json:
         "summaries": [asdict(row) for row in water.summaries],
         "rules": [asdict(rule) for rule in water.rules],
         "back_pressures": [asdict(row) for row in water.back_pressures],
+        "governing": [asdict(row) for row in water.governing],
+        "turning_points": [asdict(row) for row in water.turning_points],
+        "held": [asdict(row) for row in water.held],
+        "flush": None if water.flush is None else asdict(water.flush),
     }
 
 
