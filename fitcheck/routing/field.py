@@ -34,6 +34,7 @@ class World(NamedTuple):
     tubes : (k, 12) pieces of other hoses and straight ends, last column what is added to the
     distance asked of this hose [m]
     still, node : distance at cell centres to what stands still, to all; negative: not yet known
+    room, spot : the roomiest of eight places in a cell and which, standing things only; likewise
     """
 
     triangles: TriangleIndex
@@ -47,6 +48,8 @@ class World(NamedTuple):
     tubes: NDArray[np.float64]
     still: NDArray[np.float32]
     node: NDArray[np.float32]
+    room: NDArray[np.float32]
+    spot: NDArray[np.uint8]
 
 
 @njit(cache=True)
@@ -163,6 +166,46 @@ def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     value = np.float32(to_boxes(world.extra, x, y, z, best) * (1.0 - 1e-6))
     world.node[i, j, k] = value
     return value
+
+
+@njit(cache=True)
+def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
+    """One of eight places in a cell, a quarter of an edge off its centre; 8 is the centre."""
+    h = world.pitch[0]
+    out[0], out[1], out[2] = i + 0.5, j + 0.5, k + 0.5
+    if spot < 8:
+        for a in range(3):
+            out[a] += 0.25 if (spot >> a) & 1 else -0.25
+    for a in range(3):
+        out[a] = world.origin[a] + h * out[a]
+
+
+@njit(cache=True)
+def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
+    """Distance at the roomiest place of a cell that may be on a way keeping `need`, else -1.
+
+    A point that keeps `need` lies within 0.87 edges of its cell's centre and within 0.44 of one
+    of the eight places: a cell with less room than that holds none. Writes the place to out (3,).
+    """
+    h = world.pitch[0]
+    d = node_distance(world, i, j, k)
+    place_in(world, i, j, k, 8, out)
+    if d >= need:
+        return d
+    if d < need - 0.8661 * h:
+        return -1.0
+    if world.room[i, j, k] < 0.0:
+        best, spot = np.float32(0.0), 8
+        for s in range(8):
+            place_in(world, i, j, k, s, out)
+            value = np.float32(to_standing(world, out[0], out[1], out[2], 3.0 * h))
+            if value > best:
+                best, spot = value, s
+        world.room[i, j, k], world.spot[i, j, k] = best, spot
+    place_in(world, i, j, k, world.spot[i, j, k], out)
+    value = to_tubes(world.tubes, out[0], out[1], out[2], np.float64(world.room[i, j, k]))
+    value = max(d, to_boxes(world.extra, out[0], out[1], out[2], value))
+    return value if value >= need - 0.4331 * h else -1.0
 
 
 @njit(cache=True)

@@ -13,7 +13,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from fitcheck.routing.field import World, node_distance
+from fitcheck.geometry.distance import nearest_to_segment
+from fitcheck.routing.field import World, node_distance, roomiest, to_boxes
 from fitcheck.units import Metre
 
 _FAR = np.float32(1e9)
@@ -39,24 +40,62 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _slowness(world, i, j, k, need, least, barred):  # type: ignore[no-untyped-def]
+def _slowness(world, i, j, k, need, barred, place):  # type: ignore[no-untyped-def]
     """1 where a cell keeps `need`, more where it hardly does or is barred, -1 where closed."""
-    d = node_distance(world, i, j, k)
-    if d < least:
+    d = roomiest(world, i, j, k, need, place)
+    if d < 0.0:
         return -1.0
-    slow = 1.0 if d >= need else 1.25
-    h = world.pitch[0]
+    slow = 1.0 if d >= need else 1.1
     for e in range(barred.shape[0]):
-        x = world.origin[0] + (i + 0.5) * h - barred[e, 0]
-        y = world.origin[1] + (j + 0.5) * h - barred[e, 1]
-        z = world.origin[2] + (k + 0.5) * h - barred[e, 2]
+        x, y, z = place[0] - barred[e, 0], place[1] - barred[e, 1], place[2] - barred[e, 2]
         if x * x + y * y + z * z < barred[e, 3] * barred[e, 3]:
             slow = 6.0
     return slow
 
 
 @njit(cache=True)
-def _seed(world, goal, least, time, slow, steps, head, after, cell, width, start):  # type: ignore[no-untyped-def]
+def _walled(world, i, j, k, p, q, r, need, here, there):  # type: ignore[no-untyped-def]
+    """Whether a sheet or a box stands between the roomiest places of two neighbouring cells."""
+    a = roomiest(world, i, j, k, need, here)
+    b = roomiest(world, p, q, r, need, there)
+    gap = 0.0
+    for m in range(3):
+        gap += (here[m] - there[m]) ** 2
+    if a < 0.0 or b < 0.0 or (a + b) * (a + b) >= gap:
+        return False
+    if nearest_to_segment(here, there, world.triangles, 1e-9)[1] >= 0:
+        return True
+    x, y, z = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1]), 0.5 * (here[2] + there[2])
+    return to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
+
+
+@njit(cache=True)
+def _least(world, time, slow, to, i, j, k, axis, step, need, here, there):  # type: ignore[no-untyped-def]
+    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell.
+
+    Only where one of the two hardly keeps the clearance can a sheet stand between them.
+    """
+    best = time[to]
+    for side in range(-1, 2, 2):
+        at = to + side * step
+        if time[at] >= best:
+            continue
+        if slow[to] != 1.0 or slow[at] != 1.0:
+            p, q, r = i, j, k
+            if axis == 0:
+                p += side
+            elif axis == 1:
+                q += side
+            else:
+                r += side
+            if _walled(world, i, j, k, p, q, r, need, here, there):
+                continue
+        best = time[at]
+    return best
+
+
+@njit(cache=True)
+def _seed(world, goal, need, time, slow, steps, head, after, cell, width, start):  # type: ignore[no-untyped-def]
     """Put the cells round the goal into the queue; returns how many."""
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
@@ -68,7 +107,7 @@ def _seed(world, goal, least, time, slow, steps, head, after, cell, width, start
         for j in range(max(0, g1 - 1), min(n1, g1 + 2)):
             for k in range(max(0, g2 - 1), min(n2, g2 + 2)):
                 here = i == g0 and j == g1 and k == g2
-                if not here and node_distance(world, i, j, k) < least:
+                if not here and node_distance(world, i, j, k) < need:
                     continue
                 x = world.origin[0] + (i + 0.5) * h
                 y = world.origin[1] + (j + 0.5) * h
@@ -96,14 +135,13 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
     steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
     slow = np.zeros(time.shape[0], np.float32)
     width = 0.5 * h
-    # how near a cell's centre may be and still belong to a way that keeps `need`
-    least = max(need - 0.87 * h, 0.55 * h)
+    here, there = np.empty(3), np.empty(3)
     buckets = int((n0 + n1 + n2) * 16)
     head = np.full(buckets, -1, np.int32)
     room = 1 << 16
     after = np.empty(room, np.int32)
     cell = np.empty(room, np.int32)
-    used = _seed(world, goal, least, time, slow, steps, head, after, cell, width, start)
+    used = _seed(world, goal, need, time, slow, steps, head, after, cell, width, start)
     s0 = int(math.floor((start[0] - world.origin[0]) / h))
     s1 = int(math.floor((start[1] - world.origin[1]) / h))
     s2 = int(math.floor((start[2] - world.origin[2]) / h))
@@ -140,15 +178,15 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
                 if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
                     slow[to] = -1.0
                     continue
-                slow[to] = _slowness(world, i, j, k, need, least, barred)
+                slow[to] = _slowness(world, i, j, k, need, barred, here)
                 if to == target:
                     slow[to] = abs(slow[to])
                 if slow[to] < 0.0:
                     continue
             value = _arrival(
-                min(time[to - steps[0]], time[to + steps[0]]),
-                min(time[to - steps[1]], time[to + steps[1]]),
-                min(time[to - 1], time[to + 1]),
+                _least(world, time, slow, to, i, j, k, 0, steps[0], need, here, there),
+                _least(world, time, slow, to, i, j, k, 1, steps[1], need, here, there),
+                _least(world, time, slow, to, i, j, k, 2, 1, need, here, there),
                 h * slow[to],
             )
             if value >= time[to] - 0.06 * h:

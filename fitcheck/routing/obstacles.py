@@ -46,6 +46,8 @@ class Obstacles:
     space_names: tuple[str, ...]
     steps: NDArray[np.uint8]
     still: NDArray[np.float32]
+    room: NDArray[np.float32]
+    spot: NDArray[np.uint8]
 
     def world(self, job: Job, tubes: Iterable[Tube]) -> World:
         """The obstacles of one hose, with an empty memory of its own for the nodes."""
@@ -62,6 +64,8 @@ class Obstacles:
             tubes=tube_rows(job, tubes),
             still=self.still,
             node=np.full(self.still.shape, -1.0, dtype=np.float32),
+            room=self.room,
+            spot=self.spot,
         )
 
     def kept_spaces(self, job: Job) -> NDArray[np.int64]:
@@ -168,4 +172,6 @@ def gather(space: Space, fit: Fit) -> Obstacles:
         space_names=tuple(name for name, _ in spaces),
         steps=steps_to_unseen(space),
         still=np.full(space.grid.shape, -1.0, dtype=np.float32),
+        room=np.full(space.grid.shape, -1.0, dtype=np.float32),
+        spot=np.full(space.grid.shape, 8, dtype=np.uint8),
     )

@@ -22,8 +22,8 @@ from fitcheck.units import Metre
 Points = NDArray[np.float64]
 
 #: Clearance given up in the lattice, in order of trial, and the most as a share of it [m].
-GIVEN_UP = (0.004, 0.008, 0.0)
-MOST_GIVEN_UP = 0.4
+GIVEN_UP = (0.014, 0.008, 0.004, 0.0)
+MOST_GIVEN_UP = 0.5
 #: States the lattice opens at most, at first and when nothing was found.
 STATES, MORE_STATES = 3_000, 30_000
 #: Cells that lie this much off the shortest way are looked at, at first and then [m].

@@ -166,6 +166,8 @@ _NOWHERE = World(
     tubes=np.zeros((0, 12)),
     still=np.zeros((1, 1, 1), dtype=np.float32),
     node=np.zeros((1, 1, 1), dtype=np.float32),
+    room=np.zeros((1, 1, 1), dtype=np.float32),
+    spot=np.zeros((1, 1, 1), dtype=np.uint8),
 )
 
 
