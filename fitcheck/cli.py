@@ -194,11 +194,13 @@ def _picture(result: Result, units: System, tell: Progress) -> bytes | None:
 
 def _explain(options: argparse.Namespace) -> int:
     from fitcheck.hydraulics import explain_line
-    from fitcheck.pipeline import lay_out
+    from fitcheck.pipeline import run
     from fitcheck.report import print_explanation
 
-    scenario, space, _, routes = lay_out(options.scenario, Progress())
-    explanation = explain_line(scenario, space, routes, options.line, options.state)
+    result = run(options.scenario, Progress())
+    explanation = explain_line(
+        result.scenario, result.space, result.routes, options.line, options.state
+    )
     print_explanation(explanation, options.units)
     return PASSED
 
@@ -227,11 +229,18 @@ class Progress:
 
     def __init__(self) -> None:
         self._last = time.perf_counter()
+        if not _compiled():
+            self("compiling as it goes, first run only: a minute or two")
 
     def __call__(self, step: str) -> None:
         now = time.perf_counter()
         print(f"{now - self._last:6.2f} s  {step}", file=sys.stderr, flush=True)
         self._last = now
+
+
+def _compiled() -> bool:
+    """Whether an earlier run has left its compiled kernels beside the source."""
+    return any(Path(__file__).resolve().parent.glob("*/__pycache__/*.nbi"))
 
 
 def _built_in(name: str) -> Path:
