@@ -12,8 +12,8 @@ from dataclasses import replace
 from fitcheck.hydraulics.bands import narrowed, raised
 from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table, Verdict, listed
 from fitcheck.hydraulics.plant import PRODUCT_SALINITY, Plant
-from fitcheck.hydraulics.remedies import judge
 from fitcheck.hydraulics.solve import operate_at
+from fitcheck.hydraulics.trials import judge
 from fitcheck.model.finding import SEVERITIES, Assumption
 from fitcheck.units import show
 

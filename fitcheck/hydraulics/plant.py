@@ -43,6 +43,7 @@ class Run:
     bends: tuple[Bend, ...]
     path: NDArray[np.float64]
     uncertainty: Metre = 0.0
+    bound: Metre = 0.0
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
         """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
@@ -124,6 +125,42 @@ class Plant:
             runs[line] = replace(run, hose=hose, length=run.length * stretch)
         return replace(self, runs=runs)
 
+    @property
+    def elements_of_resistances(self) -> frozenset[str]:
+        """Names of the resistances that water runs through."""
+        rows = (element.resistance for element in self.circuit.elements.values())
+        return frozenset(row.name for row in rows if row is not None)
+
+    def shortened(self, line: str, share: Ratio) -> Plant:
+        """The same plant with one line a share of its length."""
+        run = self.runs[line]
+        return replace(self, runs={**self.runs, line: replace(run, length=share * run.length)})
+
+    def moved_down(self, module: str, by: Metre) -> Plant:
+        """The same plant with the ports of one module lower; its hoses keep their length."""
+        ports = {
+            name: (at[0], at[1], at[2] - by) if name.split(".")[0] == module else at
+            for name, at in self.ports.items()
+        }
+        return replace(self, ports=ports)
+
+    def with_resistance(self, name: str, share: Ratio) -> Plant:
+        """The same plant with one module taking a share of what it takes."""
+        elements = {
+            key: replace(
+                element,
+                resistance=replace(
+                    element.resistance,
+                    loss=share * element.resistance.loss,
+                    dirty=share * element.resistance.dirty,
+                ),
+            )
+            if element.resistance is not None and element.resistance.name == name
+            else element
+            for key, element in self.circuit.elements.items()
+        }
+        return replace(self, circuit=replace(self.circuit, elements=elements))
+
     def with_valve(self, line: str, valve_flow: CubicMetrePerSecond) -> Plant:
         """The same plant with the valve of one line set to pass another flow at 1 bar."""
         run = self.runs[line]
@@ -172,6 +209,7 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
                 bends=route.bends,
                 path=route.path,
                 uncertainty=route.uncertainty,
+                bound=route.bound,
             )
     return runs
 

@@ -23,12 +23,13 @@ from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.openings import opening_findings
 from fitcheck.hydraulics.outlets import back_pressures
 from fitcheck.hydraulics.plant import Plant, build_plant
-from fitcheck.hydraulics.remedies import judge, tabulate, with_remedies
+from fitcheck.hydraulics.remedies import Again, with_remedies
 from fitcheck.hydraulics.resting import resting_operations
 from fitcheck.hydraulics.rule_of_thumb import rule_findings, rules_of_thumb
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.solve import Operation, high_pressure_inlet
 from fitcheck.hydraulics.standing import flush_plan, turning_points, water_held
+from fitcheck.hydraulics.trials import judge, tabulate
 from fitcheck.model.finding import Finding, Remedy, Tell, silent
 from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
 from fitcheck.model.routes import Routes
@@ -38,12 +39,17 @@ from fitcheck.units import Metre, Pascal, show
 
 
 def solve_water(
-    scenario: Scenario, space: Space, routes: Routes, tell: Tell = silent
+    scenario: Scenario,
+    space: Space,
+    routes: Routes,
+    tell: Tell = silent,
+    again: Again | None = None,
 ) -> Hydraulics:
     """Losses of every routed hose and the state of the pumps in every state of boat and water.
 
     A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
     be had, the state is given at the largest flow that can, and fails.
+    again : routes and solves a changed scenario, so that the first remedy told is one that holds
     Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
     flows do not come out.
     """
@@ -57,7 +63,7 @@ def solve_water(
         table = tabulate(plant, states, scenario.kit.limits)
         tell(f"{len(states)} states of boat and water solved")
         verdicts = judge(table)
-        findings = with_remedies(table, verdicts)
+        findings = with_remedies(table, verdicts, again)
         rules = rules_of_thumb(table)
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)

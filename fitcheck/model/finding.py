@@ -30,10 +30,15 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedy:
-    """What would put a finding right; `changes` can be applied mechanically (may be empty)."""
+    """What would put a finding right; `changes` can be applied mechanically (may be empty).
+
+    `proven` is how it was tried before it is told: "" not at all, "solved" by solving again,
+    "run again" by the whole job with the changes made.
+    """
 
     text: str
     changes: tuple[Change, ...] = ()
+    proven: Literal["", "solved", "run again"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +48,7 @@ class Finding:
     `rule` is a short fixed slug ("service-clearance"); `subject` a module, line or boat item;
     `value` and `limit` are SI in `unit`, None where the rule has no number; `place` is in the
     boat frame; `source` says where the limit comes from (a published source, the user's file,
-    or "common practice, no source").
+    or "common practice, no source"); `alternatives` are further remedies, the cheapest first.
     """
 
     severity: Severity
@@ -56,6 +61,7 @@ class Finding:
     unit: str = "1"
     place: Point | None = None
     remedy: Remedy | None = None
+    alternatives: tuple[Remedy, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

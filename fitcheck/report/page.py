@@ -28,6 +28,7 @@ from fitcheck.report.words import (
     hose_number,
     npsh_words,
     place_words,
+    proof_words,
     suction_verdict,
     suction_words,
     toml_value,
@@ -285,7 +286,8 @@ def _finding(finding: Finding, nodes: dict[str, str], system: System) -> str:
         f'<p><span class="word">{_capital(look.word)}</span>, '
         f"<span data-pick>{_text(finding.subject)}</span>: {_text(finding.text)}</p>"
         f'<p class="more">{_text(told)}.</p>'
-        f"{_remedy(finding.remedy) if finding.remedy else ''}</li>\n"
+        f"{_remedy(finding.remedy) if finding.remedy else ''}"
+        f"{''.join(_remedy(row, 'Or') for row in finding.alternatives)}</li>\n"
     )
 
 
@@ -293,13 +295,14 @@ def _attribute(name: str, value: str) -> str:
     return f' data-{name}="{_text(value)}"' if value else ""
 
 
-def _remedy(remedy: Remedy) -> str:
+def _remedy(remedy: Remedy, word: str = "Remedy") -> str:
     lines = [
         f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
         for change in remedy.changes
     ]
     code = f"<pre><code>{escape(chr(10).join(lines))}</code></pre>" if lines else ""
-    return f'<div class="remedy"><strong>Remedy:</strong> {_text(remedy.text)}{code}</div>'
+    head = f"{word}{proof_words(remedy)}"
+    return f'<div class="remedy"><strong>{head}:</strong> {_text(remedy.text)}{code}</div>'
 
 
 # --- tables -----------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from fitcheck.report.words import (
     amount_words,
     npsh_words,
     place_words,
+    proof_words,
     suction_words,
     toml_value,
     yes_or_no,
@@ -100,6 +101,7 @@ class _Page:
             lines.append(f"where: {place_words(finding, self._system)}")
         if finding.remedy is not None:
             lines += _remedy_lines(finding.remedy)
+            lines += [f"or: {plain(other.text)}" for other in finding.alternatives]
         return lines
 
     def holds(self, result: Result) -> None:
@@ -164,7 +166,7 @@ class _Page:
 
 
 def _remedy_lines(remedy: Remedy) -> list[str]:
-    lines = [f"remedy: {plain(remedy.text)}"]
+    lines = [f"remedy{proof_words(remedy)}: {plain(remedy.text)}"]
     for change in remedy.changes:
         lines.append(
             f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import Literal
 
-from fitcheck.model.finding import SEVERITIES, Finding, Severity
+from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.hydraulics import PumpState
 from fitcheck.model.result import Result
@@ -149,6 +149,12 @@ def amount_words(finding: Finding, system: System) -> str:
     if finding.limit is None:
         return found
     return f"{found}, limit {show(finding.limit, kind, system)}"
+
+
+def proof_words(remedy: Remedy) -> str:
+    """How a remedy was tried, or ""."""
+    words = {"": "", "solved": " (solved again)", "run again": " (tried, routed and solved)"}
+    return words[remedy.proven]
 
 
 def yes_or_no(safe: bool) -> str:

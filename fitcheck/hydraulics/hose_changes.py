@@ -1,0 +1,161 @@
+"""Other hoses as a remedy: the fewest lines, then the smallest bores, that reach the goal."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from fitcheck.hydraulics.hose_limits import highest_pressure, is_high_pressure
+from fitcheck.hydraulics.judging import Table, names, npsh, suction_lines, suction_vacuum
+from fitcheck.hydraulics.limits import feed_lines
+from fitcheck.hydraulics.outlets import back_pressures, outlets
+from fitcheck.hydraulics.plant import Plant
+from fitcheck.hydraulics.trials import STRETCH, Goal, all_states, reaches, reaches_in, tabulate
+from fitcheck.model.finding import Change, Remedy
+from fitcheck.model.scenario import Hose, Line
+from fitcheck.units import Ratio, show
+
+_MOST_CHANGES = 3
+_MOST_TRIALS = 600
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Trial:
+    """Hoses to change and what is said of those lines afterwards."""
+
+    hoses: Mapping[str, Hose]
+    table: Table
+
+
+def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
+    """Up to `most` sets of other hoses that reach the goal, the least effort first."""
+    found: list[Trial] = []
+    for hoses in itertools.islice(_selections(table, goal), _MOST_TRIALS):
+        if any(set(hoses.items()) >= set(trial.hoses.items()) for trial in found):
+            continue
+        changed = table.plant.changed(hoses, STRETCH)
+        if reaches(table, changed, goal):
+            after = tabulate(changed, all_states(table), table.limits)
+            found.append(Trial(hoses=hoses, table=after))
+            if len(found) == most:
+                break
+    return [_as_remedy(table, trial) for trial in found]
+
+
+def single_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
+    """One line at a time with its widest hose."""
+    for line in table.plant.scenario.kit.lines:
+        if line.name in goal.lines and line.name in table.plant.runs:
+            wider = _better(table, line)
+            if wider:
+                yield {line.name: max(wider, key=lambda hose: hose.bore)}
+
+
+def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
+    """Hoses to try: few lines before many, hoses that bend as tightly first, small bores first.
+
+    Lines for which even their widest hoses together fail are not tried further: no narrower hose
+    loses less.
+    """
+    lines = [line for line in table.plant.scenario.kit.lines if line.name in goal.lines]
+    every = {line.name: _better(table, line) for line in lines if line.name in table.plant.runs}
+    choices = {name: hoses for name, hoses in every.items() if hoses}
+    for count in range(1, _MOST_CHANGES + 1):
+        tried: list[dict[str, Hose]] = []
+        for some in itertools.combinations(choices, count):
+            widest = {name: max(choices[name], key=lambda hose: hose.bore) for name in some}
+            changed = table.plant.changed(widest, STRETCH)
+            if reaches_in(table, changed, goal, goal.worst):
+                product = itertools.product(*(choices[name] for name in some))
+                tried += [dict(zip(some, hoses, strict=True)) for hoses in product]
+        yield from sorted(tried, key=lambda hoses: _effort(table.plant, hoses))
+
+
+def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, Ratio, Ratio]:
+    """How many must bend more widely, then bores, then prices."""
+    wider = sum(
+        hose.min_bend_radius > plant.runs[line].hose.min_bend_radius
+        for line, hose in hoses.items()
+    )
+    prices = sum(min(hose.sold.prices, default=0.0) for hose in hoses.values())
+    return wider, sum(hose.bore for hose in hoses.values()), prices
+
+
+def _better(table: Table, line: Line) -> list[Hose]:
+    """Hoses of the kit that suit the line's duty and are no narrower than what it has."""
+    present = table.plant.runs[line.name].hose
+    need = highest_pressure(table, line)
+    sucks = line.name in names(suction_lines(table.plant))
+    made_up = is_high_pressure(table.plant, line)
+    return [
+        hose
+        for hose in table.plant.scenario.kit.hoses
+        if hose.name != present.name
+        and hose.bore >= present.bore
+        and hose.pressure_rating >= need
+        and (hose.wall == "reinforced" or not sucks)
+        and (hose.sold.by == "assembly") == (present.sold.by == "assembly" or made_up)
+    ]
+
+
+def _as_remedy(table: Table, trial: Trial) -> Remedy:
+    words = [hose_words(table.plant, line, hose) for line, hose in trial.hoses.items()]
+    return Remedy(
+        text=" ".join([*words, *_effects(trial), "The hose is then routed anew."]),
+        changes=hose_change(table.plant, trial.hoses),
+        proven="solved",
+    )
+
+
+def hose_change(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[Change, ...]:
+    """The keys to write for other hoses."""
+    file = plant.scenario.layout_file
+    return tuple(
+        Change(file=file, key=f"layout.lines.{line}.hose", value=hose.name)
+        for line, hose in hoses.items()
+    )
+
+
+def hose_words(plant: Plant, line: str, hose: Hose) -> str:
+    """Which hose a line is given, and what its way may need."""
+    present = plant.runs[line].hose
+    bends = ""
+    if hose.min_bend_radius > present.min_bend_radius:
+        bends = (
+            f" (bends no tighter than {show(hose.min_bend_radius, 'length')}, now "
+            f"{show(present.min_bend_radius, 'length')}: its way may change)"
+        )
+    return f"Give {line} {hose.name}, {show(hose.bore, 'length')} bore{bends}."
+
+
+def _effects(trial: Trial) -> list[str]:
+    """The governing numbers with the change, runs 10 % longer."""
+    table, changed = trial.table, set(trial.hoses)
+    words = []
+    if changed & set(names(feed_lines(table.plant))):
+        words.append(feed_effect(table))
+    rows = {row.outlet: row for row in back_pressures(table)}
+    for outlet in outlets(table.plant):
+        if changed & set(names(outlet.lines)) and outlet.name in rows:
+            most = max(rows[outlet.name].running, rows[outlet.name].stopped)
+            words.append(f"That leaves a back pressure of {show(most, 'pressure')} at most.")
+    pump = table.plant.scenario.kit.high_pressure_pump
+    for line in table.plant.scenario.kit.lines:
+        if line.name in changed and pump is not None and is_high_pressure(table.plant, line):
+            loss = max(op.losses[line.name].at_most for op in table.operations)
+            words.append(
+                f"It then loses {show(loss / pump.pressure, 'fraction')} of the pressure."
+            )
+    return [word for word in words if word]
+
+
+def feed_effect(table: Table) -> str:
+    """The suction side of a changed plant in words."""
+    vacuums = [v for op in table.running if (v := suction_vacuum(table.plant, op)) is not None]
+    heads = [h for op in table.running if (h := npsh(table.plant, op)) is not None]
+    if not vacuums or not heads:
+        return ""
+    most, least = max(vacuums), min(heads)
+    pressed = f"a vacuum of {show(most, 'vacuum')}" if most > 0 else "no vacuum"
+    return f"That leaves {pressed} at most and {show(least, 'head')} of NPSH at least."

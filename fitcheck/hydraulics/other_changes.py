@@ -1,0 +1,223 @@
+"""Remedies that are no other hose: the bypass valve, the strainer, heights and lengths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from fitcheck.hydraulics.hose_changes import (
+    feed_effect,
+    hose_change,
+    hose_words,
+    single_changes,
+)
+from fitcheck.hydraulics.judging import Table, names, suction_lines
+from fitcheck.hydraulics.plant import Plant
+from fitcheck.hydraulics.solve import first_inlet
+from fitcheck.hydraulics.trials import (
+    STRETCH,
+    Goal,
+    all_states,
+    reaches,
+    reaches_in,
+    tabulate,
+)
+from fitcheck.model.finding import Change, Remedy
+from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, show, write
+
+_HALVINGS = 14
+_LOWEST_STEP: Metre = 0.005
+_MOST_LOWERING: Metre = 2.0
+
+
+def _most(passes: Callable[[Ratio], bool], low: Ratio, high: Ratio) -> Ratio | None:
+    """The largest number between two that passes, None if the lower does not."""
+    if not passes(low):
+        return None
+    if passes(high):
+        return high
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low
+
+
+# --- the bypass valve -------------------------------------------------------------------------
+
+
+def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """The widest setting of a bypass valve that reaches the goal, hoses as they are."""
+    for name, valve in _valves(table, goal):
+        setting = _widest(table, table.plant, goal, name, valve)
+        if setting is not None and setting < valve:
+            yield Remedy(
+                text=_close(name, setting, valve),
+                changes=(_valve_change(table.plant, name, setting),),
+                proven="solved",
+            )
+
+
+def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """One line with its widest hose, and the bypass valve closed as far as that then needs."""
+    for name, valve in _valves(table, goal):
+        for hoses in single_changes(table, goal):
+            changed = table.plant.changed(hoses, STRETCH)
+            setting = _widest(table, changed, goal, name, valve)
+            if setting is None or name in hoses or setting >= valve:
+                continue
+            words = [hose_words(table.plant, line, hose) for line, hose in hoses.items()]
+            yield Remedy(
+                text=" ".join([*words, _close(name, setting, valve)]),
+                changes=(
+                    *hose_change(table.plant, hoses),
+                    _valve_change(table.plant, name, setting),
+                ),
+                proven="solved",
+            )
+
+
+def _valves(table: Table, goal: Goal) -> Iterator[tuple[str, CubicMetrePerSecond]]:
+    for name in goal.lines:
+        run = table.plant.runs.get(name)
+        if run is not None and run.line.duty == "bypass" and run.line.valve_flow is not None:
+            yield name, run.line.valve_flow
+
+
+def _widest(
+    table: Table, plant: Plant, goal: Goal, name: str, valve: CubicMetrePerSecond
+) -> CubicMetrePerSecond | None:
+    """By halving, rounded down to two figures."""
+    if not reaches_in(table, plant.with_valve(name, 0.02 * valve), goal, goal.worst):
+        return None
+    low = _most(
+        lambda setting: reaches(table, plant.with_valve(name, setting), goal),
+        0.02 * valve,
+        valve,
+    )
+    if low is None:
+        return None
+    rounded = float(f"{low * 3600:.2g}") / 3600
+    return rounded if rounded <= low else float(f"{0.95 * low * 3600:.2g}") / 3600
+
+
+def _close(name: str, setting: CubicMetrePerSecond, valve: CubicMetrePerSecond) -> str:
+    return (
+        f"Close the valve in {name} until it passes {write(setting, 'flow', 'm3/h')} "
+        f"at 1 bar (now {write(valve, 'flow', 'm3/h')})."
+    )
+
+
+def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Change:
+    return Change(
+        file=plant.scenario.kit_file,
+        key=f"kit.lines.{name}.valve",
+        value=write(setting, "flow", "m3/h"),
+    )
+
+
+# --- heights, strainer, lengths ---------------------------------------------------------------
+
+
+def lowered(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """The pump that sucks moved down, by the least that reaches the goal."""
+    plant, inlet = table.plant, first_inlet(table.plant)
+    if inlet is None or not set(goal.lines) & set(names(suction_lines(plant))):
+        return
+    module = inlet.split(".")[0]
+    kept = _most(
+        lambda left: reaches(table, plant.moved_down(module, _MOST_LOWERING - left), goal),
+        0.0,
+        _MOST_LOWERING,
+    )
+    if kept is None:
+        return
+    down = _LOWEST_STEP * (1 + int((_MOST_LOWERING - kept) / _LOWEST_STEP))
+    x, y, z = plant.scenario.layout.placement(module).at
+    at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.4g} m")
+    after = tabulate(plant.moved_down(module, down), all_states(table), table.limits)
+    yield Remedy(
+        text=f"Put {module} {show(down, 'length')} lower. {feed_effect(after)} "
+        "The box must fit there and its hoses are routed anew.",
+        changes=(
+            Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
+        ),
+        proven="solved",
+    )
+
+
+def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """How little the strainer may take, where that alone reaches the goal."""
+    plant = table.plant
+    if not set(goal.lines) & set(names(suction_lines(plant))):
+        return
+    for row in plant.scenario.kit.resistances:
+        if row.name not in plant.strainers or row.name not in plant.elements_of_resistances:
+            continue
+
+        def passes(share: Ratio, name: str = row.name) -> bool:
+            return reaches(table, plant.with_resistance(name, share), goal)
+
+        share = _most(passes, 0.05, 1.0)
+        if share is not None and share < 1.0:
+            yield Remedy(
+                text=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
+                f"{show(share * row.loss, 'pressure')} clean and "
+                f"{show(share * (row.loss + row.dirty), 'pressure')} fouled (now "
+                f"{show(row.loss, 'pressure')} and {show(row.loss + row.dirty, 'pressure')}).",
+                proven="solved",
+            )
+
+
+def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """The line that loses most cut to the length that reaches the goal, against its bound."""
+    plant = table.plant
+    lines = [name for name in goal.lines if name in plant.runs]
+    heavy = sorted(lines, key=lambda name: -_loss(table, name))
+    for name in heavy[:2]:
+        run = plant.runs[name]
+
+        def passes(share: Ratio, name: str = name) -> bool:
+            return reaches(table, plant.shortened(name, share), goal)
+
+        share = _most(passes, 0.02, 1.0)
+        if share is None or share >= 1.0:
+            continue
+        length, bound = share * run.length, run.bound
+        least = f"no way between these ports is shorter than {show(bound, 'run')}"
+        can = "possible" if length >= bound else "not possible with the boxes where they are"
+        yield Remedy(
+            text=f"Shorten {name} to {show(length, 'run')} at most (now "
+            f"{show(run.length, 'run')}); {can}: {least}.",
+            proven="solved",
+        )
+
+
+def _loss(table: Table, name: str) -> float:
+    rows = [op.losses[name].total for op in table.operations if name in op.losses]
+    return max(rows, default=0.0)
+
+
+# --- when nothing does it ---------------------------------------------------------------------
+
+
+def out_of_reach(table: Table, goal: Goal) -> Remedy:
+    """No change of the kit does it: say which bore would, as far as any would."""
+    plant = table.plant
+    lines = [name for name in goal.lines if name in plant.runs]
+    for factor in (1.25, 1.5, 1.75, 2.0, 2.5, 3.0):
+        hoses = {
+            name: replace(hose, bore=hose.bore * factor, wall="reinforced", pressure_rating=1e9)
+            for name in lines
+            for hose in (plant.runs[name].hose,)
+        }
+        if reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
+            bores = max(hose.bore for hose in hoses.values())
+            return Remedy(
+                text="No hose of the kit puts this right. Bores "
+                f"{factor:g} times as wide would (up to {show(bores, 'length')}), or shorter runs "
+                "and less lift."
+            )
+    return Remedy(
+        text="No hose puts this right, however wide: it is the height. Move the modules nearer to "
+        "the sea, or the opening."
+    )
