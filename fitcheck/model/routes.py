@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.scenario import Way
 from fitcheck.units import Direction, Metre, Point, Radian
 
 BoundKind = Literal["direct", "certificate", "unobstructed"]
@@ -34,6 +35,33 @@ class Bend:
     end: Point
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clip:
+    """Where a hose is clipped: a point of its centre line and the way to what carries the clip.
+
+    distance is from the hose's outer surface to that thing.
+    """
+
+    point: Point
+    normal: Direction
+    to: str
+    distance: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """A stretch out of reach of any surface, as distances along the hose, and its middle."""
+
+    start: Metre
+    end: Metre
+    place: Point
+
+    @property
+    def length(self) -> Metre:
+        """How long the hose hangs free."""
+        return self.end - self.start
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HoseRoute:
     """One hose, routed. Legs and bends alternate: leg, bend, leg ... leg.
@@ -43,6 +71,7 @@ class HoseRoute:
     to the nearest triangle, unseen cell, keep-out, other box or other hose; not counted: the
     straight length at each end against the thing it is fixed to, and the declared hole.
     path : (n, 3) float64, on the curve, spaced at most 5 mm [m]
+    unsupported : stretches whose outer surface is farther than `reach` from any surface
     """
 
     line: str
@@ -66,6 +95,10 @@ class HoseRoute:
     legs: tuple[Leg, ...]
     bends: tuple[Bend, ...]
     path: NDArray[np.float64]
+    way: Way = "shortest"
+    reach: Metre = 0.060
+    clips: tuple[Clip, ...] = ()
+    unsupported: tuple[Span, ...] = ()
 
     def __post_init__(self) -> None:
         self.path.setflags(write=False)

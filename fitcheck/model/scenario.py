@@ -28,6 +28,7 @@ from fitcheck.units import (
 
 Duty = Literal["suction", "feed", "bypass", "high pressure", "brine", "product"]
 DUTIES: tuple[Duty, ...] = ("suction", "feed", "bypass", "high pressure", "brine", "product")
+Way = Literal["shortest", "along structure"]
 Stands = Literal["upright", "horizontal", "any"]
 Face = Literal["front", "back", "left", "right", "top", "base"]
 
@@ -79,11 +80,15 @@ class Lid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Volume:
-    """A box aligned with the boat's axes that just holds all picked corners (two or more)."""
+    """A box aligned with the boat's axes that just holds all picked corners (two or more).
+
+    Hoses keep `distance` from it in addition to their clearance (a hot thing).
+    """
 
     name: str
     corners: tuple[Picked, ...]
     why: str
+    distance: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,7 +229,8 @@ class Line:
     `fittings` is the sum of loss coefficients on the hose bore beside bends; `valve_flow` is the
     flow a valve in the line passes at 1 bar (its Kv), None without a valve. `opens_at` makes it a
     relief-type valve, shut below that pressure difference; `holds_pressure` makes it regulate the
-    gauge pressure at `start`.
+    gauge pressure at `start`. A hose led along structure stays within `reach` of a surface where
+    that can be done, and hangs free for no more than `span`.
     """
 
     name: str
@@ -237,6 +243,9 @@ class Line:
     straight: Metre | None
     opens_at: Pascal | None = None
     holds_pressure: Pascal | None = None
+    way: Way = "shortest"
+    reach: Metre = 0.060
+    span: Metre = 0.400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -422,11 +431,23 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineChoice:
-    """What a layout says of one line: holes to pass in order, another hose, or ""."""
+    """What a layout says of one line: holes to pass in order, another hose, or "".
+
+    A text in `holes` may name several with " or " between them: one of them is passed. `way`,
+    `reach` and `span` are None where the kit's line says them.
+    """
 
     line: str
     holes: tuple[str, ...]
     hose: str
+    way: Way | None = None
+    reach: Metre | None = None
+    span: Metre | None = None
+
+    @property
+    def candidates(self) -> tuple[tuple[str, ...], ...]:
+        """For every hole to pass, the names of those that may be it."""
+        return tuple(tuple(name.strip() for name in text.split(" or ")) for text in self.holes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,11 +50,12 @@ class PlacedHole:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedVolume:
-    """A keep-out or declared solid in the boat frame."""
+    """A keep-out or declared solid in the boat frame; hoses keep `distance` more from it."""
 
     name: str
     box: Box
     why: str
+    distance: Metre = 0.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

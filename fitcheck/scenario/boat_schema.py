@@ -70,6 +70,11 @@ class VolumeTable(Table):
     name: Text = key("what findings call it", '"engine"')
     corners: list[PickedPoint] = key("two or more points it just holds", _TWO, min_length=2)
     why: str = key("the reason", '"hot"', default="")
+    distance: NoLessThanNoLength = key(
+        "what hoses keep from it in addition to their clearance; for keep_outs and solids",
+        '"100 mm"',
+        default="0 mm",
+    )
 
 
 class BoatPortTable(Table):

@@ -53,7 +53,12 @@ def _centreline(table: boat.CentrelineTable | None) -> model.Centreline | None:
 
 def _volumes(tables: list[boat.VolumeTable]) -> tuple[model.Volume, ...]:
     return tuple(
-        model.Volume(name=table.name, corners=tuple(table.corners), why=table.why)
+        model.Volume(
+            name=table.name,
+            corners=tuple(table.corners),
+            why=table.why,
+            distance=table.distance,
+        )
         for table in tables
     )
 
@@ -181,6 +186,9 @@ def _line(name: str, table: kit.LineTable) -> model.Line:
         straight=table.straight,
         opens_at=table.opens_at,
         holds_pressure=table.holds_pressure,
+        way=table.way,
+        reach=table.reach,
+        span=table.span,
     )
 
 
@@ -260,7 +268,14 @@ def build_layout(table: kit.LayoutTable, name: str) -> model.Layout:
             for module, place in table.modules.items()
         ),
         choices=tuple(
-            model.LineChoice(line=line, holes=tuple(choice.holes), hose=choice.hose.strip())
+            model.LineChoice(
+                line=line,
+                holes=tuple(choice.holes),
+                hose=choice.hose.strip(),
+                way=choice.way,
+                reach=choice.reach,
+                span=choice.span,
+            )
             for line, choice in table.lines.items()
         ),
         pitch=table.pitch,

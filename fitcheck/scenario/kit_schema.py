@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from fitcheck.model.scenario import Duty, Face, Stands
+from fitcheck.model.scenario import Duty, Face, Stands, Way
 from fitcheck.scenario.quantities import (
     CurvePair,
     Fraction,
@@ -100,6 +100,19 @@ class LineTable(Table):
     )
     straight: SomeLength | None = key(
         "straight length at each end; else that of the allowances", '"60 mm"', default=None
+    )
+    way: Way = key(
+        "shortest, or along structure: within reach of a surface so that it can be clipped",
+        '"along structure"',
+        default="shortest",
+    )
+    reach: SomeLength = key(
+        "how far a clip reaches, from the hose to the surface", '"60 mm"', default="60 mm"
+    )
+    span: SomeLength = key(
+        "how long a hose along structure may hang free (common practice, no source)",
+        '"400 mm"',
+        default="400 mm",
     )
 
 
@@ -275,8 +288,13 @@ class PlacementTable(Table):
 class ChoiceTable(Table):
     """[layout.lines.NAME]: what this layout says of a line."""
 
-    holes: list[Text] = key("holes it passes, in order", '["bulkhead"]', default=[])
+    holes: list[Text] = key(
+        'holes it passes, in order; "a or b" leaves the choice', '["bulkhead"]', default=[]
+    )
     hose: str = key("another hose than the kit's", '"suction_25"', default="")
+    way: Way | None = key("another way than the kit's", '"along structure"', default=None)
+    reach: SomeLength | None = key("another reach than the kit's", '"80 mm"', default=None)
+    span: SomeLength | None = key("another span than the kit's", '"300 mm"', default=None)
 
 
 class LayoutTable(Table):

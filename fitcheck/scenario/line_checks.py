@@ -164,7 +164,16 @@ def _check_holes(tree: Tree, line: str) -> None:
     known = list(tree.tables("boat", "holes"))
     seen: set[str] = set()
     for number in range(len(tree.items(*key))):
-        name = tree.text(*key, number)
-        if _check_name(tree, (*key, number), known, "hole") and name in seen:
-            tree.fault((*key, number), f"hole '{name}' is already named", "name each hole once")
-        seen.add(name or "")
+        own: set[str] = set()
+        for name in (part.strip() for part in (tree.text(*key, number) or "").split(" or ")):
+            _check_hole(tree, (*key, number), name, known, seen | own)
+            own.add(name)
+        seen |= own
+
+
+def _check_hole(tree: Tree, key: Path, name: str, known: list[str], seen: set[str]) -> None:
+    if name and name not in known:
+        said = f"there is no hole '{name}'"
+        tree.fault(key, said, did_you_mean(name, known, "the holes are"))
+    elif name in seen:
+        tree.fault(key, f"hole '{name}' is already named", "name each hole once")

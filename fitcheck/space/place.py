@@ -50,7 +50,12 @@ def place_holes(frame: Frame, boat: Boat) -> tuple[PlacedHole, ...]:
 def place_volumes(frame: Frame, volumes: Sequence[Volume]) -> tuple[PlacedVolume, ...]:
     """Boxes along the boat's axes that just hold the picked corners."""
     return tuple(
-        PlacedVolume(name=volume.name, box=upright(frame, volume.corners), why=volume.why)
+        PlacedVolume(
+            name=volume.name,
+            box=upright(frame, volume.corners),
+            why=volume.why,
+            distance=volume.distance,
+        )
         for volume in volumes
     )
 
