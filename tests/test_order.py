@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.hydraulics import solve_water
+from fitcheck.model.cutting import assembly_step, rounded_up
 from fitcheck.model.order import Order
 from fitcheck.model.scenario import Kit, Sold
 from fitcheck.order import make_order
-from fitcheck.order.cuts import assembly_step, rounded_up
 from fitcheck.order.fittings import clips, lowest_height
 from fitcheck.order.rolls import Cutting, cut_from_rolls
 from tests.specimens import conditions

@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from fitcheck.model.cutting import is_assembly
 from fitcheck.model.order import OrderItem
 from fitcheck.model.routes import HoseRoute
 from fitcheck.model.scenario import Conditions, Hose, Line, PortRef, Scenario
-from fitcheck.order.cuts import is_assembly
 from fitcheck.units import Metre, Point, show, write
 
 CLIP_SPACING: Metre = 0.4

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitcheck.model.cutting import ASSEMBLY_STEPS, LEAST_SLACK, is_assembly
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.order import Cut, Order
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
-from fitcheck.order.cuts import ASSEMBLY_STEPS, LEAST_SLACK, cut_of, is_assembly
+from fitcheck.order.cuts import cut_of
 from fitcheck.order.fittings import CLIP_SPACING, fitting_items
 from fitcheck.order.rolls import KERF
 from fitcheck.order.tubing import tubing

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from fitcheck.model.cutting import is_assembly, rounded_up
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.order import Cut, OrderItem
 from fitcheck.model.scenario import Hose, Scenario
-from fitcheck.order.cuts import is_assembly, rounded_up
 from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
 from fitcheck.units import Metre, Price, show
 
