@@ -96,6 +96,17 @@ def _limit(table: Table, outlet: Outlet) -> Pascal:
     return limits.brine_back_pressure_max
 
 
+def back_pressure(
+    plant: Plant, outlet: Outlet, operation: Operation, *, stopped: bool
+) -> Pascal | None:
+    """Back pressure of one outlet in one state, running or as it stands at stop [Pa]."""
+    if stopped:
+        return _stopped(
+            Table(plant=plant, operations=(), limits=plant.scenario.kit.limits), outlet, operation
+        )
+    return _running(outlet, operation)
+
+
 def _running(outlet: Outlet, operation: Operation) -> Pascal | None:
     """On the safe side of the transition band [Pa]."""
     if outlet.felt_at not in operation.pressures:

@@ -16,7 +16,7 @@ from fitcheck.hydraulics.losses import hose_loss
 from fitcheck.hydraulics.plant import Run
 from fitcheck.hydraulics.solve import Operation, first_inlet
 from fitcheck.model.finding import Finding
-from fitcheck.model.hydraulics import RuleOfThumb
+from fitcheck.model.hydraulics import Reach, RuleOfThumb
 from fitcheck.units import Metre, Pascal, show
 
 FOOT: Metre = 0.3048
@@ -26,6 +26,11 @@ MOST: Metre = 15.0 * FOOT
 #: Sizes that pass for half an inch and for three quarters: metric neighbours included.
 HALF_INCH: tuple[Metre, Metre] = (0.0115, 0.0140)
 THREE_QUARTER_INCH: Metre = 0.0180
+
+#: Bores (3/8, 1/2, 5/8, 3/4 in) and flows [L/min] of the table, a smooth plastic wall.
+REACH_BORES: tuple[Metre, ...] = (0.009525, 0.0127, 0.015875, 0.01905)
+REACH_FLOWS = (6, 8, 10, 12, 15, 20)
+REACH_ROUGHNESS: Metre = 1.5e-6
 
 Class = Literal["good", "at most", "too long"]
 
@@ -160,6 +165,52 @@ def straight_reach(run: Run, operation: Operation, budget: Pascal, flow: float) 
         water=operation.waters["feed"],
     )
     return budget / one_metre.friction
+
+
+def reach_table(table: Table) -> tuple[Reach, ...]:
+    """The rule over bore and flow: straight hose in the coldest water, nothing else in the way.
+
+    The rule's length for a bore is what it allows at most, whatever the flow; below half an inch
+    it allows none, from three-quarter inch on any.
+    """
+    if not table.operations:
+        return ()
+    coldest = min(table.operations, key=lambda op: op.state.temperature_C)
+    limits = table.limits
+    rows = []
+    for bore in REACH_BORES:
+        rule = 0.0 if bore < HALF_INCH[0] else MOST if bore < THREE_QUARTER_INCH else None
+        for litres in REACH_FLOWS:
+            flow = litres / 60_000.0
+            loss = hose_loss(
+                flow=flow,
+                bore=bore,
+                roughness=REACH_ROUGHNESS,
+                length=1.0,
+                bends=(),
+                fittings=0.0,
+                valve_flow=None,
+                water=coldest.waters["feed"],
+            ).friction
+            most = limits.suction_vacuum_max / loss
+            rows.append(
+                Reach(
+                    bore=bore,
+                    flow=flow,
+                    fine=limits.suction_vacuum_ok / loss,
+                    most=most,
+                    rule=rule,
+                    agrees=_same(rule, most),
+                )
+            )
+    return tuple(rows)
+
+
+def _same(rule: Metre | None, most: Metre) -> bool:
+    """Any length: ten metres or more do. Otherwise within a quarter of each other."""
+    if rule is None:
+        return most >= 10.0
+    return abs(rule - most) <= 0.25 * max(rule, most)
 
 
 def rule_findings(rules: tuple[RuleOfThumb, ...], subject: str) -> list[Finding]:

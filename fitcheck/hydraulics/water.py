@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.hydraulics.assumptions import assumptions_of
+from fitcheck.hydraulics.envelope import bypass_range, envelope
 from fitcheck.hydraulics.gathered import gathered_findings
+from fitcheck.hydraulics.governing import governing
 from fitcheck.hydraulics.heel import height_above_sea
 from fitcheck.hydraulics.hose_limits import is_high_pressure
 from fitcheck.hydraulics.judging import (
@@ -25,7 +27,7 @@ from fitcheck.hydraulics.outlets import back_pressures
 from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.remedies import Again, with_remedies
 from fitcheck.hydraulics.resting import resting_operations
-from fitcheck.hydraulics.rule_of_thumb import rule_findings, rules_of_thumb
+from fitcheck.hydraulics.rule_of_thumb import reach_table, rule_findings, rules_of_thumb
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.solve import Operation, high_pressure_inlet
 from fitcheck.hydraulics.standing import flush_plan, turning_points, water_held
@@ -68,6 +70,10 @@ def solve_water(
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)
         points = turning_points(table)
+        rows = governing(table)
+        around = envelope(table)
+        bypass = bypass_range(table)
+        reach = reach_table(table)
     flush = flush_plan(plant)
     tell(f"{len(plant.runs)} hoses judged")
     subject = (high_pressure_inlet(plant) or "").split(".")[0]
@@ -91,6 +97,10 @@ def solve_water(
             *_salinity_findings(table, subject),
         ),
         assumptions=assumptions,
+        governing=rows,
+        envelope=around,
+        bypass=bypass,
+        reach=reach,
         turning_points=points,
         held=water_held(plant),
         flush=flush,

@@ -195,6 +195,62 @@ class Governing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EnvelopeCurve:
+    """One hose for the whole suction side: the longest run over lift, None where none does.
+
+    longest : nothing fails with the bypass shut; fine : nothing is a caution either
+    """
+
+    hose: str
+    bore: Metre
+    longest: tuple[Metre | None, ...]
+    fine: tuple[Metre | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Envelope:
+    """Suction length over lift, curve by curve, and where this layout stands in it.
+
+    lifts : of the first pump above the sea at rest
+    """
+
+    lifts: tuple[Metre, ...]
+    curves: tuple[EnvelopeCurve, ...]
+    own_length: Metre
+    own_lift: Metre
+    own_bore: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BypassRange:
+    """Settings of the bypass valve, as flow at 1 bar, that feed the pumps: from shut to `widest`.
+
+    widest : None where not even shut does
+    """
+
+    line: str
+    present: CubicMetrePerSecond
+    widest: CubicMetrePerSecond | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """Straight hose of one bore at one flow, beside the trade's rule where it has one.
+
+    fine, most : length at which friction alone reaches the first and the second vacuum limit
+    rule       : what the rule allows for that size, None where it has no limit on length
+    agrees     : whether the rule's length and `most` come to the same within a quarter
+    """
+
+    bore: Metre
+    flow: CubicMetrePerSecond
+    fine: Metre
+    most: Metre
+    rule: Metre | None
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of a calculation by hand.
 
@@ -239,6 +295,9 @@ class Hydraulics:
     turning_points: tuple[TurningPoint, ...] = ()
     held: tuple[WaterHeld, ...] = ()
     flush: FlushPlan | None = None
+    envelope: Envelope | None = None
+    bypass: BypassRange | None = None
+    reach: tuple[Reach, ...] = ()
 
     def summary(self, line: str) -> LineSummary | None:
         """The summary of that line, None when it was not routed."""

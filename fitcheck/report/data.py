@@ -159,6 +159,9 @@ def _hydraulics(result: Result) -> Json:
         "governing": [asdict(row) for row in water.governing],
         "turning_points": [asdict(row) for row in water.turning_points],
         "held": [asdict(row) for row in water.held],
+        "envelope": None if water.envelope is None else asdict(water.envelope),
+        "bypass": None if water.bypass is None else asdict(water.bypass),
+        "reach": [asdict(row) for row in water.reach],
         "flush": None if water.flush is None else asdict(water.flush),
     }
 

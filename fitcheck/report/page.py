@@ -21,7 +21,8 @@ from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, DutyL
 from fitcheck.model.result import Hold, Result
 from fitcheck.model.routes import HoseRoute
 from fitcheck.model.scenario import DUTIES
-from fitcheck.report import numbers, pressures
+from fitcheck.report import margins, numbers, pressures
+from fitcheck.report.chart import envelope_svg
 from fitcheck.report.tables import NOTHING, Column, Row, Table, plain
 from fitcheck.report.words import (
     amount_words,
@@ -226,9 +227,28 @@ def _water(result: Result, system: System) -> str:
     tables = (pressures.back_pressure_table(result), pressures.rule_table(result))
     return (
         said
+        + _table(margins.governing_table(result, system), system)
+        + _envelope(result, system)
         + "".join(_table(table, system) for table in tables)
         + _details(pressures.loss_table(result), system)
         + _details(pressures.pump_table(result), system)
+        + _details(margins.reach_table(result, system), system)
+        + _details(margins.held_table(result), system)
+    )
+
+
+def _envelope(result: Result, system: System) -> str:
+    """How long the suction side may be at which lift, and what the bypass allows."""
+    around = result.hydraulics.envelope
+    told = [margins.longest_words(result, system), margins.bypass_words(result, system)]
+    words = "".join(f"<p>{_text(_capital(text))}.</p>" for text in told if text)
+    if around is None:
+        return words
+    return (
+        f'<figure class="envelope">{envelope_svg(around, system)}'
+        "<figcaption>Left of its curve, some setting of the bypass feeds the plant with a suction "
+        "side of that bore and keeps the vacuum within its limit, upright, clean and dirty, bores "
+        f"on the narrow side. The ring is this layout.</figcaption></figure>{words}"
     )
 
 

@@ -43,6 +43,7 @@ PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi")
 VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuum")
 FLOW = Measure(kind="flow", metric="L/min", imperial="gal/min")
 SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s")
+VOLUME = Measure(kind="volume", metric="L", imperial="gal")
 MASS = Measure(kind="mass", metric="kg", imperial="lb")
 
 

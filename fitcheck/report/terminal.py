@@ -16,7 +16,8 @@ from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.look import SEVERITY_LOOKS, VERDICT_LOOKS
 from fitcheck.model.result import Hold, Result
-from fitcheck.report import numbers
+from fitcheck.report import margins, numbers
+from fitcheck.report.margins import bypass_words, longest_words
 from fitcheck.report.tables import Table, plain
 from fitcheck.report.words import (
     amount_words,
@@ -126,6 +127,11 @@ class _Page:
         self._heading("Can the pump be fed")
         self._print(Text(f"Suction: {suction_words(result, self._system)}."))
         self._print(Text(f"NPSH: {npsh_words(result, self._system)}."))
+        for words in (bypass_words, longest_words):
+            told = words(result, self._system)
+            if told:
+                self._print(Text(f"{plain(told[:1].upper() + told[1:])}."))
+        self.table(margins.governing_table(result, self._system), left_out=("In the state",))
 
     def table(self, table: Table, left_out: tuple[str, ...] = ()) -> None:
         """One table, its cells wrapped rather than cut."""

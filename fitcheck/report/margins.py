@@ -1,0 +1,136 @@
+"""What governs the water side: one row a quantity, water held, reach of straight hose."""
+
+from __future__ import annotations
+
+from fitcheck.model.finding import Severity
+from fitcheck.model.result import Result
+from fitcheck.report.tables import FLOW, RUN, SIZE, VOLUME, Row, Table, columns
+from fitcheck.units import System, show
+
+_SEVERITY: dict[str, Severity] = {"fails": "fail", "caution": "caution"}
+
+
+def governing_table(result: Result, system: System) -> Table:
+    """Every quantity in the state that governs it, with its band and its limit."""
+    rows = []
+    for row in result.hydraulics.governing:
+        kind = _kind(row.quantity, row.unit)
+        ends = sorted((row.best, row.worst))
+        band = " to ".join(_amount(end, kind, system) for end in ends)
+        limit = None if row.limit is None else _amount(row.limit, kind, system)
+        cells = (
+            row.quantity,
+            row.subject,
+            _amount(row.value, kind, system),
+            band if _amount(ends[0], kind, system) != _amount(ends[1], kind, system) else None,
+            limit,
+            row.verdict,
+            row.state,
+        )
+        rows.append(Row(cells=cells, severity=_SEVERITY.get(row.verdict)))
+    return Table(
+        caption="What governs",
+        columns=columns(
+            "Quantity", "Of", "Expected", "Between", "Limit", "Verdict", "In the state"
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _kind(quantity: str, unit: str) -> str:
+    if "vacuum" in quantity:
+        return "vacuum"
+    if "NPSH" in quantity:
+        return "head"
+    return {"1": "fraction", "m": "run"}.get(unit, unit)
+
+
+def _amount(value: float, kind: str, system: System) -> str:
+    return show(value, kind, system)
+
+
+def held_table(result: Result) -> Table:
+    """The water in every hose and module."""
+    return Table(
+        caption="Water held",
+        columns=columns("Where", ("Volume", VOLUME)),
+        rows=tuple(Row(cells=(row.where, row.volume)) for row in result.hydraulics.held),
+    )
+
+
+def reach_table(result: Result, system: System) -> Table:
+    """The trade's rule over bore and flow, straight hose alone."""
+    limits = result.scenario.kit.limits
+    fine = show(limits.suction_vacuum_ok, "vacuum", system)
+    most = show(limits.suction_vacuum_max, "vacuum", system)
+    return Table(
+        caption="Straight hose alone, by bore and flow, in the coldest water",
+        columns=columns(
+            ("Bore", SIZE),
+            ("Flow", FLOW),
+            (f"To {fine}", RUN),
+            (f"To {most}", RUN),
+            "The trade's rule",
+            "Agrees",
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    row.bore,
+                    row.flow,
+                    row.fine,
+                    row.most,
+                    _rule(row.rule, system),
+                    "yes" if row.agrees else "no",
+                )
+            )
+            for row in result.hydraulics.reach
+        ),
+    )
+
+
+def _rule(length: float | None, system: System) -> str:
+    if length is None:
+        return "any length"
+    return "too small" if length == 0.0 else f"{show(length, 'run', system)} at most"
+
+
+def bypass_words(result: Result, system: System) -> str:
+    """Over which settings of the bypass the pumps are fed, or ""."""
+    bypass = result.hydraulics.bypass
+    if bypass is None:
+        return ""
+    now = f"it is set to pass {show(bypass.present, 'flow', system)} at 1 bar"
+    if bypass.widest is None:
+        return f"no setting of {bypass.line} feeds the pumps, not even shut; {now}"
+    return (
+        f"{bypass.line} feeds the pumps from shut to a setting that passes "
+        f"{show(bypass.widest, 'flow', system)} at 1 bar; {now}"
+    )
+
+
+def longest_words(result: Result, system: System) -> str:
+    """The longest suction run of every bore at this layout's lift, or ""."""
+    around = result.hydraulics.envelope
+    if around is None:
+        return ""
+    parts = []
+    for curve in around.curves:
+        pairs = [
+            (lift, longest)
+            for lift, longest in zip(around.lifts, curve.longest, strict=True)
+            if longest is not None
+        ]
+        reach = _between(pairs, around.own_lift)
+        told = "none" if reach is None else show(reach, "run", system)
+        parts.append(f"{show(curve.bore, 'length', system)} bore {told}")
+    lift = show(around.own_lift, "run", system)
+    return f"with the pump {lift} above the sea: {', '.join(parts)}"
+
+
+def _between(pairs: list[tuple[float, float]], lift: float) -> float | None:
+    """On the straight line between the two lifts beside it; None beyond the last."""
+    for (low, first), (high, second) in zip(pairs, pairs[1:], strict=False):
+        if low <= lift <= high:
+            return first + (second - first) * (lift - low) / (high - low)
+    return None
