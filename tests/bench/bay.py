@@ -108,7 +108,7 @@ def _to_everything(problem: Problem, hose: PlantedHose, points: Points, along: P
             if hose.owners[end] == name:
                 gap = np.where(tail, far, gap)
         away = np.minimum(away, gap)
-    return away
+    return np.asarray(away)
 
 
 def _floor(points: Points, away: Points) -> float:

@@ -6,7 +6,7 @@ Made on its own, without the program's curve, so that a fault there does not hid
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -34,21 +34,21 @@ class Planted:
     def ways(self) -> Points:
         """(n - 1, 3) direction of every leg."""
         step = np.diff(self.corners, axis=0)
-        return step / np.linalg.norm(step, axis=1)[:, None]
+        return np.asarray(step / np.linalg.norm(step, axis=1)[:, None])
 
     @property
     def angles(self) -> Points:
         """(n - 2,) turn of every bend [rad]."""
         ways = self.ways
         sine = np.linalg.norm(np.cross(ways[:-1], ways[1:]), axis=1)
-        return np.arctan2(sine, (ways[:-1] * ways[1:]).sum(axis=1))
+        return np.asarray(np.arctan2(sine, (ways[:-1] * ways[1:]).sum(axis=1)))
 
     @property
     def rests(self) -> Points:
         """(n - 1,) what the bends leave of every leg [m]."""
         tangent = self.radii * np.tan(self.angles / 2)
         length = np.linalg.norm(np.diff(self.corners, axis=0), axis=1)
-        return length - np.append(0.0, tangent) - np.append(tangent, 0.0)
+        return np.asarray(length - np.append(0.0, tangent) - np.append(tangent, 0.0))
 
     @property
     def length(self) -> float:
@@ -123,6 +123,16 @@ class Planted:
             off = toward * after + out * normal
         corners.append(self.corners[-1] + off)
         return Planted(np.array(corners), np.array(radii))
+
+
+@dataclass(frozen=True, eq=False)
+class Ports:
+    """A hose of which only the ends are known: points (2, 3) [m], directions of travel (2, 3)."""
+
+    corners: Points
+    ways: Points
+    radii: Points = field(default_factory=lambda: np.zeros(0))
+    length: float = 0.0
 
 
 @dataclass(frozen=True)

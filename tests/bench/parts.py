@@ -94,7 +94,7 @@ def locker(box: Box) -> Points:
     """A locker of thin sheets: a box without its lid."""
     faces = surface(box)
     outward = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
-    return faces[outward @ np.array(box.axes[2]) < 1e-9 * np.abs(outward).max()]
+    return np.asarray(faces[outward @ np.array(box.axes[2]) < 1e-9 * np.abs(outward).max()])
 
 
 def solid(box: Box) -> Points:
@@ -173,8 +173,9 @@ def _pierced(low: Points, high: Points, holes: list[Points]) -> Points | None:
                     _pierced(low, cut_high, order[:n]),
                     _pierced(cut_low, high, order[n:]),
                 )
-                if parts[0] is not None and parts[1] is not None:
-                    return np.concatenate(parts)
+                whole = [part for part in parts if part is not None]
+                if len(whole) == 2:
+                    return np.concatenate(whole)
     return None
 
 

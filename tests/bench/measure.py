@@ -1,0 +1,154 @@
+"""One problem measured: routed, proven, checked from outside, timed."""
+
+from __future__ import annotations
+
+import resource
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from fitcheck.geometry.curve import bent, measure
+from fitcheck.model.finding import silent
+from fitcheck.routing.field import curve_clear
+from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.proof import DEEP, QUICK, Level, prove_line
+from fitcheck.routing.sets import route_all
+from tests.bench.bay import Problem
+from tests.bench.problem import Ready, ready, told, told_planted
+from tests.bench.records import Record
+from tests.route_checker import check_among
+
+
+def clock(call: Callable[[], Any]) -> tuple[Any, float, float]:
+    """What a call returns, how long it took by the clock and by the processor [s]."""
+    wall, work = time.perf_counter(), time.process_time()
+    answer = call()
+    return answer, time.perf_counter() - wall, time.process_time() - work
+
+
+def peak_memory() -> float:
+    """Most memory this process ever had [MB]."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def measure_single(problem: Problem) -> Record:
+    """Route one hose and prove its quick bound; check route and planted curve."""
+    made, prepared, _ = clock(lambda: ready(problem))
+    job = made.jobs[0]
+    routed, wall, work = clock(lambda: route_line(made.obstacles, job, ()))
+    solved = isinstance(routed, Routed)
+    record: Record = {
+        **_about(problem, "single"),
+        "cells": made.space.grid.cells,
+        "prepared": prepared,
+        "time": wall,
+        "work": work,
+        "solved": solved,
+        "radius": job.radius,
+        "need": job.need,
+    }
+    if not solved:
+        clear = planted_clear(made)
+        record |= {"reason": routed.reason, "planted_clear": clear}
+        return {**record, "memory": peak_memory()}
+    record["length"] = routed.curve.length
+    record["bends"] = len(routed.curve.angle)
+    record["direct"] = bool(routed.direct)
+    record["quick"] = proven(made, routed, QUICK)
+    record["planted_bound"] = planted_bound(made, QUICK)
+    result = told(made, [routed], [record["quick"]["bound"]])
+    record["faults"] = check_among(result, problem.triangles)
+    record["planted_faults"] = check_among(told_planted(problem), problem.triangles)
+    return {**record, "memory": peak_memory()}
+
+
+def measure_deep(problem: Problem) -> Record:
+    """The deep bound of one hose, and of the planted curve."""
+    made = ready(problem)
+    routed = route_line(made.obstacles, made.jobs[0], ())
+    record: Record = {**_about(problem, "deep"), "solved": isinstance(routed, Routed)}
+    if isinstance(routed, Routed):
+        record |= {"length": routed.curve.length, **proven(made, routed, DEEP)}
+        record["planted_bound"] = planted_bound(made, DEEP)
+    return {**record, "memory": peak_memory()}
+
+
+def proven(made: Ready, routed: Routed, level: Level) -> Record:
+    """A bound, its kind and what it took."""
+    proof, wall, work = clock(lambda: prove_line(made.obstacles, routed, level))
+    return {"bound": proof.bound, "kind": proof.kind, "time": wall, "work": work}
+
+
+def planted_bound(made: Ready, level: Level) -> float | None:
+    """The bound with the planted curve for the known hose: an honest chance to be too high.
+
+    A bound never exceeds the length of the hose it is asked for, so that of a longer one says
+    more about its soundness. None where the planted bends differ, or pass a declared hole.
+    """
+    hose = made.problem.hoses[0]
+    if made.problem.hole is not None or np.ptp(hose.curve.radii) > 1e-12:
+        return None
+    curve = bent(hose.curve.corners, hose.radius)
+    routed = Routed(job=made.jobs[0], curve=curve, direct=False, holes=())
+    return float(prove_line(made.obstacles, routed, level).bound)
+
+
+def planted_clear(made: Ready, number: int = 0) -> bool:
+    """Whether the router's own proof accepts the planted curve between the straight ends."""
+    hose, job = made.problem.hoses[number], made.jobs[number]
+    if made.problem.hole is not None or np.ptp(hose.curve.radii) > 1e-12:
+        return True
+    corners = hose.curve.corners.copy()
+    corners[0], corners[-1] = job.start.tip, job.end.tip
+    turns = np.zeros(len(corners))
+    misfit = measure(corners, len(corners), job.radius, 0.0, turns)[1]
+    world = made.obstacles.world(job, ())
+    last = len(corners) - 1
+    return misfit == 0.0 and bool(
+        curve_clear(world, corners, turns, 0, last, job.radius, job.need)
+    )
+
+
+def measure_set(problem: Problem) -> Record:
+    """Route all hoses of a crowd; bound each on its own; check them together."""
+    made, prepared, _ = clock(lambda: ready(problem))
+    outcomes, wall, work = clock(lambda: route_all(made.obstacles, made.jobs, silent))
+    routes = [outcome if isinstance(outcome, Routed) else None for outcome in outcomes]
+    lost = [
+        {"hose": hose.name, "reason": outcome.reason, "planted_clear": planted_clear(made, n)}
+        for n, (hose, outcome) in enumerate(zip(problem.hoses, outcomes, strict=True))
+        if not isinstance(outcome, Routed)
+    ]
+    bounds, bound_wall, bound_work = clock(
+        lambda: [prove_line(made.obstacles, routed).bound if routed else None for routed in routes]
+    )
+    laid = [bound or 0.0 for bound in bounds]
+    record = {
+        **_about(problem, "set"),
+        "prepared": prepared,
+        "time": wall,
+        "work": work,
+        "hoses": len(problem.hoses),
+        "solved": not lost,
+        "lost": lost,
+        "lengths": [routed.curve.length if routed else None for routed in routes],
+        "bounds": bounds,
+        "bound_time": bound_wall,
+        "bound_work": bound_work,
+        "planted_lengths": [hose.curve.length for hose in problem.hoses],
+        "faults": check_among(told(made, routes, laid), problem.triangles),
+        "planted_faults": check_among(told_planted(problem), problem.triangles),
+    }
+    return {**record, "memory": peak_memory()}
+
+
+def _about(problem: Problem, kind: str) -> Record:
+    return {
+        "kind": kind,
+        "seed": problem.seed,
+        "level": problem.level,
+        "family": problem.family,
+        "planted": problem.length,
+    }
