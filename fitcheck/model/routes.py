@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.scenario import Way
-from fitcheck.units import Direction, Metre, Point, Radian
+from fitcheck.units import Direction, Metre, Point, Radian, Ratio
 
 BoundKind = Literal["direct", "certificate", "unobstructed"]
 
@@ -62,6 +62,29 @@ class Span:
         return self.end - self.start
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assembly:
+    """A made-up hose of a given length between the ports, and whether a way to lay it was found.
+
+    length is face to face; `stock` if hose is sold in that length. Under pressure the length
+    changes: `longer` and `shorter` say whether it could be laid then too, None where no pressure
+    asks for it. legs and bends are the lay at `length`, its excess in a bow; none if not laid.
+    """
+
+    length: Metre
+    stock: bool
+    laid: bool
+    longer: bool | None
+    shorter: bool | None
+    legs: tuple[Leg, ...]
+    bends: tuple[Bend, ...]
+
+    @property
+    def stands(self) -> bool:
+        """Whether it can be laid, at rest and under pressure."""
+        return self.laid and self.longer is not False and self.shorter is not False
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HoseRoute:
     """One hose, routed. Legs and bends alternate: leg, bend, leg ... leg.
@@ -72,6 +95,11 @@ class HoseRoute:
     straight length at each end against the thing it is fixed to, and the declared hole.
     path : (n, 3) float64, on the curve, spaced at most 5 mm [m]
     unsupported : stretches whose outer surface is farther than `reach` from any surface
+    assembly : the made-up hose it is ordered as, None for tube cut on board
+    wander : the ordered length reaches wherever the modules at its ends stand within +- this of
+    their places, along each axis; in the directions tried; None where no end is on a module
+    fittings : what the kit offers and the hose goes on to at its start and end, "" for the port
+    as it is; `fitting_loss_coefficient` is what they add on the hose bore
     """
 
     line: str
@@ -99,6 +127,10 @@ class HoseRoute:
     reach: Metre = 0.060
     clips: tuple[Clip, ...] = ()
     unsupported: tuple[Span, ...] = ()
+    assembly: Assembly | None = None
+    wander: Metre | None = None
+    fittings: tuple[str, str] = ("", "")
+    fitting_loss_coefficient: Ratio = 0.0
 
     def __post_init__(self) -> None:
         self.path.setflags(write=False)

@@ -10,18 +10,19 @@ from fitcheck.model.cutting import (
     tube_length,
 )
 from fitcheck.model.order import Cut
-from fitcheck.model.routes import HoseRoute
+from fitcheck.model.routes import Assembly, HoseRoute
 from fitcheck.model.scenario import Allowances, Hose, Line
 from fitcheck.units import Metre, show
 
 
 def cut_of(route: HoseRoute, line: Line, hose: Hose, allowances: Allowances) -> Cut:
     """The piece a routed line needs, and how its length came about in words."""
-    length, because = (
-        _assembly(route.length, allowances)
-        if is_assembly(line, hose)
-        else _tube(route.length, allowances)
-    )
+    if route.assembly and route.assembly.laid:
+        length, because = route.assembly.length, _laid(route.assembly, route.length, line)
+    elif is_assembly(line, hose):
+        length, because = _assembly(route.length, allowances)
+    else:
+        length, because = _tube(route.length, allowances)
     return Cut(
         line=route.line,
         hose=hose.name,
@@ -36,6 +37,16 @@ def _tube(routed: Metre, allowances: Allowances) -> tuple[Metre, str]:
     return tube_length(routed, allowances), (
         f"{show(routed, 'run')} routed, {show(allowances.end_allowance, 'length')} at each end, "
         f"{show(slack, 'length')} slack, rounded up to {show(allowances.rounding, 'length')}"
+    )
+
+
+def _laid(assembly: Assembly, routed: Metre, line: Line) -> str:
+    more = show(assembly.length - routed, "length")
+    sold = "the shortest sold that can be laid" if assembly.stock else "rounded up"
+    why = " for shortening under pressure" if line.duty == "high pressure" else ""
+    return (
+        f"{show(routed, 'run')} routed, {more} more{why}, laid in a bow, {sold}; face to face, "
+        "ends included"
     )
 
 

@@ -71,7 +71,8 @@ def _straight(scenario: Scenario, routes: list[HoseRoute]) -> Iterator[Finding]:
     share = scenario.kit.allowances.high_pressure_slack
     for route in routes:
         line = scenario.kit.line(route.line)
-        if line.duty == "high pressure" and not route.bends:
+        bowed = route.assembly is not None and route.assembly.stands
+        if line.duty == "high pressure" and not route.bends and not bowed:
             yield Finding(
                 severity="caution",
                 rule="straight-under-pressure",

@@ -9,6 +9,7 @@ from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Hose, Scenario
 from fitcheck.model.space import Space
+from fitcheck.routing.assemblies import assembly_findings
 from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.ports import Job, with_hose
@@ -39,6 +40,7 @@ def judge(
     ]
     findings += _near_accuracy(space, routed)
     findings += _straight_pressure_hoses(scenario, routed)
+    findings += assembly_findings(routed)
     findings += _radius_kept(routed)
     return tuple(findings), _assumptions(scenario, routed)
 
@@ -132,6 +134,8 @@ def _straight_pressure_hoses(scenario: Scenario, routed: Sequence[HoseRoute]) ->
     for hose in routed:
         share = math.dist(hose.start, hose.end) / hose.length
         if scenario.kit.line(hose.line).duty != "high pressure" or share < NEARLY_STRAIGHT:
+            continue
+        if hose.assembly and hose.assembly.stands:
             continue
         text = (
             f"The {hose.line} hose runs nearly straight ({share:.0%} of its length is the "

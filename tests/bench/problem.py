@@ -17,7 +17,8 @@ from fitcheck.model.space import FREE, SOLID, Frame, PlacedHole, PlacedPort, Spa
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, gather
 from fitcheck.routing.ports import Job, make_jobs
-from fitcheck.routing.stage import PATH_STEP, bends_of, legs_of
+from fitcheck.routing.stage import PATH_STEP
+from fitcheck.routing.told import bends_of, legs_of
 from fitcheck.space.field import distance_field
 from tests import specimens
 from tests.bench.bay import HIGH, LOW, PlantedHose, Problem
