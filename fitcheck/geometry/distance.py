@@ -293,6 +293,34 @@ def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def meets_triangle(a, b, index):  # type: ignore[no-untyped-def]
+    """Whether segment ab passes through any triangle."""
+    size = index.size[0]
+    n1, n2 = index.shape[1], index.shape[2]
+    lo, hi = np.empty(3, np.int64), np.empty(3, np.int64)
+    for m in range(3):
+        lo[m] = max(0, int(math.floor((min(a[m], b[m]) - index.origin[m]) / size)))
+        most = int(math.floor((max(a[m], b[m]) - index.origin[m]) / size))
+        hi[m] = min(index.shape[m] - 1, most)
+    x, y, z = 0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]), 0.5 * (a[2] + b[2])
+    if lo[0] > hi[0] or lo[1] > hi[1] or lo[2] > hi[2]:
+        return False
+    half = 0.5 * math.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2)
+    for i in range(lo[0], hi[0] + 1):
+        for j in range(lo[1], hi[1] + 1):
+            row = (i * n1 + j) * n2
+            for e in range(index.start[row + lo[2]], index.start[row + hi[2] + 1]):
+                t = index.item[e]
+                reach = half + index.ball[t, 3]
+                dx, dy, dz = x - index.ball[t, 0], y - index.ball[t, 1], z - index.ball[t, 2]
+                if dx * dx + dy * dy + dz * dz > reach * reach:
+                    continue
+                if _crosses(a, b, index.corner[t, 0], index.corner[t, 1], index.corner[t, 2]):
+                    return True
+    return False
+
+
+@njit(cache=True)
 def point_box(x, y, z, boxes, b):  # type: ignore[no-untyped-def]
     """Distance of a point to box b, 0 inside; a row is centre, half sizes, three axes [m]."""
     dx, dy, dz = x - boxes[b, 0], y - boxes[b, 1], z - boxes[b, 2]

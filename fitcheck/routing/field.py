@@ -35,6 +35,7 @@ class World(NamedTuple):
     distance asked of this hose [m]
     still, node : distance at cell centres to what stands still, to all; negative: not yet known
     room, spot : the roomiest of eight places in a cell and which, standing things only; likewise
+    hot : (n, 16) boxes and the distance that counts as part of each [m]
     """
 
     triangles: TriangleIndex
@@ -50,6 +51,7 @@ class World(NamedTuple):
     node: NDArray[np.float32]
     room: NDArray[np.float32]
     spot: NDArray[np.uint8]
+    hot: NDArray[np.float64] = np.zeros((0, 16))
 
 
 @njit(cache=True)
@@ -105,6 +107,15 @@ def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def to_hot(hot, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to the nearest of some boxes with what is kept round it, within [0, cutoff] [m]."""
+    best = cutoff
+    for b in range(hot.shape[0]):
+        best = min(best, point_box(x, y, z, hot, b) - hot[b, 15])
+    return max(0.0, best)
+
+
+@njit(cache=True)
 def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to the nearest tube less what it asks in addition, within [0, cutoff] [m]."""
     best = cutoff
@@ -123,6 +134,7 @@ def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     if best <= 0.0:
         return 0.0
     best = to_boxes(world.boxes, x, y, z, best)
+    best = to_hot(world.hot, x, y, z, best)
     best = nearest_triangle(x, y, z, world.triangles, best)[0]
     return to_unseen(world, x, y, z, best)
 
@@ -158,6 +170,7 @@ def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
             still = np.float32(0.0)
         elif world.label[i, j, k] == _FREE:
             best = min(np.float64(world.reach[i, j, k]), outside(world, x, y, z))
+            best = to_hot(world.hot, x, y, z, best)
             still = np.float32(to_boxes(world.boxes, x, y, z, best) * (1.0 - 1e-6))
         else:
             still = np.float32(to_standing(world, x, y, z, h) * (1.0 - 1e-6))
@@ -189,8 +202,10 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
     """
     h = world.pitch[0]
     d = node_distance(world, i, j, k)
+    if d == 0.0:
+        return -1.0
     place_in(world, i, j, k, 8, out)
-    if d >= need:
+    if d >= need - 0.4331 * h:
         return d
     if d < need - 0.8661 * h:
         return -1.0
@@ -198,9 +213,11 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
         best, spot = np.float32(0.0), 8
         for s in range(8):
             place_in(world, i, j, k, s, out)
-            value = np.float32(to_standing(world, out[0], out[1], out[2], 3.0 * h))
+            value = np.float32(to_standing(world, out[0], out[1], out[2], 2.5 * h))
             if value > best:
                 best, spot = value, s
+            if best > d + 0.4 * h:
+                break
         world.room[i, j, k], world.spot[i, j, k] = best, spot
     place_in(world, i, j, k, world.spot[i, j, k], out)
     value = to_tubes(world.tubes, out[0], out[1], out[2], np.float64(world.room[i, j, k]))

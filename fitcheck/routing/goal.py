@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from fitcheck.geometry.distance import nearest_to_segment
+from fitcheck.geometry.distance import meets_triangle
 from fitcheck.routing.field import World, node_distance, roomiest, to_boxes
 from fitcheck.units import Metre
 
@@ -54,43 +54,38 @@ def _slowness(world, i, j, k, need, barred, place):  # type: ignore[no-untyped-d
 
 
 @njit(cache=True)
-def _walled(world, i, j, k, p, q, r, need, here, there):  # type: ignore[no-untyped-def]
-    """Whether a sheet or a box stands between the roomiest places of two neighbouring cells."""
-    a = roomiest(world, i, j, k, need, here)
-    b = roomiest(world, p, q, r, need, there)
-    gap = 0.0
-    for m in range(3):
-        gap += (here[m] - there[m]) ** 2
-    if a < 0.0 or b < 0.0 or (a + b) * (a + b) >= gap:
-        return False
-    if nearest_to_segment(here, there, world.triangles, 1e-9)[1] >= 0:
-        return True
-    x, y, z = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1]), 0.5 * (here[2] + there[2])
-    return to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
+def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
+    """One bit per neighbour (-x, +x, -y ... +z) that a sheet or a box cuts off from a cell.
+
+    Looked at is the straight between the roomiest places of both.
+    """
+    room = roomiest(world, i, j, k, need, here)
+    mask = 0
+    for m in range(6):
+        side = 1 if m % 2 else -1
+        p = i + (side if m < 2 else 0)
+        q = j + (side if 2 <= m < 4 else 0)
+        r = k + (side if m >= 4 else 0)
+        more = roomiest(world, p, q, r, need, there)
+        gap = (here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2 + (here[2] - there[2]) ** 2
+        if more < 0.0 or (room + more) * (room + more) >= gap:
+            continue
+        x, y, z = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1]), 0.5 * (here[2] + there[2])
+        boxed = to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
+        if boxed or meets_triangle(here, there, world.triangles):
+            mask |= 1 << m
+    return mask
 
 
 @njit(cache=True)
-def _least(world, time, slow, to, i, j, k, axis, step, need, here, there):  # type: ignore[no-untyped-def]
-    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell.
-
-    Only where one of the two hardly keeps the clearance can a sheet stand between them.
-    """
+def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
+    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell."""
+    before, after = to - step, to + step
     best = time[to]
-    for side in range(-1, 2, 2):
-        at = to + side * step
-        if time[at] >= best:
-            continue
-        if slow[to] != 1.0 or slow[at] != 1.0:
-            p, q, r = i, j, k
-            if axis == 0:
-                p += side
-            elif axis == 1:
-                q += side
-            else:
-                r += side
-            if _walled(world, i, j, k, p, q, r, need, here, there):
-                continue
-        best = time[at]
+    if time[before] < best and not (walls[to] >> bit | walls[before] >> (bit + 1)) & 1:
+        best = time[before]
+    if time[after] < best and not (walls[to] >> (bit + 1) | walls[after] >> bit) & 1:
+        best = time[after]
     return best
 
 
@@ -134,6 +129,7 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
     n0, n1, n2 = world.label.shape
     steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
     slow = np.zeros(time.shape[0], np.float32)
+    walls = np.zeros(time.shape[0], np.uint8)
     width = 0.5 * h
     here, there = np.empty(3), np.empty(3)
     buckets = int((n0 + n1 + n2) * 16)
@@ -183,10 +179,13 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
                     slow[to] = abs(slow[to])
                 if slow[to] < 0.0:
                     continue
+                if slow[to] != 1.0:
+                    # only next to a cell that hardly keeps the clearance can a sheet stand
+                    walls[to] = _walls(world, i, j, k, need, here, there)
             value = _arrival(
-                _least(world, time, slow, to, i, j, k, 0, steps[0], need, here, there),
-                _least(world, time, slow, to, i, j, k, 1, steps[1], need, here, there),
-                _least(world, time, slow, to, i, j, k, 2, 1, need, here, there),
+                _least(time, walls, to, steps[0], 0),
+                _least(time, walls, to, steps[1], 2),
+                _least(time, walls, to, 1, 4),
                 h * slow[to],
             )
             if value >= time[to] - 0.06 * h:

@@ -146,14 +146,12 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, w
 
 @njit(cache=True)
 def _slope(world, p, reach, out):  # type: ignore[no-untyped-def]
-    """Gradient of the distance at p by central differences, into out (3,)."""
+    """Gradient of the distance at p by differences, into out (3,)."""
     h = 1e-6
-    for a in range(3):
-        q = p.copy()
-        q[a] += h
-        more = exact(world, q[0], q[1], q[2], reach)
-        q[a] -= 2.0 * h
-        out[a] = (more - exact(world, q[0], q[1], q[2], reach)) / (2.0 * h)
+    here = exact(world, p[0], p[1], p[2], reach)
+    out[0] = (exact(world, p[0] + h, p[1], p[2], reach) - here) / h
+    out[1] = (exact(world, p[0], p[1] + h, p[2], reach) - here) / h
+    out[2] = (exact(world, p[0], p[1], p[2] + h, reach) - here) / h
 
 
 @njit(cache=True)
@@ -230,7 +228,7 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
     for s in range(used):
         _sample(points, turns, angles, radius, where[s], share[s], here)
         base[s] = here
-        _slope(world, here, 2.0 * want, away)
+        _slope(world, here, want + 1e-5, away)
         way[s] = away
     missing, other = np.zeros(2 * count), np.zeros(2 * count)
     _lacks(points, count, d0, d1, turns, rests, angles, missing)
@@ -322,7 +320,7 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
                 damping = max(1e-6, 0.3 * damping)
                 break
             damping = max(3.0 * damping, 1e-3)
-        if not moved or gain < 1e-8 + 1e-7 * cost:
+        if not moved or gain < 1e-8 + 1e-6 * cost:
             break
     return cost
 
