@@ -8,6 +8,7 @@ happen together; verdicts are given on the unfavourable side.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 from fitcheck.hydraulics.plant import Plant, Run
 from fitcheck.units import Metre, Ratio
@@ -36,17 +37,21 @@ def raised(plant: Plant, by: Metre) -> Plant:
 
 
 def _shifted(plant: Plant, side: Ratio) -> Plant:
-    runs = {
-        name: replace(_bore(run, side), length=run.length + side * _length_spread(run))
-        for name, run in plant.runs.items()
-    }
+    runs = {name: _run(run, side) for name, run in plant.runs.items()}
     return raised(replace(plant, runs=runs), side * plant.height_uncertainty)
+
+
+@lru_cache(maxsize=1024)
+def _run(run: Run, side: Ratio) -> Run:
+    """The same object for the same run, so that what was solved with it is known again."""
+    return replace(_bore(run, side), length=run.length + side * _length_spread(run))
 
 
 def _length_spread(run: Run) -> Metre:
     return min(run.uncertainty, 0.5 * run.length)
 
 
+@lru_cache(maxsize=1024)
 def _bore(run: Run, side: Ratio) -> Run:
     """What is bad for a hose that must let water through is good for one that bleeds it off."""
     narrower = -side if run.line.duty == "bypass" else side

@@ -60,8 +60,11 @@ def envelope(table: Table) -> Envelope | None:
     if inlet is None or not lines or any(line.name not in plant.runs for line in lines):
         return None
     curves = []
+    shut = {
+        name: _shut(run) if run.line.duty == "bypass" else run for name, run in plant.runs.items()
+    }
     for hose in suction_hoses(plant):
-        slopes = _slopes(table, hose)
+        slopes = _slopes(table, replace(plant, runs=shut), hose)
         curves.append(
             EnvelopeCurve(
                 hose=hose.name,
@@ -104,14 +107,14 @@ def worst_states(table: Table) -> tuple[State, ...]:
     return tuple(row for row in rows if row.atmosphere == air and row.temperature_C in warmth)
 
 
-def _slopes(table: Table, hose: Hose) -> list[_Slope]:
+def _slopes(table: Table, shut: Plant, hose: Hose) -> list[_Slope]:
     """What limits a suction side of one hose; all of it is linear in length and lift.
 
     With the bypass shut no flow hangs on either, so two lengths tell everything.
     """
     states = worst_states(table)
     lengths = (1.0, 2.0)
-    short, long = (narrowed(_piped(table.plant, hose, length)) for length in lengths)
+    short, long = (narrowed(_piped(shut, hose, length)) for length in lengths)
     slopes = []
     for state in states:
         at = [operate_at(plant, state, plant.feed_flow) for plant in (short, long)]
@@ -168,12 +171,10 @@ def _longest(slopes: Sequence[_Slope], lift: Metre, *, fine: bool) -> Metre | No
 
 
 def _piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
-    """All of the suction side in one hose, its length shared as it is now, the bypass shut."""
+    """All of the suction side in one hose, its length shared as it is now."""
     lines = names(suction_lines(plant))
     total = sum(plant.runs[name].length for name in lines)
-    runs = {
-        name: _shut(run) if run.line.duty == "bypass" else run for name, run in plant.runs.items()
-    }
+    runs = dict(plant.runs)
     for name in lines:
         run = runs[name]
         runs[name] = replace(run, hose=hose, length=length * run.length / total)

@@ -200,6 +200,8 @@ def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Tro
     flows = {name: share * feed_flow for name, share in setting.circuit.share.items()}
     if setting.state.doing != "running":
         return _without(flows, _not_flushed(setting)), ""
+    if _beyond_curve(setting, flows):
+        return _without(flows, _looped(setting)), "run-out"
     loops, blind = _solvable(setting)
     for loop in blind:
         for name, _ in loop.members:
@@ -213,6 +215,10 @@ def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Tro
                 flows.pop(name, None)
         return flows, trouble
     return solved, trouble or _beyond_curve(setting, solved)
+
+
+def _looped(setting: Setting) -> set[str]:
+    return {name for loop in setting.circuit.loops for name, _ in loop.members}
 
 
 def _not_flushed(setting: Setting) -> set[str]:
@@ -279,9 +285,30 @@ def _turns(
 ) -> tuple[list[CubicMetrePerSecond] | None, Trouble]:
     if not loops:
         return [], ""
-    if len(loops) == 1:
-        return _one_loop(setting, loops[0], flows)
-    return _many_loops(setting, loops, flows)
+    if len(loops) > 1:
+        return _many_loops(setting, loops, flows)
+    loop = loops[0]
+    line = setting.circuit.elements[loop.chord].line
+    if line is not None and line.holds_pressure is not None:
+        return _one_loop(setting, loop, flows)
+    key = _signature(setting, loop, flows)
+    shared = setting.plant.shared
+    if key not in shared:
+        shared[key] = _one_loop(setting, loop, flows)
+    found: tuple[list[CubicMetrePerSecond] | None, Trouble] = shared[key]
+    return found
+
+
+def _signature(setting: Setting, loop: Loop, flows: Flows) -> tuple[object, ...]:
+    """Everything that the flow round a loop hangs on."""
+    elements, state = setting.circuit.elements, setting.state
+    static = sum(sign * setting.static(elements[name]) for name, sign in loop.members)
+    parts = tuple(
+        (setting.plant.runs.get(name), elements[name].resistance, sign, flows[name])
+        for name, sign in loop.members
+    )
+    weather = (state.temperature_C, state.salinity, state.dirty, state.fouled)
+    return (parts, weather, setting.cap, setting.plant.pump, round(static, 3))
 
 
 def _turned(flows: Flows, loops: Sequence[Loop], turns: Sequence[CubicMetrePerSecond]) -> Flows:

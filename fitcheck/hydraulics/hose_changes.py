@@ -17,7 +17,6 @@ from fitcheck.model.scenario import Hose, Line
 from fitcheck.units import Ratio, show
 
 _MOST_CHANGES = 3
-_MOST_TRIALS = 600
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -31,8 +30,8 @@ class Trial:
 def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
     """Up to `most` sets of other hoses that reach the goal, the least effort first."""
     found: list[Trial] = []
-    for hoses in itertools.islice(_selections(table, goal), _MOST_TRIALS):
-        if any(set(hoses.items()) >= set(trial.hoses.items()) for trial in found):
+    for hoses in _selections(table, goal):
+        if any(set(hoses) >= set(trial.hoses) for trial in found):
             continue
         changed = table.plant.changed(hoses, STRETCH)
         if reaches(table, changed, goal):
@@ -53,23 +52,37 @@ def single_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
 
 
 def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
-    """Hoses to try: few lines before many, hoses that bend as tightly first, small bores first.
+    """Hoses to try: few lines before many, the least effort first.
 
-    Lines for which even their widest hoses together fail are not tried further: no narrower hose
-    loses less.
+    For some lines, each gets the least hose that will do with the others as wide as can be, one
+    line after the other. Lines whose widest hoses together fail are left: no narrower hose loses
+    less.
     """
     lines = [line for line in table.plant.scenario.kit.lines if line.name in goal.lines]
     every = {line.name: _better(table, line) for line in lines if line.name in table.plant.runs}
     choices = {name: hoses for name, hoses in every.items() if hoses}
     for count in range(1, _MOST_CHANGES + 1):
-        tried: list[dict[str, Hose]] = []
+        tried = []
         for some in itertools.combinations(choices, count):
-            widest = {name: max(choices[name], key=lambda hose: hose.bore) for name in some}
-            changed = table.plant.changed(widest, STRETCH)
-            if reaches_in(table, changed, goal, goal.worst):
-                product = itertools.product(*(choices[name] for name in some))
-                tried += [dict(zip(some, hoses, strict=True)) for hoses in product]
+            least = _least(table, goal, {name: choices[name] for name in some})
+            if least is not None:
+                tried.append(least)
         yield from sorted(tried, key=lambda hoses: _effort(table.plant, hoses))
+
+
+def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[str, Hose] | None:
+    """The least hose for each of some lines that reaches the goal, None where the widest fail."""
+    plant = table.plant
+    hoses = {name: max(rows, key=lambda hose: hose.bore) for name, rows in choices.items()}
+    if not reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
+        return None
+    for name, rows in choices.items():
+        for hose in sorted(rows, key=lambda hose: _effort(plant, {name: hose})):
+            tried = {**hoses, name: hose}
+            if reaches(table, plant.changed(tried, STRETCH), goal):
+                hoses = tried
+                break
+    return hoses
 
 
 def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, Ratio, Ratio]:

@@ -69,6 +69,7 @@ class Plant:
 
     strainers : resistances in which dirt is a fouled strainer
     memory    : what the solver found before, since many states differ in heights alone
+    shared    : what it found for loops, kept by changed copies, whose loops are often the same
     """
 
     scenario: Scenario
@@ -81,6 +82,7 @@ class Plant:
     strainers: frozenset[str] = frozenset()
     height_uncertainty: Metre = 0.0
     memory: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+    shared: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property
     def states(self) -> tuple[State, ...]:

@@ -40,6 +40,7 @@ def with_remedies(
     table: Table, verdicts: Sequence[Verdict], again: Again | None = None
 ) -> list[Finding]:
     """The findings of the verdicts, every fail and caution with what puts its lines right."""
+    fails = any(verdict.finding.severity == "fail" for verdict in verdicts)
     remedies: dict[Goal, list[Remedy]] = {}
     findings = []
     for verdict in verdicts:
@@ -48,7 +49,9 @@ def with_remedies(
             findings.append(verdict.finding)
             continue
         if goal not in remedies:
-            remedies[goal] = _proven(table, goal, list(_ways(table, goal)), again)
+            # Where something fails, the whole job is run again for that alone.
+            trial = None if fails and goal.severity != "fail" else again
+            remedies[goal] = _proven(table, goal, list(_ways(table, goal)), trial)
         findings.append(_remedied(verdict.finding, remedies[goal]))
     return findings
 
