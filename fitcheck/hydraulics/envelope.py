@@ -93,7 +93,7 @@ def suction_hoses(plant: Plant) -> list[Hose]:
         for hose in kit.hoses
         if hose.name in used or (hose.wall == "reinforced" and hose.sold.by in sold)
     ]
-    by_bore = {hose.bore: hose for hose in sorted(rows, key=lambda hose: hose.name not in used)}
+    by_bore = {hose.bore: hose for hose in sorted(rows, key=lambda hose: hose.name in used)}
     return [by_bore[bore] for bore in sorted(by_bore)]
 
 

@@ -327,12 +327,14 @@ def _residual(setting: Setting, loop: Loop, flows: Flows) -> Pascal:
     """
     elements = setting.circuit.elements
     line = elements[loop.chord].line
-    if line is not None and line.holds_pressure is not None:
-        return line.holds_pressure - pressure_at(setting, str(line.start), flows)
     around = sum(
         sign * (setting.drop(elements[name], flows[name]) + setting.static(elements[name]))
         for name, sign in loop.members
     )
+    if line is not None and line.holds_pressure is not None:
+        # Wide open, the valve can do no more: then the hose alone decides.
+        wanting = line.holds_pressure - pressure_at(setting, str(line.start), flows)
+        return max(wanting, around)
     if line is not None and line.opens_at is not None and flows[loop.chord] <= 0.0:
         around += line.opens_at
     return around
