@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
 
@@ -13,12 +13,15 @@ from numpy.typing import NDArray
 from fitcheck.geometry.curve import Curve, bent
 from fitcheck.geometry.distance import nearest_to_segment
 from fitcheck.model.space import PlacedHole
+from fitcheck.routing.along import route_along
+from fitcheck.routing.barred import barred
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.field import World, exact, leg_clear
 from fitcheck.routing.hose import Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
 from fitcheck.routing.ports import End, Job
 from fitcheck.routing.seeds import Pose
+from fitcheck.routing.traps import LONGER, ROUNDS, HighPoint, above_ends, above_low, high_point
 from fitcheck.routing.verify import Verdict, nearest_to, verify
 from fitcheck.units import Metre
 
@@ -28,12 +31,17 @@ HOLE_LEAST, HOLE_MOST, HOLE_STEP = 0.04, 0.08, 0.0025
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Routed:
-    """A line's whole curve, where on it the holes are let off, whether it is all direct."""
+    """A line's whole curve, where on it the holes are let off, whether it is all direct.
+
+    rivals : what came of the other holes it might pass; shorter : a way left for its high point
+    """
 
     job: Job
     curve: Curve
     direct: bool
     holes: tuple[tuple[Metre, Metre], ...]
+    rivals: tuple[Routed | Blocked, ...] = ()
+    shorter: Routed | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -56,7 +64,24 @@ class _Gate:
 
 
 def route_line(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
-    """Route one line among the compartment, its boxes and the given tubes."""
+    """Route one line among the compartment, its boxes and the given tubes.
+
+    Of several holes it may pass, the one with the shortest way counts.
+    """
+    first = _through_holes(obstacles, job, tubes)
+    if not job.others:
+        return first
+    rivals = [replace(job, holes=holes, others=()) for holes in job.others]
+    found = [first, *(_through_holes(obstacles, rival, tubes) for rival in rivals)]
+    ways = [one for one in found if isinstance(one, Routed)]
+    best = min(ways, key=lambda one: one.curve.length, default=None)
+    if best is None:
+        return first
+    return replace(best, rivals=tuple(one for one in found if one is not best))
+
+
+def _through_holes(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
+    """Route one line through the holes of its job."""
     for end in job.ends:
         blocked = _end_blocked(obstacles, job, end, tubes)
         if blocked:
@@ -68,7 +93,11 @@ def route_line(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed 
         if isinstance(pair, Blocked):
             return pair
         gates.append(pair)
-    return _best_of(obstacles, world, job, gates, tubes)
+
+    def lay(within: World) -> Routed | Blocked:
+        return _best_of(obstacles, within, job, gates, tubes)
+
+    return without_trap(world, job, lay) if job.ups else lay(world)
 
 
 def _best_of(
@@ -122,7 +151,7 @@ def _through(
     """Route every stretch between stops and join them."""
     parts: list[Found] = []
     for start, end in zip(stops[::2], stops[1::2], strict=True):
-        found = route(world, start, end, job.radius, job.need)
+        found = _laid(obstacles, world, start, end, job)
         if found is None:
             return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)
@@ -142,6 +171,46 @@ def _through(
             missing=max(0.0, job.clearance - worst.clearance),
         )
     return routed
+
+
+def _laid(obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job) -> Found | None:
+    """One stretch, the way the line asks for."""
+    if job.way == "along structure" and obstacles.structure is not None:
+        return route_along(world, start, end, job, obstacles.structure)
+    return route(world, start, end, job.radius, job.need)
+
+
+def without_trap(
+    world: World, job: Job, lay: Callable[[World], Routed | Blocked]
+) -> Routed | Blocked:
+    """A way without a high point if one is found that is not much longer than the shortest."""
+    shortest = lay(world)
+    if not isinstance(shortest, Routed) or _trap(shortest).rise == 0.0:
+        return shortest
+    ends = np.array([place for end in job.ends for place in (end.at, end.tip)])
+    given = (job.need, job.hose.bore)
+    best = _lower(shortest, shortest, lay(barred(world, above_ends(world, ends, job.ups, *given))))
+    cells, last = np.zeros(world.label.shape, dtype=bool), shortest
+    for _ in range(ROUNDS):
+        if _trap(best).rise == 0.0 or _trap(last).rise == 0.0:
+            break
+        cells |= above_low(world, ends, _trap(last), *given)
+        trial = lay(barred(world, cells))
+        if isinstance(trial, Blocked):
+            break
+        best, last = _lower(shortest, best, trial), trial
+    return best if best is shortest else replace(best, shorter=shortest)
+
+
+def _trap(routed: Routed) -> HighPoint:
+    return high_point(routed.curve, routed.job.ups, routed.job.hose.bore)
+
+
+def _lower(shortest: Routed, best: Routed, trial: Routed | Blocked) -> Routed:
+    """The trial if it is not too long and its high point is the lower one."""
+    if isinstance(trial, Blocked) or trial.curve.length > LONGER * shortest.curve.length:
+        return best
+    return trial if _trap(trial).rise < _trap(best).rise - 1e-3 else best
 
 
 def verdict_of(obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube]) -> Verdict:

@@ -16,6 +16,7 @@ from fitcheck.model.fit import Fit
 from fitcheck.model.space import UNSEEN, Space
 from fitcheck.routing.field import World
 from fitcheck.routing.ports import End, Job
+from fitcheck.routing.structure import Structure
 
 #: Edge of the bins triangles are sorted into, in cells.
 BIN_CELLS = 2.0
@@ -36,6 +37,8 @@ class Obstacles:
     """What stands in the compartment, hoses aside.
 
     boxes : (n, 15) rows with `names`; spaces : withdrawal spaces with the module they belong to
+    hot : (n, 16) rows with `hot_names`, the last column the distance hoses keep in addition
+    structure : what carries clips, None where nobody asks
     """
 
     space: Space
@@ -48,6 +51,9 @@ class Obstacles:
     still: NDArray[np.float32]
     room: NDArray[np.float32]
     spot: NDArray[np.uint8]
+    hot: NDArray[np.float64]
+    hot_names: tuple[str, ...]
+    structure: Structure | None = None
 
     def world(self, job: Job, tubes: Iterable[Tube]) -> World:
         """The obstacles of one hose, with an empty memory of its own for the nodes."""
@@ -66,6 +72,7 @@ class Obstacles:
             node=np.full(self.still.shape, -1.0, dtype=np.float32),
             room=self.room,
             spot=self.spot,
+            hot=self.hot,
         )
 
     def kept_spaces(self, job: Job) -> NDArray[np.int64]:
@@ -163,6 +170,7 @@ def gather(space: Space, fit: Fit) -> Obstacles:
         for service in module.service
         if service.kind == "withdrawal"
     ]
+    hot = [volume for volume in (*space.keep_outs, *space.solids) if volume.distance > 0.0]
     return Obstacles(
         space=space,
         triangles=index_triangles(space.triangles, BIN_CELLS * space.grid.pitch),
@@ -174,4 +182,6 @@ def gather(space: Space, fit: Fit) -> Obstacles:
         still=np.full(space.grid.shape, -1.0, dtype=np.float32),
         room=np.full(space.grid.shape, -1.0, dtype=np.float32),
         spot=np.full(space.grid.shape, 8, dtype=np.uint8),
+        hot=np.array([[*box_row(one.box), one.distance] for one in hot]).reshape(-1, 16),
+        hot_names=tuple(f"the {one.distance * 1e3:.0f} mm kept from {one.name}" for one in hot),
     )

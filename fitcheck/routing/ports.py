@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import rotation
-from fitcheck.model.scenario import Hose, Line, PortRef, Scenario
+from fitcheck.model.scenario import Hose, Line, PortRef, Scenario, Way
 from fitcheck.model.space import PlacedHole, Space
-from fitcheck.units import Metre
+from fitcheck.routing.traps import ways_up
+from fitcheck.units import Direction, Metre
 
 #: Room beyond the clearance at the end of a straight length [m].
 BARELY = 2e-4
@@ -42,6 +44,8 @@ class Job:
     """One hose to route: both ends, the holes to pass, and the room it needs.
 
     need    : centre line to anything solid [m]
+    others  : holes that may be passed instead of `holes`
+    ups     : ways up of a suction line in every heel and trim, none for another line
     """
 
     line: Line
@@ -52,6 +56,11 @@ class Job:
     need: Metre
     clearance: Metre
     gap: Metre
+    others: tuple[tuple[PlacedHole, ...], ...] = ()
+    ups: tuple[Direction, ...] = ()
+    way: Way = "shortest"
+    reach: Metre = 0.060
+    span: Metre = 0.400
 
     @property
     def radius(self) -> Metre:
@@ -97,15 +106,21 @@ def make_jobs(scenario: Scenario, space: Space) -> tuple[Job, ...]:
         hose, straight = scenario.hose_of(line), scenario.straight_of(line)
         choice = scenario.layout.choice(line.name)
         need = hose.outside_diameter / 2 + allowances.hose_clearance
+        passed = [tuple(map(space.hole, names)) for names in product(*choice.candidates)]
         job = Job(
             line=line,
             hose=hose,
             start=place_end(scenario, space, line.start, straight, need),
             end=place_end(scenario, space, line.end, straight, need),
-            holes=tuple(space.hole(name) for name in choice.holes),
+            holes=passed[0],
+            others=tuple(passed[1:]),
             need=need,
             clearance=allowances.hose_clearance,
             gap=allowances.hose_gap,
+            ups=ways_up(scenario.boat.conditions) if line.duty == "suction" else (),
+            way=choice.way or line.way,
+            reach=choice.reach or line.reach,
+            span=choice.span or line.span,
         )
         jobs.append(job)
     return tuple(jobs)

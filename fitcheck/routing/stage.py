@@ -3,27 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from fitcheck.geometry.box import as_point
-from fitcheck.geometry.curve import Curve
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.fit import Fit
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing import lattice
+from fitcheck.routing.assemblies import with_assemblies
 from fitcheck.routing.bound import unobstructed_bound
+from fitcheck.routing.clips import Clipping, clip_hose
 from fitcheck.routing.findings import judge
+from fitcheck.routing.holes import prove_all
 from fitcheck.routing.line import Blocked, Routed, verdict_of
 from fitcheck.routing.obstacles import Obstacles, gather, stubs_beside, tube
 from fitcheck.routing.ports import Job, make_jobs
-from fitcheck.routing.proof import prove_line
 from fitcheck.routing.reasons import explain
 from fitcheck.routing.sets import Outcome, route_all
+from fitcheck.routing.structure import Structure, structure_of
+from fitcheck.routing.support import support_findings
+from fitcheck.routing.told import bends_of, legs_of
+from fitcheck.routing.wander import with_wander
 from fitcheck.units import Metre
 
 #: Longest step of the path that goes with a route [m].
@@ -36,14 +42,27 @@ def route_hoses(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent)
     if jobs and not _compiled():
         tell("compiling, first run only")
     obstacles = gather(space, fit)
+    surfaces = (obstacles.triangles, obstacles.boxes, obstacles.names)
+    structure = structure_of(scenario, space, *surfaces)
+    obstacles = replace(obstacles, structure=structure)
     outcomes = route_all(obstacles, jobs, tell)
+    clippings = {
+        outcome.job.line.name: clip_hose(outcome.job, outcome.curve, structure)
+        for outcome in outcomes
+        if isinstance(outcome, Routed)
+    }
     hoses = tuple(
-        _hose_route(space, obstacles, outcome, outcomes, jobs)
+        _held(
+            _hose_route(space, obstacles, outcome, outcomes, jobs), outcome, structure, clippings
+        )
         if isinstance(outcome, Routed)
         else _unrouted(obstacles, outcome, outcomes, jobs)
         for outcome in outcomes
     )
+    hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses)
+    hoses = with_wander(scenario, obstacles, outcomes, hoses)
     findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
+    findings += tuple(support_findings(outcomes, hoses, clippings))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
 
 
@@ -69,26 +88,6 @@ def uncertainty(space: Space, length: Metre) -> Metre:
     return math.sqrt((space.scale_uncertainty * length) ** 2 + 2 * space.accuracy**2)
 
 
-def legs_of(curve: Curve) -> tuple[Leg, ...]:
-    """The straight pieces of a curve."""
-    return tuple(Leg(start=as_point(leg[0]), end=as_point(leg[1])) for leg in curve.legs)
-
-
-def bends_of(curve: Curve) -> tuple[Bend, ...]:
-    """The bends of a curve."""
-    return tuple(
-        Bend(
-            centre=as_point(curve.centre[number]),
-            normal=as_point(curve.normal[number]),
-            radius=curve.radius,
-            angle=float(curve.angle[number]),
-            start=as_point(curve.bend_start[number]),
-            end=as_point(curve.bend_end[number]),
-        )
-        for number in range(len(curve.angle))
-    )
-
-
 def _hose_route(
     space: Space,
     obstacles: Obstacles,
@@ -102,7 +101,7 @@ def _hose_route(
     verdict = verdict_of(obstacles, routed, laid + stubs_beside(job, [job, *lost]))
     gap = verdict.hose.clearance + job.gap
     nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
-    proof = prove_line(obstacles, routed)
+    proof = prove_all(obstacles, routed)
     return HoseRoute(
         line=job.line.name,
         hose=job.hose.name,
@@ -125,6 +124,20 @@ def _hose_route(
         legs=legs_of(curve),
         bends=bends_of(curve),
         path=np.ascontiguousarray(curve.sample(PATH_STEP)),
+    )
+
+
+def _held(
+    hose: HoseRoute, routed: Routed, structure: Structure, clippings: Mapping[str, Clipping]
+) -> HoseRoute:
+    """The route with its clips and the stretches out of their reach."""
+    job = routed.job
+    return replace(
+        hose,
+        way=job.way,
+        reach=job.reach,
+        clips=clippings[hose.line].clips,
+        unsupported=structure.unsupported(routed.curve, job.reach + job.half),
     )
 
 

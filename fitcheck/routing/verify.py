@@ -31,7 +31,7 @@ from fitcheck.units import Metre
 FARTHEST = 0.3
 #: What may hide between two samples [m].
 HIDDEN = 1e-5
-TRIANGLE, UNSEEN, EDGE, BOX, TUBE = 1, 2, 3, 4, 5
+TRIANGLE, UNSEEN, EDGE, BOX, TUBE, HOT = 1, 2, 3, 4, 5, 6
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -71,6 +71,10 @@ def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-unty
             d = point_box(x, y, z, world.boxes, b)
             if d < best:
                 best, kind, which = d, BOX, b
+    for b in range(world.hot.shape[0]):
+        d = max(0.0, point_box(x, y, z, world.hot, b) - world.hot[b, 15])
+        if d < best:
+            best, kind, which = d, HOT, b
     if not skip_mesh:
         d = outside(world, x, y, z)
         if d < best:
@@ -289,6 +293,8 @@ def _name(
         return f"the hose {owners[which]}"
     if kind == BOX:
         return obstacles.names[which]
+    if kind == HOT:
+        return obstacles.hot_names[which]
     return {TRIANGLE: "the mesh", UNSEEN: "unseen space", EDGE: "the edge of the scan"}[kind]
 
 

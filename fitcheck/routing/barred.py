@@ -1,0 +1,59 @@
+"""The same obstacles with some cells barred, to make a search keep to part of the compartment.
+
+A barred cell blocks like one never seen. The curve found is feasible without the bars too, and
+the shortest found among those that keep the clearance from them.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_cdt
+
+from fitcheck.model.space import UNSEEN
+from fitcheck.routing.field import World
+
+
+def barred(world: World, cells: NDArray[np.bool_]) -> World:
+    """The world with these cells barred, (grid shape) bool; nothing it knows is shared."""
+    label = np.where(cells, np.uint8(UNSEEN), world.label)
+    unseen = label == UNSEEN
+    away = np.full(label.shape, 255)
+    if unseen.any():
+        away = np.minimum(distance_transform_cdt(~unseen, metric="chessboard"), 255)
+    # a cell's centre is no nearer to a cube than half an edge less than the steps to it
+    least = (away - 0.5) * float(world.pitch[0])
+    return world._replace(
+        label=label,
+        steps=away.astype(np.uint8),
+        reach=np.minimum(world.reach, np.maximum(least, 0.0)).astype(np.float32),
+        still=np.full_like(world.still, -1.0),
+        node=np.full_like(world.node, -1.0),
+        room=np.full_like(world.room, -1.0),
+        spot=np.full_like(world.spot, 8),
+    )
+
+
+def centres(world: World) -> NDArray[np.float64]:
+    """Centres of all cells, grid shape and 3 [m]."""
+    rows = np.moveaxis(np.indices(world.label.shape, dtype=np.float64), 0, -1)
+    return np.asarray(world.origin + (rows + 0.5) * float(world.pitch[0]))
+
+
+def near(
+    world: World, points: NDArray[np.float64], radius: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Cells whose centre lies within a radius (n,) of one of (n, 3) points [m]."""
+    found = np.zeros(world.label.shape, dtype=bool)
+    pitch = float(world.pitch[0])
+    for point, far in zip(points, radius, strict=True):
+        at = (point - world.origin) / pitch - 0.5
+        low = np.maximum(np.floor(at - far / pitch).astype(int), 0)
+        high = np.minimum(np.ceil(at + far / pitch).astype(int) + 1, world.label.shape)
+        if (low >= high).any():
+            continue
+        axes = [np.arange(low[a], high[a]) - at[a] for a in range(3)]
+        square = sum(np.ix_(*(axis**2 for axis in axes)), start=np.zeros(1))
+        part = tuple(slice(low[a], high[a]) for a in range(3))
+        found[part] |= square <= (far / pitch) ** 2
+    return found

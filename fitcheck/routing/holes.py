@@ -1,0 +1,50 @@
+"""The bound of a line that may pass one of several holes."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from fitcheck.model.routes import BoundKind
+from fitcheck.routing.bound import unobstructed_bound
+from fitcheck.routing.line import Routed
+from fitcheck.routing.obstacles import Obstacles
+from fitcheck.routing.ports import Job
+from fitcheck.routing.proof import Proof, prove_line
+from fitcheck.units import Metre
+
+
+def prove_all(obstacles: Obstacles, routed: Routed) -> Proof:
+    """The bound of a routed line over all holes it may pass."""
+    least = prove_line(obstacles, routed)
+    for rival in routed.rivals:
+        free = bound_through(rival.job)
+        if free >= least.bound:
+            continue
+        unobstructed: BoundKind = "unobstructed"
+        proof = Proof(bound=free, kind=unobstructed)
+        if isinstance(rival, Routed):
+            proof = prove_line(obstacles, rival)
+        if proof.bound < least.bound:
+            least = proof
+    return least
+
+
+def bound_through(job: Job) -> Metre:
+    """Length no hose undercuts that passes the middle of each hole square to it.
+
+    Obstacles left out; either way through each hole.
+    """
+    tips = [end.at + end.straight * end.way for end in job.ends]
+    least = np.inf
+    for senses in product((1.0, -1.0), repeat=len(job.holes)):
+        stops = [(tips[0], job.start.way)]
+        for hole, sense in zip(job.holes, senses, strict=True):
+            axis = np.array(hole.direction)
+            stops.append((np.array(hole.centre), sense * axis / np.linalg.norm(axis)))
+        stops.append((tips[1], -job.end.way))
+        pairs = zip(stops[:-1], stops[1:], strict=True)
+        parts = [unobstructed_bound(p, d, q, e, job.radius) for (p, d), (q, e) in pairs]
+        least = min(least, sum(parts))
+    return float(job.start.straight + least + job.end.straight)
