@@ -122,6 +122,10 @@ def _route(result: Result, hose: HoseRoute) -> Json:
         "uncertainty": hose.uncertainty,
         "straight": hose.straight,
         "cut_length": cut.cut_length if cut else None,
+        "assembly": None if hose.assembly is None else asdict(hose.assembly),
+        "wander": hose.wander,
+        "fittings": list(hose.fittings),
+        "fitting_loss_coefficient": hose.fitting_loss_coefficient,
         "holes": [asdict(result.space.hole(name)) for name in hose.holes],
         "legs": [asdict(leg) for leg in hose.legs],
         "bends": [asdict(bend) for bend in hose.bends],
@@ -136,7 +140,8 @@ def _lost(hose: Unrouted) -> Json:
     """The same keys without a route: what was found is null, what was tried is told."""
     empty = dict.fromkeys(
         ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
-        + ("uncertainty", "straight", "cut_length")
+        + ("uncertainty", "straight", "cut_length", "assembly", "wander", "fittings")
+        + ("fitting_loss_coefficient",)
     )
     told = {
         "at_least": hose.bound,

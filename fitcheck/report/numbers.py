@@ -190,6 +190,7 @@ def keep_table(result: Result) -> Table:
             ("Clearance asked", SIZE),
             "Nearest to",
             ("No hose is shorter than", RUN),
+            ("Ends may stand off by", SIZE),
         ),
         rows=tuple(_keep_row(result, hose) for hose in result.routes.hoses),
     )
@@ -199,10 +200,11 @@ def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     head = (str(hose_number(result, hose.line)), hose.line)
     radius, clearance = hose.required_bend_radius, hose.required_clearance
     if isinstance(hose, Unrouted):
-        cells = (*head, None, radius, None, clearance, None, hose.bound)
+        cells = (*head, None, radius, None, clearance, None, hose.bound, None)
         return Row(cells=cells, node=node_of(hose), severity="fail")
     bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
-    found = (*head, bends, radius, hose.clearance, clearance, hose.clearance_to, hose.bound)
+    cleared = (hose.clearance, clearance, hose.clearance_to)
+    found = (*head, bends, radius, *cleared, hose.bound, hose.wander)
     return Row(cells=found, node=node_of(hose))
 
 

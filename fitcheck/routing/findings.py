@@ -14,6 +14,7 @@ from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.ports import Job, with_hose
 from fitcheck.routing.sets import Outcome
+from fitcheck.routing.wander import wander_findings
 from fitcheck.units import Metre
 
 #: A high-pressure hose whose chord exceeds this share of its length runs nearly straight:
@@ -41,6 +42,7 @@ def judge(
     findings += _near_accuracy(space, routed)
     findings += _straight_pressure_hoses(scenario, routed)
     findings += assembly_findings(routed)
+    findings += wander_findings(routed)
     findings += _radius_kept(routed)
     return tuple(findings), _assumptions(scenario, routed)
 

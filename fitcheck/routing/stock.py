@@ -15,12 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.curve import Curve, bent
+from fitcheck.geometry.curve import Curve, bent, on_piece
 from fitcheck.routing.bows import APART, MOST_CORNERS, nearest_to_itself, swing
-from fitcheck.routing.direct import MOST_TURN
 from fitcheck.routing.field import World
 from fitcheck.routing.line import Routed, verdict_of
 from fitcheck.routing.obstacles import Obstacles, Tube
+from fitcheck.routing.places import corners_between, free_stretches, place_at
 from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
@@ -129,7 +129,7 @@ class _Place:
 def _stretches(routed: Routed) -> Iterator[tuple[_Place, _Place]]:
     """Pairs of places between which the hose may bow, the farthest apart first."""
     pairs = []
-    for low, high in _free(routed):
+    for low, high in free_stretches(routed):
         marks = [low, high]
         done = 0.0
         for row in routed.curve.pieces:
@@ -146,27 +146,8 @@ def _stretches(routed: Routed) -> Iterator[tuple[_Place, _Place]]:
             yield _place(routed.curve, a), _place(routed.curve, b)
 
 
-def _free(routed: Routed) -> list[tuple[Metre, Metre]]:
-    """The parts of a line that are free to bow: not its straight ends, not inside holes."""
-    marks = [routed.job.start.lead]
-    for span in routed.holes:
-        marks += span
-    marks.append(routed.curve.length - routed.job.end.lead)
-    return list(zip(marks[::2], marks[1::2], strict=True))
-
-
 def _place(curve: Curve, along: Metre) -> _Place:
-    done = 0.0
-    for row in curve.pieces:
-        if along <= done + row[10] + 1e-12 or row is curve.pieces[-1]:
-            break
-        done += row[10]
-    s, radius = along - done, row[9]
-    if radius == 0.0:
-        return _Place(along, (row[:3] + s * row[3:6], row[3:6].copy()))
-    turn = s / radius
-    at = row[:3] + radius * (math.sin(turn) * row[3:6] + (1 - math.cos(turn)) * row[6:9])
-    return _Place(along, (at, math.cos(turn) * row[3:6] + math.sin(turn) * row[6:9]))
+    return _Place(along, place_at(curve, along))
 
 
 def _ways(curve: Curve, first: Metre, last: Metre) -> Iterator[tuple[Points, Points]]:
@@ -204,41 +185,18 @@ def _square(way: Points) -> tuple[Points, Points]:
 
 def _with_bow(routed: Routed, first: _Place, last: _Place, bow: Points) -> Routed | None:
     """The line with a bow in place of the stretch between two places, None if it does not fit."""
-    before = _corners(routed.curve, 0.0, first.along)
-    after = _corners(routed.curve, last.along, routed.curve.length)
+    old = routed.curve
+    before = corners_between(old, 0.0, first.along)
+    after = corners_between(old, last.along, old.length)
     try:
-        curve = bent(np.vstack([before, bow[1:-1], after]), routed.curve.radius)
+        curve = bent(np.vstack([old.start, before, bow[1:-1], after, old.end]), old.radius)
     except ValueError:
         return None
-    more = curve.length - routed.curve.length
+    more = curve.length - old.length
     holes = tuple(
         (a + more, b + more) if a >= last.along - 1e-9 else (a, b) for a, b in routed.holes
     )
     return replace(routed, curve=curve, direct=False, holes=holes)
-
-
-def _corners(curve: Curve, first: Metre, last: Metre) -> Points:
-    """Corner points of part of a curve, its two ends left out where they are the bow's."""
-    rows = [curve.start] if first <= 0.0 else []
-    done = 0.0
-    for row in curve.pieces:
-        low, high = max(done, first), min(done + row[10], last)
-        done += row[10]
-        if row[9] > 0.0 and high - low > 1e-9:
-            parts = math.ceil((high - low) / row[9] / MOST_TURN)
-            step = (high - low) / parts
-            for number in range(parts):
-                at, way = _place_on(row, low - (done - row[10]) + number * step)
-                rows.append(at + row[9] * math.tan(step / row[9] / 2) * way)
-    if last >= curve.length:
-        rows.append(curve.end)
-    return np.array(rows).reshape(-1, 3)
-
-
-def _place_on(row: Points, s: Metre) -> tuple[Points, Points]:
-    turn = s / row[9]
-    at = row[:3] + row[9] * (math.sin(turn) * row[3:6] + (1 - math.cos(turn)) * row[6:9])
-    return at, math.cos(turn) * row[3:6] + math.sin(turn) * row[6:9]
 
 
 def _apart_from_itself(routed: Routed) -> bool:
@@ -258,14 +216,7 @@ def _sampled(curve: Curve) -> tuple[Points, Points]:
     parts, marks, done = [], [], 0.0
     for row in curve.pieces:
         s = np.linspace(0.0, row[10], max(2, math.ceil(row[10] / SPACING) + 1))
-        if row[9] == 0.0:
-            points = row[:3] + np.outer(s, row[3:6])
-        else:
-            turn = s / row[9]
-            points = row[:3] + row[9] * (
-                np.outer(np.sin(turn), row[3:6]) + np.outer(1 - np.cos(turn), row[6:9])
-            )
-        parts.append(points)
+        parts.append(on_piece(row, s))
         marks.append(done + s)
         done += row[10]
     return np.concatenate(parts), np.concatenate(marks)
