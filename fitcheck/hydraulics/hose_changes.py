@@ -165,10 +165,17 @@ def _effects(trial: Trial) -> list[str]:
 
 def feed_effect(table: Table) -> str:
     """The suction side of a changed plant in words."""
-    vacuums = [v for op in table.running if (v := suction_vacuum(table.plant, op)) is not None]
+    rows = [
+        (op.state.fouled, vacuum)
+        for op in table.running
+        if (vacuum := suction_vacuum(table.plant, op)) is not None
+    ]
     heads = [h for op in table.running if (h := npsh(table.plant, op)) is not None]
-    if not vacuums or not heads:
+    if not rows or not heads:
         return ""
-    most, least = max(vacuums), min(heads)
-    pressed = f"a vacuum of {show(most, 'vacuum')}" if most > 0 else "no vacuum"
+    clean = max(vacuum for fouled, vacuum in rows if not fouled)
+    most, least = max(vacuum for _, vacuum in rows), min(heads)
+    pressed = f"a vacuum of {show(clean, 'vacuum')}" if clean > 0 else "no vacuum"
+    if most > clean and show(most, "vacuum") != show(clean, "vacuum"):
+        pressed += f" clean and {show(most, 'vacuum')} fouled"
     return f"That leaves {pressed} at most and {show(least, 'head')} of NPSH at least."

@@ -123,6 +123,7 @@ def longest_words(result: Result, system: System) -> str:
         ]
         reach = _between(pairs, around.own_lift)
         told = "none" if reach is None else show(reach, "run", system)
+        told += " or more" if reach == max(curve.longest, key=lambda x: x or 0.0) else ""
         parts.append(f"{show(curve.bore, 'length', system)} bore {told}")
     lift = show(around.own_lift, "run", system)
     return f"with the pump {lift} above the sea: {', '.join(parts)}"
