@@ -42,13 +42,17 @@ def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
     return [_as_remedy(table, trial) for trial in found]
 
 
-def single_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
-    """One line at a time with its widest hose."""
+def widest_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
+    """One line at a time with its widest hose, then all of them together."""
+    every: dict[str, Hose] = {}
     for line in table.plant.scenario.kit.lines:
         if line.name in goal.lines and line.name in table.plant.runs:
             wider = _better(table, line)
             if wider:
-                yield {line.name: max(wider, key=lambda hose: hose.bore)}
+                every[line.name] = max(wider, key=lambda hose: hose.bore)
+                yield {line.name: every[line.name]}
+    if len(every) > 1:
+        yield every
 
 
 def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:

@@ -9,7 +9,7 @@ from fitcheck.hydraulics.hose_changes import (
     feed_effect,
     hose_change,
     hose_words,
-    single_changes,
+    widest_changes,
 )
 from fitcheck.hydraulics.judging import Table, names, suction_lines
 from fitcheck.hydraulics.plant import Plant
@@ -58,12 +58,13 @@ def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
 
 
 def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """One line with its widest hose, and the bypass valve closed as far as that then needs."""
+    """Lines with their widest hose, and the bypass valve closed as far as that then needs."""
     for name, valve in _valves(table, goal):
-        for hoses in single_changes(table, goal):
+        for wider in widest_changes(table, goal):
+            hoses = {line: hose for line, hose in wider.items() if line != name}
             changed = table.plant.changed(hoses, STRETCH)
             setting = _widest(table, changed, goal, name, valve)
-            if setting is None or name in hoses or setting >= valve:
+            if setting is None or setting >= valve:
                 continue
             words = [hose_words(table.plant, line, hose) for line, hose in hoses.items()]
             yield Remedy(
@@ -218,6 +219,7 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
                 "and less lift."
             )
     return Remedy(
-        text="No hose puts this right, however wide: it is the height. Move the modules nearer to "
-        "the sea, or the opening."
+        text="No hose puts this right, however wide: it is the height, or the dirt the filters "
+        "may hold, or the pump. Move the modules nearer to the sea, or the opening; change filters "
+        "sooner; or take a stronger pump."
     )
