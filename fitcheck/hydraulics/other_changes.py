@@ -220,6 +220,6 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
             )
     return Remedy(
         text="No hose puts this right, however wide: it is the height, or the dirt the filters "
-        "may hold, or the pump. Move the modules nearer to the sea, or the opening; change filters "
-        "sooner; or take a stronger pump."
+        "may hold, or the pump. Move the modules nearer to the sea, or the opening; change "
+        "filters sooner; or take a stronger pump."
     )

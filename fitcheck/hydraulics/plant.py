@@ -205,7 +205,7 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
         if isinstance(route, HoseRoute):
             line = scenario.kit.line(route.line)
             runs[route.line] = Run(
-                line=line,
+                line=with_fittings(line, route),
                 hose=scenario.hose_of(line),
                 length=route.length,
                 bends=route.bends,
@@ -214,6 +214,12 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
                 bound=route.bound,
             )
     return runs
+
+
+def with_fittings(line: Line, route: HoseRoute) -> Line:
+    """The line with the loss of the fittings its hose goes on to."""
+    more = route.fitting_loss_coefficient
+    return replace(line, fittings=line.fittings + more) if more else line
 
 
 def _ports(scenario: Scenario, space: Space) -> dict[str, Point]:
