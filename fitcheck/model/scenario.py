@@ -176,6 +176,8 @@ class Port:
     """A connection of a module, in the module frame; `direction` points outward.
 
     `joins` names another port of the same module that shares its water (a tee on it), or "".
+    `fittings` names what a hose may go on to it by, "straight" the port as it is; none: only that.
+    `turns` are the ways an elbow on it may point, module frame; none: all round, 45 deg apart.
     """
 
     name: str
@@ -184,6 +186,31 @@ class Port:
     connection: str
     thread: str
     joins: str
+    fittings: tuple[str, ...] = ()
+    turns: tuple[Direction, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitting:
+    """A piece between a port and a hose, as thick as the hose.
+
+    `leg` runs from the port's face along its axis, `out` from an elbow's corner to where the hose
+    begins (0 for a straight one); `wrench` is the clear width a wrench needs round the leg; `loss`
+    its loss coefficient on the hose bore.
+    """
+
+    name: str
+    kind: Literal["straight", "elbow"]
+    connection: str
+    leg: Metre
+    out: Metre
+    loss: Ratio
+    wrench: Metre
+
+    @property
+    def length(self) -> Metre:
+        """The way the water goes through it."""
+        return self.leg + self.out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -403,6 +430,7 @@ class Kit:
     limits: Limits
     allowances: Allowances
     flush: Flush | None = None
+    fittings: tuple[Fitting, ...] = ()
 
     def module(self, name: str) -> Module:
         """The module of that name."""
@@ -415,6 +443,10 @@ class Kit:
     def hose(self, name: str) -> Hose:
         """The hose type of that name."""
         return next(hose for hose in self.hoses if hose.name == name)
+
+    def fitting(self, name: str) -> Fitting:
+        """The fitting of that name."""
+        return next(fitting for fitting in self.fittings if fitting.name == name)
 
 
 # --- layout -----------------------------------------------------------------------------------

@@ -41,7 +41,13 @@ class End:
 def fitting_items(scenario: Scenario, routes: Sequence[HoseRoute]) -> list[OrderItem]:
     """Ends by connection and thread, clamps, clips and valves of the routed hoses."""
     ends = [end for route in routes for end in ends_of(scenario, route)]
-    return [*_end_rows(ends), *_clamp_rows(ends), *_clip_rows(routes), *_valves(scenario, routes)]
+    return [
+        *_port_rows(scenario, routes),
+        *_end_rows(ends),
+        *_clamp_rows(ends),
+        *_clip_rows(routes),
+        *_valves(scenario, routes),
+    ]
 
 
 def ends_of(scenario: Scenario, route: HoseRoute) -> tuple[End, End]:
@@ -84,6 +90,23 @@ def lowest_height(at: Point, conditions: Conditions) -> Metre:
 
 
 # --- rows -------------------------------------------------------------------------------------
+
+
+def _port_rows(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
+    """What the hoses go on by where the kit offers a choice, by name."""
+    for fitting in scenario.kit.fittings:
+        lines = [route.line for route in routes for name in route.fittings if name == fitting.name]
+        if lines:
+            kind = "elbow of 90 deg" if fitting.kind == "elbow" else "straight fitting"
+            yield OrderItem(
+                item=", ".join(part for part in (fitting.name, kind, fitting.connection) if part),
+                quantity=float(len(lines)),
+                unit="piece",
+                length=None,
+                for_lines=tuple(dict.fromkeys(lines)),
+                note="as chosen for the shortest way",
+                price=None,
+            )
 
 
 def _end_rows(ends: Iterable[End]) -> Iterator[OrderItem]:

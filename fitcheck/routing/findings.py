@@ -10,8 +10,9 @@ from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Hose, Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing.assemblies import assembly_findings
-from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
+from fitcheck.routing.port_fittings import route_fitted
 from fitcheck.routing.ports import Job, with_hose
 from fitcheck.routing.sets import Outcome
 from fitcheck.routing.wander import wander_findings
@@ -83,7 +84,7 @@ def _other_hose(
         if not _as_good(other, job.hose):
             continue
         trial = with_hose(scenario, job, other)
-        if isinstance(route_line(obstacles, trial, stubs_beside(job, jobs) + laid), Routed):
+        if isinstance(route_fitted(obstacles, trial, stubs_beside(job, jobs) + laid), Routed):
             change = Change(
                 file=scenario.layout_file, key=f"layout.lines.{hose.line}.hose", value=other.name
             )

@@ -129,9 +129,9 @@ def tube_rows(job: Job, tubes: Iterable[Tube]) -> NDArray[np.float64]:
 
 
 def stub(end: End, job: Job) -> Tube:
-    """The straight length at one end as a tube."""
+    """The straight length at one end as a tube, and the fitting it begins on."""
     row = [*end.at, *end.way, 0.0, 0.0, 0.0, 0.0, end.straight]
-    return Tube(pieces=np.array([row]), job=job)
+    return Tube(pieces=np.vstack([row, end.body]), job=job)
 
 
 def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
@@ -146,8 +146,8 @@ def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
 
 
 def tube(curve: Curve, job: Job) -> Tube:
-    """A routed hose as a tube."""
-    return Tube(pieces=curve.pieces, job=job)
+    """A routed hose as a tube, its fittings included."""
+    return Tube(pieces=np.vstack([curve.pieces, *(end.body for end in job.ends)]), job=job)
 
 
 def steps_to_unseen(space: Space) -> NDArray[np.uint8]:

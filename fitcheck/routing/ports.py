@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import rotation
-from fitcheck.model.scenario import Hose, Line, PortRef, Scenario, Way
+from fitcheck.model.scenario import Fitting, Hose, Line, PortRef, Scenario, Way
 from fitcheck.model.space import PlacedHole, Space
 from fitcheck.routing.traps import ways_up
 from fitcheck.units import Direction, Metre
@@ -23,7 +23,8 @@ class End:
     """A port of one hose: `way` points out of it; `owner` is a module name or "boat".
 
     at, way, tip : (3,) [m]; straight, the length asked; lead, where the search begins: a hair
-    more where the straight length only just clears the module it stands on
+    more where the straight length only just clears the module it stands on; fitting, body: what
+    the hose goes on by, and its legs (n, 11) as Curve.pieces
     """
 
     name: str
@@ -32,6 +33,8 @@ class End:
     way: NDArray[np.float64]
     straight: Metre
     lead: Metre
+    fitting: Fitting | None = None
+    body: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 11)))
 
     @property
     def tip(self) -> NDArray[np.float64]:
@@ -45,6 +48,7 @@ class Job:
 
     need    : centre line to anything solid [m]
     others  : holes that may be passed instead of `holes`
+    offers  : where the hose may begin at either end instead, by the fittings of the ports
     ups     : ways up of a suction line in every heel and trim, none for another line
     """
 
@@ -57,6 +61,7 @@ class Job:
     clearance: Metre
     gap: Metre
     others: tuple[tuple[PlacedHole, ...], ...] = ()
+    offers: tuple[tuple[End, ...], tuple[End, ...]] = ((), ())
     ups: tuple[Direction, ...] = ()
     way: Way = "shortest"
     reach: Metre = 0.060

@@ -14,10 +14,11 @@ import networkx as nx
 import numpy as np
 
 from fitcheck.model.finding import Tell
-from fitcheck.routing.line import Blocked, Routed, route_line
+from fitcheck.routing.line import Blocked, Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.port_fittings import route_fitted
 from fitcheck.routing.ports import Job
-from fitcheck.routing.verify import least_gap
+from fitcheck.routing.verify import least_between, least_gap
 
 #: Up to this many hoses that meet, every order tried is compared for length.
 FEW = 3
@@ -51,7 +52,7 @@ class _Table:
         alone = self.alone.get(number)
         if isinstance(alone, Routed) and not self.meets(alone, laid, number):
             return alone
-        return route_line(self.obstacles, self.jobs[number], self.tubes(number, laid))
+        return route_fitted(self.obstacles, self.jobs[number], self.tubes(number, laid))
 
     def meets(self, routed: Routed, laid: dict[int, Outcome], number: int) -> list[int]:
         """Hoses laid that come nearer to a routed one than the gap."""
@@ -64,14 +65,19 @@ class _Table:
 
 def _too_near(one: Routed, two: Routed) -> bool:
     asked = one.job.half + two.job.half + max(one.job.gap, two.job.gap)
-    return least_gap(one.curve, two.curve, asked) < asked
+    if least_gap(one.curve, two.curve, asked) < asked:
+        return True
+    rows = [np.vstack([end.body for end in routed.job.ends]) for routed in (one, two)]
+    near = least_between(rows[0], two.curve.pieces, asked)
+    near = min(near, least_between(rows[1], one.curve.pieces, asked))
+    return min(near, least_between(rows[0], rows[1], asked)) < asked
 
 
 def route_all(obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell) -> list[Outcome]:
     """Every hose, in the order of the jobs, no two nearer than their gap."""
     table = _Table(obstacles, jobs)
     for number, job in enumerate(jobs):
-        alone = route_line(obstacles, job, stubs_beside(job, jobs))
+        alone = route_fitted(obstacles, job, stubs_beside(job, jobs))
         table.alone[number] = alone
         tell(f"{job.line.name}: {_told(alone)}")
     table.laid = dict(table.alone)

@@ -23,6 +23,7 @@ from fitcheck.routing.findings import judge
 from fitcheck.routing.holes import prove_all
 from fitcheck.routing.line import Blocked, Routed, verdict_of
 from fitcheck.routing.obstacles import Obstacles, gather, stubs_beside, tube
+from fitcheck.routing.port_fittings import fitting_name, with_offers
 from fitcheck.routing.ports import Job, make_jobs
 from fitcheck.routing.reasons import explain
 from fitcheck.routing.sets import Outcome, route_all
@@ -38,7 +39,7 @@ PATH_STEP = 0.005
 
 def route_hoses(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Routes:
     """Route every line of the kit; a line without a way is a result with its nearest approach."""
-    jobs = make_jobs(scenario, space)
+    jobs = with_offers(scenario, make_jobs(scenario, space))
     if jobs and not _compiled():
         tell("compiling, first run only")
     obstacles = gather(space, fit)
@@ -124,6 +125,8 @@ def _hose_route(
         legs=legs_of(curve),
         bends=bends_of(curve),
         path=np.ascontiguousarray(curve.sample(PATH_STEP)),
+        fittings=(fitting_name(job.start), fitting_name(job.end)),
+        fitting_loss_coefficient=sum(end.fitting.loss for end in job.ends if end.fitting),
     )
 
 

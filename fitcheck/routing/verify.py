@@ -298,15 +298,20 @@ def _name(
     return {TRIANGLE: "the mesh", UNSEEN: "unseen space", EDGE: "the edge of the scan"}[kind]
 
 
+def least_between(one: NDArray[np.float64], two: NDArray[np.float64], cutoff: Metre) -> Metre:
+    """Least distance of two sets of pieces (n, 11) where it is below `cutoff`, else `cutoff`."""
+    rows = np.hstack([two, np.zeros((len(two), 1))])
+    best = cutoff
+    for row in one:
+        best = float(least_on(_NOWHERE, rows, 2, row, 0.0, row[10], False, -1, best)[0])
+    return best
+
+
 def least_gap(one: Curve, two: Curve, cutoff: Metre) -> Metre:
     """Least distance of two centre lines where it is below `cutoff`, else `cutoff`."""
-    rows = np.hstack([two.pieces, np.zeros((len(two.pieces), 1))])
     low, high = one.legs.min(axis=(0, 1)), one.legs.max(axis=(0, 1))
     reach = cutoff + 2 * max(one.radius, two.radius)
     other_low, other_high = two.legs.min(axis=(0, 1)), two.legs.max(axis=(0, 1))
     if (low - reach > other_high).any() or (high + reach < other_low).any():
         return cutoff
-    best = cutoff
-    for row in one.pieces:
-        best = float(least_on(_NOWHERE, rows, 2, row, 0.0, row[10], False, -1, best)[0])
-    return best
+    return least_between(one.pieces, two.pieces, cutoff)

@@ -117,6 +117,7 @@ def build_kit(table: kit.KitTable, name: str) -> model.Kit:
         modules=tuple(_module(name, module) for name, module in table.modules.items()),
         lines=tuple(_line(name, line) for name, line in table.lines.items()),
         hoses=tuple(_hose(name, hose) for name, hose in table.hoses.items()),
+        fittings=tuple(_fitting(name, one) for name, one in table.fittings.items()),
         feed_pump=_feed_pump(table.feed_pump),
         high_pressure_pump=_high_pressure_pump(table.high_pressure_pump),
         membrane=_membrane(table.membrane),
@@ -153,6 +154,20 @@ def _port(name: str, table: kit.ModulePortTable) -> model.Port:
         connection=table.connection,
         thread=table.thread,
         joins=table.joins.strip(),
+        fittings=tuple(dict.fromkeys(name.strip() for name in table.fittings)),
+        turns=tuple(_face_vector(face) for face in dict.fromkeys(table.turns)),
+    )
+
+
+def _fitting(name: str, table: kit.FittingTable) -> model.Fitting:
+    return model.Fitting(
+        name=name,
+        kind=table.kind,
+        connection=table.connection,
+        leg=table.leg,
+        out=table.out or 0.0,
+        loss=table.loss,
+        wrench=table.wrench,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from fitcheck.geometry.box import FACES
+from fitcheck.scenario.fitting_checks import check_fitting, check_offer
 from fitcheck.scenario.lines import Path
 from fitcheck.scenario.tree import Tree
 from fitcheck.scenario.words import did_you_mean
@@ -24,6 +25,8 @@ def check_kit(tree: Tree) -> None:
     for module in tree.tables("kit", "modules"):
         for port in tree.tables("kit", "modules", module, "ports"):
             _check_port(tree, module, port)
+    for fitting in tree.tables("kit", "fittings"):
+        check_fitting(tree, fitting)
     for hose in tree.tables("kit", "hoses"):
         _check_hose(tree, ("kit", "hoses", hose))
         _check_sold(tree, ("kit", "hoses", hose, "sold"))
@@ -40,6 +43,7 @@ def _check_names(tree: Tree) -> None:
         ("kit", "modules"),
         ("kit", "lines"),
         ("kit", "hoses"),
+        ("kit", "fittings"),
         ("kit", "resistances"),
     ]
     homes += [("boat", "ports"), ("boat", "holes")]
@@ -63,6 +67,7 @@ def _check_names(tree: Tree) -> None:
 def _check_port(tree: Tree, module: str, port: str) -> None:
     own: Path = ("kit", "modules", module, "ports", port)
     _check_joins(tree, module, port)
+    check_offer(tree, own)
     size = [tree.quantity("length", "kit", "modules", module, "size", n) for n in range(3)]
     at = [tree.quantity("length", *own, "at", n) for n in range(3)]
     face = FACES.get(tree.text(*own, "direction") or "")

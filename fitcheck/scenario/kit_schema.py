@@ -55,6 +55,29 @@ class ModulePortTable(Table):
     connection: Text = key("what the hose goes onto", '"hose tail 13 mm"')
     thread: str = key("the thread of that fitting", '"1/2 in BSP"', default="")
     joins: str = key("another port of the module that shares its water", '"inlet"', default="")
+    fittings: list[Text] = key(
+        "what a hose may go on by: fittings of the kit, or straight: the port as it is",
+        '["straight", "elbow_13"]',
+        default=[],
+    )
+    turns: list[Face] = key(
+        "ways an elbow on it may point; else all round in steps of 45 deg", '["top"]', default=[]
+    )
+
+
+class FittingTable(Table):
+    """[kit.fittings.NAME]: a piece between a port and a hose, as thick as the hose."""
+
+    kind: Literal["straight", "elbow"] = key("straight, or an elbow of 90 deg", '"elbow"')
+    connection: str = key("what the hose goes onto", '"hose tail 13 mm"', default="")
+    leg: SomeLength = key("from the port's face along its axis, to the corner or end", '"35 mm"')
+    out: SomeLength | None = key(
+        "from the corner of an elbow to where the hose begins", '"30 mm"', default=None
+    )
+    loss: NoLessThanNothing = key("its loss coefficient, on the hose's bore", "0.9")
+    wrench: NoLessThanNoLength = key(
+        "clear width round the leg for a wrench", '"60 mm"', default="0 mm"
+    )
 
 
 class ModuleTable(Table):
@@ -257,6 +280,9 @@ class KitTable(Table):
     modules: dict[str, ModuleTable] = key("its boxes", "[kit.modules.feed_pump]", min_length=1)
     lines: dict[str, LineTable] = key("runs of hose", "[kit.lines.sea_to_pump]", default={})
     hoses: dict[str, HoseTable] = key("hoses", "[kit.hoses.suction_19]", default={})
+    fittings: dict[str, FittingTable] = key(
+        "fittings ports offer", "[kit.fittings.elbow_13]", default={}
+    )
     feed_pump: FeedPumpTable | None = key("the feed pump", "[kit.feed_pump]", default=None)
     high_pressure_pump: HighPressurePumpTable | None = key(
         "the high-pressure pump", "[kit.high_pressure_pump]", default=None
