@@ -1,8 +1,8 @@
 """A hose led along structure, so that it can be clipped: short, and in reach of a surface.
 
 A path through the cells, on which a metre out of reach costs several, says where the hose must
-leave the structure. Every other cell out of reach is barred, and the router finds the shortest
-hose in what is left. The hose is feasible among all hoses, so the length bound holds for it.
+leave the structure. Curves beside that path, and the shortest one, are drawn to the surfaces; the
+best of them counts. It is feasible among all hoses, so the length bound holds for it.
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import bent
 from fitcheck.geometry.distance import nearest_to_segment
-from fitcheck.routing.barred import barred, near
 from fitcheck.routing.field import World, roomiest
-from fitcheck.routing.hose import Found, route
+from fitcheck.routing.hose import FAR, Found, route
+from fitcheck.routing.hug import hugged, repaired
 from fitcheck.routing.ports import Job
+from fitcheck.routing.refine import Shape, Task, settled
 from fitcheck.routing.seeds import Pose
 from fitcheck.routing.structure import Structure
 from fitcheck.units import Metre, Ratio
@@ -29,8 +30,12 @@ Points = NDArray[np.float64]
 
 #: What a metre out of reach costs beside a metre in reach, in order of trial.
 DEARER: tuple[Ratio, ...] = (4.0, 15.0)
-#: Room to turn round a path where it leaves the structure, in bend radii, in order of trial.
-ROOM: tuple[Ratio, ...] = (0.8, 1.6)
+#: Corners of a curve beside a path: how far off it they may cut, in cells, and how far out on the
+#: ports' axes the first and last lie, in bend radii.
+CUT: tuple[Ratio, ...] = (1.5, 3.0, 5.0)
+LEAD: tuple[Ratio, ...] = (0.6, 1.2)
+#: A straight longer than this gets another corner when a curve is drawn again [m].
+LONG = 0.2
 #: What a metre out of reach counts beside a metre of length when two ways are compared.
 COUNTS: Ratio = 3.0
 #: A span is kept to this [m].
@@ -55,19 +60,34 @@ def route_along(
         found = route_along(world, end.back(), start.back(), job, structure)
         return found.reversed() if found else None
     plain = route(world, start, end, job.radius, job.need)
-    best = _weighed(plain, job, structure) if plain else None
-    if best and best.hangs == 0.0:
-        return best.found
-    for within in _restricted(world, start, end, job, structure):
-        found = route(within, start, end, job.radius, job.need)
-        if found is None:
-            continue
-        laid = _weighed(found, job, structure)
-        if best is None or (laid.over, laid.cost) < (best.over, best.cost):
-            best = laid
-        if laid.over == 0.0:
-            break
-    return best.found if best else None
+    if plain is None:
+        return None
+    best = _weighed(plain, job, structure)
+    if best.hangs == 0.0:
+        return plain
+    leaves, arrives = start.way.copy(), end.way.copy()
+    task = Task(world=world, leaves=leaves, arrives=arrives, radius=job.radius, need=job.need)
+    shapes = [Shape(corners=plain.corners, length=plain.length)]
+    shapes += _beside_paths(task, start, end, job, structure)
+    for shape in shapes:
+        for _ in range(2):
+            shape = hugged(task, shape, structure, job.reach + job.half, job.span)
+            found = Found(corners=shape.corners, length=shape.length, direct=False)
+            laid = _weighed(found, job, structure)
+            best = min(best, laid, key=lambda one: (one.over, one.cost))
+            shape = Shape(corners=_more_corners(shape.corners), length=shape.length)
+    return best.found
+
+
+def _more_corners(corners: Points) -> Points:
+    """The same polyline with a corner in the middle of every long straight but first and last."""
+    rows = [corners[0]]
+    for number in range(1, len(corners)):
+        gap = float(np.linalg.norm(corners[number] - corners[number - 1]))
+        if 1 < number < len(corners) - 1 and gap > LONG:
+            rows.append((corners[number] + corners[number - 1]) / 2)
+        rows.append(corners[number])
+    return np.array(rows)
 
 
 def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
@@ -82,30 +102,42 @@ def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
     )
 
 
-def _restricted(
-    world: World, start: Pose, end: Pose, job: Job, structure: Structure
-) -> Iterator[World]:
-    """Worlds in which a hose can leave the structure only where a path through cells does."""
-    pitch = float(world.pitch[0])
-    limit = job.reach + job.half
-    far = structure.beyond(world, limit)
-    # the hose keeps its clearance from barred cells too
-    bars = structure.beyond(world, limit + job.need - 0.5 * pitch)
+def _beside_paths(
+    task: Task, start: Pose, end: Pose, job: Job, structure: Structure
+) -> Iterator[Shape]:
+    """Feasible curves beside cheap paths through cells, at most one for each price and cut."""
+    world = task.world
+    far = structure.beyond(world, job.reach + job.half)
     for dearer in DEARER:
         path = cell_path(world, start.at, end.at, job.need, far, dearer)
         if path is None:
             return
-        off = path[_cells_at(world, path, far)]
-        for room in ROOM:
-            points = np.vstack([off, start.at, end.at])
-            spare = job.need + room * job.radius + pitch
-            yield barred(world, bars & ~near(world, points, np.full(len(points), spare)))
+        for cut in CUT:
+            inner = path[_kept(path, cut * float(world.pitch[0]))]
+            for lead in LEAD:
+                first = start.at + lead * job.radius * start.way
+                last = end.at - lead * job.radius * end.way
+                seed = np.vstack([start.at, first, inner[1:-1], last, end.at])
+                shape = repaired(task, seed) or settled(task, seed.copy(), True, FAR)
+                if shape:
+                    yield shape
+                    break
 
 
-def _cells_at(world: World, points: Points, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    at = np.floor((points - world.origin) / world.pitch[0]).astype(int)
-    at = np.clip(at, 0, np.array(mask.shape) - 1)
-    return np.asarray(mask[at[:, 0], at[:, 1], at[:, 2]])
+def _kept(path: Points, off: Metre) -> NDArray[np.int64]:
+    """Rows of a path that leave a polyline within `off` of all of it, halved at the farthest."""
+    rows, waiting = {0, len(path) - 1}, [(0, len(path) - 1)]
+    while waiting:
+        first, last = waiting.pop()
+        way = path[last] - path[first]
+        part = path[first : last + 1] - path[first]
+        along = np.clip(part @ way / max(float(way @ way), 1e-12), 0.0, 1.0)
+        away = np.linalg.norm(part - along[:, None] * way, axis=1)
+        at = int(away.argmax())
+        if away[at] > off:
+            rows.add(first + at)
+            waiting += [(first, first + at), (first + at, last)]
+    return np.array(sorted(rows))
 
 
 def cell_path(

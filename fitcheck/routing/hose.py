@@ -50,17 +50,20 @@ class Found:
         return Found(corners=self.corners[::-1].copy(), length=self.length, direct=self.direct)
 
 
-def route(world: World, start: Pose, end: Pose, radius: Metre, need: Metre) -> Found | None:
+def route(
+    world: World, start: Pose, end: Pose, radius: Metre, need: Metre, hard: bool = True
+) -> Found | None:
     """The shortest feasible curve found from one pose to another, None if none was.
 
-    The ends are put in a fixed order first, so that swapped ports give the same curve.
+    The ends are put in a fixed order first, so that swapped ports give the same curve. hard: look
+    longer where nothing is found at first.
     """
     if tuple(start.at) > tuple(end.at):
-        found = route(world, end.back(), start.back(), radius, need)
+        found = route(world, end.back(), start.back(), radius, need, hard)
         return found.reversed() if found else None
     task = Task(world=world, leaves=start.way, arrives=end.way, radius=radius, need=need)
     direct = _direct(task, start, end)
-    return direct if isinstance(direct, Found) else _around(task, start, end, direct)
+    return direct if isinstance(direct, Found) else _around(task, start, end, direct, hard)
 
 
 def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] | None:
@@ -80,7 +83,7 @@ def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] |
 
 
 def _around(
-    task: Task, start: Pose, end: Pose, direct: NDArray[np.float64] | None
+    task: Task, start: Pose, end: Pose, direct: NDArray[np.float64] | None, hard: bool
 ) -> Found | None:
     """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
     shapes = _settled(task, bowed(direct), FAR) if direct is not None else []
@@ -88,7 +91,7 @@ def _around(
     for spare, states in ((SPARE, STATES), (MORE_SPARE, MORE_STATES)):
         sources = Sources(task=task, start=start, end=end, spare=spare)
         _collect(task, sources, states, least, shapes)
-        if shapes:
+        if shapes or not hard:
             break
     if not shapes:
         return None

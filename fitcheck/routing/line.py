@@ -177,7 +177,9 @@ def _laid(obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job) 
     """One stretch, the way the line asks for."""
     if job.way == "along structure" and obstacles.structure is not None:
         return route_along(world, start, end, job, obstacles.structure)
-    return route(world, start, end, job.radius, job.need)
+    # where cells are barred on purpose, a way that is hard to find is not worth the search
+    hard = world.label is obstacles.space.label
+    return route(world, start, end, job.radius, job.need, hard)
 
 
 def without_trap(
