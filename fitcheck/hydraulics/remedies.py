@@ -24,14 +24,15 @@ from fitcheck.hydraulics.other_changes import (
 )
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.trials import Goal, all_states
-from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.scenario import Scenario
 
 #: Routes and solves a changed scenario again; None where a box no longer fits or a hose is lost.
 Again = Callable[[Scenario], Hydraulics | None]
 
-_MOST_RUNS = 2
+#: How many ways are tried by the whole job, which takes as long as the routes do.
+_MOST_RUNS: dict[Severity, int] = {"fail": 2, "caution": 1, "note": 0}
 #: Cautions that no change of the piping mends.
 _NO_REMEDY = ("not-known",)
 
@@ -116,7 +117,7 @@ def _proven(table: Table, goal: Goal, ways: list[Remedy], again: Again | None) -
     """The first way that holds when the whole job is run again is put first and says so."""
     if again is None:
         return ways
-    for way in [row for row in ways if row.changes][:_MOST_RUNS]:
+    for way in [row for row in ways if row.changes][: _MOST_RUNS[goal.severity]]:
         rest = [row for row in ways if row is not way]
         if _holds(goal, again(applied(table.plant.scenario, way.changes))):
             return [replace(way, proven="run again"), *rest]
