@@ -16,7 +16,7 @@ from fitcheck.model.cutting import assembly_step, rounded_up
 from fitcheck.model.order import Order
 from fitcheck.model.scenario import Kit, Sold
 from fitcheck.order import make_order
-from fitcheck.order.fittings import clips, lowest_height
+from fitcheck.order.fittings import lowest_height, on_brackets
 from fitcheck.order.rolls import Cutting, cut_from_rolls
 from tests.specimens import conditions
 from tests.water_specimens import (
@@ -238,8 +238,8 @@ def test_a_dry_end_becomes_wet_when_heeled() -> None:
     assert lowest_height(at, conditions(heel=(0.0, -0.5))) < 0.0
 
 
-def test_clips_by_hand() -> None:
-    assert [clips(length) for length in (0.1, 0.4, 0.41, 2.0)] == [2, 2, 3, 6]
+def test_clips_on_brackets_by_hand() -> None:
+    assert [on_brackets(span) for span in (0.1, 0.4, 0.41, 1.2, 1.3)] == [0, 0, 1, 2, 3]
 
 
 def test_a_valve_in_a_line_is_ordered() -> None:

@@ -1,7 +1,8 @@
 """Rows for what goes with the hoses: ends, clamps, clips, valves.
 
 Common practice, no source: two clamps on every tail that can come below the sea, one elsewhere; a
-clip every 0.4 m and one more; one of each end and two clamps of each size as spares.
+clip every 0.4 m where nothing is in reach of one; one of each end and two clamps of each size as
+spares.
 """
 
 from __future__ import annotations
@@ -156,20 +157,27 @@ def _clip_rows(routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
     for route in routes:
         groups.setdefault(route.outside_diameter, []).append(route)
     for outside, alike in groups.items():
+        placed = sum(len(route.clips) for route in alike)
+        hanging = sum(on_brackets(span.length) for route in alike for span in route.unsupported)
+        if placed + hanging == 0:
+            continue
+        note = f"{placed} at the places told"
+        if hanging:
+            note += f", {hanging} on brackets where nothing is in reach (common practice)"
         yield OrderItem(
             item=f"clip for {show(outside, 'length')} outside diameter",
-            quantity=float(sum(clips(route.length) for route in alike)),
+            quantity=float(placed + hanging),
             unit="piece",
             length=None,
             for_lines=tuple(route.line for route in alike),
-            note=f"an estimate: one every {show(CLIP_SPACING, 'length')} (common practice)",
+            note=note,
             price=None,
         )
 
 
-def clips(length: Metre) -> int:
-    """Clips along a run: one every CLIP_SPACING and one more [1]."""
-    return math.ceil(length / CLIP_SPACING - 1e-9) + 1
+def on_brackets(span: Metre) -> int:
+    """Clips a stretch out of reach wants between its ends, one every CLIP_SPACING [1]."""
+    return max(0, math.ceil(span / CLIP_SPACING - 1e-9) - 1)
 
 
 def _valves(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:

@@ -130,6 +130,10 @@ def _route(result: Result, hose: HoseRoute) -> Json:
         "legs": [asdict(leg) for leg in hose.legs],
         "bends": [asdict(bend) for bend in hose.bends],
         "path": hose.path.tolist(),
+        "way": hose.way,
+        "reach": hose.reach,
+        "clips": [asdict(clip) for clip in hose.clips],
+        "unsupported": [asdict(span) for span in hose.unsupported],
         "nearest_approach": None,
         "missing": None,
         "reason": None,
@@ -140,6 +144,7 @@ def _lost(hose: Unrouted) -> Json:
     """The same keys without a route: what was found is null, what was tried is told."""
     empty = dict.fromkeys(
         ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
+        + ("way", "reach")
         + ("uncertainty", "straight", "cut_length", "assembly", "wander", "fittings")
         + ("fitting_loss_coefficient",)
     )
@@ -149,7 +154,15 @@ def _lost(hose: Unrouted) -> Json:
         "missing": hose.missing,
         "reason": hose.reason,
     }
-    return empty | {"holes": [], "legs": [], "bends": [], "path": []} | told
+    lists: Json = {
+        "holes": [],
+        "legs": [],
+        "bends": [],
+        "path": [],
+        "clips": [],
+        "unsupported": [],
+    }
+    return empty | lists | told
 
 
 def _hydraulics(result: Result) -> Json:

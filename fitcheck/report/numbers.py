@@ -157,6 +157,9 @@ def run_table(result: Result) -> Table:
             ("Bore", SIZE),
             ("Outside diameter", SIZE),
             "Holes",
+            "Way",
+            ("Hangs free at most", SIZE),
+            "Clips",
         ),
         rows=tuple(_run_row(result, hose) for hose in result.routes.hoses),
     )
@@ -164,6 +167,11 @@ def run_table(result: Result) -> Table:
 
 def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     line = result.scenario.kit.line(hose.line)
+    choice = result.scenario.layout.choice(hose.line)
+    held: tuple[Cell, ...] = (", ".join(choice.holes), choice.way or line.way, None, None)
+    if isinstance(hose, HoseRoute):
+        free = max((span.length for span in hose.unsupported), default=0.0)
+        held = (", ".join(hose.holes), hose.way, free, float(len(hose.clips)))
     cells = (
         str(hose_number(result, hose.line)),
         hose.line,
@@ -172,9 +180,42 @@ def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         hose.hose,
         result.scenario.kit.hose(hose.hose).bore,
         hose.outside_diameter,
-        ", ".join(result.scenario.layout.choice(hose.line).holes),
+        *held,
     )
     return Row(cells=cells, node=node_of(hose), duty=line.duty)
+
+
+def clip_table(result: Result) -> Table:
+    """Where every clip sits: a place on the hose, what carries it, and how far off that is."""
+    routed = [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
+    return Table(
+        caption="Clips",
+        columns=columns(
+            "No.",
+            "Line",
+            "Clip",
+            ("Forward", RUN),
+            ("To port", RUN),
+            ("Up", RUN),
+            "On",
+            ("Off", SIZE),
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    str(hose_number(result, hose.line)),
+                    hose.line,
+                    f"{number} of {len(hose.clips)}",
+                    *clip.point,
+                    clip.to,
+                    clip.distance,
+                ),
+                node=node_of(hose),
+            )
+            for hose in routed
+            for number, clip in enumerate(hose.clips, 1)
+        ),
+    )
 
 
 def keep_table(result: Result) -> Table:
