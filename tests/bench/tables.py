@@ -239,8 +239,8 @@ def _like_for_like(some: dict[int, Record], ours: dict[int, Record]) -> None:
             runs += 1
             steps = run.get("history", []) if run["solved"] else []
             reached = [t for t, length in steps if length <= 1.001 * mine["length"]]
-            times += [reached[0] / mine["time"]] if reached else []
-            early = [length for t, length in steps if t <= max(mine["time"], steps[0][0])]
+            times += [reached[0] / mine["work"]] if reached else []
+            early = [length for t, length in steps if t <= max(mine["work"], steps[0][0])]
             lengths += [early[-1] / mine["length"]] if early else []
     print(f"    runs as short as ours within 0.1 %: {_share(len(times), runs)}; time over ours:",
           _spread(times))  # fmt: skip
