@@ -153,7 +153,7 @@ def _pairs(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> list[tuple[
     for start, end in product(*ends):
         trial = replace(job, start=_led(start, job), end=_led(end, job), offers=((), ()))
         found.append((trial, _bound(trial)))
-    return sorted(found, key=lambda pair: (_elbows(pair[0]) > 0, _score(*pair)))
+    return sorted(found, key=lambda pair: (_score(*pair), _elbows(pair[0])))
 
 
 def _led(end: End, job: Job) -> End:

@@ -1,0 +1,188 @@
+"""How far modules may stand off: exact lengths, growing with the hose, blocked by walls."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitcheck.model.routes import HoseRoute
+from fitcheck.routing.direct import direct_curve
+from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.obstacles import gather
+from fitcheck.routing.wander import (
+    MOST,
+    STEP,
+    USUAL,
+    Grounds,
+    reach_of,
+    wander_findings,
+    wander_of,
+)
+from tests import specimens
+from tests.laid import Ground, between, module_port, with_module
+from tests.routing_specimens import (
+    NEED,
+    RADIUS,
+    asked,
+    fit_of,
+    line,
+    modules_of,
+    only,
+    port,
+)
+from tests.routing_specimens import routed as stage
+
+X = (1.0, 0.0, 0.0)
+LOW, HIGH = (-0.7, -0.1, 0.5), (-0.5, 0.1, 0.7)
+LEAD = 0.060
+
+
+def one_module(
+    last: tuple[float, float, float] = (0.4, 0.0, 0.6),
+    arrives: tuple[float, float, float] = (-1.0, 0.0, 0.0),
+    **more: object,
+) -> Ground:
+    """A module whose port looks forward, and a port of the boat."""
+    space = specimens.hand_made_space(pitch=0.015, ports=(port("b", last, arrives),), **more)
+    ports = (module_port("out", (0.1, 0.0, 0.1), X),)
+    return with_module(LOW, HIGH, ports, asked([line("run", "pump.out", "boat.b")]), space)
+
+
+def stepped(where: Ground, length: float) -> float:
+    """The wander of the first hose."""
+    found = wander_of(Grounds(where.obstacles), where.route(), length, ())
+    assert found is not None
+    return found
+
+
+def longest(where: Ground, t: float) -> float:
+    """The longest direct curve with the module at a corner or face centre of a cube."""
+    job = where.jobs[0]
+    shifts = [np.array(corner) for corner in product((t, -t), repeat=3)]
+    shifts += [sign * t * row for row in np.eye(3) for sign in (1, -1)]
+    lengths = []
+    for shift in shifts:
+        curve = direct_curve(
+            job.start.tip + shift, job.start.way, job.end.tip, -job.end.way, RADIUS
+        )
+        assert curve is not None
+        lengths.append(curve.length + job.start.lead + job.end.lead)
+    return max(lengths)
+
+
+@pytest.mark.parametrize("spare", [0.0, 0.004, 0.012, 0.03, 0.055, 0.2])
+@pytest.mark.parametrize(
+    ("last", "arrives"),
+    [((0.4, 0.0, 0.6), (-1.0, 0.0, 0.0)), ((0.2, 0.4, 0.7), (0.0, -1.0, 0.0))],
+)
+def test_in_an_empty_room_the_direct_curve_decides(
+    spare: float, last: tuple[float, float, float], arrives: tuple[float, float, float]
+) -> None:
+    where = one_module(last, arrives)
+    length = where.route().curve.length + spare
+    steps = np.arange(STEP, MOST + STEP / 2, STEP)
+    expected = 0.0
+    for t in steps:
+        if longest(where, t) > length:
+            break
+        expected = t
+    assert stepped(where, length) == pytest.approx(expected, abs=1e-9)
+
+
+def test_straight_away_is_as_much_longer() -> None:
+    where = one_module()
+    length = where.route().curve.length
+    assert longest(where, 0.01) >= length + 0.01
+    assert stepped(where, length + 0.0099) < 0.01
+
+
+def behind_a_body() -> Ground:
+    body = ((-0.1, -0.75, 0.0), (0.1, 0.3, 1.2))
+    return one_module((0.6, -0.2, 0.6), bodies=[body])
+
+
+def test_a_longer_hose_never_stands_less() -> None:
+    for where in (one_module((0.2, 0.4, 0.7), (0.0, -1.0, 0.0)), behind_a_body()):
+        length = where.route().curve.length
+        found = [stepped(where, length + spare) for spare in (0.0, 0.01, 0.03)]
+        assert found == sorted(found)
+        assert found[-1] > 0.0
+
+
+@functools.cache
+def bent_run() -> tuple[Ground, float, float]:
+    """A hose round a body, its length and its wander."""
+    where = behind_a_body()
+    length = where.route().curve.length + 0.03
+    return where, length, stepped(where, length)
+
+
+@settings(max_examples=4, deadline=None)
+@given(st.tuples(*[st.floats(-1.0, 1.0)] * 3))
+def test_wherever_in_the_cube_the_module_stands(share: tuple[float, float, float]) -> None:
+    where, length, wander = bent_run()
+    assert wander > 0.0
+    shift = wander * np.array(share)
+    low, high = (tuple(np.array(corner) + shift) for corner in (LOW, HIGH))
+    obstacles = gather(where.space, fit_of(*modules_of(("pump", low, high))))
+    job = where.jobs[0]
+    moved = replace(job, start=replace(job.start, at=job.start.at + shift))
+    found = route_line(obstacles, moved, ())
+    assert isinstance(found, Routed), found.reason
+    assert found.curve.length <= length + 1e-6
+
+
+def test_a_wall_near_the_port_ends_it_however_long_the_hose() -> None:
+    # the bend begins 62 mm off the face and comes back 8 mm short of what the wall asks
+    wall = ((-0.5 + LEAD + RADIUS + NEED + 0.008, -0.75, 0.0), (0.5, 0.75, 1.2))
+    where = one_module((-0.6, 0.5, 0.6), (0.0, -1.0, 0.0), bodies=[wall])
+    length = where.route().curve.length + 0.5
+    assert stepped(where, length) == pytest.approx(0.005)
+
+
+def test_both_ends_on_one_module_go_along() -> None:
+    space = specimens.hand_made_space(pitch=0.015)
+    ports = (
+        module_port("out", (0.1, -0.08, 0.1), X),
+        module_port("back", (0.0, 0.1, 0.1), (0.0, 1.0, 0.0)),
+    )
+    where = with_module(LOW, HIGH, ports, asked([line("run", "pump.out", "pump.back")]), space)
+    assert stepped(where, where.route().curve.length + 1e-6) == pytest.approx(MOST)
+
+
+def test_between_ports_of_the_boat_nothing_wanders() -> None:
+    where = between((-0.5, 0.0, 0.6), X, (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0))
+    assert wander_of(Grounds(where.obstacles), where.route(), 2.0, ()) is None
+
+
+def test_the_ordered_length_counts_less_its_ends() -> None:
+    where = one_module()
+    found = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
+    # 0.9 m + 50 mm + 3 % = 0.977, cut at 0.98; less both ends 0.93
+    assert found.length == pytest.approx(0.9)
+    reach = reach_of(found, where.jobs[0], where.scenario.kit.allowances)
+    assert reach == pytest.approx(0.93)
+    assert found.wander == pytest.approx(stepped(where, 0.93))
+
+
+def test_the_note_names_what_must_stand_better() -> None:
+    where = one_module()
+    plain = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
+    routes = [replace(plain, line=name, wander=w) for name, w in (("a", 0.005), ("b", 0.030))]
+    (said,) = wander_findings(routes)
+    assert (said.subject, said.value, said.limit) == ("a", 0.005, USUAL)
+    assert "a +-5 mm" in said.text
+    assert "b +-" not in said.text
+    (good,) = wander_findings([_at(plain, 0.02), _at(plain, 0.06)])
+    assert "every ordered length holds" in good.text
+    assert wander_findings([_at(plain, None)]) == []
+
+
+def _at(route: HoseRoute, wander: float | None) -> HoseRoute:
+    return replace(route, wander=wander)
