@@ -58,11 +58,14 @@ class Curve:
 
     @cached_property
     def pieces(self) -> NDArray[np.float64]:
-        """(m, 11) rows start, tangent, side, radius (0 on a leg), length, in order of travel."""
+        """(m, 11) rows start, tangent, side, radius (0 on a leg), length, in order of travel.
+
+        A leg too short to have a direction is left out.
+        """
         rows = []
         for number, (first, last) in enumerate(self.legs):
             length = float(np.linalg.norm(last - first))
-            if length > 0.0:
+            if length > TOUCHING:
                 rows.append([*first, *((last - first) / length), 0.0, 0.0, 0.0, 0.0, length])
             if number < len(self.angle):
                 side = (self.centre[number] - self.bend_start[number]) / self.radius

@@ -346,9 +346,13 @@ def point_piece(x, y, z, pieces, p):  # type: ignore[no-untyped-def]
     radius, length = pieces[p, 9], pieces[p, 10]
     if radius == 0.0:
         s = min(length, max(0.0, a))
-        return math.sqrt(max(0.0, dx * dx + dy * dy + dz * dz - 2.0 * s * a + s * s))
+        ex, ey, ez = dx - s * pieces[p, 3], dy - s * pieces[p, 4], dz - s * pieces[p, 5]
+        return math.sqrt(ex * ex + ey * ey + ez * ez)
     b = dx * pieces[p, 6] + dy * pieces[p, 7] + dz * pieces[p, 8]
-    h2 = max(0.0, dx * dx + dy * dy + dz * dz - a * a - b * b)
+    ex = dx - a * pieces[p, 3] - b * pieces[p, 6]
+    ey = dy - a * pieces[p, 4] - b * pieces[p, 7]
+    ez = dz - a * pieces[p, 5] - b * pieces[p, 8]
+    h2 = ex * ex + ey * ey + ez * ez
     angle = length / radius
     phi = math.atan2(a, radius - b)
     if phi < 0.0:

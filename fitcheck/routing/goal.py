@@ -70,7 +70,8 @@ def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
         gap = (here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2 + (here[2] - there[2]) ** 2
         if more < 0.0 or (room + more) * (room + more) >= gap:
             continue
-        x, y, z = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1]), 0.5 * (here[2] + there[2])
+        x, y = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1])
+        z = 0.5 * (here[2] + there[2])
         boxed = to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
         if boxed or meets_triangle(here, there, world.triangles):
             mask |= 1 << m

@@ -1,0 +1,214 @@
+"""Small compartments, hoses and lines to route, built directly.
+
+The room is the plain one of tests.specimens: x -1..1, y -0.75..0.75, z 0..1.2 [m].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import as_point
+from fitcheck.geometry.grid import Grid
+from fitcheck.geometry.raster import touched_cells
+from fitcheck.model.fit import Fit, ModuleFit, ServiceFit
+from fitcheck.model.routes import HoseRoute, Routes
+from fitcheck.model.scenario import (
+    Duty,
+    Hose,
+    Line,
+    LineChoice,
+    Module,
+    Placement,
+    Port,
+    PortRef,
+    Scenario,
+    ServiceClearance,
+    Sold,
+)
+from fitcheck.model.space import FREE, SOLID, PlacedHole, PlacedPort, Space
+from fitcheck.routing import route_hoses
+from fitcheck.space.field import distance_field
+from tests import specimens
+
+Points = NDArray[np.float64]
+Corner = tuple[float, float, float]
+
+#: Bend radius, outside diameter and clearance of the usual hose here [m].
+RADIUS, OUTSIDE, CLEARANCE = 0.1, 0.024, 0.010
+#: Centre line to anything solid [m].
+NEED = OUTSIDE / 2 + CLEARANCE
+
+
+def hose(name: str = "hose", radius: float = RADIUS, outside: float = OUTSIDE) -> Hose:
+    """A hose by its bend radius and outside diameter."""
+    return Hose(
+        name=name,
+        bore=0.6 * outside,
+        outside_diameter=outside,
+        min_bend_radius=radius,
+        bend_radius_at="centre",
+        pressure_rating=5e5,
+        wall="reinforced",
+        roughness=1.5e-6,
+        sold=Sold(by="metre", lengths=(), prices=()),
+    )
+
+
+def port(name: str, at: Sequence[float], way: Sequence[float]) -> PlacedPort:
+    """A port of the boat."""
+    unit = np.asarray(way, dtype=np.float64) / np.linalg.norm(way)
+    return PlacedPort(
+        name=name,
+        role="other",
+        at=as_point(np.asarray(at, dtype=np.float64)),
+        direction=as_point(unit),
+        connection="hose tail",
+        thread="",
+    )
+
+
+def line(name: str, start: str, end: str, kind: str = "hose", duty: Duty = "feed") -> Line:
+    """A line between two ports written owner.port."""
+    first, last = (PortRef(owner=o, port=p) for o, p in (start.split("."), end.split(".")))
+    return Line(
+        name=name,
+        start=first,
+        end=last,
+        duty=duty,
+        hose=kind,
+        fittings=0.0,
+        valve_flow=None,
+        straight=None,
+    )
+
+
+def meshed(
+    triangles: Points,
+    *,
+    low: Corner = specimens.LOW,
+    high: Corner = specimens.HIGH,
+    pitch: float = 0.015,
+    **changes: Any,
+) -> Space:
+    """Any triangles, with cells and distances as a survey gives them; all free but their cells."""
+    margin = 3
+    plain = specimens.hand_made_space(pitch=0.1)
+    origin = np.array(low) - margin * pitch
+    count = np.ceil((np.array(high) - np.array(low)) / pitch - 1e-9).astype(int) + 2 * margin
+    shape = (int(count[0]), int(count[1]), int(count[2]))
+    grid = Grid(origin=as_point(origin), pitch=pitch, shape=shape)
+    touched = touched_cells(triangles, grid)
+    label = np.where(touched, SOLID, FREE).astype(np.uint8)
+    given = {"label": label, **changes}
+    fields = {
+        name: getattr(plain, name) for name in plain.__dataclass_fields__ if name not in given
+    }
+    fields |= {
+        "grid": grid,
+        "triangles": np.ascontiguousarray(triangles),
+        "distance": distance_field(grid, triangles, touched, given["label"], ()),
+        "accuracy": 0.005,
+    }
+    return Space(**{**fields, **given})
+
+
+def modules_of(*boxes: tuple[str, Corner, Corner]) -> tuple[ModuleFit, ...]:
+    """Upright module boxes by name and two corners."""
+    return tuple(
+        ModuleFit(
+            name=name,
+            verdict="fits",
+            box=specimens.upright_box(low, high),
+            mass=1.0,
+            smallest_gap=1.0,
+            meets="",
+            faces=(),
+            service=(),
+        )
+        for name, low, high in boxes
+    )
+
+
+def fit_of(*modules: ModuleFit) -> Fit:
+    """Modules as they stand."""
+    return Fit(modules=modules, findings=(), assumptions=())
+
+
+def withdrawal(low: Corner, high: Corner) -> ServiceFit:
+    """A withdrawal space by two corners."""
+    box = specimens.upright_box(low, high)
+    return ServiceFit(
+        face="base",
+        kind="withdrawal",
+        wanted=0.1,
+        available=0.1,
+        meets="",
+        place=None,
+        box=box,
+    )
+
+
+def asked(
+    lines: Sequence[Line],
+    *,
+    hoses: Sequence[Hose] = (),
+    choices: Sequence[LineChoice] = (),
+    kit: dict[str, Any] | None = None,
+    **allowances: float,
+) -> Scenario:
+    """A scenario with these lines, one usual hose unless given."""
+    given = {"hose_clearance": CLEARANCE, "hose_gap": 0.005, "straight": 0.060, **allowances}
+    return specimens.scenario(
+        specimens.boat("specimen.stl"),
+        kit=specimens.kit(
+            lines=tuple(lines),
+            hoses=tuple(hoses) or (hose(),),
+            allowances=specimens.allowances(**given),
+            **(kit or {}),
+        ),
+        layout=specimens.layout(choices=tuple(choices)),
+    )
+
+
+def hole(name: str, centre: Corner, way: Corner, diameter: float) -> PlacedHole:
+    """A declared hole."""
+    return PlacedHole(name=name, centre=centre, direction=way, diameter=diameter)
+
+
+def routed(scenario: Scenario, space: Space, *modules: ModuleFit) -> Routes:
+    """The stage on a hand-made compartment."""
+    return route_hoses(scenario, space, fit_of(*modules))
+
+
+def only(routes: Routes) -> HoseRoute:
+    """The one hose of a result, routed."""
+    (found,) = routes.hoses
+    assert isinstance(found, HoseRoute), found.reason
+    return found
+
+
+__all__ = [
+    "CLEARANCE",
+    "NEED",
+    "OUTSIDE",
+    "RADIUS",
+    "Module",
+    "Placement",
+    "Port",
+    "ServiceClearance",
+    "asked",
+    "fit_of",
+    "hole",
+    "hose",
+    "line",
+    "meshed",
+    "modules_of",
+    "only",
+    "port",
+    "routed",
+    "withdrawal",
+]
