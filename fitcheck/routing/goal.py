@@ -113,7 +113,7 @@ def _seed(world, goal, need, time, slow, steps, head, after, cell, width, start)
                 time[at] = value
                 slow[at] = 1.0
                 away = math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
-                slot = int((value + away) / width)
+                slot = min(int((value + away) / width), head.shape[0] - 1)
                 after[used], cell[used] = head[slot], at
                 head[slot] = used
                 used += 1

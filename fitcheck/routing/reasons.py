@@ -101,7 +101,8 @@ def _closed(
     world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: str
 ) -> Told:
     """Where the cells reached from the start come nearest to the end."""
-    field = goal_field(world, start, start + 1e3, 0.0, np.zeros((0, 4)))
+    beyond = world.origin - 2 * world.pitch[0]
+    field = goal_field(world, start, beyond, 0.0, np.zeros((0, 4)))
     reached = np.argwhere(field < _FAR)
     points = world.origin + (reached + 0.5) * world.pitch[0]
     away = np.linalg.norm(points - end, axis=1)
