@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from fitcheck.fit import check_fit
@@ -12,10 +13,10 @@ from fitcheck.model.fit import Fit
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.result import Result
 from fitcheck.model.routes import Unrouted
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import Space
 from fitcheck.order import make_order
-from fitcheck.routing import route_hoses
+from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
 
@@ -28,28 +29,78 @@ def run(file: Path, tell: Tell = silent) -> Result:
     """
     scenario = read_scenario(file)
     space = survey(scenario, tell)
+    return _checked(scenario, space, tell, Recall())
+
+
+def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Result:
     fit = check_fit(scenario, space, tell)
-    routes = route_hoses(scenario, space, fit, tell)
-    hydraulics = solve_water(scenario, space, routes, tell, trial(space, fit))
+    routes = route_hoses(scenario, space, fit, tell, recall)
+    hydraulics = solve_water(scenario, space, routes, tell, trial(space, fit, recall))
     order = make_order(scenario, routes, hydraulics)
     return Result(
         scenario=scenario, space=space, fit=fit, routes=routes, hydraulics=hydraulics, order=order
     )
 
 
-def trial(space: Space, before: Fit) -> Callable[[Scenario], Hydraulics | None]:
+def trial(
+    space: Space, before: Fit, recall: Recall | None = None
+) -> Callable[[Scenario], Hydraulics | None]:
     """A function that tries a changed scenario in the same space: boxes, hoses, water.
 
     It returns None where a box that fitted no longer does, or a hose finds no way.
     """
     told = {(row.rule, row.subject) for row in before.findings if row.severity == "fail"}
+    recall = recall or Recall()
 
     def again(scenario: Scenario) -> Hydraulics | None:
         fit = check_fit(scenario, space)
         fails = {(row.rule, row.subject) for row in fit.findings if row.severity == "fail"}
-        routes = None if fails - told else route_hoses(scenario, space, fit)
-        if routes is None or any(isinstance(hose, Unrouted) for hose in routes.hoses):
+        if fails - told:
             return None
-        return solve_water(scenario, space, routes)
+        routes = route_hoses(scenario, space, fit, recall=recall, wander=False)
+        if any(isinstance(hose, Unrouted) for hose in routes.hoses):
+            return None
+        return solve_water(scenario, space, routes, full=False)
 
     return again
+
+
+class Tryout:
+    """One result whose modules can be put elsewhere: only what a move disturbs is routed again."""
+
+    def __init__(self, result: Result) -> None:
+        self.result = result
+        self._recall = Recall()
+
+    def settle(self, tell: Tell = silent) -> Result:
+        """The layout as it stands with everything there is to say, remedies and wander too."""
+        self.result = _checked(self.result.scenario, self.result.space, tell, self._recall)
+        return self.result
+
+    def move(self, placement: Placement) -> Result:
+        """The result with one module elsewhere, without remedies, envelope and wander.
+
+        Lengths, bounds, clearances and verdicts are those of a check of the whole layout.
+        """
+        scenario, space = with_placement(self.result.scenario, placement), self.result.space
+        fit = check_fit(scenario, space, mend=False)
+        routes = route_hoses(scenario, space, fit, recall=self._recall, wander=False)
+        hydraulics = solve_water(scenario, space, routes, full=False)
+        order = make_order(scenario, routes, hydraulics)
+        self.result = Result(
+            scenario=scenario,
+            space=space,
+            fit=fit,
+            routes=routes,
+            hydraulics=hydraulics,
+            order=order,
+        )
+        return self.result
+
+
+def with_placement(scenario: Scenario, placement: Placement) -> Scenario:
+    """The scenario with one module elsewhere."""
+    placements = tuple(
+        placement if row.module == placement.module else row for row in scenario.layout.placements
+    )
+    return replace(scenario, layout=replace(scenario.layout, placements=placements))

@@ -17,12 +17,13 @@ from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 
 
-def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
+def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bool = True) -> Fit:
     """Judge every placed module against the mesh, unseen space, keep-outs and the other modules.
 
     Gaps are exact to the triangles; a verdict counts what the mesh may be wrong by (its accuracy,
     and its scale's error times the distance from the frame's origin). A module that does not fit
-    is a finding whose remedy was judged in the same way before it is told.
+    is a finding whose remedy was judged in the same way before it is told; without `mend` none
+    is looked for.
     """
     around = surround(space, scan=scenario.boat.origin == "scan")
     standings = tuple(
@@ -34,7 +35,9 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
         judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
     )
     tell(f"{len(judged)} modules measured")
-    mender = _mended(scenario, standings, judged, around, tell)
+    mender = Mender(scenario, standings, around)
+    if mend:
+        _mend(mender, standings, judged, tell)
     findings = _findings(standings, judged, mender, around, gap)
     findings += hatch_findings(tuple(row.module for row in standings), around)
     return Fit(
@@ -44,21 +47,18 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
     )
 
 
-def _mended(
-    scenario: Scenario,
+def _mend(
+    mender: Mender,
     standings: tuple[Standing, ...],
     judged: tuple[Judgement, ...],
-    around: Surroundings,
     tell: Tell,
-) -> Mender:
-    mender = Mender(scenario, standings, around)
+) -> None:
     for standing, verdict in zip(standings, judged, strict=True):
         name = standing.module.name
         leans = standing_finding(standing.module, standing.box, None) is not None
         if verdict.fails or leans:
             tell(f"looking for a place for {name}")
             mender.mend(name, verdict)
-    return mender
 
 
 def _findings(

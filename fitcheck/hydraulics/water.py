@@ -46,12 +46,15 @@ def solve_water(
     routes: Routes,
     tell: Tell = silent,
     again: Again | None = None,
+    *,
+    full: bool = True,
 ) -> Hydraulics:
     """Losses of every routed hose and the state of the pumps in every state of boat and water.
 
     A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
     be had, the state is given at the largest flow that can, and fails.
     again : routes and solves a changed scenario, so that the first remedy told is one that holds
+    full : also what takes most of the time: remedies, the envelope, the range of bypass settings
     Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
     flows do not come out.
     """
@@ -65,14 +68,16 @@ def solve_water(
         table = tabulate(plant, states, scenario.kit.limits)
         tell(f"{len(states)} states of boat and water solved")
         verdicts = judge(table)
-        findings = with_remedies(table, verdicts, again)
+        findings = [verdict.finding for verdict in verdicts]
+        if full:
+            findings = with_remedies(table, verdicts, again)
         rules = rules_of_thumb(table)
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)
         points = turning_points(table)
         rows = governing(table)
-        around = envelope(table)
-        bypass = bypass_range(table)
+        around = envelope(table) if full else None
+        bypass = bypass_range(table) if full else None
         reach = reach_table(table)
     flush = flush_plan(plant)
     tell(f"{len(plant.runs)} hoses judged")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from fitcheck.model.cutting import is_assembly, lasting_length
 from fitcheck.model.finding import Finding, Remedy
@@ -12,6 +13,7 @@ from fitcheck.model.scenario import Allowances, Scenario
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.ports import Job
+from fitcheck.routing.recall import EVERYWHERE, Reach, Recall, rows_of
 from fitcheck.routing.sets import Outcome
 from fitcheck.routing.stock import MET, laid_at_length
 from fitcheck.routing.told import bends_of, legs_of
@@ -31,6 +33,7 @@ def with_assemblies(
     jobs: Sequence[Job],
     outcomes: Sequence[Outcome],
     hoses: Sequence[HoseRoute | Unrouted],
+    recall: Recall,
 ) -> tuple[HoseRoute | Unrouted, ...]:
     """The hoses, made-up ones with the length to order and its lay, in the order of the jobs.
 
@@ -47,10 +50,25 @@ def with_assemblies(
             continue
         others = [tube(other.curve, other.job) for key, other in laid.items() if key != number]
         tubes = others + stubs_beside(routed.job, [routed.job, *lost])
-        assembly, lay = _chosen(obstacles, routed, tubes, scenario.kit.allowances)
+        assembly, lay = recall.ask(
+            "assembly",
+            routed.job,
+            rows_of(obstacles, routed.job, tubes),
+            partial(_chosen, obstacles, routed, tubes, scenario.kit.allowances),
+            partial(_reach, routed.job),
+            given=(routed,),
+        )
         told[number] = replace(hose, assembly=assembly)
         laid[number] = lay or routed
     return tuple(told)
+
+
+def _reach(job: Job, found: tuple[Assembly | None, Routed | None]) -> Reach:
+    """Within what a change could give another answer: anywhere, where it was no."""
+    assembly = found[0]
+    if assembly is None or not assembly.stands:
+        return EVERYWHERE
+    return Reach(length=assembly.length * (1.0 + LONGER), room=job.need)
 
 
 def _chosen(
@@ -99,7 +117,7 @@ def _judged(
 
 
 def _lies(obstacles: Obstacles, routed: Routed, length: Metre, tubes: Sequence[Tube]) -> bool:
-    return laid_at_length(obstacles, routed, length, tubes) is not None
+    return laid_at_length(obstacles, routed, length, tubes, gentlest=False) is not None
 
 
 # --- in words ---------------------------------------------------------------------------------

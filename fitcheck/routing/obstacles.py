@@ -159,8 +159,23 @@ def steps_to_unseen(space: Space) -> NDArray[np.uint8]:
     return np.minimum(away, 255).astype(np.uint8)
 
 
-def gather(space: Space, fit: Fit) -> Obstacles:
-    """Index the compartment, its volumes and the module boxes."""
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ground:
+    """What of a compartment no box and no hose changes: triangles, steps to unseen cells."""
+
+    triangles: TriangleIndex
+    steps: NDArray[np.uint8]
+
+
+def ground_of(space: Space) -> Ground:
+    """Index the compartment."""
+    triangles = index_triangles(space.triangles, BIN_CELLS * space.grid.pitch)
+    return Ground(triangles=triangles, steps=steps_to_unseen(space))
+
+
+def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
+    """The compartment with its volumes and the module boxes; indexed, where no ground is given."""
+    ground = ground or ground_of(space)
     named = [(module.name, module.box) for module in fit.modules]
     named += [(f"the keep-out {volume.name}", volume.box) for volume in space.keep_outs]
     named += [(f"the solid {volume.name}", volume.box) for volume in space.solids]
@@ -173,12 +188,12 @@ def gather(space: Space, fit: Fit) -> Obstacles:
     hot = [volume for volume in (*space.keep_outs, *space.solids) if volume.distance > 0.0]
     return Obstacles(
         space=space,
-        triangles=index_triangles(space.triangles, BIN_CELLS * space.grid.pitch),
+        triangles=ground.triangles,
         boxes=np.array([box_row(box) for _, box in named]).reshape(-1, 15),
         names=tuple(name for name, _ in named),
         spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
         space_names=tuple(name for name, _ in spaces),
-        steps=steps_to_unseen(space),
+        steps=ground.steps,
         still=np.full(space.grid.shape, -1.0, dtype=np.float32),
         room=np.full(space.grid.shape, -1.0, dtype=np.float32),
         spot=np.full(space.grid.shape, 8, dtype=np.uint8),

@@ -18,6 +18,8 @@ from fitcheck.routing.line import Blocked, Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import route_fitted
 from fitcheck.routing.ports import Job
+from fitcheck.routing.recall import EVERYWHERE, Reach, Recall, rows_of
+from fitcheck.routing.traps import LONGER
 from fitcheck.routing.verify import least_between, least_gap
 
 #: Up to this many hoses that meet, every order tried is compared for length.
@@ -34,6 +36,7 @@ class _Table:
 
     obstacles: Obstacles
     jobs: tuple[Job, ...]
+    recall: Recall
     alone: dict[int, Outcome] = field(default_factory=dict)
     laid: dict[int, Outcome] = field(default_factory=dict)
 
@@ -52,7 +55,18 @@ class _Table:
         alone = self.alone.get(number)
         if isinstance(alone, Routed) and not self.meets(alone, laid, number):
             return alone
-        return route_fitted(self.obstacles, self.jobs[number], self.tubes(number, laid))
+        return self.find("laid", number, self.tubes(number, laid))
+
+    def find(self, kind: str, number: int, tubes: list[Tube]) -> Outcome:
+        """One hose among some tubes, as found before where nothing near it has changed."""
+        job = self.jobs[number]
+        return self.recall.ask(
+            kind,
+            job,
+            rows_of(self.obstacles, job, tubes),
+            lambda: route_fitted(self.obstacles, job, tubes),
+            _reach,
+        )
 
     def meets(self, routed: Routed, laid: dict[int, Outcome], number: int) -> list[int]:
         """Hoses laid that come nearer to a routed one than the gap."""
@@ -61,6 +75,21 @@ class _Table:
             for key, other in laid.items()
             if key != number and isinstance(other, Routed) and _too_near(routed, other)
         ]
+
+
+def _reach(outcome: Outcome) -> Reach:
+    """Within what a change could give another outcome.
+
+    Ways without a high point and ways along structure may be longer than the shortest.
+    """
+    if isinstance(outcome, Blocked):
+        return EVERYWHERE
+    job = outcome.job
+    fitted = sum(end.fitting.length for end in job.ends if end.fitting)
+    length = outcome.curve.length + fitted
+    if job.way == "along structure":
+        return Reach(length=2.0 * length, room=job.reach + job.half)
+    return Reach(length=LONGER * length if job.ups else length, room=job.need)
 
 
 def _too_near(one: Routed, two: Routed) -> bool:
@@ -73,11 +102,16 @@ def _too_near(one: Routed, two: Routed) -> bool:
     return min(near, least_between(rows[0], rows[1], asked)) < asked
 
 
-def route_all(obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell) -> list[Outcome]:
-    """Every hose, in the order of the jobs, no two nearer than their gap."""
-    table = _Table(obstacles, jobs)
+def route_all(
+    obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell, recall: Recall | None = None
+) -> list[Outcome]:
+    """Every hose, in the order of the jobs, no two nearer than their gap.
+
+    recall : what an earlier run in the same space left
+    """
+    table = _Table(obstacles, jobs, recall or Recall())
     for number, job in enumerate(jobs):
-        alone = route_fitted(obstacles, job, stubs_beside(job, jobs))
+        alone = table.find("alone", number, stubs_beside(job, jobs))
         table.alone[number] = alone
         tell(f"{job.line.name}: {_told(alone)}")
     table.laid = dict(table.alone)

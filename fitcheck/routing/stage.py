@@ -22,12 +22,12 @@ from fitcheck.routing.clips import Clipping, clip_hose
 from fitcheck.routing.findings import judge
 from fitcheck.routing.holes import prove_all
 from fitcheck.routing.line import Blocked, Routed, verdict_of
-from fitcheck.routing.obstacles import Obstacles, gather, stubs_beside, tube
+from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import fitting_name, with_offers
 from fitcheck.routing.ports import Job, make_jobs
 from fitcheck.routing.reasons import explain
+from fitcheck.routing.recall import Reach, Recall, rows_of
 from fitcheck.routing.sets import Outcome, route_all
-from fitcheck.routing.structure import Structure, structure_of
 from fitcheck.routing.support import support_findings
 from fitcheck.routing.told import bends_of, legs_of
 from fitcheck.routing.wander import with_wander
@@ -37,31 +37,40 @@ from fitcheck.units import Metre
 PATH_STEP = 0.005
 
 
-def route_hoses(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Routes:
-    """Route every line of the kit; a line without a way is a result with its nearest approach."""
+def route_hoses(
+    scenario: Scenario,
+    space: Space,
+    fit: Fit,
+    tell: Tell = silent,
+    recall: Recall | None = None,
+    *,
+    wander: bool = True,
+) -> Routes:
+    """Route every line of the kit; a line without a way is a result with its nearest approach.
+
+    recall : what earlier runs in the same space left: only hoses that a change comes near are
+    routed again, and the answer is the same; wander : also how far the modules may stand off
+    """
+    recall = recall or Recall()
     jobs = with_offers(scenario, make_jobs(scenario, space))
     if jobs and not _compiled():
         tell("compiling, first run only")
-    obstacles = gather(space, fit)
-    surfaces = (obstacles.triangles, obstacles.boxes, obstacles.names)
-    structure = structure_of(scenario, space, *surfaces)
-    obstacles = replace(obstacles, structure=structure)
-    outcomes = route_all(obstacles, jobs, tell)
+    obstacles = recall.obstacles(scenario, space, fit)
+    outcomes = route_all(obstacles, jobs, tell, recall)
     clippings = {
-        outcome.job.line.name: clip_hose(outcome.job, outcome.curve, structure)
+        outcome.job.line.name: clip_hose(outcome.job, outcome.curve, obstacles.structure)
         for outcome in outcomes
-        if isinstance(outcome, Routed)
+        if isinstance(outcome, Routed) and obstacles.structure
     }
     hoses = tuple(
-        _held(
-            _hose_route(space, obstacles, outcome, outcomes, jobs), outcome, structure, clippings
-        )
+        _laid(space, obstacles, outcome, outcomes, jobs, recall, clippings)
         if isinstance(outcome, Routed)
         else _unrouted(obstacles, outcome, outcomes, jobs)
         for outcome in outcomes
     )
-    hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses)
-    hoses = with_wander(scenario, obstacles, outcomes, hoses)
+    hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
+    if wander:
+        hoses = with_wander(scenario, obstacles, outcomes, hoses, recall)
     findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
     findings += tuple(support_findings(outcomes, hoses, clippings))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
@@ -89,17 +98,40 @@ def uncertainty(space: Space, length: Metre) -> Metre:
     return math.sqrt((space.scale_uncertainty * length) ** 2 + 2 * space.accuracy**2)
 
 
-def _hose_route(
+def _laid(
     space: Space,
     obstacles: Obstacles,
     routed: Routed,
     outcomes: Sequence[Outcome],
     jobs: Sequence[Job],
+    recall: Recall,
+    clippings: Mapping[str, Clipping],
+) -> HoseRoute:
+    """A hose as it is told: measured, bounded and clipped, as before where nothing has changed."""
+    job = routed.job
+    others = [tube(o.curve, o.job) for o in outcomes if isinstance(o, Routed) and o is not routed]
+    lost = [o.job for o in outcomes if isinstance(o, Blocked)]
+    tubes = others + stubs_beside(job, [job, *lost])
+
+    def reach(hose: HoseRoute) -> Reach:
+        room = job.half + max(hose.clearance, job.clearance, job.reach)
+        return Reach(length=hose.length, room=room)
+
+    return recall.ask(
+        "told",
+        job,
+        rows_of(obstacles, job, tubes),
+        lambda: _held(_hose_route(space, obstacles, routed, tubes), routed, obstacles, clippings),
+        reach,
+        given=(routed,),
+    )
+
+
+def _hose_route(
+    space: Space, obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube]
 ) -> HoseRoute:
     job, curve = routed.job, routed.curve
-    laid = [tube(o.curve, o.job) for o in outcomes if isinstance(o, Routed) and o is not routed]
-    lost = [o.job for o in outcomes if isinstance(o, Blocked)]
-    verdict = verdict_of(obstacles, routed, laid + stubs_beside(job, [job, *lost]))
+    verdict = verdict_of(obstacles, routed, tubes)
     gap = verdict.hose.clearance + job.gap
     nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
     proof = prove_all(obstacles, routed)
@@ -131,10 +163,11 @@ def _hose_route(
 
 
 def _held(
-    hose: HoseRoute, routed: Routed, structure: Structure, clippings: Mapping[str, Clipping]
+    hose: HoseRoute, routed: Routed, obstacles: Obstacles, clippings: Mapping[str, Clipping]
 ) -> HoseRoute:
     """The route with its clips and the stretches out of their reach."""
-    job = routed.job
+    job, structure = routed.job, obstacles.structure
+    assert structure is not None
     return replace(
         hose,
         way=job.way,

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.curve import Curve, bent, on_piece
+from fitcheck.geometry.curve import Curve, bent, measure, on_piece
 from fitcheck.routing.bows import APART, MOST_CORNERS, nearest_to_itself, swing
 from fitcheck.routing.field import World
 from fitcheck.routing.line import Routed, verdict_of
@@ -41,78 +41,84 @@ SPACING = 0.002
 
 
 def laid_at_length(
-    obstacles: Obstacles, routed: Routed, length: Metre, tubes: Sequence[Tube]
+    obstacles: Obstacles,
+    routed: Routed,
+    length: Metre,
+    tubes: Sequence[Tube],
+    *,
+    gentlest: bool = True,
 ) -> Routed | None:
     """The hose of a routed line laid so that it measures `length`, None where no way was found.
 
     Port face to port face, met to 0.1 mm; tubes: all other hoses. Radius and clearance are kept
-    as on any route, and the hose keeps its gap to itself.
+    as on any route, and the hose keeps its gap to itself. gentlest: of the bows found the one
+    that turns least, else the first.
     """
     if abs(length - routed.curve.length) <= MET:
         return routed
     if length < routed.curve.length:
         return None
     world = obstacles.world(routed.job, tubes)
-    return _bowed(obstacles, world, routed, length, tubes, DEEPEST)
+    return _bowed(_Ask(obstacles, world, tubes, gentlest), routed, length, DEEPEST)
 
 
-def _bowed(
-    obstacles: Obstacles,
-    world: World,
-    routed: Routed,
-    length: Metre,
-    tubes: Sequence[Tube],
-    deep: int,
-) -> Routed | None:
-    found = _one_bow(obstacles, world, routed, length, tubes)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Ask:
+    """Among what a hose is to be laid, and whether any bow will do."""
+
+    obstacles: Obstacles
+    world: World
+    tubes: Sequence[Tube]
+    gentlest: bool
+
+
+def _bowed(ask: _Ask, routed: Routed, length: Metre, deep: int) -> Routed | None:
+    found = _one_bow(ask, routed, length)
     if found or deep <= 1:
         return found
     excess = length - routed.curve.length
     for share in FIRST_SHARES:
-        part = _one_bow(obstacles, world, routed, routed.curve.length + share * excess, tubes)
-        found = part and _bowed(obstacles, world, part, length, tubes, deep - 1)
+        part = _one_bow(ask, routed, routed.curve.length + share * excess)
+        found = part and _bowed(ask, part, length, deep - 1)
         if found:
             return found
     return None
 
 
-def _one_bow(
-    obstacles: Obstacles, world: World, routed: Routed, length: Metre, tubes: Sequence[Tube]
-) -> Routed | None:
-    """The bow that turns least of the first stretch that has one."""
-    curve = routed.curve
-    corners = np.empty((MOST_CORNERS + 2, 3))
-    excess = length - curve.length
+def _one_bow(ask: _Ask, routed: Routed, length: Metre) -> Routed | None:
+    """A bow of the first stretch that has one."""
     for first, last in _stretches(routed):
-        (a, leaves), (b, arrives) = first.pose, last.pose
-        ends = np.array([a + APART * leaves, leaves, b - APART * arrives, arrives])
-        wanted = last.along - first.along - 2 * APART + excess
-        trials: list[Routed] = []
-        for middle, aside in _ways(curve, first.along, last.along):
-            count = swing(
-                world,
-                ends,
-                middle,
-                aside,
-                wanted,
-                0.5 * wanted,
-                curve.radius,
-                routed.job.need,
-                corners,
-            )
-            if count == 0:
+        bows = _bows(ask.world, routed, first, last, length)
+        for bow in sorted(bows, key=_turning) if ask.gentlest else bows:
+            trial = _with_bow(routed, first, last, bow)
+            if trial is None or abs(trial.curve.length - length) > MET:
                 continue
-            trial = _with_bow(routed, first, last, corners[:count])
-            if trial and abs(trial.curve.length - length) <= MET:
-                trials.append(trial)
-        for trial in sorted(trials, key=_turning):
-            if _apart_from_itself(trial) and verdict_of(obstacles, trial, tubes).kept:
+            if _apart_from_itself(trial) and verdict_of(ask.obstacles, trial, ask.tubes).kept:
                 return trial
     return None
 
 
-def _turning(routed: Routed) -> float:
-    return round(float(routed.curve.angle.sum()), 6)
+def _bows(
+    world: World, routed: Routed, first: _Place, last: _Place, length: Metre
+) -> Iterator[Points]:
+    """Corners of the bows of one stretch that give the hose its length and are clear."""
+    curve = routed.curve
+    corners = np.empty((MOST_CORNERS + 2, 3))
+    (a, leaves), (b, arrives) = first.pose, last.pose
+    ends = np.array([a + APART * leaves, leaves, b - APART * arrives, arrives])
+    wanted = last.along - first.along - 2 * APART + length - curve.length
+    given = (wanted, 0.5 * wanted, curve.radius, routed.job.need)
+    for middle, aside in _ways(curve, first.along, last.along):
+        count = swing(world, ends, middle, aside, *given, corners)
+        if count:
+            yield corners[:count].copy()
+
+
+def _turning(corners: Points) -> float:
+    """All bends of a bow together; those before and after it are the same for all [rad]."""
+    halves = np.zeros(len(corners))
+    measure(corners, len(corners), 1.0, 0.0, halves)
+    return round(float(2 * np.arctan(halves).sum()), 6)
 
 
 # --- where a bow may begin and end ------------------------------------------------------------

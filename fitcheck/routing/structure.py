@@ -99,20 +99,28 @@ def structure_of(
     triangles: TriangleIndex,
     boxes: NDArray[np.float64],
     names: tuple[str, ...],
+    before: Structure | None = None,
 ) -> Structure:
     """The surfaces of a compartment that carry clips.
 
     Parameters: triangles, index of all of the space; boxes (n, 15) with names, those of modules
-    first, then the space's keep-outs and solids. Keep-outs are air and carry nothing.
+    first, then the space's keep-outs and solids. Keep-outs are air and carry nothing. before: the
+    structure of the same space with its modules elsewhere.
     """
     last = len(names) - len(space.solids)
     rows = [*range(last - len(space.keep_outs)), *range(last, len(names))]
-    kept = _without_lids(scenario, space)
-    if not kept.all():
-        triangles = index_triangles(space.triangles[kept], BIN_CELLS * space.grid.pitch)
     return Structure(
-        triangles=triangles, boxes=boxes[rows], names=tuple(names[row] for row in rows)
+        triangles=before.triangles if before else _carrying(scenario, space, triangles),
+        boxes=boxes[rows],
+        names=tuple(names[row] for row in rows),
     )
+
+
+def _carrying(scenario: Scenario, space: Space, triangles: TriangleIndex) -> TriangleIndex:
+    kept = _without_lids(scenario, space)
+    if kept.all():
+        return triangles
+    return index_triangles(space.triangles[kept], BIN_CELLS * space.grid.pitch)
 
 
 def _without_lids(scenario: Scenario, space: Space) -> NDArray[np.bool_]:

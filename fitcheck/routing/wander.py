@@ -30,6 +30,7 @@ from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, tube, tube_rows
 from fitcheck.routing.places import corners_between, free_stretches, place_at
 from fitcheck.routing.ports import End, Job
+from fitcheck.routing.recall import Reach, Recall, rows_of
 from fitcheck.routing.refine import Task, settled
 from fitcheck.routing.sets import Outcome
 from fitcheck.units import Metre, show
@@ -61,6 +62,7 @@ def with_wander(
     obstacles: Obstacles,
     outcomes: Sequence[Outcome],
     hoses: Sequence[HoseRoute | Unrouted],
+    recall: Recall,
 ) -> tuple[HoseRoute | Unrouted, ...]:
     """The hoses with how far the modules at their ends may wander, in the order of the jobs."""
     grounds = Grounds(obstacles)
@@ -70,8 +72,27 @@ def with_wander(
         if isinstance(outcome, Routed) and isinstance(hose, HoseRoute):
             others = [tube(other.curve, other.job) for other in laid if other is not outcome]
             length = reach_of(hose, outcome.job, scenario.kit.allowances)
-            told[number] = replace(hose, wander=wander_of(grounds, outcome, length, others))
+            told[number] = replace(
+                hose, wander=_recalled(recall, grounds, outcome, length, others)
+            )
     return tuple(told)
+
+
+def _recalled(
+    recall: Recall, grounds: Grounds, routed: Routed, length: Metre, others: Sequence[Tube]
+) -> Metre | None:
+    """`wander_of`, as before where nothing within the moved hose's reach has changed."""
+    job = routed.job
+    # both ends may be moved by the corner of a cube, and hoses go along with their modules
+    reach = Reach(length=length + 2 * math.sqrt(3.0) * MOST, room=job.need + math.sqrt(3.0) * MOST)
+    return recall.ask(
+        "wander",
+        job,
+        rows_of(grounds.obstacles, job, others),
+        lambda: wander_of(grounds, routed, length, others),
+        lambda _: reach,
+        given=(routed, length),
+    )
 
 
 def reach_of(hose: HoseRoute, job: Job, allowances: Allowances) -> Metre:
