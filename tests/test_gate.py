@@ -208,7 +208,8 @@ def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "word"), [("a.step", "CAD program"), ("a.3mf", "unit"), ("a.e57", "point cloud")]
+    ("name", "word"),
+    [("a.iges", "CAD program"), ("a.fbx", "mesh program"), ("a.pcd", "point cloud program")],
 )
 def test_other_formats_are_told_how_to_convert(tmp_path: Path, name: str, word: str) -> None:
     (tmp_path / name).write_text("something")
@@ -266,16 +267,10 @@ def test_ply_header_without_end(tmp_path: Path) -> None:
     refused(path, "header")
 
 
-def test_point_clouds(tmp_path: Path) -> None:
-    path = tmp_path / "cloud.ply"
-    path.write_text(
-        "ply\nformat ascii 1.0\nelement vertex 2\nproperty float x\nproperty float y\n"
-        "property float z\nend_header\n0 0 0\n1 1 1\n"
-    )
-    refused(path, "2 points and no faces", "point cloud")
+def test_points_in_an_obj_are_taken_for_a_file_cut_short(tmp_path: Path) -> None:
     path = tmp_path / "cloud.obj"
     path.write_text("v 0 0 0\nv 1 1 1\n")
-    refused(path, "2 points and no faces", "point cloud")
+    refused(path, "2 points and no faces", "PLY, LAS or E57")
 
 
 def test_truncated_glb(tmp_path: Path) -> None:

@@ -14,6 +14,10 @@ from fitcheck.units import Direction, Picked
 
 #: A plane through fewer points says nothing of how well they were picked.
 WATERLINE_POINTS = 6
+#: Formats that say their unit, or may hold one that does; the space stage asks when none is found.
+MAY_DECLARE_UNIT = (".glb", ".gltf", ".3mf", ".step", ".stp", ".dae", ".e57", ".zip")
+#: Formats that say where the scanner stood.
+MAY_HOLD_STATIONS = (".e57", ".zip")
 #: A cell counts as seen when this many places saw it.
 LEAST_VIEWPOINTS = 2
 
@@ -32,7 +36,7 @@ def check_boat(tree: Tree) -> None:
 
 def _check_unit(tree: Tree) -> None:
     tapes = len(tree.items("boat", "tape"))
-    if not tree.has("boat", "unit") and tapes < 2:
+    if not tree.has("boat", "unit") and tapes < 2 and not _ends_in(tree, MAY_DECLARE_UNIT):
         units = ", ".join(f'"{unit}"' for unit in MESH_UNITS)
         tree.fault(
             ("boat", "unit"),
@@ -40,6 +44,10 @@ def _check_unit(tree: Tree) -> None:
             f"write the mesh's unit ({units}) or two tables [[boat.tape]] with lengths measured "
             "on board",
         )
+
+
+def _ends_in(tree: Tree, kinds: tuple[str, ...]) -> bool:
+    return (tree.text("boat", "mesh") or "").lower().endswith(kinds)
 
 
 def _check_level(tree: Tree) -> None:
@@ -123,6 +131,8 @@ def _check_viewpoints(tree: Tree) -> None:
     if not isinstance(tree.get("boat", "viewpoints") or [], list):
         return
     given = len(tree.items("boat", "viewpoints"))
+    if _ends_in(tree, MAY_HOLD_STATIONS):
+        return
     if tree.text("boat", "origin") == "scan" and given < LEAST_VIEWPOINTS:
         tree.fault(
             ("boat", "viewpoints"),

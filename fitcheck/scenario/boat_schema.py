@@ -138,7 +138,9 @@ class BoatTable(Table):
         "scan: only what was seen is free; cad: a closed, drawn mesh", '"scan"'
     )
     unit: Literal["m", "mm", "cm", "in", "ft"] | None = key(
-        "the mesh's unit; may be left out with two tape measures", '"m"', default=None
+        "the mesh's unit; may be left out with two tape measures, or where the file says it",
+        '"m"',
+        default=None,
     )
     scan_accuracy: NoLessThanNoLength | None = key(
         "how far the scan may be off; 20 mm is taken for a scan", '"15 mm"', default=None

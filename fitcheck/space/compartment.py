@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,10 +14,12 @@ from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
 from fitcheck.model.scenario import Boat
+from fitcheck.model.space import Frame
 from fitcheck.space.frame import Bearings, find_frame, to_boat
 from fitcheck.space.gate import RawMesh, read_mesh
 from fitcheck.space.labels import Matter, cells_of
 from fitcheck.space.place import lid_triangles, place, upright
+from fitcheck.space.splats import make_splats
 from fitcheck.units import Metre, Point
 
 #: Cells beyond the mesh on every side.
@@ -26,6 +28,26 @@ MAX_CELLS = 100_000_000
 #: No compartment is longer, none of use shorter.
 LONGEST: Metre = 100.0
 SHORTEST: Metre = 0.10
+#: Points this far outside the crop still belong to its walls, and how few make no surface.
+CLOSE: Metre = 0.05
+FEWEST_POINTS = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Provenance:
+    """What the mesh file itself said.
+
+    unit : the unit it declares, and `taken` whether the boat is measured by it
+    reach : half edge of the squares that stand for points, median and 95th percentile; 0 for a
+    mesh; points, stations : of a point cloud
+    """
+
+    said: tuple[str, ...]
+    unit: Metre | None
+    taken: bool
+    points: int = 0
+    stations: int = 0
+    reach: tuple[Metre, Metre] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -33,11 +55,14 @@ class Compartment:
     """What the boat file says, in the boat frame [m].
 
     surface : (n, 3, 3) triangles of the mesh inside the crop; lids : (m, 3, 3)
-    eyes    : (k, 3) viewpoints as declared
+    eyes    : (k, 3) viewpoints as declared, then those the file holds
+    raw     : triangles of the file, or squares its points were made into
     """
 
     bearings: Bearings
-    mesh: RawMesh
+    raw: int
+    dropped: tuple[str, ...]
+    provenance: Provenance
     surface: NDArray[np.float64]
     lids: NDArray[np.float64]
     crop: Box | None
@@ -48,25 +73,69 @@ class Compartment:
 
 def bring_aboard(boat: Boat) -> Compartment:
     """Read the mesh and put everything picked on it into the boat frame. Raises MeshError."""
+    name = Path(boat.mesh).name
     mesh = read_mesh(Path(boat.mesh))
-    bearings = find_frame(boat)
+    taken = boat.unit is None and len(boat.tape_measures) < 2 and mesh.unit is not None
+    bearings = find_frame(replace(boat, unit=mesh.unit) if taken else boat)
     frame = bearings.frame
     inside = place(frame, boat.inside)
     crop = upright(frame, boat.crop) if boat.crop else None
-    surface = np.ascontiguousarray(to_boat(frame, mesh.triangles))
+    told = Provenance(said=mesh.said, unit=mesh.unit, taken=taken)
+    if mesh.is_cloud:
+        surface, told = _splatted(mesh, frame, crop, told, name)
+    else:
+        surface = to_boat(frame, mesh.triangles)
+    raw = len(surface) if mesh.is_cloud else mesh.raw
     if crop is not None:
-        surface = _cropped(surface, crop, Path(boat.mesh).name)
-    _check_size(surface if crop is None else crop.corners(), Path(boat.mesh).name)
+        surface = _cropped(surface, crop, name)
+    _check_size(surface if crop is None else crop.corners(), name)
+    eyes = np.array(boat.viewpoints, dtype=np.float64).reshape(-1, 3)
     return Compartment(
         bearings=bearings,
-        mesh=mesh,
-        surface=surface,
+        raw=raw,
+        dropped=mesh.dropped,
+        provenance=told,
+        surface=np.ascontiguousarray(surface),
         lids=lid_triangles(frame, boat.lids, inside),
         crop=crop,
         blocks=tuple(upright(frame, solid.corners) for solid in boat.solids),
         inside=inside,
-        eyes=to_boat(frame, np.array(boat.viewpoints, dtype=np.float64).reshape(-1, 3)),
+        eyes=_within(to_boat(frame, np.concatenate([eyes, mesh.stations])), len(eyes), crop),
     )
+
+
+def _splatted(
+    mesh: RawMesh, frame: Frame, crop: Box | None, told: Provenance, name: str
+) -> tuple[NDArray[np.float64], Provenance]:
+    """The points inside the crop as squares [m]."""
+    points = to_boat(frame, mesh.points)
+    near = np.ones(len(points), dtype=np.bool_)
+    if crop is not None:
+        away = np.abs(points - np.array(crop.centre)) - np.array(crop.half)
+        near = (away < CLOSE).all(axis=1)
+    if near.sum() < FEWEST_POINTS:
+        seen = f"only {int(near.sum()):,} points lie inside boat.crop"
+        seen = seen if crop is not None else f"has only {len(points):,} points"
+        raise MeshError(name, seen, "pick the crop again, or export more of the cloud")
+    _check_size(points[near], name)
+    towards = np.empty((0, 3))
+    if len(mesh.stations):
+        known = np.concatenate([to_boat(frame, mesh.stations), np.full((1, 3), np.nan)])
+        towards = known[mesh.station[near]]
+    normals = mesh.normals[near] @ np.array(frame.turn).T if len(mesh.normals) else mesh.normals
+    splats = make_splats(points[near], normals, towards)
+    half, most = (float(value) for value in np.quantile(splats.reach, [0.5, 0.95]))
+    told = replace(told, points=mesh.raw, stations=len(mesh.stations), reach=(half, most))
+    return splats.triangles, told
+
+
+def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArray[np.float64]:
+    """Declared viewpoints, and those stations of the file that stand in the crop."""
+    if crop is None:
+        return eyes
+    inside = (np.abs(eyes - np.array(crop.centre)) <= np.array(crop.half)).all(axis=1)
+    inside[:declared] = True
+    return eyes[inside]
 
 
 def fill_grid(compartment: Compartment, pitch: Metre, name: str) -> Matter:

@@ -1,35 +1,47 @@
-"""The gate every mesh file passes: judged before the loader and again after it."""
+"""The gate every mesh file passes: judged by its reader and again by its numbers."""
 
 from __future__ import annotations
 
-import contextlib
-import io
-import logging
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
-from fitcheck.space.formats import REEXPORT, Promise, read_promise
+from fitcheck.space.kinds import read_file
+from fitcheck.space.reading import REEXPORT, REPAIR, Reading
 from fitcheck.space.topology import Topology, topology
-from fitcheck.units import Point, Ratio
+from fitcheck.units import Metre, Point, Ratio
+
+#: Triangles looked at together, to spare memory.
+CHUNK = 250_000
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RawMesh:
-    """Triangles as the file has them, (n, 3, 3) in the mesh's own axes and unit.
+    """Triangles as the file has them, (n, 3, 3) in the mesh's own axes and unit, or points.
 
-    raw counts them before those without area were dropped; `dropped` says so in words.
+    raw counts triangles, or points, before those of no use were dropped; `dropped` says so in
+    words. unit, up, said, points, normals, stations, station are those of Reading.
     """
 
     triangles: NDArray[np.float64]
     raw: int
     dropped: tuple[str, ...]
+    unit: Metre | None
+    up: str
+    said: tuple[str, ...]
+    points: NDArray[np.float64]
+    normals: NDArray[np.float64]
+    stations: NDArray[np.float64]
+    station: NDArray[np.int32]
+
+    @property
+    def is_cloud(self) -> bool:
+        """Points without faces."""
+        return len(self.points) > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,108 +61,92 @@ class MeshFacts:
 def describe(mesh_path: Path | str) -> MeshFacts:
     """Facts of a mesh file that help to write a scenario for it. Raises MeshError."""
     mesh = read_mesh(Path(mesh_path))
-    low, high = mesh.triangles.min(axis=(0, 1)), mesh.triangles.max(axis=(0, 1))
-    found: Topology = topology(mesh.triangles)
+    rows = mesh.points if mesh.is_cloud else mesh.triangles.reshape(-1, 3)
+    low, high = rows.min(axis=0), rows.max(axis=0)
+    found: Topology | None = None if mesh.is_cloud else topology(mesh.triangles)
     return MeshFacts(
         triangles=len(mesh.triangles),
         extents=_triple(high - low),
         bounds=(_triple(low), _triple(high)),
-        bodies=found.bodies,
-        open_edges=found.open_edges,
+        bodies=found.bodies if found else 0,
+        open_edges=found.open_edges if found else 0,
     )
 
 
 def read_mesh(path: Path) -> RawMesh:
-    """Read STL, OBJ, PLY, GLB or glTF, or raise MeshError with what was seen and what to do."""
-    promise = read_promise(path)
-    triangles = _load(path)
-    _check_count(triangles, promise, path.name)
-    _check_numbers(triangles, promise, path.name)
-    kept, dropped = _without_slivers(triangles)
-    if len(kept) == 0:
-        raise MeshError(path.name, "none of its triangles has an area", REEXPORT)
-    return RawMesh(triangles=kept, raw=len(triangles), dropped=dropped)
-
-
-def _load(path: Path) -> NDArray[np.float64]:
-    """All triangles of a file with the transforms of its tree applied."""
-    # A reader of foreign files may fail in any way there is; the user gets one line.
+    """Read a mesh or point cloud, or raise MeshError with what was seen and what to do."""
     try:
-        with _silence():
-            scene = trimesh.load_scene(path, process=False)
-            parts = [_placed(scene, node) for node in scene.graph.nodes_geometry]
-    except Exception as error:
-        seen = f"cannot be read ({type(error).__name__}: {_one_line(error)})"
-        raise MeshError(path.name, seen, REEXPORT) from error
-    parts = [part for part in parts if len(part)]
-    if not parts:
-        raise MeshError(path.name, "no triangles could be read from it", REEXPORT)
-    return np.ascontiguousarray(np.concatenate(parts), dtype=np.float64)
+        reading = read_file(path, path.name)
+    except MemoryError:
+        seen = "asks for more memory than there is"
+        raise MeshError(path.name, seen, REEXPORT) from None
+    cloud = len(reading.triangles) == 0
+    _check_count(reading, path.name)
+    _check_numbers(reading, path.name)
+    kept = reading.triangles
+    dropped: tuple[str, ...] = ()
+    if not cloud:
+        kept, dropped = _without_slivers(reading.triangles)
+        if len(kept) == 0:
+            raise MeshError(path.name, "none of its triangles has an area", REEXPORT)
+    return RawMesh(
+        triangles=kept,
+        raw=len(reading.points) if cloud else len(reading.triangles),
+        dropped=dropped,
+        unit=reading.unit,
+        up=reading.up,
+        said=reading.said,
+        points=reading.points if cloud else np.empty((0, 3)),
+        normals=reading.normals,
+        stations=reading.stations,
+        station=reading.station,
+    )
 
 
-def _placed(scene: trimesh.Scene, node: str) -> NDArray[np.float64]:
-    transform, name = scene.graph[node]
-    part = scene.geometry[name]
-    if not isinstance(part, trimesh.Trimesh):
-        return np.empty((0, 3, 3))
-    points = np.asarray(part.vertices, dtype=np.float64)
-    moved = points @ np.asarray(transform)[:3, :3].T + np.asarray(transform)[:3, 3]
-    triangles: NDArray[np.float64] = moved[np.asarray(part.faces)]
-    return triangles[:, ::-1] if np.linalg.det(transform[:3, :3]) < 0.0 else triangles
-
-
-@contextlib.contextmanager
-def _silence() -> Iterator[None]:
-    """Keep the loader from talking: warnings, log lines and prints."""
-    level = logging.root.manager.disable
-    logging.disable(logging.CRITICAL)
-    try:
-        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
-            warnings.simplefilter("ignore")
-            yield
-    finally:
-        logging.disable(level)
-
-
-def _one_line(error: Exception) -> str:
-    text = " ".join(str(error).split())
-    return text if len(text) <= 120 else text[:117] + "..."
-
-
-def _check_count(triangles: NDArray[np.float64], promise: Promise, name: str) -> None:
-    if promise.triangles is not None and promise.triangles != len(triangles):
-        seen = f"promises {promise.triangles:,} triangles, {len(triangles):,} could be read"
+def _check_count(reading: Reading, name: str) -> None:
+    found = len(reading.triangles)
+    if found == 0 and len(reading.points) == 0:
+        raise MeshError(name, "no triangles could be read from it", REEXPORT)
+    if reading.promised is not None and reading.promised != found:
+        seen = f"promises {reading.promised:,} triangles, {found:,} could be read"
         raise MeshError(name, seen, REEXPORT)
 
 
-def _check_numbers(triangles: NDArray[np.float64], promise: Promise, name: str) -> None:
-    bad = int((~np.isfinite(triangles)).any(axis=(1, 2)).sum())
+def _check_numbers(reading: Reading, name: str) -> None:
+    what = "triangles have a corner that is" if len(reading.triangles) else "points are"
+    each = reading.triangles if len(reading.triangles) else reading.points[:, None]
+    bad = sum(int((~np.isfinite(part)).any(axis=(1, 2)).sum()) for part in _parts(each))
     if bad:
-        seen = f"{bad:,} of {len(triangles):,} triangles have a corner that is no number"
-        raise MeshError(name, seen, "repair the mesh where it was made and export it again")
-    points = triangles.reshape(-1, 3)
+        raise MeshError(name, f"{bad:,} of {len(each):,} {what} no number", REPAIR)
+    points = each.reshape(-1, 3)
     low, high = points.min(axis=0), points.max(axis=0)
-    extent, far = float((high - low).max()), float(np.abs(points).max())
-    if far > 1e30:
+    extent, far = float((high - low).max()), float(max(abs(low).max(), abs(high).max()))
+    if not far <= 1e30:
         raise MeshError(name, f"has coordinates as large as {far:.1e}", REEXPORT)
-    grain = float(np.spacing(np.float32(far))) if promise.short else float(np.spacing(far))
+    grain = float(np.spacing(np.float32(far))) if reading.short else float(np.spacing(far))
     if extent == 0.0 or grain > 1e-3 * extent:
         seen = f"its coordinates lie about {far:.3g} from the origin, where the file's numbers "
         seen += f"are {grain:.2g} apart, and all of it is {extent:.3g} long"
         raise MeshError(name, seen, "export it again near the origin")
-    _refuse_outlier(points, name)
+    _refuse_outlier(points, low, high, name)
 
 
-def _refuse_outlier(points: NDArray[np.float64], name: str) -> None:
+def _refuse_outlier(
+    points: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64], name: str
+) -> None:
     """A corner twenty times farther out than almost all the others is a mistake, not a wall."""
     if len(points) < 3000:
         return
-    low, high = np.quantile(points, [0.0005, 0.9995], axis=0)
-    span = float((high - low).max())
-    excess = np.maximum(low - points, points - high).max(axis=1)
-    worst = int(excess.argmax())
-    if excess[worst] > 20.0 * span:
-        where = " ".join(f"{value:.4g}" for value in points[worst])
+    some = points[:: max(1, len(points) // 200_000)]
+    first, last = np.quantile(some, [0.0005, 0.9995], axis=0)
+    span = float((last - first).max())
+    excess = np.maximum(first - low, high - last)
+    axis = int(excess.argmax())
+    if excess[axis] > 20.0 * span:
+        below = first[axis] - low[axis] > high[axis] - last[axis]
+        column = points[:, axis]
+        worst = points[int(column.argmin() if below else column.argmax())]
+        where = " ".join(f"{value:.4g}" for value in worst)
         seen = f"a corner lies at {where} while 99.9 % of them lie within {span:.3g}"
         raise MeshError(name, seen, "delete that corner and export the mesh again")
 
@@ -159,14 +155,23 @@ def _without_slivers(
     triangles: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], tuple[str, ...]]:
     """Drop triangles without area: they bound nothing, and their edges belong to others."""
-    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    doubled = np.linalg.norm(np.cross(first, second), axis=1)
-    longest = np.maximum(np.linalg.norm(first, axis=1), np.linalg.norm(second, axis=1))
-    flat = doubled <= 1e-12 * longest**2
+    flat = np.concatenate([_flat(part) for part in _parts(triangles)])
     count = int(flat.sum())
     if count == 0:
         return triangles, ()
     return triangles[~flat], (f"{count:,} triangles without area",)
+
+
+def _flat(triangles: NDArray[np.float64]) -> NDArray[np.bool_]:
+    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    doubled = np.linalg.norm(np.cross(first, second), axis=1)
+    longest = np.maximum(np.linalg.norm(first, axis=1), np.linalg.norm(second, axis=1))
+    result: NDArray[np.bool_] = doubled <= 1e-12 * longest**2
+    return result
+
+
+def _parts(rows: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
+    return (rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK))
 
 
 def _triple(values: NDArray[np.float64]) -> Point:

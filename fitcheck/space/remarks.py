@@ -14,7 +14,7 @@ from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.labels import Labelling, Matter, grown_by_one
 from fitcheck.space.openings import Opening
-from fitcheck.space.topology import topology
+from fitcheck.space.topology import body_sizes, topology
 from fitcheck.units import Metre, Point, Ratio
 
 PRACTICE = "common practice, no source"
@@ -43,15 +43,10 @@ def on_mesh(compartment: Compartment, labelling: Labelling) -> tuple[Finding, ..
     """Triangles dropped, loose bits."""
     found = [
         _note("dropped-triangles", "mesh", f"Dropped {words} from the mesh.")
-        for words in compartment.mesh.dropped
+        for words in compartment.dropped
     ]
-    surface = compartment.surface
-    body = topology(surface).body
-    low = np.full((body.max() + 1, 3), np.inf)
-    high = np.full((body.max() + 1, 3), -np.inf)
-    np.minimum.at(low, body, surface.min(axis=1))
-    np.maximum.at(high, body, surface.max(axis=1))
-    bits = int(((high - low).max(axis=1) < BIT).sum())
+    # Squares that stand for points hang together with nothing.
+    bits = 0 if compartment.provenance.points else _bits(compartment.surface)
     if bits:
         text = f"{bits:,} loose bits smaller than {BIT * 1000:.0f} mm hang in the mesh; "
         text += "they count as solid."
@@ -70,6 +65,11 @@ def on_mesh(compartment: Compartment, labelling: Labelling) -> tuple[Finding, ..
             )
         )
     return tuple(found)
+
+
+def _bits(surface: NDArray[np.float64]) -> int:
+    """Bodies smaller than BIT."""
+    return int((body_sizes(surface, topology(surface)) < BIT).sum())
 
 
 def on_pocket(labelling: Labelling, matter: Matter, inside: Point) -> tuple[Finding, ...]:
@@ -117,9 +117,9 @@ def on_leak(opening: Opening | None, *, judged_by_sight: bool) -> tuple[Finding,
 
 
 def on_sight(
-    labelling: Labelling, boat: Boat, blind: NDArray[np.float64], inside: Point
+    labelling: Labelling, boat: Boat, blind: NDArray[np.float64], given: int, inside: Point
 ) -> tuple[Finding, ...]:
-    """Viewpoints in a wall, none at all, the widest opening of a scan."""
+    """Viewpoints in a wall, none at all of those given, the widest opening of a scan."""
     found = []
     for eye in blind:
         found.append(
@@ -134,7 +134,7 @@ def on_sight(
                 remedy=Remedy(text="Pick it again where the scanner really was."),
             )
         )
-    if len(blind) == len(boat.viewpoints) and boat.origin == "scan":
+    if len(blind) == given and boat.origin == "scan":
         found.append(
             Finding(
                 severity="caution",

@@ -15,6 +15,7 @@ from fitcheck.model.space import SOLID, UNSEEN, Space
 from fitcheck.space import remarks
 from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
 from fitcheck.space.field import distance_field
+from fitcheck.space.file_remarks import on_file
 from fitcheck.space.frame import to_boat
 from fitcheck.space.labels import (
     Cell,
@@ -44,7 +45,9 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     """
     boat = scenario.boat
     compartment = bring_aboard(boat)
-    tell(f"Read {compartment.mesh.raw:,} triangles.")
+    told = compartment.provenance
+    points = f"{told.points:,} points as " if told.points else ""
+    tell(f"Read {points}{compartment.raw:,} triangles.")
     matter = fill_grid(compartment, scenario.layout.pitch, Path(boat.mesh).name)
     labelling, said = _label(boat, compartment, matter)
     declared = place_volumes(compartment.bearings.frame, boat.declared_free)
@@ -56,6 +59,7 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     tell(
         f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
     )
+    said += on_file(boat, compartment, matter.grid.pitch)
     said += remarks.on_mesh(compartment, labelling) + remarks.on_space(space, matter)
     said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
     taken = remarks.assumptions(boat, space, labelling, turned)
@@ -82,10 +86,11 @@ def _label(
             return closed, remarks.on_pocket(closed, matter, compartment.inside)
         opening = widest_opening(matter.grid, ~matter.solid, start)
         said = remarks.on_leak(opening, judged_by_sight=len(eyes) > 0)
+    given = len(eyes) + len(blind)
     if len(eyes) == 0:
         eyes = np.array([compartment.inside])
     seen = label_seen(matter, scene, start, eyes)
-    return seen, said + remarks.on_sight(seen, boat, blind, compartment.inside)
+    return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
 
 
 def _start(compartment: Compartment, matter: Matter) -> tuple[Cell, tuple[Finding, ...]]:
@@ -156,8 +161,8 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         scale_uncertainty=compartment.bearings.scale_uncertainty,
         accuracy=accuracy if boat.scan_accuracy is None else boat.scan_accuracy,
         height_uncertainty=compartment.bearings.height_uncertainty,
-        raw_triangles=compartment.mesh.raw,
-        dropped=compartment.mesh.dropped,
+        raw_triangles=compartment.raw,
+        dropped=compartment.dropped,
         findings=(),
         assumptions=(),
         unseen_outside=float(outside.sum()) * matter.grid.pitch**3,

@@ -54,6 +54,16 @@ def topology(triangles: NDArray[np.float64]) -> Topology:
     )
 
 
+def body_sizes(triangles: NDArray[np.float64], found: Topology) -> NDArray[np.float64]:
+    """Longest side of the box round each body."""
+    low = np.full((found.bodies, 3), np.inf)
+    high = np.full((found.bodies, 3), -np.inf)
+    np.minimum.at(low, found.body, triangles.min(axis=1))
+    np.maximum.at(high, found.body, triangles.max(axis=1))
+    result: NDArray[np.float64] = (high - low).max(axis=1)
+    return result
+
+
 def _welded(triangles: NDArray[np.float64]) -> NDArray[np.int64]:
     """Number of the shared corner for each corner, (n, 3)."""
     points = triangles.reshape(-1, 3)

@@ -1,0 +1,65 @@
+"""What a reader of one format hands over, and the words in which files are refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.errors import MeshError
+from fitcheck.units import Metre
+
+#: More than this is no compartment but a shipyard; it would not fit in memory either.
+MAX_BYTES = 1_000_000_000
+MAX_TRIANGLES = 10_000_000
+MAX_POINTS = 60_000_000
+
+REEXPORT = "export it again from the program that made it, as binary PLY or GLB"
+REPAIR = "repair the mesh where it was made and export it again"
+THIN = "cut the compartment out of it or thin the mesh"
+
+
+def _none() -> NDArray[np.float64]:
+    return np.empty((0, 3))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Reading:
+    """Triangles (n, 3, 3) or points (m, 3) of a file, in its own axes and unit.
+
+    short    : coordinates are 32-bit, so about seven digits are all there is
+    promised : triangles its header speaks of, None when it does not
+    unit     : the unit the file declares; `up` the axis its format calls up, "" when it does not
+    said     : what is worth telling of how it was read
+    normals  : (m, 3) of the points, out of the surface, or empty
+    stations : (k, 3) where the scanner stood; station : (m,) which of them saw a point, or empty
+    """
+
+    triangles: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 3, 3)))
+    short: bool = False
+    promised: int | None = None
+    unit: Metre | None = None
+    up: str = ""
+    said: tuple[str, ...] = ()
+    points: NDArray[np.float64] = field(default_factory=_none)
+    normals: NDArray[np.float64] = field(default_factory=_none)
+    stations: NDArray[np.float64] = field(default_factory=_none)
+    station: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, dtype=np.int32))
+
+
+def refuse_count(triangles: int, name: str) -> None:
+    """Raise MeshError when a file comes to no triangles, or to more than can be held."""
+    if triangles == 0:
+        raise MeshError(name, "the file has no triangles", REEXPORT)
+    if triangles > MAX_TRIANGLES:
+        count = f"{triangles:,}" if triangles < 10**15 else f"{float(min(triangles, 10**300)):.0e}"
+        seen = f"the file comes to {count} triangles, the most is {MAX_TRIANGLES:,}"
+        raise MeshError(name, seen, THIN)
+
+
+def moved(triangles: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 3, 3) triangles by a 4 x 4 matrix; a mirrored one keeps its front where it was."""
+    result: NDArray[np.float64] = triangles @ matrix[:3, :3].T
+    result += matrix[:3, 3]
+    return result[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0.0 else result
