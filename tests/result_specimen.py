@@ -55,6 +55,7 @@ from fitcheck.model.scenario import (
 )
 from fitcheck.model.scenario import Scenario as ScenarioFiles
 from fitcheck.model.space import FREE, SOLID, UNSEEN, Frame, PlacedPort, PlacedVolume, Space
+from tests.specimens import unsure
 
 Corner = tuple[float, float, float]
 LITRE_PER_MINUTE = 1e-3 / 60
@@ -407,9 +408,7 @@ def space() -> Space:
         solids=(),
         declared_free=(),
         hatch=(),
-        scale_uncertainty=0.004,
-        accuracy=0.02,
-        height_uncertainty=0.02,
+        uncertainty=unsure(accuracy=0.02, scale_uncertainty=0.004, height_uncertainty=0.02),
         raw_triangles=412_345,
         dropped=("213 floating bits",),
         findings=(

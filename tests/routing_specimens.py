@@ -111,7 +111,7 @@ def meshed(
         "grid": grid,
         "triangles": np.ascontiguousarray(triangles),
         "distance": distance_field(grid, triangles, touched, given["label"], ()),
-        "accuracy": 0.005,
+        "uncertainty": specimens.unsure(accuracy=0.005),
     }
     return Space(**{**fields, **given})
 

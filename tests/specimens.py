@@ -31,12 +31,15 @@ from fitcheck.model.scenario import (
     Scenario,
 )
 from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 
 Triangles = NDArray[np.float64]
 Corner = tuple[float, float, float]
 
 LOW: Corner = (-1.0, -0.75, 0.0)
 HIGH: Corner = (1.0, 0.75, 1.2)
+#: How sure a space made by formulas is taken to be, as `unsure` has it.
+ACCURATE = {"accuracy": 0.001, "scale_uncertainty": 0.0, "height_uncertainty": 0.005}
 
 #: Each face of a box as corners in order, seen from outside counter-clockwise (corner = 4x+2y+z).
 _BOX_FACES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
@@ -351,6 +354,15 @@ def upright_box(low: Corner, high: Corner) -> Box:
     return Box(centre=as_point((a + b) / 2), half=as_point((b - a) / 2), axes=as_axes(np.eye(3)))
 
 
+def unsure(
+    *, accuracy: float = 0.0, scale_uncertainty: float = 0.0, height_uncertainty: float = 0.0
+) -> Uncertainty:
+    """How sure a space is: accuracy and height at 95 %, scale as a standard uncertainty."""
+    return Uncertainty(
+        surface=accuracy / COVERAGE, scale=scale_uncertainty, height=height_uncertainty / COVERAGE
+    )
+
+
 def hand_made_space(
     bodies: Sequence[tuple[Corner, Corner]] = (),
     *,
@@ -367,6 +379,7 @@ def hand_made_space(
     exact to walls and bodies (and keep-outs). `extra` triangles are drawn but not labelled.
     """
     margin = 3
+    sure = {key: changes.pop(key, usual) for key, usual in ACCURATE.items()}
     span = np.array(high) - np.array(low)
     count = np.ceil(span / pitch - 1e-9).astype(int) + 2 * margin
     grid = Grid(
@@ -407,9 +420,7 @@ def hand_made_space(
         solids=(),
         declared_free=(),
         hatch=(),
-        scale_uncertainty=0.0,
-        accuracy=0.001,
-        height_uncertainty=0.005,
+        uncertainty=unsure(**sure),
         raw_triangles=sum(len(mesh) for mesh in meshes),
         dropped=(),
         findings=(),

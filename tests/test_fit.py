@@ -42,6 +42,7 @@ from tests.specimens import (
     room,
     scenario,
     sheet,
+    unsure,
     upright_box,
 )
 
@@ -111,7 +112,7 @@ def unseen_where(space: Space, low: Sequence[float], high: Sequence[float]) -> S
 
 
 def scanned(space: Space, accuracy: float = 0.020) -> Space:
-    return replace(space, accuracy=accuracy)
+    return replace(space, uncertainty=unsure(accuracy=accuracy))
 
 
 # --- verdicts ---------------------------------------------------------------------------------
@@ -309,7 +310,7 @@ def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
 
 def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
     """2 % at 0.7 m is 14 mm: a post 12 mm off is too near there, not near the origin."""
-    space = replace(hand_made_space(), scale_uncertainty=0.02, accuracy=0.0)
+    space = hand_made_space(scale_uncertainty=0.02, accuracy=0.0)
     far = ((-0.962, -0.5, 0.0), (-0.862, 0.5, 1.2))
     pump = module("pump")
     fit = check_fit(plan((pump, (-0.7, 0.0, 0.0)), scan=True), with_body(space, far))

@@ -523,9 +523,13 @@ def test_tape_measures_put_the_scale_right(surveyed: Surveyed) -> None:
     assert space.frame.scale == pytest.approx(1.01)
     assert np.ptp(space.triangles[..., 0]) == pytest.approx(2.02)
     assert "scale" in rules(space, "note")
-    # Two picks of 8 mm each over the root of the summed squares of 2.02, 1.515 and 1.212 m.
+    # On a drawing two picks of 1 mm, a surface within 1 mm and a tape within 3 mm (both 95 %),
+    # over the root of the summed squares of 2.02, 1.515 and 1.212 m.
+    each = np.sqrt(2 * (0.001**2 + (0.001 / 1.96) ** 2) + (0.003 / 1.96) ** 2)
+    # What is known beforehand counts as four values; with two free ones Student's factor is 2.447.
+    each *= np.sqrt(4 / 6) * 2.447 / 1.96
     assert space.scale_uncertainty == pytest.approx(
-        0.008 * np.sqrt(2) / np.sqrt(2.02**2 + 1.515**2 + 1.212**2)
+        each / np.sqrt(2.02**2 + 1.515**2 + 1.212**2), rel=1e-3
     )
 
 
@@ -570,10 +574,10 @@ def test_a_unit_the_tapes_contradict_fails(surveyed: Surveyed) -> None:
 
 def test_a_scan_nobody_measured_is_one_per_cent_unsure(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), **scan())
-    assert space.scale_uncertainty == 0.01
-    assert space.accuracy == 0.020
+    assert 1.96 * space.scale_uncertainty == pytest.approx(0.02)
+    assert space.accuracy == pytest.approx(0.020)
     assert {row.what for row in space.assumptions if row.can_flip} >= {
-        "the scan's scale is right to 1 %",
+        "the scan's scale is right to 2 %",
         "the scan is accurate",
     }
     assert surveyed(specimens.room()).scale_uncertainty == 0.0

@@ -38,11 +38,12 @@ Face = Literal["front", "back", "left", "right", "top", "base"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TapeMeasure:
-    """A length taken on board between two picked points."""
+    """A length taken on board between two picked points, right within `within` (95 %)."""
 
     start: Picked
     end: Picked
     length: Metre
+    within: Metre = 0.003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +142,11 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boat:
-    """A compartment: its mesh, how to read it, and what is fixed in it."""
+    """A compartment: its mesh, how to read it, and what is fixed in it.
+
+    `scan_accuracy` is how far a surface may lie off, 19 times of 20; of a drawing, how far it may
+    be built off it. `level` are points of one height, `plumb` a plumb line, lower end first.
+    """
 
     name: str
     mesh: str
@@ -166,6 +171,8 @@ class Boat:
     holes: tuple[Hole, ...]
     hatch: Lid | None
     conditions: Conditions
+    level: tuple[Picked, ...] = ()
+    plumb: tuple[Picked, Picked] | None = None
 
 
 # --- kit --------------------------------------------------------------------------------------

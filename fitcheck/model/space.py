@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.units import CubicMetre, Direction, Metre, Point, Ratio
 
 #: Values of Space.label.
@@ -82,9 +83,7 @@ class Space:
     solids: tuple[PlacedVolume, ...]
     declared_free: tuple[PlacedVolume, ...]
     hatch: tuple[Point, ...]
-    scale_uncertainty: Ratio
-    accuracy: Metre
-    height_uncertainty: Metre
+    uncertainty: Uncertainty
     raw_triangles: int
     dropped: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -94,6 +93,22 @@ class Space:
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):
             array.setflags(write=False)
+
+    @property
+    def accuracy(self) -> Metre:
+        """How far a surface may lie off, 19 times of 20 [m]."""
+        return self.uncertainty.of_surface()
+
+    @property
+    def scale_uncertainty(self) -> Ratio:
+        """Standard uncertainty of every length, as a share of it."""
+        return self.uncertainty.scale
+
+    @property
+    def height_uncertainty(self) -> Metre:
+        """How far the sea may stand off below the inside point, 19 times of 20 [m]."""
+        x, y, _ = self.inside
+        return self.uncertainty.of_height((x, y, self.uncertainty.middle[2]))
 
     @property
     def free_volume(self) -> CubicMetre:

@@ -18,6 +18,8 @@ WATERLINE_POINTS = 6
 MAY_DECLARE_UNIT = (".glb", ".gltf", ".3mf", ".step", ".stp", ".dae", ".e57", ".zip")
 #: Formats that say where the scanner stood.
 MAY_HOLD_STATIONS = (".e57", ".zip")
+#: A plane, without a word on how well it was picked.
+LEVEL_POINTS = 3
 #: A cell counts as seen when this many places saw it.
 LEAST_VIEWPOINTS = 2
 
@@ -51,10 +53,18 @@ def _ends_in(tree: Tree, kinds: tuple[str, ...]) -> bool:
 
 
 def _check_level(tree: Tree) -> None:
-    """The sea surface comes from a waterline of six points, or from up and a datum, or both."""
+    """The sea comes from a waterline of six points, or from a datum and what says up, or both."""
     points = len(tree.items("boat", "waterline"))
-    datum, up = tree.has("boat", "datum"), tree.has("boat", "up")
-    how = "write waterline with six or more picked points, or up and datum"
+    level = len(tree.items("boat", "level"))
+    datum = tree.has("boat", "datum")
+    up = any(tree.has("boat", key) for key in ("up", "plumb")) or level > 0
+    how = "write waterline with six or more picked points, or datum and level, plumb or up"
+    if 0 < level < LEVEL_POINTS:
+        tree.fault(
+            ("boat", "level"),
+            f"has {level} points where {LEVEL_POINTS} or more are wanted",
+            "pick more points of one height, spread over length and width",
+        )
     if 0 < points < WATERLINE_POINTS:
         tree.fault(
             ("boat", "waterline"),
@@ -64,7 +74,7 @@ def _check_level(tree: Tree) -> None:
     elif not points and not datum:
         tree.fault(("boat", "datum"), "nothing says where the sea surface is", how)
     elif not points and not up:
-        tree.fault(("boat", "up"), "is missing, which a datum needs", 'write e.g. up = "+z"')
+        tree.fault(("boat", "up"), "is missing, which a datum needs", f'write up = "+z"; or {how}')
 
 
 def _direction(tree: Tree, key: str) -> Direction | None:
@@ -156,10 +166,18 @@ def _check_points(tree: Tree) -> None:
         ends = [_point(tree, ("boat", "tape", number, end)) for end in ("from", "to")]
         if ends[0] is not None and ends[0] == ends[1]:
             tree.fault(("boat", "tape", number, "to"), "is the same point as from", again)
+    plumb = [_point(tree, ("boat", "plumb", end)) for end in ("from", "to")]
+    if plumb[0] is not None and plumb[0] == plumb[1]:
+        tree.fault(("boat", "plumb", "to"), "is the same point as from", again)
     for kind in ("lids", "keep_outs", "solids", "declared_free"):
         for number in range(len(tree.items("boat", kind))):
             _check_distinct(tree, ("boat", kind, number, "corners"))
-    for path in (("boat", "hatch", "corners"), ("boat", "crop"), ("boat", "waterline")):
+    for path in (
+        ("boat", "hatch", "corners"),
+        ("boat", "crop"),
+        ("boat", "waterline"),
+        ("boat", "level"),
+    ):
         _check_distinct(tree, path)
     if len(tree.items("boat", "crop")) == 1:
         tree.fault(("boat", "crop"), "has one point where two or more are wanted", "pick more")

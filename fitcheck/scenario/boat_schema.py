@@ -35,6 +35,18 @@ class TapeTable(Table):
     start: PickedPoint = key("one end", _POINT, alias="from")
     end: PickedPoint = key("the other end", _POINT, alias="to")
     length: SomeLength = key("as measured on board", '"1.850 m"')
+    within: NoLessThanNoLength = key(
+        "how far the reading may be off, 19 times of 20 (common practice, no source)",
+        '"2 mm"',
+        default="3 mm",
+    )
+
+
+class PlumbTable(Table):
+    """plumb: two points of a plumb line hung with the boat at rest."""
+
+    start: PickedPoint = key("the lower one", _POINT, alias="from")
+    end: PickedPoint = key("the upper one", _POINT, alias="to")
 
 
 class DatumTable(Table):
@@ -143,13 +155,29 @@ class BoatTable(Table):
         default=None,
     )
     scan_accuracy: NoLessThanNoLength | None = key(
-        "how far the scan may be off; 20 mm is taken for a scan", '"15 mm"', default=None
+        "how far a surface may lie off, 19 times of 20; of a drawing, how far the boat may be "
+        "built off it; 20 mm is taken for a scan, 1 mm for a drawing",
+        '"15 mm"',
+        default=None,
     )
     up: MeshDirection | None = key(
-        "mesh axis that points up; may be left out with a waterline", '"+z"', default=None
+        "mesh axis that points up; may be left out with a waterline, level or plumb",
+        '"+z"',
+        default=None,
     )
     forward: MeshDirection = key(
         "mesh axis that points to the bow, or from one point to another", '"+x"'
+    )
+    level: list[PickedPoint] = key(
+        "three or more points of one height, boat at rest: a laser line, a level floor; needs a "
+        "datum",
+        _THREE,
+        default=[],
+    )
+    plumb: PlumbTable | None = key(
+        "two points of a plumb line, boat at rest; needs a datum",
+        f"{{ from = {_POINT}, to = {_POINT} }}",
+        default=None,
     )
     waterline: list[PickedPoint] = key("six or more points of the sea surface", _SIX, default=[])
     datum: DatumTable | None = key(

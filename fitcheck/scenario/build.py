@@ -20,7 +20,9 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
         origin=table.origin,
         unit=None if table.unit is None else MESH_UNITS[table.unit],
         tape_measures=tuple(
-            model.TapeMeasure(start=tape.start, end=tape.end, length=tape.length)
+            model.TapeMeasure(
+                start=tape.start, end=tape.end, length=tape.length, within=tape.within
+            )
             for tape in table.tape
         ),
         scan_accuracy=table.scan_accuracy,
@@ -41,6 +43,8 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
         holes=tuple(_hole(name, hole) for name, hole in table.holes.items()),
         hatch=_hatch(table.hatch),
         conditions=_conditions(table.conditions),
+        level=tuple(table.level),
+        plumb=(table.plumb.start, table.plumb.end) if table.plumb else None,
     )
 
 

@@ -29,12 +29,6 @@ from fitcheck.space.labels import (
 from fitcheck.space.openings import widest_opening
 from fitcheck.space.place import place, place_holes, place_ports, place_volumes
 from fitcheck.space.sight import build_scene
-from fitcheck.units import Metre
-
-#: A scan whose accuracy was not stated; common practice, no source.
-SCAN_ACCURACY: Metre = 0.020
-#: A drawing: built as drawn and meshed to this; common practice, no source.
-CAD_ACCURACY: Metre = 0.001
 
 
 def survey(scenario: Scenario, tell: Tell = silent) -> Space:
@@ -132,7 +126,6 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
     outside = (label == UNSEEN) & ~within(label)
     if boat.origin == "cad" and labelling.needed == 0:
         outside = label == UNSEEN
-    accuracy = SCAN_ACCURACY if boat.origin == "scan" else CAD_ACCURACY
     return Space(
         frame=frame,
         grid=matter.grid,
@@ -158,9 +151,7 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
             if boat.hatch is None
             else tuple(as_point(p) for p in to_boat(frame, np.array(boat.hatch.corners)))
         ),
-        scale_uncertainty=compartment.bearings.scale_uncertainty,
-        accuracy=accuracy if boat.scan_accuracy is None else boat.scan_accuracy,
-        height_uncertainty=compartment.bearings.height_uncertainty,
+        uncertainty=replace(compartment.bearings.uncertainty, cell=matter.grid.pitch),
         raw_triangles=compartment.raw,
         dropped=compartment.dropped,
         findings=(),

@@ -14,6 +14,7 @@ from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.fit import Fit, ModuleFit
 from fitcheck.model.scenario import Hose, Line, Module, Placement, Port, PortRef, Scenario, Sold
 from fitcheck.model.space import FREE, SOLID, Frame, PlacedHole, PlacedPort, Space
+from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, gather
 from fitcheck.routing.ports import Job, make_jobs
@@ -81,9 +82,7 @@ def bare_space(triangles: Points, low: Points, high: Points, pitch: float) -> Sp
         solids=(),
         declared_free=(),
         hatch=(),
-        scale_uncertainty=0.0,
-        accuracy=0.0,
-        height_uncertainty=0.0,
+        uncertainty=Uncertainty(),
         raw_triangles=len(triangles),
         dropped=(),
         findings=(),

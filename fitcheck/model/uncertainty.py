@@ -1,0 +1,82 @@
+"""How sure the boat frame is: one statement, carried into every gap, length and height.
+
+Standard uncertainties are combined as the root of their squares and the result is expanded to
+95 % by the factor 1.96 (JCGM 100:2008, "Guide to the expression of uncertainty in measurement",
+clauses 5.1.2 and 6.2). Whatever rests on few values was widened by Student's factor before it came
+here (the same, annex G.3), so that the one factor will do.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.units import Metre, Point, Radian, Ratio
+
+#: Expands a standard uncertainty to 95 %, normal distribution (JCGM 100:2008, table G.1).
+COVERAGE: Ratio = 1.96
+
+#: What a gap ends at: the mesh, the edge of cells never seen, a volume picked by hand, or another
+#: module, which stands where it is put and is not the scan's doing.
+Met = Literal["surface", "cells", "picked", "module"]
+Verdict = Literal["clear", "tight", "does not fit"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Uncertainty:
+    """Standard uncertainties of what a survey knows; every method returns one expanded to 95 %.
+
+    surface : a point of a surface, square to it: noise, smoothing, drift, or building
+    pick    : a point picked by hand, beside that
+    scale   : share of every length; modules are set out from the origin of the boat frame
+    height  : the sea's level at `middle`; roll, trim: its slope to port and forward
+    cell    : edge of a cell
+    """
+
+    surface: Metre = 0.0
+    pick: Metre = 0.0
+    scale: Ratio = 0.0
+    height: Metre = 0.0
+    middle: Point = (0.0, 0.0, 0.0)
+    roll: Radian = 0.0
+    trim: Radian = 0.0
+    cell: Metre = 0.0
+
+    def of_surface(self) -> Metre:
+        """A point of a surface, where neither scale nor level comes in [m]."""
+        return COVERAGE * self.surface
+
+    def of_gap(self, place: Point, met: Met = "surface") -> Metre:
+        """A gap between a module or hose, set out from the frame's origin, and what it meets [m].
+
+        Scale moves a surface along the way from the origin, tilt square to it, so that together
+        they move it by the larger of the two at most. Half a cell either way at an unseen edge
+        is a rectangular distribution.
+        """
+        if met == "module":
+            return 0.0
+        lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
+        edge = self.cell / math.sqrt(12.0) if met == "cells" else 0.0
+        pick = self.pick if met == "picked" else 0.0
+        return COVERAGE * math.hypot(self.surface, lever, edge, pick)
+
+    def of_length(self, length: Metre, picked: int = 0) -> Metre:
+        """A length between places or along a hose, `picked` of its ends picked by hand [m]."""
+        ends = math.hypot(self.surface, self.surface, math.sqrt(picked) * self.pick)
+        return COVERAGE * math.hypot(self.scale * length, ends)
+
+    def of_height(self, place: Point, *, picked: bool = False) -> Metre:
+        """How high a place stands above the sea [m]; both tilts are taken as going together."""
+        ahead, aside = (abs(place[axis] - self.middle[axis]) for axis in (0, 1))
+        tilt = self.trim * ahead + self.roll * aside
+        pick = math.hypot(self.surface, self.pick) if picked else 0.0
+        up = self.scale * abs(place[2] - self.middle[2])
+        return COVERAGE * math.hypot(self.height, tilt, up, pick)
+
+
+def verdict_of(gap: Metre, uncertainty: Metre, asked: Metre = 0.0) -> Verdict:
+    """Clear only if it surely is, on the safe side; does not fit where no error could save it."""
+    if gap - uncertainty >= asked - 1e-9:
+        return "clear"
+    return "tight" if gap + uncertainty >= 0.0 else "does not fit"

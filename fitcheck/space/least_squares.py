@@ -1,0 +1,129 @@
+"""Weighted least squares with few values: uncertainty by Student's factor, outliers named."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import chdtrc, chdtri, stdtr, stdtrit
+
+from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.units import Ratio
+
+Floats = NDArray[np.float64]
+
+#: A set of values is doubted when chance alone would scatter it so in one case of a thousand, and
+#: agrees where chance would scatter it more in one case of a hundred.
+DOUBTED: Ratio = 0.001
+AGREES: Ratio = 0.01
+#: By how much leaving out the outlier must help more than leaving out any other value: the square
+#: of a normal deviate that chance passes in one case of a thousand.
+TOLD_APART: Ratio = float(chdtri(1, DOUBTED))
+#: What is known beforehand of the standard deviations counts as so many values: they are right to
+#: a third or so (JCGM 100:2008, G.4.2).
+KNOWN_BEFORE = 4
+#: With so many free values their own scatter alone may say how sure they are.
+ENOUGH = 3
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Fitted:
+    """What values come to.
+
+    values   : (p,) estimates; spread: (p, p) their covariance, widened where the values scatter
+               more than they should, and by Student's factor
+    residual : (n,) estimate less value, outliers included
+    outliers : numbers of the values that do not go with the others, the worst first
+    kept     : (n,) bool, what the estimates rest on
+    scatter  : root of the mean weighted square, 1 where the values scatter as they should
+    """
+
+    values: Floats
+    spread: Floats
+    residual: Floats
+    outliers: tuple[int, ...]
+    kept: NDArray[np.bool_]
+    scatter: Ratio
+
+
+def fit(design: Floats, measured: Floats, deviation: Floats) -> Fitted:
+    """Least squares of (n,) values by (n, p) coefficients with (n,) known standard deviations.
+
+    Outliers are set aside as long as a quarter of the values at most is lost and two more than the
+    unknowns are left; a last one that must stay is named all the same.
+    """
+    count, unknowns = design.shape
+    rows, right = design / deviation[:, None], measured / deviation
+    kept = np.ones(count, dtype=np.bool_)
+    named: list[int] = []
+    for _ in range(max(1, count // 4)):
+        worst = _worst(rows, right, kept)
+        if worst is None:
+            break
+        named.append(worst)
+        if kept.sum() - 1 < unknowns + 2 or len(named) > count // 4:
+            break
+        kept[worst] = False
+    values, square = _solved(rows[kept], right[kept])
+    free = int(kept.sum()) - unknowns
+    spread: Floats = np.linalg.inv(rows[kept].T @ rows[kept]).astype(np.float64)
+    scatter = float(np.sqrt(square / free)) if free else 1.0
+    return Fitted(
+        values=values,
+        spread=spread * _widened(square, free),
+        residual=design @ values - measured,
+        outliers=tuple(named),
+        kept=kept,
+        scatter=scatter,
+    )
+
+
+def student(free: int) -> Ratio:
+    """How much wider than a normal one a 95 % interval is that rests on so few free values.
+
+    JCGM 100:2008, table G.2 over 1.96; 1 where nothing is free, since then nothing scatters.
+    """
+    return float(stdtrit(free, 0.975)) / COVERAGE if free else 1.0
+
+
+def _widened(square: Ratio, free: int) -> Ratio:
+    """How much larger variances are for what the values scatter and how few they are."""
+    whole = KNOWN_BEFORE + free
+    widened = max(1.0, (KNOWN_BEFORE + square) / whole * student(whole) ** 2) if free else 1.0
+    return max(widened, square / free * student(free) ** 2) if free >= ENOUGH else widened
+
+
+def _solved(rows: Floats, right: Floats) -> tuple[Floats, Ratio]:
+    values: Floats = np.linalg.lstsq(rows, right, rcond=None)[0].astype(np.float64)
+    left = rows @ values - right
+    return values, float(left @ left)
+
+
+def _worst(rows: Floats, right: Floats, kept: NDArray[np.bool_]) -> int | None:
+    """The one value that explains why the rest do not agree, None if they do or no one value does.
+
+    Either the others agree within what is known of them and would not with any other left out, or
+    the value lies off by the test of deleted residuals, whatever is known of them.
+    """
+    number = np.flatnonzero(kept)
+    free = len(number) - rows.shape[1]
+    if free < 2:
+        return None
+    _, whole = _solved(rows[kept], right[kept])
+    if chdtrc(free, whole) >= DOUBTED:
+        return None
+    without = np.array([_solved(*_less(rows, right, kept, int(one)))[1] for one in number])
+    order = np.argsort(without)
+    best, second = without[order[0]], without[order[1]]
+    alone = second - best > TOLD_APART
+    agree = chdtrc(free - 1, best) >= AGREES
+    deleted = np.sqrt((whole - best) * (free - 1) / max(best, 1e-12))
+    off = 2.0 * len(number) * stdtr(free - 1, -deleted) < DOUBTED
+    return int(number[order[0]]) if alone and (agree or off) else None
+
+
+def _less(rows: Floats, right: Floats, kept: NDArray[np.bool_], one: int) -> tuple[Floats, Floats]:
+    rest = kept.copy()
+    rest[one] = False
+    return rows[rest], right[rest]
