@@ -70,6 +70,33 @@ def _parser() -> argparse.ArgumentParser:
     _out_option(demo)
     _units_option(demo)
 
+    compare = _command(commands, "compare", _compare, "lay several scenarios side by side")
+    compare.add_argument(
+        "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two scenario files or more"
+    )
+    _out_option(compare, "fitcheck-out/compare")
+    _units_option(compare)
+
+    deviation = _command(
+        commands, "deviation", _deviation, "lay another mesh on a boat's and say where it differs"
+    )
+    deviation.add_argument(
+        "scenario", metavar="SCENARIO", type=Path, help="scenario file, or a boat file alone"
+    )
+    deviation.add_argument("mesh", metavar="MESH", type=Path, help="the other mesh file")
+    deviation.add_argument(
+        "--pairs",
+        metavar="FILE",
+        type=Path,
+        required=True,
+        help="what is known of it, and four or more places picked on both (TOML)",
+    )
+    deviation.add_argument(
+        "--limit", metavar="LENGTH", help='deviations beyond it are told, e.g. "10 mm"'
+    )
+    _out_option(deviation, "fitcheck-out/ and the mesh's name")
+    _units_option(deviation)
+
     view = _command(commands, "view", _view, "check a scenario and look at it in a window")
     _scenario_argument(view)
     view.add_argument(
@@ -114,12 +141,11 @@ def _scenario_argument(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", metavar="SCENARIO", type=Path, help="scenario file (TOML)")
 
 
-def _out_option(command: argparse.ArgumentParser) -> None:
+def _out_option(
+    command: argparse.ArgumentParser, default: str = "fitcheck-out/ and the scenario's name"
+) -> None:
     command.add_argument(
-        "--out",
-        metavar="DIR",
-        type=Path,
-        help="folder for the files (default: fitcheck-out/ and the scenario's name)",
+        "--out", metavar="DIR", type=Path, help=f"folder for the files (default: {default})"
     )
 
 
@@ -154,6 +180,57 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     tell(f"{len(files)} files in {folder}")
     print_summary(result, files, units)
     return FAILED if result.verdict == "fail" else PASSED
+
+
+def _compare(options: argparse.Namespace) -> int:
+    """The worst that happened to any: bad input before not converged before a finding."""
+    from fitcheck.compare import compare_scenarios
+    from fitcheck.report import print_comparison, write_comparison
+    from fitcheck.view import start_probe
+
+    if len(options.scenarios) < 2:
+        raise FitcheckError("compare: name two scenario files or more")
+    folder = options.out or Path("fitcheck-out") / "compare"
+    _refuse_file_in_the_way(folder)
+    start_probe()
+    tell = Progress()
+    found = compare_scenarios(
+        options.scenarios, tell, lambda result: _picture(result, options.units, tell)
+    )
+    files = write_comparison(found, folder, options.units)
+    print_comparison(found, files, options.units)
+    stopped = {one.stopped for one in found.candidates}
+    for one in found.candidates:
+        if one.why:
+            print(f"\n{one.file}:\n{one.why}", file=sys.stderr)
+    if "read" in stopped:
+        return BAD_INPUT
+    if "converged" in stopped:
+        return NOT_CONVERGED
+    return FAILED if any(ran.verdict == "fail" for _, ran in found.ran) else PASSED
+
+
+def _deviation(options: argparse.Namespace) -> int:
+    from fitcheck.compare import compare_meshes
+    from fitcheck.report import print_deviation, write_deviation
+    from fitcheck.units import QuantityError, parse
+    from fitcheck.view import deviation_picture, probe, start_probe
+
+    try:
+        limit = None if options.limit is None else parse(options.limit, "length")
+    except QuantityError as error:
+        raise FitcheckError(f"--limit: {error}") from error
+    folder = options.out or Path("fitcheck-out") / options.mesh.stem
+    _refuse_file_in_the_way(folder)
+    start_probe()
+    tell = Progress()
+    found = compare_meshes(options.scenario, options.mesh, options.pairs, limit, tell)
+    if not probe().works:
+        tell(f"no picture: {probe().advice}")
+    picture = deviation_picture(found, units=options.units)
+    files = write_deviation(found, folder, picture, options.units)
+    print_deviation(found, files, options.units)
+    return FAILED if found.verdict == "fail" else PASSED
 
 
 def _refuse_file_in_the_way(folder: Path) -> None:

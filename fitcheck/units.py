@@ -122,6 +122,13 @@ _ANGLES = {
     "rad": Fraction(1),
     **dict.fromkeys(("deg", "degree", "degrees", "°"), _DEGREE),
 }
+_AREAS = {
+    "m2": Fraction(1),
+    "cm2": _PERCENT**2,
+    "mm2": _MILLI**2,
+    "in2": _INCH**2,
+    "ft2": _FOOT**2,
+}
 _MASSES = {"kg": Fraction(1), "g": _MILLI, "lb": _POUND, "lbs": _POUND, "oz": _POUND / 16}
 _TEMPERATURES = {
     **dict.fromkeys(("degC", "°C", "C"), Fraction(1)),
@@ -139,6 +146,7 @@ _KINDS = {
     "flow": _Kind("a flow", _FLOWS, ("L/min", "gal/min", "L/h", "m3/h", "gal/h")),
     "volume": _Kind("a volume", _VOLUMES, ("L", "gal", "m3")),
     "angle": _Kind("an angle", _ANGLES, ("deg", "rad")),
+    "area": _Kind("an area", _AREAS, ("cm2", "in2", "m2")),
     "mass": _Kind("a mass", _MASSES, ("kg", "lb", "g", "oz")),
     "temperature": _Kind("a temperature", _TEMPERATURES, ("degC", "degF")),
     "fraction": _Kind("a fraction", {"%": _PERCENT}, ("%",)),
@@ -167,8 +175,9 @@ _PLAIN = str.maketrans(
 def parse(text: str, kind: str) -> float:
     """SI value of a quantity written with its unit ("1 1/2 in", "2.5 gal/min" US, "12 deg").
 
-    kind : length, head, pressure, flow, volume, angle, mass, temperature [degC], mass fraction,
-           fraction, speed or density. Raises QuantityError (a ValueError) that says what to write.
+    kind : length, head, pressure, flow, volume, area, angle, mass, temperature [degC], mass
+           fraction, fraction, speed or density.
+    Raises QuantityError (a ValueError) that says what to write.
     """
     asked = _KINDS[kind]
     plain = text.translate(_PLAIN).strip()
@@ -279,6 +288,7 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
     "small flow": (_Style(0.0, "L/h", 3, 1),),
     "volume": (_Style(0.0, "L", 3, 2),),
     "angle": (_Style(0.0, "deg", 3, 1),),
+    "area": (_Style(1.0, "m2", 3, 2), _Style(0.0, "cm2", 3, 0)),
     "mass": (_Style(0.0, "kg", 3, 2),),
     "temperature": (_Style(0.0, "°C", 3, 1),),
     "mass fraction": (_Style(0.0, "g/kg", 3, 1),),
@@ -295,6 +305,7 @@ _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "flow": (_Style(0.0, "gal/min", 3, 3),),
     "small flow": (_Style(0.0, "gal/h", 3, 1),),
     "volume": (_Style(0.0, "gal", 3, 2),),
+    "area": (_Style(0.0, "in2", 3, 1),),
     "mass": (_Style(0.0, "lb", 3, 1),),
     "temperature": (_Style(0.0, "°F", 3, 1),),
     "speed": (_Style(0.0, "ft/s", 3, 2),),
@@ -305,6 +316,7 @@ _KIND_OF_UNIT = {
     "Pa": "pressure",
     "m3/s": "flow",
     "m3": "volume",
+    "m2": "area",
     "rad": "angle",
     "kg": "mass",
     "degC": "temperature",

@@ -379,3 +379,22 @@ def _many(points, index, cutoff):  # type: ignore[no-untyped-def]
     for n in range(points.shape[0]):
         out[n] = nearest_triangle(points[n, 0], points[n, 1], points[n, 2], index, cutoff)[0]
     return out
+
+
+def nearest(
+    points: NDArray[np.float64], index: TriangleIndex, cutoff: Metre
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """(n,) exact distances as in `distances`, and (n,) which triangle, -1 beyond `cutoff`."""
+    points = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
+    found: tuple[NDArray[np.float64], NDArray[np.int64]] = _many_which(points, index, cutoff)
+    return found
+
+
+@njit(cache=True)
+def _many_which(points, index, cutoff):  # type: ignore[no-untyped-def]
+    out = np.empty(points.shape[0])
+    which = np.empty(points.shape[0], np.int64)
+    for n in range(points.shape[0]):
+        p = points[n]
+        out[n], which[n] = nearest_triangle(p[0], p[1], p[2], index, cutoff)
+    return out, which

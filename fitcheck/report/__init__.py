@@ -1,10 +1,21 @@
 """Everything that leaves the program except the window.
 
-Takes a Result; prints its summary, and writes its files whole or not at all.
+Takes a Result (or several, or a Deviation); prints its summary, writes its files whole or not.
 """
 
 from fitcheck.report.calculation import print_explanation
+from fitcheck.report.compare_files import write_comparison
+from fitcheck.report.compare_terminal import print_comparison
+from fitcheck.report.deviation_files import print_deviation, write_deviation
 from fitcheck.report.terminal import print_summary
 from fitcheck.report.write import write_all
 
-__all__ = ["print_explanation", "print_summary", "write_all"]
+__all__ = [
+    "print_comparison",
+    "print_deviation",
+    "print_explanation",
+    "print_summary",
+    "write_all",
+    "write_comparison",
+    "write_deviation",
+]

@@ -44,6 +44,7 @@ VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuu
 FLOW = Measure(kind="flow", metric="L/min", imperial="gal/min")
 SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s")
 VOLUME = Measure(kind="volume", metric="L", imperial="gal")
+AREA = Measure(kind="area", metric="cm2", imperial="in2")
 MASS = Measure(kind="mass", metric="kg", imperial="lb")
 
 

@@ -12,12 +12,18 @@ from pydantic_core import ErrorDetails
 from fitcheck.scenario.boat_schema import BoatTable
 from fitcheck.scenario.kit_schema import KitTable, LayoutTable
 from fitcheck.scenario.lines import Path
+from fitcheck.scenario.other_schema import OtherTable
 from fitcheck.scenario.quantities import FILL_IN
 from fitcheck.scenario.table import Table, all_keys, find_field, find_table, keys_of
 from fitcheck.scenario.tree import Tree
 from fitcheck.scenario.words import did_you_mean, near
 
-SCHEMAS: dict[str, type[Table]] = {"boat": BoatTable, "kit": KitTable, "layout": LayoutTable}
+SCHEMAS: dict[str, type[Table]] = {
+    "boat": BoatTable,
+    "kit": KitTable,
+    "layout": LayoutTable,
+    "other": OtherTable,
+}
 
 
 def validate(tree: Tree, section: str) -> Any:

@@ -19,23 +19,27 @@ from fitcheck.scenario.document import (
 )
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.kit_checks import check_kit
+from fitcheck.scenario.kit_schema import KitTable, LayoutTable
 from fitcheck.scenario.line_checks import check_layout, check_lines
 from fitcheck.scenario.tree import Tree
 from fitcheck.scenario.words import did_you_mean
 
 _TOP = ("name", "about", "uses", *SECTIONS)
+#: What stands in for a kit where only the boat is looked at.
+NO_KIT = KitTable.model_construct(name="no kit", modules={})
 
 
-def read_scenario(path: FilePath | str) -> Scenario:
-    """Read a scenario file and the files it uses.
+def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario:
+    """Read a scenario file and the files it uses; `boat_alone` lets kit and layout be missing.
 
     Raises ScenarioError with every fault of every file: what is wrong, where, what to write.
     """
     path = FilePath(path)
     documents, faults = _read_all(path)
     tree = Tree(_homes(documents, faults))
+    alone = boat_alone and not (tree.has("kit") or tree.has("layout"))
     if not faults:
-        _note_missing_sections(documents, tree, faults)
+        _note_missing_sections(documents, tree, faults, ("boat",) if alone else SECTIONS)
     there = [section for section in SECTIONS if tree.has(section)]
     tables = {section: validate(tree, section) for section in there}
     if "boat" in there:
@@ -59,15 +63,16 @@ def _scenario(
     tables: dict[str, Any],
     mesh: InputFile,
 ) -> Scenario:
-    files = {section: tree.home(section).shown for section in SECTIONS}
+    home = tree.home("boat").shown
+    files = {one: tree.home(one).shown if tree.has(one) else home for one in SECTIONS}
     stems = {section: FilePath(file).stem for section, file in files.items()}
     inputs = [InputFile(path=one.shown, sha256=one.sha256) for one in documents]
     return Scenario(
         name=documents[0].data.get("name", path.stem),
         about=documents[0].data.get("about", ""),
         boat=build_boat(tables["boat"], stems["boat"], mesh.path),
-        kit=build_kit(tables["kit"], stems["kit"]),
-        layout=build_layout(tables["layout"], stems["layout"]),
+        kit=build_kit(tables.get("kit") or NO_KIT, stems["kit"]),
+        layout=build_layout(tables.get("layout") or LayoutTable(), stems["layout"]),
         boat_file=files["boat"],
         kit_file=files["kit"],
         layout_file=files["layout"],
@@ -140,9 +145,11 @@ def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document
     return homes
 
 
-def _note_missing_sections(documents: list[Document], tree: Tree, faults: list[Fault]) -> None:
+def _note_missing_sections(
+    documents: list[Document], tree: Tree, faults: list[Fault], wanted: tuple[str, ...]
+) -> None:
     """A section that no file holds; said only when every file could be read."""
-    for section in SECTIONS:
+    for section in wanted:
         if not tree.has(section):
             where = "any of the files" if len(documents) > 1 else "this file"
             said = f"there is no [{section}] in {where}"

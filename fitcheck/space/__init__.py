@@ -3,7 +3,8 @@
 Promises that a cell called free was seen to be free, or says on whose word it is.
 """
 
-from fitcheck.space.gate import MeshFacts, describe
+from fitcheck.space.frame import find_frame, to_boat
+from fitcheck.space.gate import MeshFacts, describe, read_mesh
 from fitcheck.space.survey import survey
 
-__all__ = ["MeshFacts", "describe", "survey"]
+__all__ = ["MeshFacts", "describe", "find_frame", "read_mesh", "survey", "to_boat"]

@@ -3,8 +3,16 @@
 Takes a Result; promises never to draw before a child process has shown that drawing works here.
 """
 
-from fitcheck.view.picture import picture
+from fitcheck.view.picture import deviation_picture, picture
 from fitcheck.view.probe import Renderer, probe, start_probe
 from fitcheck.view.window import show, why_no_window
 
-__all__ = ["Renderer", "picture", "probe", "show", "start_probe", "why_no_window"]
+__all__ = [
+    "Renderer",
+    "deviation_picture",
+    "picture",
+    "probe",
+    "show",
+    "start_probe",
+    "why_no_window",
+]

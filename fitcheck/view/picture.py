@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fitcheck.view.probe import probe, use
 
 if TYPE_CHECKING:
+    from fitcheck.model.deviation import Deviation
     from fitcheck.model.result import Result
     from fitcheck.units import System
     from fitcheck.view.cameras import Preset
@@ -30,3 +31,16 @@ def picture(
     from fitcheck.view.still import render
 
     return render(result, size, units, preset)
+
+
+def deviation_picture(
+    found: Deviation, size: tuple[int, int] = (1600, 1000), units: System = "metric"
+) -> bytes | None:
+    """A PNG of the other mesh coloured by how far it lies inwards or outwards, or None."""
+    renderer = probe()
+    if not renderer.works:
+        return None
+    use(renderer)
+    from fitcheck.view.deviation import render_deviation
+
+    return render_deviation(found, size, units)

@@ -1,0 +1,113 @@
+"""The boat's file carried over to another mesh, so that the same layout can be tried in it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fitcheck.geometry.box import as_point
+from fitcheck.model.deviation import Other, Registration
+from fitcheck.model.scenario import (
+    Bearing,
+    Boat,
+    BoatPort,
+    Centreline,
+    Datum,
+    Hole,
+    Lid,
+    Scenario,
+    TapeMeasure,
+    Volume,
+)
+from fitcheck.model.space import Frame
+from fitcheck.units import Direction, Picked
+
+
+def carried(
+    scenario: Scenario, frame: Frame, other: Other, registration: Registration
+) -> Scenario:
+    """The scenario with the other mesh, every picked point moved on to it; same boat frame."""
+    over = _Over(frame, registration)
+    boat = scenario.boat
+    eyes = other.viewpoints or tuple(over.point(eye) for eye in boat.viewpoints)
+    moved = Boat(
+        name=other.name,
+        mesh=other.mesh,
+        origin=other.origin,
+        unit=registration.similarity.scale,
+        tape_measures=tuple(over.tape(tape) for tape in boat.tape_measures),
+        scan_accuracy=other.accuracy,
+        up=None if boat.up is None else over.way(boat.up),
+        forward=over.way(boat.forward),
+        waterline=tuple(over.point(point) for point in boat.waterline),
+        datum=over.datum(boat.datum),
+        centreline=over.centreline(boat.centreline),
+        flotation=None if boat.flotation is None else over.point(boat.flotation),
+        inside=over.point(boat.inside),
+        viewpoints=eyes,
+        crop=tuple(over.point(point) for point in boat.crop),
+        lids=tuple(over.lid(lid) for lid in boat.lids),
+        keep_outs=tuple(over.volume(volume) for volume in boat.keep_outs),
+        solids=tuple(over.volume(volume) for volume in boat.solids),
+        declared_free=tuple(over.volume(volume) for volume in boat.declared_free),
+        ports=tuple(over.port(port) for port in boat.ports),
+        holes=tuple(over.hole(hole) for hole in boat.holes),
+        hatch=None if boat.hatch is None else over.lid(boat.hatch),
+        conditions=boat.conditions,
+    )
+    return replace(scenario, boat=moved, boat_file=other.file)
+
+
+class _Over:
+    """Carries what was picked on the mesh here to the axes and unit of the other."""
+
+    def __init__(self, frame: Frame, registration: Registration) -> None:
+        self._scale, self._shift = frame.scale, np.array(frame.shift)
+        self._turn = np.array(frame.turn)
+        self._other = registration.similarity
+
+    def point(self, picked: Picked) -> Picked:
+        """A picked point."""
+        boat = self._scale * self._turn @ np.array(picked) + self._shift
+        return as_point(self._other.back(boat))
+
+    def way(self, way: Direction) -> Direction:
+        """A direction in the mesh's axes."""
+        boat = self._turn @ np.array(way)
+        found = np.array(self._other.turn).T @ boat
+        return as_point(found / np.linalg.norm(found))
+
+    def bearing(self, bearing: Bearing) -> Bearing:
+        """A direction in the boat's or the mesh's axes."""
+        if bearing.frame == "boat":
+            return bearing
+        return replace(bearing, vector=self.way(bearing.vector))
+
+    def tape(self, tape: TapeMeasure) -> TapeMeasure:
+        """A tape measure between the same places."""
+        return replace(tape, start=self.point(tape.start), end=self.point(tape.end))
+
+    def datum(self, datum: Datum | None) -> Datum | None:
+        """The point of known height."""
+        return None if datum is None else replace(datum, point=self.point(datum.point))
+
+    def centreline(self, line: Centreline | None) -> Centreline | None:
+        """The point of known distance from the centreline."""
+        return None if line is None else replace(line, point=self.point(line.point))
+
+    def lid(self, lid: Lid) -> Lid:
+        """A ring of corners."""
+        return replace(lid, corners=tuple(self.point(corner) for corner in lid.corners))
+
+    def volume(self, volume: Volume) -> Volume:
+        """A box along the boat's axes, which stay what they are."""
+        return replace(volume, corners=tuple(self.point(corner) for corner in volume.corners))
+
+    def port(self, port: BoatPort) -> BoatPort:
+        """A fixed connection."""
+        return replace(port, at=self.point(port.at), bearing=self.bearing(port.bearing))
+
+    def hole(self, hole: Hole) -> Hole:
+        """A hole in a bulkhead."""
+        return replace(hole, centre=self.point(hole.centre), bearing=self.bearing(hole.bearing))

@@ -1,0 +1,233 @@
+"""Another mesh against the boat's: registration, deviation, and the layout tried in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.compare.carry import carried
+from fitcheck.compare.changes import change_findings, module_changes, patch_findings
+from fitcheck.errors import Fault, FitcheckError, MeshError, ScenarioError
+from fitcheck.fit import check_fit
+from fitcheck.model.deviation import Deviation, ModuleChange, Other, Registration
+from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy, Tell, silent
+from fitcheck.model.fit import Fit
+from fitcheck.model.scenario import Boat, Scenario
+from fitcheck.model.space import FREE, Space
+from fitcheck.registration import (
+    FARTHEST,
+    Picks,
+    Scale,
+    find_patches,
+    offsets,
+    pair_faults,
+    register,
+)
+from fitcheck.scenario import read_other, read_scenario
+from fitcheck.space import find_frame, read_mesh, survey, to_boat
+from fitcheck.units import Metre
+
+Array = NDArray[np.float64]
+
+#: Standard deviation of one coordinate of a pick; measured on synthetic scans, and taken.
+PICKED_ON_SCAN: Metre = 0.008
+PICKED_ON_DRAWING: Metre = 0.002
+ACCURACY: dict[str, Metre] = {"scan": 0.020, "cad": 0.001}
+#: Scales known at least this well are kept rather than solved.
+PROVEN = 0.005
+LEAST_LIMIT: Metre = 0.010
+
+
+def compare_meshes(
+    file: Path, mesh: Path, pairs: Path, limit: Metre | None = None, tell: Tell = silent
+) -> Deviation:
+    """Lay another mesh on a boat's by picked pairs and say where and how far they differ.
+
+    Raises ScenarioError, MeshError or FitcheckError for files and pairs that cannot be used; a
+    registration not to be trusted is a finding. `limit` is what is told [m]; without it twice
+    what the worse of the two may be off, 10 mm at the least.
+    """
+    scenario, other = _read(file, mesh, pairs)
+    there = read_mesh(mesh).triangles
+    scale = _scale(scenario, other)
+    space = survey(scenario, tell)
+    picks = _picks(scenario.boat, other, space)
+    scale = _kept(scale, other, space)
+    wrong = pair_faults(
+        picks.names, picks.here, picks.there, picks.worth, scale.declared, keep_scale=scale.keep
+    )
+    if wrong:
+        raise FitcheckError("\n".join(f"{other.file}: {seen}; {do}" for seen, do in wrong))
+    found = register(np.asarray(space.triangles), there, picks, scale, tell)
+    return _deviation(scenario, other, space, there, found, limit, tell)
+
+
+def _read(file: Path, mesh: Path, pairs: Path) -> tuple[Scenario, Other]:
+    """Both files, or the faults of both."""
+    faults: list[Fault] = []
+    scenario = other = None
+    try:
+        scenario = read_scenario(file, boat_alone=True)
+    except ScenarioError as error:
+        faults += error.faults
+    try:
+        other = read_other(pairs, mesh)
+    except ScenarioError as error:
+        faults += error.faults
+    if scenario is None or other is None:
+        raise ScenarioError(tuple(faults))
+    return scenario, other
+
+
+def _scale(scenario: Scenario, other: Other) -> Scale:
+    """The other mesh's unit and how well it is known, by the rules for a boat."""
+    if other.unit is None and len(other.tape_measures) < 2:
+        return Scale(declared=None, uncertainty=0.0, keep=False)
+    alone = replace(
+        scenario.boat,
+        mesh=other.mesh,
+        origin=other.origin,
+        unit=other.unit,
+        tape_measures=other.tape_measures,
+        up=(0.0, 0.0, 1.0),
+        forward=(1.0, 0.0, 0.0),
+        waterline=(),
+        datum=None,
+        centreline=None,
+        inside=(0.0, 0.0, 0.0),
+    )
+    found = find_frame(alone)
+    return Scale(declared=found.frame.scale, uncertainty=found.scale_uncertainty, keep=False)
+
+
+def _kept(scale: Scale, other: Other, space: Space) -> Scale:
+    """Whether the scale is kept: as the file says, else where it is proven on both sides."""
+    both = float(np.hypot(scale.uncertainty, space.scale_uncertainty))
+    keep = other.keep_scale
+    if keep is None:
+        keep = both <= PROVEN
+    return Scale(
+        declared=scale.declared, uncertainty=both, keep=keep and scale.declared is not None
+    )
+
+
+def _picks(boat: Boat, other: Other, space: Space) -> Picks:
+    each = {"scan": PICKED_ON_SCAN, "cad": PICKED_ON_DRAWING}
+    both = float(np.hypot(space.accuracy, _accuracy(other)))
+    return Picks(
+        names=tuple(pair.name for pair in other.pairs),
+        here=to_boat(space.frame, np.array([pair.here for pair in other.pairs])),
+        there=np.array([pair.there for pair in other.pairs], dtype=np.float64),
+        worth=float(np.hypot(each[boat.origin], each[other.origin])),
+        # An accuracy is taken as the 95 % it is stated for.
+        bent=both / 2.0,
+    )
+
+
+def _accuracy(other: Other) -> Metre:
+    return ACCURACY[other.origin] if other.accuracy is None else other.accuracy
+
+
+def _deviation(
+    scenario: Scenario,
+    other: Other,
+    space: Space,
+    there: Array,
+    found: Registration,
+    limit: Metre | None,
+    tell: Tell,
+) -> Deviation:
+    accuracy = _accuracy(other)
+    limit = max(LEAST_LIMIT, 2.0 * max(space.accuracy, accuracy)) if limit is None else limit
+    moved = found.similarity.carry(there)
+    off = offsets(np.asarray(space.triangles), moved, _asker(space), space.grid.pitch)
+    tell("Measured how far they lie from one another.")
+    own = check_fit(scenario, space, tell)
+    boxes = {module.name: module.box for module in own.modules}
+    patches = find_patches(off, limit, found, boxes)
+    modules: tuple[ModuleChange, ...] = ()
+    told: tuple[Finding, ...] = ()
+    if own.modules:
+        modules, told = _tried(carried(scenario, space.frame, other, found), own, accuracy, found)
+    findings = found.findings + told + patch_findings(other.name, patches, limit)
+    return Deviation(
+        here=scenario.boat.name,
+        there=other.name,
+        registration=found,
+        limit=limit,
+        farthest=FARTHEST,
+        triangles=moved,
+        places=off.places,
+        off=off.off,
+        ways=off.ways,
+        boxes=tuple(boxes.items()),
+        patches=patches,
+        modules=modules,
+        findings=tuple(sorted(findings, key=lambda row: SEVERITIES.index(row.severity))),
+        assumptions=space.assumptions + found.assumptions + _assumptions(scenario, other),
+        inputs=scenario.inputs + other.inputs,
+    )
+
+
+def _asker(space: Space) -> Callable[[Array], NDArray[np.bool_]]:
+    """Whether points (n, 3) lie in cells seen free."""
+
+    def free(points: Array) -> NDArray[np.bool_]:
+        index = space.grid.index(points)
+        held = space.grid.holds(index)
+        index[~held] = 0
+        return np.asarray(held & (space.label[tuple(index.T)] == FREE))
+
+    return free
+
+
+def _tried(
+    scenario: Scenario, own: Fit, accuracy: Metre, found: Registration
+) -> tuple[tuple[ModuleChange, ...], tuple[Finding, ...]]:
+    """The same layout in the other mesh, its registration's error added to the mesh's own."""
+    places = np.array([module.box.centre for module in own.modules])
+    doubt = float(found.uncertainty(places).max())
+    both = replace(scenario.boat, scan_accuracy=float(np.hypot(accuracy, doubt)))
+    scenario = replace(scenario, boat=both)
+    try:
+        fit = check_fit(scenario, survey(scenario))
+    except MeshError as error:
+        remedy = Remedy(text=f"{error.remedy}, and compare again")
+        said = Finding(
+            severity="fail",
+            rule="layout-not-tried",
+            subject=scenario.boat.name,
+            text=f"The layout could not be tried in it: {error.seen}.",
+            source="the other mesh",
+            remedy=remedy,
+        )
+        return (), (said,)
+    changes = module_changes(own, fit)
+    return changes, change_findings(scenario.boat.name, changes, own, fit)
+
+
+def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
+    taken = []
+    if not other.viewpoints and other.origin == "scan" and scenario.layout.placements:
+        taken.append(
+            Assumption(
+                what="the other mesh was scanned from the places this one was scanned from",
+                value="boat.viewpoints, carried over",
+                source="other.viewpoints is not given",
+                can_flip=True,
+            )
+        )
+    if other.accuracy is None:
+        taken.append(
+            Assumption(
+                what="how far the other mesh may be off",
+                value=f"{1000.0 * ACCURACY[other.origin]:.0f} mm",
+                source="other.accuracy is not given; common practice, no source",
+                can_flip=True,
+            )
+        )
+    return tuple(taken)

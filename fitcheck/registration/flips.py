@@ -1,0 +1,85 @@
+"""Whether the other mesh would lie as well, or better, another way round."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.box import as_axes, as_point, rotation
+from fitcheck.model.deviation import Similarity
+from fitcheck.registration.refine import refine
+from fitcheck.registration.surface import Surface
+from fitcheck.units import Metre, Ratio
+
+Array = NDArray[np.float64]
+
+_HALF = np.pi
+#: What is tried: words, and a turn about the boat's axes.
+TURNS = (
+    ("half round about the upright", (0.0, 0.0, _HALF)),
+    ("half round about the fore-and-aft line", (_HALF, 0.0, 0.0)),
+    ("half round about the athwartships line", (0.0, _HALF, 0.0)),
+    ("a quarter to port about the upright", (0.0, 0.0, _HALF / 2)),
+    ("a quarter to starboard about the upright", (0.0, 0.0, -_HALF / 2)),
+)
+ROUNDS = 15
+MOST_PLACES = 1600
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flip:
+    """Another way round: its words, and the share of the other mesh that then meets this one."""
+
+    words: str
+    share: Ratio
+
+
+def other_ways_round(
+    here: Surface, there: Surface, fit: Similarity, *, keep_scale: bool, near: Metre
+) -> tuple[Ratio, tuple[Flip, ...]]:
+    """The share that meets as it lies, and for every other way round after its own refinement.
+
+    `near` is how near a place counts as meeting [m].
+    """
+    step = max(1, len(there.places) // MOST_PLACES)
+    few = there.moved(there.places[::step], there.normals[::step])
+    found = []
+    for words, turns in TURNS:
+        start = _turned(fit, few, rotation(turns))
+        widest = max(0.15, 4.0 * near)
+        lies = refine(
+            here, few, start, None, keep_scale=keep_scale, widest=widest, rounds=ROUNDS
+        ).similarity
+        share = meeting(here, few, lies, near) if _plausible(lies, fit) else 0.0
+        found.append(Flip(words=words, share=share))
+    return meeting(here, few, fit, near), tuple(found)
+
+
+def meeting(here: Surface, there: Surface, fit: Similarity, near: Metre) -> Ratio:
+    """Share of the places there that lie near a surface here that looks along theirs."""
+    distance, which = here.tree.query(fit.carry(there.places), distance_upper_bound=10.0 * near)
+    which = np.minimum(which, len(here.places) - 1)
+    planes = here.normals[which]
+    off = np.einsum("ni,ni->n", fit.carry(there.places) - here.places[which], planes)
+    alike = np.einsum("ni,ni->n", there.normals @ np.array(fit.turn).T, planes)
+    meets = np.isfinite(distance) & (np.abs(off) < near) & (np.abs(alike) > 0.5)
+    return float(meets.mean())
+
+
+def _turned(fit: Similarity, there: Surface, turn: Array) -> Similarity:
+    """Turned in place: the middle of its bounds stays where it is."""
+    places = fit.carry(there.places)
+    middle = (places.min(axis=0) + places.max(axis=0)) / 2.0
+    spun = (places - middle) @ turn.T + middle
+    again = (spun.min(axis=0) + spun.max(axis=0)) / 2.0
+    shift = turn @ (np.array(fit.shift) - middle) + middle + (middle - again)
+    return Similarity(
+        scale=fit.scale, turn=as_axes(turn @ np.array(fit.turn)), shift=as_point(shift)
+    )
+
+
+def _plausible(found: Similarity, fit: Similarity) -> bool:
+    """Not shrunk on to a patch."""
+    return 0.9 < found.scale / fit.scale < 1.1

@@ -1,0 +1,130 @@
+"""The files of a comparison: page, table, data."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from fitcheck import __version__
+from fitcheck.model.comparison import Candidate, Comparison
+from fitcheck.report.compare_page import compare_html
+from fitcheck.report.files import replace_all
+from fitcheck.report.side_by_side import Entry, Line, letter, side_by_side
+from fitcheck.report.tables import NOTHING, plain
+from fitcheck.units import System
+
+
+def write_comparison(comparison: Comparison, folder: Path, units: System) -> tuple[Path, ...]:
+    """Write compare.html, compare.csv and compare.json, all or none of them.
+
+    Raises FitcheckError when the folder cannot be written.
+    """
+    contents = {
+        "compare.html": compare_html(comparison, units).encode("utf-8"),
+        "compare.csv": _csv(comparison, units).encode("utf-8"),
+        "compare.json": (json.dumps(_data(comparison), indent=1, allow_nan=False) + "\n").encode(),
+    }
+    return replace_all(folder, contents)
+
+
+def _csv(comparison: Comparison, units: System) -> str:
+    """A row a line of the table, a number a cell where it is one."""
+    side = side_by_side(comparison, units)
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    letters = [letter(n) for n in range(len(comparison.candidates))]
+    names = [f"{letter(n)} {plain(one.name)}" for n, one in enumerate(comparison.candidates)]
+    writer.writerow(["Group", "Row", "Unit", *names, "Best", "Differs"])
+    files = [_safe(one.file) for one in comparison.candidates]
+    writer.writerow(["", "File", "", *files, "", ""])
+    whys = [_safe(one.why.splitlines()[0]) if one.why else "" for one in comparison.candidates]
+    if any(whys):
+        writer.writerow(["", "Could not be run", "", *whys, "", ""])
+    places = [letters.index(mark) for mark in side.letters]
+    for line in (*side.differing, *side.same):
+        cells = [""] * len(letters)
+        for place, entry in zip(places, line.entries, strict=True):
+            cells[place] = _cell(line, entry, units)
+        unit = line.measure.unit(units) if line.measure else ""
+        best = " ".join(side.letters[n] for n in line.best)
+        writer.writerow(
+            [line.group, line.label, unit, *cells, best, "yes" if line.differs else "no"]
+        )
+    return out.getvalue()
+
+
+def _cell(line: Line, entry: Entry | None, units: System) -> str:
+    if entry is None:
+        return ""
+    if line.measure and entry.value is not None and math.isfinite(entry.value):
+        return line.measure.number(entry.value, units)
+    return _safe(entry.text)
+
+
+def _safe(content: str) -> str:
+    """Text that a spreadsheet does not run."""
+    content = plain(content)
+    return f"'{content}" if content[:1] in tuple("=+-@") and content != NOTHING else content
+
+
+def _data(comparison: Comparison) -> dict[str, Any]:
+    """compare.json: SI, every candidate in full, the rows that differ with their best."""
+    side = side_by_side(comparison, "metric")
+    return {
+        "version": __version__,
+        "candidates": [_candidate(n, one) for n, one in enumerate(comparison.candidates)],
+        "rows": [
+            {
+                "group": line.group,
+                "row": line.label,
+                "unit": _si(line),
+                "differs": line.differs,
+                "values": {
+                    mark: None if entry is None else _number(entry)
+                    for mark, entry in zip(side.letters, line.entries, strict=True)
+                },
+                "best": [side.letters[n] for n in line.best],
+            }
+            for line in (*side.differing, *side.same)
+        ],
+    }
+
+
+def _si(line: Line) -> str:
+    if line.measure is None:
+        return ""
+    return {"length": "m", "head": "m", "pressure": "Pa", "volume": "m3"}[line.measure.kind]
+
+
+def _number(entry: Entry) -> float | str | None:
+    if entry.value is None:
+        return entry.text
+    return entry.value if math.isfinite(entry.value) else None
+
+
+def _candidate(number: int, one: Candidate) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "letter": letter(number),
+        "name": one.name,
+        "file": one.file,
+        "stopped": one.stopped,
+        "why": one.why.splitlines(),
+        "ran": None,
+    }
+    if one.ran is not None:
+        ran = {name: value for name, value in asdict(one.ran).items() if name != "kit"}
+        told["ran"] = _finite(ran | {"kit": one.ran.kit.name})
+    return told
+
+
+def _finite(item: Any) -> Any:
+    if isinstance(item, dict):
+        return {key: _finite(value) for key, value in item.items()}
+    if isinstance(item, list | tuple):
+        return [_finite(value) for value in item]
+    return None if isinstance(item, float) and not math.isfinite(item) else item
