@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from fitcheck.scenario import boat_schema, kit_schema
+from fitcheck.scenario import boat_schema, kit_schema, other_schema
 from fitcheck.scenario.table import Table, keys_of
 from tests.apply_changes import emit
 
@@ -24,7 +24,7 @@ def tables() -> dict[str, type[Table]]:
     """Every table of the format, by its class name."""
     found = {
         name: item
-        for module in (boat_schema, kit_schema)
+        for module in (boat_schema, kit_schema, other_schema)
         for name, item in vars(module).items()
         if isinstance(item, type) and issubclass(item, Table) and item is not Table
     }

@@ -31,7 +31,7 @@ def test_every_example_can_be_read(table: type[Table]) -> None:
     for key, field in keys_of(table).items():
         example = str((field.examples or [""])[0])
         assert field.description, key
-        if not re.match(r"\[+(boat|kit|layout)\.", example):
+        if not re.match(r"\[+(boat|kit|layout|other)\.", example):
             wanted[key] = tomllib.loads(f"value = {example}")["value"]
     headers = {key for key in keys_of(table) if key not in wanted}
     if "modules" in headers and table.__name__ == "KitTable":

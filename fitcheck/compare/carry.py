@@ -10,7 +10,6 @@ from fitcheck.geometry.box import as_point
 from fitcheck.model.deviation import Other, Registration
 from fitcheck.model.scenario import (
     Bearing,
-    Boat,
     BoatPort,
     Centreline,
     Datum,
@@ -31,7 +30,8 @@ def carried(
     over = _Over(frame, registration)
     boat = scenario.boat
     eyes = other.viewpoints or tuple(over.point(eye) for eye in boat.viewpoints)
-    moved = Boat(
+    moved = replace(
+        boat,
         name=other.name,
         mesh=other.mesh,
         origin=other.origin,
@@ -54,7 +54,10 @@ def carried(
         ports=tuple(over.port(port) for port in boat.ports),
         holes=tuple(over.hole(hole) for hole in boat.holes),
         hatch=None if boat.hatch is None else over.lid(boat.hatch),
-        conditions=boat.conditions,
+        level=tuple(over.point(point) for point in boat.level),
+        plumb=None
+        if boat.plumb is None
+        else (over.point(boat.plumb[0]), over.point(boat.plumb[1])),
     )
     return replace(scenario, boat=moved, boat_file=other.file)
 
@@ -71,6 +74,10 @@ class _Over:
         """A picked point."""
         boat = self._scale * self._turn @ np.array(picked) + self._shift
         return as_point(self._other.back(boat))
+
+    def line(self, ends: tuple[Picked, Picked] | None) -> tuple[Picked, Picked] | None:
+        """Two ends."""
+        return None if ends is None else (self.point(ends[0]), self.point(ends[1]))
 
     def way(self, way: Direction) -> Direction:
         """A direction in the mesh's axes."""

@@ -18,6 +18,7 @@ from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy, Tell
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Boat, Scenario
 from fitcheck.model.space import FREE, Space
+from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.registration import (
     FARTHEST,
     Picks,
@@ -28,15 +29,20 @@ from fitcheck.registration import (
     register,
 )
 from fitcheck.scenario import read_other, read_scenario
-from fitcheck.space import find_frame, read_mesh, survey, to_boat
-from fitcheck.units import Metre
+from fitcheck.space import (
+    RawMesh,
+    accuracy_of,
+    find_scale,
+    make_splats,
+    pick_of,
+    read_mesh,
+    survey,
+    to_boat,
+)
+from fitcheck.units import Metre, show
 
 Array = NDArray[np.float64]
 
-#: Standard deviation of one coordinate of a pick; measured on synthetic scans, and taken.
-PICKED_ON_SCAN: Metre = 0.008
-PICKED_ON_DRAWING: Metre = 0.002
-ACCURACY: dict[str, Metre] = {"scan": 0.020, "cad": 0.001}
 #: Scales known at least this well are kept rather than solved.
 PROVEN = 0.005
 LEAST_LIMIT: Metre = 0.010
@@ -52,18 +58,20 @@ def compare_meshes(
     what the worse of the two may be off, 10 mm at the least.
     """
     scenario, other = _read(file, mesh, pairs)
-    there = read_mesh(mesh).triangles
+    found = read_mesh(mesh)
+    other = _with_unit(other, found)
     scale = _scale(scenario, other)
+    there = _triangles(found, scale)
     space = survey(scenario, tell)
-    picks = _picks(scenario.boat, other, space)
+    picks = _picks(scenario, other, space)
     scale = _kept(scale, other, space)
     wrong = pair_faults(
         picks.names, picks.here, picks.there, picks.worth, scale.declared, keep_scale=scale.keep
     )
     if wrong:
         raise FitcheckError("\n".join(f"{other.file}: {seen}; {do}" for seen, do in wrong))
-    found = register(np.asarray(space.triangles), there, picks, scale, tell)
-    return _deviation(scenario, other, space, there, found, limit, tell)
+    laid = register(np.asarray(space.triangles), there, picks, scale, tell)
+    return _deviation(scenario, other, space, there, laid, limit, tell)
 
 
 def _read(file: Path, mesh: Path, pairs: Path) -> tuple[Scenario, Other]:
@@ -87,21 +95,37 @@ def _scale(scenario: Scenario, other: Other) -> Scale:
     """The other mesh's unit and how well it is known, by the rules for a boat."""
     if other.unit is None and len(other.tape_measures) < 2:
         return Scale(declared=None, uncertainty=0.0, keep=False)
-    alone = replace(
+    found = find_scale(_as_boat(scenario, other))
+    return Scale(declared=found.value, uncertainty=found.uncertainty, keep=False)
+
+
+def _as_boat(scenario: Scenario, other: Other) -> Boat:
+    """What is known of the other mesh by itself, where a rule for boats is asked."""
+    return replace(
         scenario.boat,
         mesh=other.mesh,
         origin=other.origin,
         unit=other.unit,
         tape_measures=other.tape_measures,
-        up=(0.0, 0.0, 1.0),
-        forward=(1.0, 0.0, 0.0),
-        waterline=(),
-        datum=None,
-        centreline=None,
-        inside=(0.0, 0.0, 0.0),
+        scan_accuracy=other.accuracy,
     )
-    found = find_frame(alone)
-    return Scale(declared=found.frame.scale, uncertainty=found.scale_uncertainty, keep=False)
+
+
+def _with_unit(other: Other, mesh: RawMesh) -> Other:
+    """With the unit its file declares, where nothing else says it."""
+    known = other.unit is not None or len(other.tape_measures) > 1
+    return other if known else replace(other, unit=mesh.unit)
+
+
+def _triangles(mesh: RawMesh, scale: Scale) -> Array:
+    """Its triangles; points stand as small squares, which needs their unit."""
+    if not mesh.is_cloud:
+        return mesh.triangles
+    if scale.declared is None:
+        raise FitcheckError("the other mesh is a cloud of points: write other.unit")
+    towards = np.full((len(mesh.points), 3), np.nan)
+    splats = make_splats(mesh.points * scale.declared, mesh.normals, towards)
+    return np.asarray(splats.triangles / scale.declared)
 
 
 def _kept(scale: Scale, other: Other, space: Space) -> Scale:
@@ -115,21 +139,16 @@ def _kept(scale: Scale, other: Other, space: Space) -> Scale:
     )
 
 
-def _picks(boat: Boat, other: Other, space: Space) -> Picks:
-    each = {"scan": PICKED_ON_SCAN, "cad": PICKED_ON_DRAWING}
-    both = float(np.hypot(space.accuracy, _accuracy(other)))
+def _picks(scenario: Scenario, other: Other, space: Space) -> Picks:
+    there = _as_boat(scenario, other)
+    accuracy = float(np.hypot(space.accuracy, accuracy_of(there)))
     return Picks(
         names=tuple(pair.name for pair in other.pairs),
         here=to_boat(space.frame, np.array([pair.here for pair in other.pairs])),
         there=np.array([pair.there for pair in other.pairs], dtype=np.float64),
-        worth=float(np.hypot(each[boat.origin], each[other.origin])),
-        # An accuracy is taken as the 95 % it is stated for.
-        bent=both / 2.0,
+        worth=float(np.hypot(pick_of(scenario.boat), pick_of(there))),
+        bent=accuracy / COVERAGE,
     )
-
-
-def _accuracy(other: Other) -> Metre:
-    return ACCURACY[other.origin] if other.accuracy is None else other.accuracy
 
 
 def _deviation(
@@ -141,7 +160,7 @@ def _deviation(
     limit: Metre | None,
     tell: Tell,
 ) -> Deviation:
-    accuracy = _accuracy(other)
+    accuracy = accuracy_of(_as_boat(scenario, other))
     limit = max(LEAST_LIMIT, 2.0 * max(space.accuracy, accuracy)) if limit is None else limit
     moved = found.similarity.carry(there)
     off = offsets(np.asarray(space.triangles), moved, _asker(space), space.grid.pitch)
@@ -225,7 +244,7 @@ def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
         taken.append(
             Assumption(
                 what="how far the other mesh may be off",
-                value=f"{1000.0 * ACCURACY[other.origin]:.0f} mm",
+                value=show(accuracy_of(_as_boat(scenario, other)), "length"),
                 source="other.accuracy is not given; common practice, no source",
                 can_flip=True,
             )

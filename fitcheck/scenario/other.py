@@ -88,7 +88,8 @@ def _other(table: OtherTable, file: str, mesh: Path, inputs: tuple[InputFile, ..
         accuracy=table.accuracy,
         viewpoints=tuple(table.viewpoints),
         tape_measures=tuple(
-            TapeMeasure(start=tape.start, end=tape.end, length=tape.length) for tape in table.tape
+            TapeMeasure(start=tape.start, end=tape.end, length=tape.length, within=tape.within)
+            for tape in table.tape
         ),
         pairs=tuple(
             Pair(name=pair.name, here=pair.here, there=pair.there) for pair in table.pairs

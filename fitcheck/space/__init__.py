@@ -3,8 +3,22 @@
 Promises that a cell called free was seen to be free, or says on whose word it is.
 """
 
-from fitcheck.space.frame import find_frame, to_boat
-from fitcheck.space.gate import MeshFacts, describe, read_mesh
+from fitcheck.space.frame import to_boat
+from fitcheck.space.gate import MeshFacts, RawMesh, describe, read_mesh
+from fitcheck.space.picks import accuracy_of, pick_of
+from fitcheck.space.scale import find_scale
+from fitcheck.space.splats import make_splats
 from fitcheck.space.survey import survey
 
-__all__ = ["MeshFacts", "describe", "find_frame", "read_mesh", "survey", "to_boat"]
+__all__ = [
+    "MeshFacts",
+    "RawMesh",
+    "accuracy_of",
+    "describe",
+    "find_scale",
+    "make_splats",
+    "pick_of",
+    "read_mesh",
+    "survey",
+    "to_boat",
+]

@@ -1,0 +1,297 @@
+"""Another mesh against the boat's: where a wall stands in, by how much, and who feels it."""
+
+from __future__ import annotations
+
+import csv
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
+from fitcheck.compare import compare_meshes, meshes
+from fitcheck.compare.carry import carried
+from fitcheck.model.deviation import Deviation, Other, Pair
+from fitcheck.model.scenario import Module, Placement, Scenario
+from fitcheck.registration import laid
+from fitcheck.space import survey, to_boat
+from tests import specimens
+
+Array = NDArray[np.float64]
+
+#: The other mesh's axes and unit (millimetres).
+TURN = Rotation.from_euler("xyz", [80.0, -20.0, 130.0], degrees=True)
+SHIFT = np.array([0.4, -2.0, 1.0])
+CORNERS = np.array(
+    [
+        [-1, -0.75, 0],
+        [1, -0.75, 0],
+        [1, 0.75, 0],
+        [-1, 0.75, 1.2],
+        [1, 0.75, 1.2],
+        [-1, -0.75, 1.2],
+    ]
+)
+IN = 0.018
+
+BOAT = """
+[boat]
+name = "Hull 1"
+mesh = "here.stl"
+origin = "cad"
+unit = "m"
+up = "+z"
+forward = "+x"
+datum = { point = "picked 0 0 0", above_sea = "0 mm", taken = "drawing" }
+centreline = { point = "picked 0 0 0", offset = "0 mm", side = "port" }
+inside = "picked 0 0 0.6"
+"""
+
+
+def there(points: Array) -> Array:
+    """Boat frame [m] -> the other mesh [mm]."""
+    return np.asarray(1000.0 * TURN.inv().apply((points - SHIFT).reshape(-1, 3))).reshape(
+        points.shape
+    )
+
+
+def narrower(room: Array) -> Array:
+    """The port wall 18 mm in between x = -0.4 and 0.4, fading out over 0.1 m."""
+    moved = room.copy()
+    x, y = moved[..., 0], moved[..., 1]
+    share = np.clip((0.5 - np.abs(x)) / 0.1, 0.0, 1.0) * (y > 0.74)
+    moved[..., 1] = y - IN * share
+    return moved
+
+
+@pytest.fixture(scope="module", name="folder")
+def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A boat file, its room, the same room with a narrower wall, and pairs."""
+    folder = tmp_path_factory.mktemp("hulls")
+    room = specimens.finer(specimens.room_with_box((-0.9, -0.3, 0.0), (-0.4, 0.3, 0.5)), 5)
+    specimens.write_stl(folder / "here.stl", room)
+    specimens.write_stl(folder / "there.stl", there(narrower(room)))
+    (folder / "boat.toml").write_text(BOAT)
+    write_pairs(folder / "pairs.toml", CORNERS)
+    return folder
+
+
+def write_pairs(path: Path, points: Array, error: float = 0.0) -> None:
+    """A file of pairs."""
+    text = '[other]\nname = "Hull 3"\norigin = "cad"\nunit = "mm"\n'
+    for n, (here, other) in enumerate(zip(points, there(points), strict=True)):
+        other = other + 1000.0 * error * (n == 0)
+        numbers = [" ".join(f"{value:.4f}" for value in point) for point in (here, other)]
+        text += f'[[other.pairs]]\nname = "corner {n}"\n'
+        text += f'here = "picked {numbers[0]}"\nthere = "picked {numbers[1]}"\n'
+    path.write_text(text)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _few_places() -> object:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(laid, "PLACES_HERE", 8000)
+        patch.setattr(laid, "PLACES_THERE", 2000)
+        yield
+
+
+def found_of(folder: Path) -> Deviation:
+    """The deviation of the boat alone."""
+    return compare_meshes(folder / "boat.toml", folder / "there.stl", folder / "pairs.toml")
+
+
+@pytest.fixture(scope="module", name="found")
+def _found(folder: Path) -> Deviation:
+    return found_of(folder)
+
+
+def test_the_narrow_place_is_found_where_it_is(found: Deviation) -> None:
+    assert found.registration.trusted
+    (patch,) = found.patches
+    assert patch.worst == pytest.approx(-IN, abs=0.0005)
+    assert patch.typical == pytest.approx(-IN, abs=0.001)
+    # Over the limit of 10 mm from |x| = 0.444 on, over the whole height.
+    assert patch.low == pytest.approx((-0.444, 0.732, 0.0), abs=0.03)
+    assert patch.high == pytest.approx((0.444, 0.74, 1.2), abs=0.03)
+    assert patch.area == pytest.approx(0.889 * 1.2, rel=0.06)
+
+
+def test_what_did_not_move_is_within_a_millimetre(found: Deviation) -> None:
+    x, y, _ = found.places.T
+    still = (y < 0.70) | (np.abs(x) > 0.6)
+    assert np.abs(found.off[still]).max() < 0.001
+
+
+def test_the_other_way_round_it_leaves_more_room(folder: Path, tmp_path: Path) -> None:
+    """The narrow hull as the boat, the wide one as the other: the same place, outwards."""
+    room = specimens.finer(specimens.room_with_box((-0.9, -0.3, 0.0), (-0.4, 0.3, 0.5)), 5)
+    specimens.write_stl(tmp_path / "here.stl", narrower(room))
+    specimens.write_stl(tmp_path / "there.stl", there(room))
+    (tmp_path / "boat.toml").write_text(BOAT)
+    write_pairs(tmp_path / "pairs.toml", CORNERS)
+    (patch,) = found_of(tmp_path).patches
+    assert patch.worst == pytest.approx(IN, abs=0.0005)
+
+
+def test_something_new_in_the_room_stands_inwards(folder: Path, tmp_path: Path) -> None:
+    room = specimens.room_with_box((-0.9, -0.3, 0.0), (-0.4, 0.3, 0.5))
+    tank = specimens.box((0.5, -0.74, 0.0), (0.9, -0.4, 0.3))
+    specimens.write_stl(
+        tmp_path / "there.stl", there(specimens.finer(specimens.join(room, tank), 4))
+    )
+    found = compare_meshes(folder / "boat.toml", tmp_path / "there.stl", folder / "pairs.toml")
+    assert found.patches
+    assert all(patch.worst < 0.0 for patch in found.patches)
+    low = np.min([patch.low for patch in found.patches], axis=0)
+    high = np.max([patch.high for patch in found.patches], axis=0)
+    assert low == pytest.approx((0.5, -0.74, 0.0), abs=0.05)
+    assert high == pytest.approx((0.9, -0.4, 0.3), abs=0.01)
+
+
+# --- a layout in both -------------------------------------------------------------------------
+
+
+def scenario(folder: Path) -> Scenario:
+    """One box whose left side stands 25 mm off the port wall."""
+    box = Module(name="vessel", size=(0.5, 0.2, 0.2), mass=9.0, stands="any", ports=(), service=())
+    place = Placement(module="vessel", at=(0.0, 0.625, 0.4), rotate=(0.0, 0.0, 0.0))
+    boat = specimens.boat(
+        folder / "here.stl", origin="cad", unit=1.0, name="Hull 1", inside=(0.0, 0.0, 0.6)
+    )
+    kit = specimens.kit(modules=(box,), allowances=specimens.allowances(box_gap=0.010))
+    return specimens.scenario(boat, kit=kit, layout=specimens.layout(place, pitch=0.04))
+
+
+def test_a_module_that_no_longer_fits_is_named_with_its_face(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(meshes, "read_scenario", lambda *_, **__: scenario(folder))
+    found = found_of(folder)
+    (change,) = found.modules
+    assert change.here == "fits"
+    face = next(face for face in change.faces if face.face == "left")
+    assert face.here == pytest.approx(0.025, abs=1e-4)
+    assert face.there == pytest.approx(0.025 - IN, abs=0.001)
+    assert face.change == pytest.approx(-IN, abs=0.001)
+    assert all(abs(f.change or 0.0) < 0.001 for f in change.faces if f.face != "left")
+    said = [row for row in found.findings if row.subject == "vessel"]
+    assert said
+    assert "its left face has" in said[0].text
+    assert "18 mm less" in said[0].text
+    assert found.patches[0].beside == ("vessel",)
+
+
+def other(folder: Path) -> Other:
+    """What the pairs file says."""
+    points = zip(CORNERS, there(CORNERS), strict=True)
+    return Other(
+        name="Hull 3",
+        mesh=str(folder / "there.stl"),
+        file="pairs.toml",
+        origin="cad",
+        unit=0.001,
+        keep_scale=None,
+        accuracy=None,
+        viewpoints=(),
+        tape_measures=(),
+        pairs=tuple(
+            Pair(name=str(n), here=tuple(a), there=tuple(b)) for n, (a, b) in enumerate(points)
+        ),
+        inputs=(),
+    )
+
+
+def test_the_boat_carried_over_has_the_same_frame(folder: Path, found: Deviation) -> None:
+    """Points picked here, moved on to the other mesh, lie where they lay in the boat frame."""
+    before = scenario(folder)
+    space = survey(before)
+    after = carried(before, space.frame, other(folder), found.registration)
+    again = survey(replace(after, layout=before.layout))
+    picked = np.array(after.boat.inside)
+    assert to_boat(again.frame, picked) == pytest.approx(
+        to_boat(space.frame, np.array(before.boat.inside)), abs=2e-4
+    )
+    assert again.frame.scale == pytest.approx(0.001, rel=1e-6)
+    assert np.array(again.frame.turn) == pytest.approx(TURN.as_matrix(), abs=1e-3)
+    assert again.free_volume == pytest.approx(space.free_volume, rel=0.02)
+
+
+# --- the command ------------------------------------------------------------------------------
+
+
+@pytest.fixture(name="_blind")
+def _no_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fitcheck.view.start_probe", lambda: None)
+    monkeypatch.setattr("fitcheck.view.deviation_picture", lambda *_, **__: None)
+
+
+def command(folder: Path, out: Path, *more: str) -> list[str]:
+    """Arguments of the command."""
+    files = [str(folder / name) for name in ("boat.toml", "there.stl", "pairs.toml")]
+    return ["deviation", files[0], files[1], "--pairs", files[2], "--out", str(out), *more]
+
+
+@pytest.mark.usefixtures("_blind")
+def test_the_command_writes_what_it_prints(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(command(folder, tmp_path)) == PASSED
+    printed = capsys.readouterr().out
+    assert "Hull 3 against Hull 1: less room in 1 place" in printed
+    data = json.loads((tmp_path / "deviation.json").read_text())
+    assert data["trusted"] is True
+    assert data["places"][0]["worst"] == pytest.approx(-IN, abs=0.0005)
+    rows = list(csv.DictReader((tmp_path / "places.csv").read_text().splitlines()))
+    assert float(rows[0]["Most [mm]"]) == pytest.approx(18.0, abs=0.5)
+    assert float(rows[0]["Area [cm2]"]) == pytest.approx(10_670, rel=0.06)
+    page = (tmp_path / "deviation.html").read_text()
+    assert "http://" not in page
+    assert "https://" not in page
+
+
+@pytest.mark.usefixtures("_blind")
+def test_a_limit_above_it_leaves_nothing_to_tell(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(command(folder, tmp_path, "--limit", "1 in")) == PASSED
+    assert "no place with less room" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        ("wrong pair", "pair 'corner 0' lies"),
+        ("no table", "there is no table [other]"),
+        ("three", "has 3 pairs where 4 or more are wanted"),
+        ("limit", "--limit: '10' has no unit"),
+        ("mesh", "there is no file"),
+    ],
+)
+@pytest.mark.usefixtures("_blind")
+def test_what_cannot_be_used_is_told_and_nothing_written(
+    folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    spoil: str,
+    said: str,
+) -> None:
+    arguments = command(folder, tmp_path / "out")
+    pairs = tmp_path / "pairs.toml"
+    arguments[4] = str(pairs)
+    write_pairs(
+        pairs, CORNERS[: 3 if spoil == "three" else 6], 0.4 if spoil == "wrong pair" else 0.0
+    )
+    if spoil == "no table":
+        pairs.write_text('name = "x"\n')
+    if spoil == "limit":
+        arguments += ["--limit", "10"]
+    if spoil == "mesh":
+        arguments[2] = str(tmp_path / "nothing.stl")
+    assert main(arguments) == BAD_INPUT
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+    assert FAILED == 1
