@@ -180,7 +180,8 @@ SHOWN = {
     "mass fraction": 0.05e-3,
     "fraction": 0.05e-2,
     "speed": 0.005,
-    "density": 0.05,
+    "density": 0.005 * 16.02,
+    "area": 0.005,
 }
 
 
