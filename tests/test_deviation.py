@@ -17,7 +17,7 @@ from fitcheck.compare import compare_meshes, meshes
 from fitcheck.compare.carry import carried
 from fitcheck.model.deviation import Deviation, Other, Pair
 from fitcheck.model.scenario import Module, Placement, Scenario
-from fitcheck.registration import laid
+from fitcheck.registration import laid, patches
 from fitcheck.space import survey, to_boat
 from tests import specimens
 
@@ -96,6 +96,7 @@ def _few_places() -> object:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(laid, "PLACES_HERE", 8000)
         patch.setattr(laid, "PLACES_THERE", 2000)
+        patch.setattr(patches, "SPACING", 0.03)
         yield
 
 

@@ -179,6 +179,18 @@ def test_a_wrong_unit_is_told() -> None:
     assert faults(picks(there), declared=0.0255) == ""
 
 
+def test_pairs_of_another_scale_than_kept_are_told_so() -> None:
+    there, _ = moved_by(3, scale=1.03)
+    given = picks(there, error=0.002)
+    worth = 0.004
+    ((said, remedy),) = pair_faults(
+        given.names, given.here, given.there, worth, 1.0, keep_scale=True
+    )
+    assert "3.0 % larger than its scale says" in said
+    assert 'other.scale = "solved"' in remedy
+    assert not pair_faults(given.names, given.here, given.there, worth, 1.0, keep_scale=False)
+
+
 # --- surfaces ---------------------------------------------------------------------------------
 
 

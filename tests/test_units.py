@@ -20,6 +20,7 @@ KINDS = (
     "pressure",
     "flow",
     "volume",
+    "area",
     "angle",
     "mass",
     "temperature",

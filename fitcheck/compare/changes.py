@@ -25,11 +25,17 @@ def _module(here: ModuleFit, there: ModuleFit) -> ModuleChange:
         name=here.name,
         here=here.verdict,
         there=there.verdict,
+        served_here=_served(here),
+        served_there=_served(there),
         gap_here=here.smallest_gap,
         gap_there=there.smallest_gap,
         meets_there=there.meets,
         faces=tuple(_face(here.name, gap, beyond.get(gap.face)) for gap in here.faces),
     )
+
+
+def _served(module: ModuleFit) -> bool:
+    return all(room.available >= room.wanted - 1e-9 for room in module.service)
 
 
 def _face(module: str, here: FaceGap, there: FaceGap | None) -> FaceChange:

@@ -45,6 +45,9 @@ Array = NDArray[np.float64]
 
 #: Scales known at least this well are kept rather than solved.
 PROVEN = 0.005
+#: One standard deviation by which a place itself differs from boat to boat; common practice, no
+#: source.
+LEAST_WORTH: Metre = 0.006
 LEAST_LIMIT: Metre = 0.010
 
 
@@ -146,7 +149,7 @@ def _picks(scenario: Scenario, other: Other, space: Space) -> Picks:
         names=tuple(pair.name for pair in other.pairs),
         here=to_boat(space.frame, np.array([pair.here for pair in other.pairs])),
         there=np.array([pair.there for pair in other.pairs], dtype=np.float64),
-        worth=float(np.hypot(pick_of(scenario.boat), pick_of(there))),
+        worth=max(LEAST_WORTH, float(np.hypot(pick_of(scenario.boat), pick_of(there)))),
         bent=accuracy / COVERAGE,
     )
 

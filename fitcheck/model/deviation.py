@@ -184,11 +184,13 @@ class FaceChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleChange:
-    """A module in the same place in either mesh."""
+    """A module in the same place in either mesh; `served` whether its service space is there."""
 
     name: str
     here: FitVerdict
     there: FitVerdict
+    served_here: bool
+    served_there: bool
     gap_here: Metre
     gap_there: Metre
     meets_there: str

@@ -169,6 +169,9 @@ def _disagreement(
             f"{len(here) - 1} put it; without it they agree to {1000.0 * alone[one]:.0f} mm",
             "pick that pair again on both meshes",
         )
+    sized = None if scale is None else _scale_off(here, there, scale, found)
+    if sized:
+        return sized
     two = _swapped(names, here, there, scale, worth)
     if two:
         return two
@@ -180,6 +183,21 @@ def _disagreement(
         f"the pairs do not agree with one another, they scatter by {1000.0 * found:.0f} mm "
         f"({listed})",
         "pick them again, or more of them: with five or more the wrong one can be told",
+    )
+
+
+def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[str, str] | None:
+    """Pairs that agree as soon as the scale is not kept."""
+    free = align(here, there)
+    left = spread(free, here, there, free_scale=True)
+    if left > 0.5 * found:
+        return None
+    return (
+        f"the pairs agree to {1000.0 * left:.0f} mm if the other mesh is "
+        f"{100.0 * abs(free.scale / scale - 1.0):.1f} % "
+        f"{'larger' if free.scale > scale else 'smaller'} than its scale says, and only to "
+        f"{1000.0 * found:.0f} mm as it is",
+        'prove the scale of both meshes with tape measures, or write other.scale = "solved"',
     )
 
 

@@ -7,12 +7,15 @@ import math
 import numpy as np
 
 from fitcheck.model.deviation import Deviation, FaceChange, Patch
+from fitcheck.model.fit import FitVerdict
 from fitcheck.model.look import FIT_WORDS
 from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
 from fitcheck.units import System, show
 
 #: A change of gap smaller than this is not told.
 LEAST_CHANGE = 0.002
+#: A face this near something stands next to it.
+NEXT_TO = 0.15
 MOST_PATCHES = 40
 
 
@@ -145,11 +148,11 @@ def _span(low: float, high: float, more: str, less: str) -> str:
 def module_table(found: Deviation) -> Table:
     """Every module in the same place in either."""
     return Table(
-        caption="The same layout in both",
+        caption=f"The same layout here and in {found.there}",
         columns=columns(
             "Module",
-            f"In {found.here}",
-            f"In {found.there}",
+            "Here",
+            "There",
             ("Smallest gap here", SIZE),
             ("Smallest gap there", SIZE),
             "Gap there to",
@@ -158,17 +161,23 @@ def module_table(found: Deviation) -> Table:
             Row(
                 cells=(
                     change.name,
-                    FIT_WORDS[change.here][0],
-                    FIT_WORDS[change.there][0],
+                    stands_words(change.here, served=change.served_here),
+                    stands_words(change.there, served=change.served_there),
                     _known(change.gap_here),
                     _known(change.gap_there),
                     change.meets_there,
                 ),
-                severity=FIT_WORDS[change.there][1],
+                severity=FIT_WORDS[change.there][1] or (None if change.served_there else "fail"),
             )
             for change in found.modules
         ),
     )
+
+
+def stands_words(verdict: FitVerdict, *, served: bool) -> str:
+    """How a module stands: "fits, no room for service"."""
+    words, severity = FIT_WORDS[verdict]
+    return words if served or severity == "fail" else f"{words}, no room for service"
 
 
 def _known(gap: float) -> float | None:
@@ -176,18 +185,26 @@ def _known(gap: float) -> float | None:
 
 
 def face_table(found: Deviation, *, everything: bool = False) -> Table:
-    """By face of the modules: the gap before it in either, those that lost most first."""
+    """By face of the modules: the gap before it in either, those that lost most first.
+
+    Not everything: only faces that stand on or next to something, where that has changed.
+    """
     faces = [face for change in found.modules for face in change.faces]
     if not everything:
-        faces = [face for face in faces if abs(face.change or 0.0) >= LEAST_CHANGE]
+        faces = [face for face in faces if _stands_by(face)]
     faces.sort(key=lambda face: face.change if face.change is not None else math.inf)
     return Table(
-        caption="By face",
+        caption="By face" if everything else "Faces that stand on or next to something",
         columns=columns(
             "Module", "Face", ("Gap here", SIZE), ("Gap there", SIZE), "Change", "Then comes there"
         ),
         rows=tuple(_face_row(face) for face in faces),
     )
+
+
+def _stands_by(face: FaceChange) -> bool:
+    known = [gap for gap in (face.here, face.there) if gap is not None]
+    return abs(face.change or 0.0) >= LEAST_CHANGE and min(known) <= NEXT_TO
 
 
 def _face_row(face: FaceChange) -> Row:

@@ -135,7 +135,7 @@ def _focus(found: Deviation) -> Array:
 def _outlook(found: Deviation) -> Outlook:
     """From where most of what is over the limit turns its face to the eye."""
     over = (np.abs(found.off) > found.limit) & (found.off < 0.999 * found.farthest)
-    inward = np.where(found.off < 0.0, 3.0, 1.0)[over]
+    inward = np.where(found.off < 0.0, 10.0, 1.0)[over]
     ways = [_way(rise, turn) for rise in RISES for turn in BEARINGS]
 
     def worth(way: Direction) -> float:
