@@ -114,6 +114,18 @@ def _parser() -> argparse.ArgumentParser:
     )
     _units_option(explain)
 
+    envelope = _command(
+        commands,
+        "envelope",
+        _envelope,
+        "say how far and how high a kit may stand, before any boat is measured",
+    )
+    envelope.add_argument(
+        "kit", metavar="KIT", type=Path, help="kit file, or a scenario that uses one (TOML)"
+    )
+    _out_option(envelope, "fitcheck-out/ and the file's name")
+    _units_option(envelope)
+
     new = _command(commands, "new", _new, "print a commented starter scenario for a mesh")
     new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
     new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
@@ -279,6 +291,18 @@ def _explain(options: argparse.Namespace) -> int:
         result.scenario, result.space, result.routes, options.line, options.state
     )
     print_explanation(explanation, options.units)
+    return PASSED
+
+
+def _envelope(options: argparse.Namespace) -> int:
+    from fitcheck.hydraulics import standing
+    from fitcheck.report import print_standing, write_standing
+    from fitcheck.scenario import read_kit
+
+    folder = options.out or Path("fitcheck-out") / options.kit.stem
+    _refuse_file_in_the_way(folder)
+    found = standing(read_kit(options.kit))
+    print_standing(found, write_standing(found, folder, options.units), options.units)
     return PASSED
 
 

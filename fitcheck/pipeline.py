@@ -36,7 +36,7 @@ def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Re
     fit = check_fit(scenario, space, tell)
     routes = route_hoses(scenario, space, fit, tell, recall)
     hydraulics = solve_water(scenario, space, routes, tell, trial(space, fit, recall))
-    order = make_order(scenario, routes, hydraulics)
+    order = make_order(scenario, space, routes, hydraulics)
     return Result(
         scenario=scenario, space=space, fit=fit, routes=routes, hydraulics=hydraulics, order=order
     )
@@ -86,7 +86,7 @@ class Tryout:
         fit = check_fit(scenario, space, mend=False)
         routes = route_hoses(scenario, space, fit, recall=self._recall, wander=False)
         hydraulics = solve_water(scenario, space, routes, full=False)
-        order = make_order(scenario, routes, hydraulics)
+        order = make_order(scenario, space, routes, hydraulics)
         self.result = Result(
             scenario=scenario,
             space=space,

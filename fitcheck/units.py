@@ -26,6 +26,7 @@ KilogramPerCubicMetre = Annotated[float, "kg/m3"]
 MetrePerSecond = Annotated[float, "m/s"]
 CubicMetrePerSecond = Annotated[float, "m3/s"]
 Celsius = Annotated[float, "degC"]
+PerSecond = Annotated[float, "1/s"]
 Price = Annotated[float, "currency"]
 
 #: A point or a vector of lengths in a metric frame.
@@ -136,6 +137,7 @@ _TEMPERATURES = {
     "K": Fraction(1),
 }
 _SPEEDS = {"m/s": Fraction(1), "ft/s": _FOOT}
+_ROTATIONS = {"rpm": Fraction(1, 60), "1/min": Fraction(1, 60), "1/s": Fraction(1)}
 _DENSITIES = {"kg/m3": Fraction(1), "lb/ft3": _POUND / _FOOT**3}
 _ZEROS = {"degF": Fraction(32), "°F": Fraction(32), "F": Fraction(32), "K": Fraction("273.15")}
 
@@ -154,6 +156,7 @@ _KINDS = {
         "a mass fraction", {"kg/kg": Fraction(1), "g/kg": _MILLI, "%": _PERCENT}, ("g/kg", "%")
     ),
     "speed": _Kind("a speed", _SPEEDS, ("m/s", "ft/s")),
+    "rotation": _Kind("a speed of rotation", _ROTATIONS, ("rpm", "1/s")),
     "density": _Kind("a density", _DENSITIES, ("kg/m3", "lb/ft3")),
 }
 
@@ -176,7 +179,7 @@ def parse(text: str, kind: str) -> float:
     """SI value of a quantity written with its unit ("1 1/2 in", "2.5 gal/min" US, "12 deg").
 
     kind : length, head, pressure, flow, volume, area, angle, mass, temperature [degC], mass
-           fraction, fraction, speed or density.
+           fraction, fraction, speed, rotation or density.
     Raises QuantityError (a ValueError) that says what to write.
     """
     asked = _KINDS[kind]
@@ -294,6 +297,7 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
     "mass fraction": (_Style(0.0, "g/kg", 3, 1),),
     "fraction": (_Style(0.0, "%", 3, 1),),
     "speed": (_Style(0.0, "m/s", 3, 2),),
+    "rotation": (_Style(0.0, "rpm", 4, 0),),
     "density": (_Style(0.0, "kg/m3", 5, 1),),
 }
 _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitcheck.geometry.heel import heights_above_sea, sea_normal
 from fitcheck.hydraulics.circuit import OPEN, build_circuit
-from fitcheck.hydraulics.heel import heights_above_sea, sea_normal
 from fitcheck.hydraulics.states import states_of
 from fitcheck.model.scenario import Kit
 from tests.specimens import conditions

@@ -38,7 +38,7 @@ def ordered(kit: Kit | None = None, lost: tuple[str, ...] = (), **lengths: float
     """The order for the plant."""
     of = plant_scenario(kit)
     routes = plant_routes(of, lost, **lengths)
-    return make_order(of, routes, solve_water(of, plant_space(of), routes))
+    return make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
 
 
 def rows(order: Order, start: str) -> list[Any]:
@@ -234,8 +234,26 @@ def test_tails_that_can_come_below_the_sea_have_two_clamps() -> None:
 
 def test_a_dry_end_becomes_wet_when_heeled() -> None:
     at = (0.0, 1.0, 0.3)
-    assert lowest_height(at, conditions(heel=(0.0,))) == pytest.approx(0.3)
-    assert lowest_height(at, conditions(heel=(0.0, -0.5))) < 0.0
+    middle = (0.0, 0.0, 0.0)
+    assert lowest_height(at, middle, conditions(heel=(0.0,))) == pytest.approx(0.3)
+    assert lowest_height(at, middle, conditions(heel=(0.0, -0.5))) < 0.0
+
+
+def test_the_boat_turns_about_its_flotation_point() -> None:
+    """1 m to port of the point it turns about: -1 m * sin(0.5) + 0.3 m * cos(0.5) = -0.216 m."""
+    heeled = conditions(heel=(-0.5,))
+    at = (0.0, 2.0, 0.3)
+    assert lowest_height(at, (0.0, 1.0, 0.0), heeled) == pytest.approx(-0.21615, abs=1e-5)
+    assert lowest_height(at, (0.0, 2.0, 0.0), heeled) > 0.0
+
+
+def test_clamps_are_counted_by_the_flotation_point() -> None:
+    """With the flotation point 1 m below where it was, nothing comes near the sea."""
+    of = plant_scenario()
+    routes, space = plant_routes(of), plant_space(of)
+    deep = replace(space, flotation=(0.0, 0.0, -1.0))
+    order = make_order(of, deep, routes, solve_water(of, space, routes))
+    assert [row.quantity for row in rows(order, "clamp for 27 mm")] == [4.0]
 
 
 def test_clips_on_brackets_by_hand() -> None:
@@ -256,7 +274,7 @@ def test_a_straight_high_pressure_hose_is_a_caution() -> None:
         for hose in routes.hoses
     )
     routes = replace(routes, hoses=hoses)
-    order = make_order(of, routes, solve_water(of, plant_space(of), routes))
+    order = make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
     straight = [row for row in order.findings if row.rule == "straight-under-pressure"]
     assert [row.subject for row in straight] == ["hp_to_vessel"]
     assert straight[0].value == pytest.approx(0.04 * 1.80)

@@ -11,8 +11,10 @@ from typing import Any
 
 import pytest
 
+from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics import seawater
-from fitcheck.hydraulics.heel import height_above_sea
+from fitcheck.hydraulics.acceleration import acceleration_head
+from fitcheck.hydraulics.coils import coil_friction_factor, critical_reynolds
 from fitcheck.hydraulics.losses import (
     GRAVITY,
     bend_coefficient,
@@ -25,6 +27,7 @@ from fitcheck.hydraulics.losses import (
 )
 from fitcheck.hydraulics.pumps import npsh_available
 from fitcheck.hydraulics.seawater import Water
+from fitcheck.hydraulics.tails import contraction_coefficient, expansion_coefficient
 from fitcheck.order.rolls import cut_from_rolls
 from fitcheck.units import parse
 from tests.water_specimens import a_bend
@@ -52,7 +55,9 @@ def rows() -> list[Row]:
 
 def si(name: str, value: object) -> Any:
     """A number, or a text with its unit in SI: a length unless the name says otherwise."""
-    return parse(value, KINDS.get(name, "length")) if isinstance(value, str) else value
+    if name == "turns" or not isinstance(value, str):
+        return value
+    return parse(value, KINDS.get(name, "length"))
 
 
 def plain_water(kinematic_viscosity: float, density: float = 1000.0) -> Water:
@@ -122,6 +127,20 @@ def npsh(given: Given) -> float:
     )
 
 
+def pulses(given: Given) -> float:
+    """Acceleration head of the pieces of a feed line, their velocities from one flow [m]."""
+    return sum(
+        acceleration_head(
+            parse(length, "length"),
+            velocity(given["flow"], parse(bore, "length")),
+            parse(given["turns"], "rotation"),
+            given["plungers"],
+            given["yielding"],
+        )
+        for length, bore in given["pieces"]
+    )
+
+
 def salted(function: Callable[[float, float], float]) -> Callable[[Given], float]:
     """A property by salinity in g/kg and temperature."""
     return lambda given: function(given["salinity"] / 1000, given["temperature_C"])
@@ -153,6 +172,13 @@ COMPUTE: dict[str, Callable[[Given], float]] = {
     "velocity": lambda g: velocity(g["flow"], g["bore"]),
     "bend with its arc": whole_bend,
     "coil loss": coil,
+    "coil critical Reynolds number": lambda g: critical_reynolds(g["bore"], g["diameter"]),
+    "coil friction factor": lambda g: coil_friction_factor(
+        g["reynolds"], g["bore"], g["diameter"], 0.0
+    ),
+    "contraction": lambda g: contraction_coefficient(1.0, g["diameter_ratio"]),
+    "expansion": lambda g: expansion_coefficient(1.0, g["diameter_ratio"]),
+    "acceleration head": pulses,
     "valve loss": lambda g: valve_loss(g["flow"], g["valve_flow"], g["density"]),
     "valve coefficient": lambda g: (
         valve_loss(1e-3, g["valve_flow"], 1000.0)

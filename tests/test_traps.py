@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.geometry.curve import bent
-from fitcheck.hydraulics.heel import sea_normal
+from fitcheck.geometry.heel import sea_normal
 from fitcheck.model.scenario import Duty, Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing.traps import LONGER, high_point, ways_up

@@ -200,6 +200,24 @@ def test_a_pump_put_lower_by_what_is_told_passes() -> None:
     assert "suction-vacuum" not in rules(after, "fail")
 
 
+def test_a_larger_strainer_as_told_passes() -> None:
+    """A strainer that fouls to 1 bar: no hose does it, a larger strainer alone does."""
+    kit = plant_kit()
+    rows = tuple(
+        replace(one, loss=4_000.0, dirty=9e4) if one.name == "strainer" else one
+        for one in kit.resistances
+    )
+    of = plant_scenario(replace(kit, resistances=rows))
+    said = finding(water_of(of), "suction-vacuum")
+    assert said.remedy is not None
+    larger = next(one for one in (said.remedy, *said.alternatives) if "strainer" in one.text)
+    assert {change.key for change in larger.changes} == {
+        "kit.resistances.strainer.loss",
+        "kit.resistances.strainer.dirty",
+    }
+    assert "suction-vacuum" not in rules(water_of(applied(of, larger.changes)), "fail")
+
+
 def test_a_shorter_run_is_possible_down_to_its_bound() -> None:
     of = plant_scenario(long_and_thin())
     routes = plant_routes(of, sea_to_strainer=12.0)

@@ -2,10 +2,12 @@
 
 Takes the scenario, where the sea stands in the boat and the hoses as routed; promises losses,
 pump states, back pressures and a verdict with a tried remedy for whatever fails. `explain_line`
-takes the same and gives the calculation of one line step by step.
+takes the same and gives the calculation of one line step by step. `standing` takes a kit alone and
+says how far and how high it may stand.
 """
 
 from fitcheck.hydraulics.explain import explain_line
+from fitcheck.hydraulics.kit_alone import standing
 from fitcheck.hydraulics.water import solve_water
 
-__all__ = ["explain_line", "solve_water"]
+__all__ = ["explain_line", "solve_water", "standing"]

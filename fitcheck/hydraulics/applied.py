@@ -26,6 +26,8 @@ def _applied(scenario: Scenario, change: Change) -> Scenario:
         return _with_valve(scenario, name, value)
     if (section, kind, key) == ("layout", "modules", "at") and not isinstance(value, str):
         return _with_place(scenario, name, value)
+    if (section, kind) == ("kit", "resistances") and isinstance(value, str):
+        return _with_loss(scenario, name, key, value)
     raise ValueError(f"no remedy writes {change.key}")
 
 
@@ -43,6 +45,21 @@ def _with_valve(scenario: Scenario, name: str, setting: str) -> Scenario:
         for line in scenario.kit.lines
     )
     return replace(scenario, kit=replace(scenario.kit, lines=lines))
+
+
+def _with_loss(scenario: Scenario, name: str, key: str, written: str) -> Scenario:
+    pressure = parse(written, "pressure")
+    rows = tuple(
+        replace(
+            row,
+            loss=pressure if key == "loss" else row.loss,
+            dirty=pressure if key == "dirty" else row.dirty,
+        )
+        if row.name == name
+        else row
+        for row in scenario.kit.resistances
+    )
+    return replace(scenario, kit=replace(scenario.kit, resistances=rows))
 
 
 def _with_place(scenario: Scenario, module: str, at: tuple[str, ...]) -> Scenario:

@@ -35,12 +35,13 @@ from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 LIFTS: tuple[Metre, ...] = tuple(np.round(np.arange(-1.0, 2.51, 0.25), 3).tolist())
 LONGEST: Metre = 30.0
 _HALVINGS = 18
-_SHUT: CubicMetrePerSecond = 1e-9
-_WIDEST: CubicMetrePerSecond = 10.0 / 3600.0
+#: Settings of a bypass valve between which one is looked for.
+SHUT: CubicMetrePerSecond = 1e-9
+WIDEST: CubicMetrePerSecond = 10.0 / 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Slope:
+class Slope:
     """One thing that must stay below a limit: at no length and no lift, and how it rises."""
 
     start: Pascal
@@ -64,20 +65,20 @@ def envelope(table: Table) -> Envelope | None:
         name: _shut(run) if run.line.duty == "bypass" else run for name, run in plant.runs.items()
     }
     for hose in suction_hoses(plant):
-        slopes = _slopes(table, replace(plant, runs=shut), hose)
+        slopes = slopes_of(table, replace(plant, runs=shut), hose)
         curves.append(
             EnvelopeCurve(
                 hose=hose.name,
                 bore=hose.bore,
-                longest=tuple(_longest(slopes, lift, fine=False) for lift in LIFTS),
-                fine=tuple(_longest(slopes, lift, fine=True) for lift in LIFTS),
+                longest=tuple(longest(slopes, lift, fine=False) for lift in LIFTS),
+                fine=tuple(longest(slopes, lift, fine=True) for lift in LIFTS),
             )
         )
     thin = min((plant.runs[line.name] for line in lines), key=lambda run: run.hose.bore)
     return Envelope(
         lifts=LIFTS,
         curves=tuple(curves),
-        own_length=sum(plant.runs[line.name].length for line in lines),
+        own_length=sum(plant.runs[line.name].whole for line in lines),
         own_lift=upright(table).heights[inlet],
         own_bore=thin.hose.bore,
     )
@@ -107,14 +108,14 @@ def worst_states(table: Table) -> tuple[State, ...]:
     return tuple(row for row in rows if row.atmosphere == air and row.temperature_C in warmth)
 
 
-def _slopes(table: Table, shut: Plant, hose: Hose) -> list[_Slope]:
+def slopes_of(table: Table, shut: Plant, hose: Hose) -> list[Slope]:
     """What limits a suction side of one hose; all of it is linear in length and lift.
 
     With the bypass shut no flow hangs on either, so two lengths tell everything.
     """
     states = worst_states(table)
     lengths = (1.0, 2.0)
-    short, long = (narrowed(_piped(shut, hose, length)) for length in lengths)
+    short, long = (narrowed(piped(shut, hose, length)) for length in lengths)
     slopes = []
     for state in states:
         at = [operate_at(plant, state, plant.feed_flow) for plant in (short, long)]
@@ -125,7 +126,7 @@ def _slopes(table: Table, shut: Plant, hose: Hose) -> list[_Slope]:
         ):
             rise = far[0] - near[0]
             slopes.append(
-                _Slope(
+                Slope(
                     start=near[0] - rise * lengths[0] - weight * height,
                     per_metre=rise,
                     per_lift=weight,
@@ -161,7 +162,7 @@ def _limited(
         yield -given, -limits.inlet_pressure_min, -limits.inlet_pressure_min
 
 
-def _longest(slopes: Sequence[_Slope], lift: Metre, *, fine: bool) -> Metre | None:
+def longest(slopes: Sequence[Slope], lift: Metre, *, fine: bool) -> Metre | None:
     """The longest suction run of a hose at a lift, up to LONGEST; None where none does [m]."""
     reach = LONGEST
     for slope in slopes:
@@ -170,7 +171,7 @@ def _longest(slopes: Sequence[_Slope], lift: Metre, *, fine: bool) -> Metre | No
     return reach if reach > 0.0 else None
 
 
-def _piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
+def piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
     """All of the suction side in one hose, its length shared as it is now."""
     lines = names(suction_lines(plant))
     total = sum(plant.runs[name].length for name in lines)
@@ -182,11 +183,11 @@ def _piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
 
 
 def _shut(run: Run) -> Run:
-    line = replace(run.line, valve_flow=_SHUT, opens_at=None, holds_pressure=None)
+    line = replace(run.line, valve_flow=SHUT, opens_at=None, holds_pressure=None)
     return replace(run, line=line)
 
 
-def _feeds(table: Table, plant: Plant, states: Sequence[State]) -> bool:
+def feeds(table: Table, plant: Plant, states: Sequence[State]) -> bool:
     """Whether the wanted flow is had and no pump verdict fails."""
     operations = []
     for state in states:
@@ -223,16 +224,22 @@ def bypass_range(table: Table) -> BypassRange | None:
     )
 
     def passes(setting: CubicMetrePerSecond) -> bool:
-        return _feeds(table, safe.plant.with_valve(line.name, setting), states)
+        return feeds(table, safe.plant.with_valve(line.name, setting), states)
 
     widest = None
-    if passes(_SHUT):
-        low, high = _SHUT, _WIDEST
-        for _ in range(0 if passes(_WIDEST) else _HALVINGS):
+    if passes(SHUT):
+        low, high = SHUT, WIDEST
+        for _ in range(0 if passes(WIDEST) else _HALVINGS):
             middle = 0.5 * (low + high)
             low, high = (middle, high) if passes(middle) else (low, middle)
-        widest = _WIDEST if passes(_WIDEST) else low
-    return BypassRange(line=line.name, present=line.valve_flow, widest=widest)
+        widest = WIDEST if passes(WIDEST) else low
+    wanted, inlet = table.limits.inlet_pressure_wanted, high_pressure_inlet(plant)
+    told = None
+    if wanted is not None and inlet is not None:
+        told = setting_for(safe.plant, states, line.name, inlet, wanted)
+    return BypassRange(
+        line=line.name, present=line.valve_flow, widest=widest, wanted=wanted, for_wanted=told
+    )
 
 
 def setting_for(
@@ -250,9 +257,9 @@ def setting_for(
         known = [row for row in rows if row is not None]
         return min(known) if len(known) == len(rows) else -np.inf
 
-    if not lowest(_SHUT) >= pressure >= lowest(_WIDEST):
+    if not lowest(SHUT) >= pressure >= lowest(WIDEST):
         return None
-    low, high = _SHUT, _WIDEST
+    low, high = SHUT, WIDEST
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if lowest(middle) >= pressure else (low, middle)

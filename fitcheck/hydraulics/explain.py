@@ -12,7 +12,8 @@ import warnings
 from collections.abc import Iterator
 
 from fitcheck.errors import FitcheckError, ValidityWarning
-from fitcheck.hydraulics.heel import sea_normal
+from fitcheck.geometry.heel import sea_normal
+from fitcheck.hydraulics.explain_ends import coil_steps, tail_steps
 from fitcheck.hydraulics.losses import GRAVITY, HoseLoss
 from fitcheck.hydraulics.plant import Plant, Run, build_plant
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, Water
@@ -21,7 +22,7 @@ from fitcheck.model.hydraulics import Explanation, State, Step
 from fitcheck.model.routes import Bend, HoseRoute, Routes
 from fitcheck.model.scenario import Line, Scenario
 from fitcheck.model.space import Space
-from fitcheck.units import Ratio
+from fitcheck.units import Pascal, Ratio
 
 _CHURCHILL = "Churchill 1977, Chemical Engineering"
 _BERNOULLI = "Darcy and Weisbach"
@@ -87,17 +88,25 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
     if not loss.reynolds:
         return
     yield from _friction(run, loss, water, abs(operation.flows[name]))
+    yield from coil_steps(run, loss, water)
     yield from _bends(run, loss, water)
     yield from _fittings(run, loss, water, abs(operation.flows[name]))
+    yield from tail_steps(run, loss, water, abs(operation.flows[name]))
     yield Step(
         what="loss of the line",
         formula="dp = friction + bends + fittings and valve",
-        numbers=f"{_n(loss.friction)} + {_n(loss.bends)} + {_n(loss.fittings)}",
+        numbers=" + ".join(_n(part) for part in _parts(loss)),
         value=loss.total,
         unit="Pa",
         source="sum",
     )
     yield from _heights(plant, run, operation, water)
+
+
+def _parts(loss: HoseLoss) -> list[Pascal]:
+    """Friction, bends and fittings; tails and coil where there are any."""
+    more = [part for part in (loss.tails, loss.coil) if part]
+    return [loss.friction - loss.coil, loss.bends, loss.fittings - loss.tails, *more]
 
 
 def _n(value: Ratio) -> str:
@@ -192,9 +201,9 @@ def _friction(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> Iterator[S
         what="friction, arcs of the bends included",
         formula="f L / d * q",
         numbers=f"{_n(loss.friction_factor)} * {_n(run.length)} / {bore} * {_n(head)}",
-        value=loss.friction,
+        value=loss.friction - loss.coil,
         unit="Pa",
-        source=f"{_BERNOULLI}; L as routed",
+        source=f"{_BERNOULLI}; L as it lies",
     )
 
 
@@ -247,7 +256,7 @@ def _fittings(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> Iterator[S
         what="fittings" if valve is None else "fittings and valve",
         formula=formula,
         numbers=numbers,
-        value=loss.fittings,
+        value=loss.fittings - loss.tails,
         unit="Pa",
         source=source,
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.hydraulics.heel import heights_above_sea
+from fitcheck.geometry.heel import heights_above_sea
 from fitcheck.hydraulics.losses import GRAVITY, velocity_head
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.pumps import gauge_npsh

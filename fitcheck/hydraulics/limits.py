@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from fitcheck.hydraulics.flows import Trouble
 from fitcheck.hydraulics.judging import (
     Table,
     Verdict,
@@ -26,6 +25,7 @@ from fitcheck.hydraulics.judging import (
 )
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
+from fitcheck.hydraulics.setting import Trouble
 from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.scenario import Line

@@ -44,6 +44,7 @@ _VALVE_DENSITY, _VALVE_PRESSURE = 1000.0, 1e5
 class HoseLoss:
     """What one hose loses at one flow, in parts.
 
+    coil is in friction, tails is in fittings: what a coil and narrower ends of the hose lose.
     bends is above the friction of the arcs; at_most is the sum with the upper friction factor of
     the transition band, equal to the sum outside it.
     """
@@ -55,6 +56,8 @@ class HoseLoss:
     bends: Pascal
     fittings: Pascal
     at_most: Pascal
+    coil: Pascal = 0.0
+    tails: Pascal = 0.0
 
     @property
     def total(self) -> Pascal:

@@ -28,6 +28,8 @@ from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, show, write
 _HALVINGS = 14
 _LOWEST_STEP: Metre = 0.005
 _MOST_LOWERING: Metre = 2.0
+#: A strainer is told with this share of what would just do.
+_ROUNDED_OFF: Ratio = 0.98
 
 
 def _most(passes: Callable[[Ratio], bool], low: Ratio, high: Ratio) -> Ratio | None:
@@ -160,11 +162,20 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
 
         share = _most(passes, 0.05, 1.0)
         if share is not None and share < 1.0:
+            share *= _ROUNDED_OFF
             yield Remedy(
                 text=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
                 f"{show(share * row.loss, 'pressure')} clean and "
                 f"{show(share * (row.loss + row.dirty), 'pressure')} fouled (now "
                 f"{show(row.loss, 'pressure')} and {show(row.loss + row.dirty, 'pressure')}).",
+                changes=tuple(
+                    Change(
+                        file=plant.scenario.kit_file,
+                        key=f"kit.resistances.{row.name}.{key}",
+                        value=f"{share * loss:.4g} Pa",
+                    )
+                    for key, loss in (("loss", row.loss), ("dirty", row.dirty))
+                ),
                 proven="solved",
             )
 
@@ -207,7 +218,13 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
     lines = [name for name in goal.lines if name in plant.runs]
     for factor in (1.25, 1.5, 1.75, 2.0, 2.5, 3.0):
         hoses = {
-            name: replace(hose, bore=hose.bore * factor, wall="reinforced", pressure_rating=1e9)
+            name: replace(
+                hose,
+                bore=hose.bore * factor,
+                tail_bore=None if hose.tail_bore is None else hose.tail_bore * factor,
+                wall="reinforced",
+                pressure_rating=1e9,
+            )
             for name in lines
             for hose in (plant.runs[name].hose,)
         }

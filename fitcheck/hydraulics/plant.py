@@ -14,15 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point, rotation
+from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.circuit import Circuit, WaterName, build_circuit
-from fitcheck.hydraulics.heel import height_above_sea
+from fitcheck.hydraulics.coils import coil_loss
 from fitcheck.hydraulics.losses import HoseLoss, hose_loss
 from fitcheck.hydraulics.pumps import Curve
 from fitcheck.hydraulics.seawater import Water, water
 from fitcheck.hydraulics.states import resting_states, states_of
+from fitcheck.hydraulics.tails import tails_loss
 from fitcheck.model.hydraulics import State
 from fitcheck.model.routes import Bend, HoseRoute, Routes
-from fitcheck.model.scenario import Hose, Kit, Line, Scenario
+from fitcheck.model.scenario import Coil, Hose, Kit, Line, Scenario
 from fitcheck.model.space import Space
 from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, Ratio
 
@@ -32,9 +34,9 @@ PRODUCT_SALINITY = 0.0003
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Run:
-    """One line as it lies: its hose and the shape it was routed in.
+    """One line as it lies: its hose and the shape it was routed in, or a made-up hose is laid in.
 
-    path : (n, 3) [m]
+    length : without a coil [m]; path : (n, 3), as routed [m]
     """
 
     line: Line
@@ -44,10 +46,42 @@ class Run:
     path: NDArray[np.float64]
     uncertainty: Metre = 0.0
     bound: Metre = 0.0
+    coil: Coil | None = None
+
+    @property
+    def whole(self) -> Metre:
+        """Length of the hose, a coil in it included."""
+        return self.length + (0.0 if self.coil is None else self.coil.length)
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
         """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
-        loss = hose_loss(
+        loss = self._ends_and_coil(self._hose_loss(flow, of), abs(flow), of)
+        opens = self.line.opens_at
+        if opens is None or flow <= 0.0:
+            return loss
+        return replace(loss, fittings=loss.fittings + opens, at_most=loss.at_most + opens)
+
+    def _ends_and_coil(self, loss: HoseLoss, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
+        """With what narrower tails and a coil lose besides."""
+        hose = self.hose
+        if not loss.reynolds or (hose.tail_bore is None and self.coil is None):
+            return loss
+        tails = coil = 0.0
+        if hose.tail_bore is not None:
+            tails = tails_loss(flow, hose.bore, hose.tail_bore, hose.roughness, of)
+        if self.coil is not None:
+            coil = coil_loss(flow, hose.bore, self.coil, hose.roughness, of)
+        return replace(
+            loss,
+            friction=loss.friction + coil,
+            fittings=loss.fittings + tails,
+            at_most=loss.at_most + coil + tails,
+            coil=coil,
+            tails=tails,
+        )
+
+    def _hose_loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
+        return hose_loss(
             flow=flow,
             bore=self.hose.bore,
             roughness=self.hose.roughness,
@@ -57,10 +91,6 @@ class Run:
             valve_flow=self.line.valve_flow,
             water=of,
         )
-        opens = self.line.opens_at
-        if opens is None or flow <= 0.0:
-            return loss
-        return replace(loss, fittings=loss.fittings + opens, at_most=loss.at_most + opens)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -165,30 +195,43 @@ class Plant:
 
     def with_valve(self, line: str, valve_flow: CubicMetrePerSecond) -> Plant:
         """The same plant with the valve of one line set to pass another flow at 1 bar."""
-        run = self.runs[line]
-        changed = replace(run, line=replace(run.line, valve_flow=valve_flow))
-        return replace(self, runs={**self.runs, line: changed})
+        return replace(self, runs={**self.runs, line: _set(self.runs[line], valve_flow)})
+
+
+@lru_cache(maxsize=1024)
+def _set(run: Run, valve_flow: CubicMetrePerSecond) -> Run:
+    """The same object for the same setting, so that what was solved with it is known again."""
+    return replace(run, line=replace(run.line, valve_flow=valve_flow))
 
 
 def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
     """Put circuit, port positions, routed hoses and pump curves together."""
-    pump = scenario.kit.feed_pump
     circuit = build_circuit(scenario.kit)
+    pump, npsh = build_curves(scenario.kit)
     return Plant(
         scenario=scenario,
         circuit=circuit,
         runs=_runs(scenario, routes),
-        pump=None if pump is None else Curve(pump.curve),
-        npsh=None if pump is None or len(pump.npsh_required) < 2 else Curve(pump.npsh_required),
+        pump=pump,
+        npsh=npsh,
         ports=_ports(scenario, space),
         flotation=space.flotation,
-        strainers=_strainers(scenario.kit, circuit),
+        strainers=strainers_of(scenario.kit, circuit),
         height_uncertainty=space.height_uncertainty,
     )
 
 
-def _strainers(kit: Kit, circuit: Circuit) -> frozenset[str]:
-    """Said so, or on the way from the sea to the feed pump."""
+def build_curves(kit: Kit) -> tuple[Curve | None, Curve | None]:
+    """Head and NPSH required of the feed pump over flow, None where there is none."""
+    pump = kit.feed_pump
+    if pump is None:
+        return None, None
+    asked = pump.npsh_required
+    return Curve(pump.curve), Curve(asked) if len(asked) >= 2 else None
+
+
+def strainers_of(kit: Kit, circuit: Circuit) -> frozenset[str]:
+    """Resistances said to be strainers, or on the way from the sea to the feed pump."""
     pump = kit.feed_pump
     way = () if pump is None else circuit.way(f"{pump.module}.{pump.inlet}")
     before = {row.resistance.name for row in way if row.resistance is not None}
@@ -204,14 +247,16 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
     for route in routes.hoses:
         if isinstance(route, HoseRoute):
             line = scenario.kit.line(route.line)
+            lay = route.assembly if route.assembly is not None and route.assembly.laid else route
             runs[route.line] = Run(
                 line=with_fittings(line, route),
                 hose=scenario.hose_of(line),
-                length=route.length,
-                bends=route.bends,
+                length=lay.length,
+                bends=lay.bends,
                 path=route.path,
                 uncertainty=route.uncertainty,
                 bound=route.bound,
+                coil=scenario.coil_of(line),
             )
     return runs
 

@@ -73,7 +73,7 @@ def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
         return ()
     vacuum, operation = computed
     thin = min(runs, key=lambda run: run.hose.bore)
-    length = sum(run.length for run in runs)
+    length = sum(run.whole for run in runs)
     answer = _class_of(table, vacuum)
     rows = (
         ("half an inch is the bore", thin.hose.bore),

@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fitcheck.hydraulics.circuit import OPEN, WaterName
-from fitcheck.hydraulics.flows import Carried, Setting, Trouble, carried
+from fitcheck.hydraulics.flows import Carried, carried
 from fitcheck.hydraulics.losses import HoseLoss
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.pumps import gauge_npsh
 from fitcheck.hydraulics.seawater import Water
+from fitcheck.hydraulics.setting import Setting, Trouble
 from fitcheck.model.hydraulics import State
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.hydraulics.heel import heights_above_sea
+from fitcheck.geometry.heel import heights_above_sea
 from fitcheck.hydraulics.judging import Table, names, suction_lines
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.resting import flushed_plant
@@ -165,7 +165,7 @@ def _point(row: NDArray[np.float64]) -> Point:
 def water_held(plant: Plant) -> tuple[WaterHeld, ...]:
     """The water in every routed hose and in every module that says what it holds."""
     hoses = [
-        WaterHeld(where=name, volume=math.pi / 4.0 * run.hose.bore**2 * run.length)
+        WaterHeld(where=name, volume=math.pi / 4.0 * run.hose.bore**2 * run.whole)
         for name, run in plant.runs.items()
     ]
     kit = plant.scenario.kit

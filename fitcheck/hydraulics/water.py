@@ -6,11 +6,13 @@ import warnings
 from collections.abc import Iterable, Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
+from fitcheck.geometry.heel import height_above_sea
+from fitcheck.hydraulics.acceleration import acceleration_findings
 from fitcheck.hydraulics.assumptions import assumptions_of
+from fitcheck.hydraulics.coil_findings import coil_findings
 from fitcheck.hydraulics.envelope import bypass_range, envelope
 from fitcheck.hydraulics.gathered import gathered_findings
 from fitcheck.hydraulics.governing import governing
-from fitcheck.hydraulics.heel import height_above_sea
 from fitcheck.hydraulics.hose_limits import is_high_pressure
 from fitcheck.hydraulics.judging import (
     Table,
@@ -98,6 +100,8 @@ def solve_water(
             *_circuit_findings(table),
             *opening_findings(table),
             *gathered_findings(table, points, flush),
+            *acceleration_findings(table),
+            *coil_findings(table),
             *_cycling(table),
             *_salinity_findings(table, subject),
         ),

@@ -199,38 +199,68 @@ class EnvelopeCurve:
     """One hose for the whole suction side: the longest run over lift, None where none does.
 
     longest : nothing fails with the bypass shut; fine : nothing is a caution either
+    as_set  : nothing fails with the bypass as it is set; empty where that was not asked
     """
 
     hose: str
     bore: Metre
     longest: tuple[Metre | None, ...]
     fine: tuple[Metre | None, ...]
+    as_set: tuple[Metre | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelope:
-    """Suction length over lift, curve by curve, and where this layout stands in it.
+    """Suction length over lift, curve by curve, and where this layout stands in it, if one does.
 
     lifts : of the first pump above the sea at rest
     """
 
     lifts: tuple[Metre, ...]
     curves: tuple[EnvelopeCurve, ...]
-    own_length: Metre
-    own_lift: Metre
-    own_bore: Metre
+    own_length: Metre | None = None
+    own_lift: Metre | None = None
+    own_bore: Metre | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How far and how high a kit may stand, before any boat is measured.
+
+    pump     : the module that sucks; hose : what the kit's own suction side is made of
+    present  : the bypass valve as it is set, flow at 1 bar, None without such a valve
+    lengths  : of the suction side, for the settings
+    lifts    : of the pump above the sea, for the settings
+    settings : lift by lift, length by length, the widest setting that feeds the pumps with `hose`
+               (0: shut alone does; None: none does); empty without such a valve
+    """
+
+    kit: str
+    pump: str
+    flow: CubicMetrePerSecond
+    hose: str
+    present: CubicMetrePerSecond | None
+    envelope: Envelope
+    lengths: tuple[Metre, ...]
+    lifts: tuple[Metre, ...]
+    settings: tuple[tuple[CubicMetrePerSecond | None, ...], ...]
+    assumptions: tuple[Assumption, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BypassRange:
     """Settings of the bypass valve, as flow at 1 bar, that feed the pumps: from shut to `widest`.
 
-    widest : None where not even shut does
+    widest     : None where not even shut does
+    wanted     : lowest pressure wanted at the high-pressure pump, None if nobody asks
+    for_wanted : the setting that leaves just that, None where none does
     """
 
     line: str
     present: CubicMetrePerSecond
     widest: CubicMetrePerSecond | None
+    wanted: Pascal | None = None
+    for_wanted: CubicMetrePerSecond | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ point), as each field says.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,6 +20,7 @@ from fitcheck.units import (
     Kilogram,
     Metre,
     Pascal,
+    PerSecond,
     Picked,
     Point,
     Price,
@@ -257,6 +259,19 @@ class PortRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coil:
+    """Spare hose laid in a coil, beside the routed length; `diameter` is of the centre line."""
+
+    turns: Ratio
+    diameter: Metre
+
+    @property
+    def length(self) -> Metre:
+        """Hose in it."""
+        return self.turns * math.pi * self.diameter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """A port-to-port run. Water goes from `start` to `end`.
 
@@ -280,6 +295,7 @@ class Line:
     way: Way = "shortest"
     reach: Metre = 0.060
     span: Metre = 0.400
+    coil: Coil | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,7 +311,8 @@ class Sold:
 class Hose:
     """A hose type. `min_bend_radius` is on the centre line, whatever the maker measures.
 
-    `bore_tolerance` is how far the true bore may lie from `bore`, as a share of it.
+    `bore_tolerance` is how far the true bore may lie from `bore`, as a share of it. `tail_bore` is
+    that of the tails or fittings at both its ends, None where they are no narrower.
     """
 
     name: str
@@ -308,6 +325,7 @@ class Hose:
     roughness: Metre
     sold: Sold
     bore_tolerance: Ratio = 0.05
+    tail_bore: Metre | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -339,7 +357,11 @@ class FeedPump:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HighPressurePump:
-    """The positive-displacement pump that makes the membrane pressure."""
+    """The positive-displacement pump that makes the membrane pressure.
+
+    speed    : turns of its crank, None if not given
+    plungers : of a reciprocating pump, None if not given
+    """
 
     module: str
     inlet: str
@@ -347,6 +369,8 @@ class HighPressurePump:
     flow: CubicMetrePerSecond
     pressure: Pascal
     relief: Pascal
+    speed: PerSecond | None = None
+    plungers: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -394,7 +418,10 @@ class Flush:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Limits of the kit; `given` names those the maker stated, the rest are common practice."""
+    """Limits of the kit; `given` names those the maker stated, the rest are common practice.
+
+    inlet_pressure_wanted : no limit: what the bypass is to be set for, None if nobody asks
+    """
 
     suction_vacuum_ok: Pascal
     suction_vacuum_max: Pascal
@@ -405,6 +432,7 @@ class Limits:
     brine_back_pressure_max: Pascal
     high_pressure_loss_max: Ratio
     given: tuple[str, ...]
+    inlet_pressure_wanted: Pascal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -473,7 +501,7 @@ class LineChoice:
     """What a layout says of one line: holes to pass in order, another hose, or "".
 
     A text in `holes` may name several with " or " between them: one of them is passed. `way`,
-    `reach` and `span` are None where the kit's line says them.
+    `reach`, `span` and `coil` are None where the kit's line says them.
     """
 
     line: str
@@ -482,6 +510,7 @@ class LineChoice:
     way: Way | None = None
     reach: Metre | None = None
     span: Metre | None = None
+    coil: Coil | None = None
 
     @property
     def candidates(self) -> tuple[tuple[str, ...], ...]:
@@ -536,6 +565,10 @@ class Scenario:
     def hose_of(self, line: Line) -> Hose:
         """The hose a line uses: the layout's choice, else the kit's."""
         return self.kit.hose(self.layout.choice(line.name).hose or line.hose)
+
+    def coil_of(self, line: Line) -> Coil | None:
+        """The coil in a line: the layout's, else the kit's."""
+        return self.layout.choice(line.name).coil or line.coil
 
     def straight_of(self, line: Line) -> Metre:
         """Straight length kept at each end of a line."""

@@ -6,23 +6,30 @@ from fitcheck.model.cutting import (
     assembly_length,
     assembly_step,
     is_assembly,
+    rounded_up,
     service_slack,
     tube_length,
 )
 from fitcheck.model.order import Cut
 from fitcheck.model.routes import Assembly, HoseRoute
-from fitcheck.model.scenario import Allowances, Hose, Line
+from fitcheck.model.scenario import Allowances, Coil, Hose, Line
 from fitcheck.units import Metre, show
 
 
-def cut_of(route: HoseRoute, line: Line, hose: Hose, allowances: Allowances) -> Cut:
-    """The piece a routed line needs, and how its length came about in words."""
+def cut_of(
+    route: HoseRoute, line: Line, hose: Hose, allowances: Allowances, coil: Coil | None = None
+) -> Cut:
+    """The piece a routed line needs, a coil besides, and how its length came about in words."""
     if route.assembly and route.assembly.laid:
         length, because = route.assembly.length, _laid(route.assembly, route.length, line)
     elif is_assembly(line, hose):
         length, because = _assembly(route.length, allowances)
     else:
         length, because = _tube(route.length, allowances)
+    if coil is not None:
+        step = allowances.rounding
+        length = rounded_up(length + coil.length, step)
+        because += f"; {show(coil.length, 'run')} more in a coil of {coil.turns:g} turns"
     return Cut(
         line=route.line,
         hose=hose.name,

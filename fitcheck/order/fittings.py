@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from fitcheck.geometry.heel import height_above_sea
 from fitcheck.model.cutting import is_assembly
 from fitcheck.model.order import OrderItem
 from fitcheck.model.routes import HoseRoute
@@ -39,9 +40,11 @@ class End:
         return not self.made_up and "tail" in self.connection.lower()
 
 
-def fitting_items(scenario: Scenario, routes: Sequence[HoseRoute]) -> list[OrderItem]:
+def fitting_items(
+    scenario: Scenario, flotation: Point, routes: Sequence[HoseRoute]
+) -> list[OrderItem]:
     """Ends by connection and thread, clamps, clips and valves of the routed hoses."""
-    ends = [end for route in routes for end in ends_of(scenario, route)]
+    ends = [end for route in routes for end in ends_of(scenario, flotation, route)]
     return [
         *_port_rows(scenario, routes),
         *_end_rows(ends),
@@ -51,14 +54,17 @@ def fitting_items(scenario: Scenario, routes: Sequence[HoseRoute]) -> list[Order
     ]
 
 
-def ends_of(scenario: Scenario, route: HoseRoute) -> tuple[End, End]:
+def ends_of(scenario: Scenario, flotation: Point, route: HoseRoute) -> tuple[End, End]:
     """Both ends of a routed hose, with the connection and thread of its ports."""
     line = scenario.kit.line(route.line)
-    start = _end(scenario, line, line.start, route.start)
-    return start, _end(scenario, line, line.end, route.end)
+    conditions = scenario.boat.conditions
+    wet = [
+        lowest_height(at, flotation, conditions) < WET_MARGIN for at in (route.start, route.end)
+    ]
+    return _end(scenario, line, line.start, wet[0]), _end(scenario, line, line.end, wet[1])
 
 
-def _end(scenario: Scenario, line: Line, ref: PortRef, at: Point) -> End:
+def _end(scenario: Scenario, line: Line, ref: PortRef, wet: bool) -> End:
     hose = scenario.hose_of(line)
     connection, thread = _port(scenario, ref)
     return End(
@@ -67,7 +73,7 @@ def _end(scenario: Scenario, line: Line, ref: PortRef, at: Point) -> End:
         connection=connection,
         thread=thread,
         made_up=is_assembly(line, hose),
-        wet=lowest_height(at, scenario.boat.conditions) < WET_MARGIN,
+        wet=wet,
     )
 
 
@@ -77,14 +83,10 @@ def _port(scenario: Scenario, ref: PortRef) -> tuple[str, str]:
     return port.connection, port.thread
 
 
-def lowest_height(at: Point, conditions: Conditions) -> Metre:
-    """Lowest height above the sea of a point over all heels and trims, turned about the origin.
-
-    Good enough to count clamps; heights that decide anything are the water side's.
-    """
-    x, y, z = at
+def lowest_height(at: Point, flotation: Point, conditions: Conditions) -> Metre:
+    """Lowest height above the sea of a point over all heels and trims [m]."""
     return min(
-        -x * math.sin(trim) + (y * math.sin(heel) + z * math.cos(heel)) * math.cos(trim)
+        height_above_sea(at, flotation, heel, trim)
         for heel in conditions.heel
         for trim in conditions.trim
     )
@@ -115,8 +117,11 @@ def _end_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
     for end in ends:
         groups.setdefault((end.hose.name, end.connection, end.thread, end.made_up), []).append(end)
     for (hose, connection, thread, made_up), alike in groups.items():
+        tail = alike[0].hose.tail_bore
+        bore = "" if tail is None else f"bore no less than {show(tail, 'length')}"
+        words = ", ".join(part for part in (connection, thread, bore) if part)
         yield OrderItem(
-            item=f"end for {hose}: {', '.join(part for part in (connection, thread) if part)}",
+            item=f"end for {hose}: {words}",
             quantity=float(len(alike)),
             unit="piece",
             length=None,

@@ -10,6 +10,7 @@ from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.order import Cut, Order
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
+from fitcheck.model.space import Space
 from fitcheck.order.cuts import cut_of
 from fitcheck.order.fittings import CLIP_SPACING, fitting_items
 from fitcheck.order.rolls import KERF
@@ -19,7 +20,7 @@ from fitcheck.units import show
 COMMON_PRACTICE = "common practice, no source"
 
 
-def make_order(scenario: Scenario, routes: Routes, hydraulics: Hydraulics) -> Order:
+def make_order(scenario: Scenario, space: Space, routes: Routes, hydraulics: Hydraulics) -> Order:
     """The cut list and the rows to order for every routed hose.
 
     A hose that found no way is left out and named in a finding; a piece longer than every roll
@@ -27,14 +28,16 @@ def make_order(scenario: Scenario, routes: Routes, hydraulics: Hydraulics) -> Or
     """
     found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
     cuts = tuple(
-        cut_of(route, line, scenario.hose_of(line), scenario.kit.allowances)
+        cut_of(
+            route, line, scenario.hose_of(line), scenario.kit.allowances, scenario.coil_of(line)
+        )
         for route in found
         for line in (scenario.kit.line(route.line),)
     )
     rows, faults = tubing(scenario, cuts, failing_lines(hydraulics))
     return Order(
         cuts=cuts,
-        items=(*rows, *fitting_items(scenario, found)),
+        items=(*rows, *fitting_items(scenario, space.flotation, found)),
         findings=(*faults, *_left_out(routes), *_straight(scenario, found)),
         assumptions=tuple(_assumptions(scenario, cuts)),
     )

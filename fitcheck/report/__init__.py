@@ -1,12 +1,13 @@
 """Everything that leaves the program except the window.
 
-Takes a Result (or several, or a Deviation); prints its summary, writes its files whole or not.
+Takes a Result (or several, a Deviation, a Standing); prints its summary, writes its files whole or not.
 """
 
 from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.compare_terminal import print_comparison
 from fitcheck.report.deviation_files import print_deviation, write_deviation
+from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.terminal import print_summary
 from fitcheck.report.write import write_all
 
@@ -14,8 +15,10 @@ __all__ = [
     "print_comparison",
     "print_deviation",
     "print_explanation",
+    "print_standing",
     "print_summary",
     "write_all",
     "write_comparison",
     "write_deviation",
+    "write_standing",
 ]

@@ -12,7 +12,7 @@ from fitcheck.model.hydraulics import Envelope, EnvelopeCurve
 from fitcheck.units import System, show
 
 _WIDTH, _HEIGHT = 640, 380
-_LEFT, _RIGHT, _TOP, _BOTTOM = 62, 118, 18, 52
+_LEFT, _RIGHT, _TOP, _BOTTOM = 62, 124, 18, 52
 _COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00", "#000000")
 _DASHES = ("", "9 4", "3 3", "12 4 3 4", "6 2 2 2 2 2", "1 4", "16 4")
 _FOOT = 0.3048
@@ -25,15 +25,15 @@ class _Axes:
         drawn = [
             value for curve in envelope.curves for value in curve.longest if value is not None
         ]
+        own = envelope.own_length or 0.0
+        heights = [*envelope.lifts, envelope.own_lift or 0.0]
         self.unit = 1.0 if system == "metric" else _FOOT
         self.name = "m" if system == "metric" else "ft"
-        self.longest = max([*drawn, 1.2 * envelope.own_length])
-        self.longest = min(self.longest, max(12.0, 3.0 * envelope.own_length))
-        self.low = min(envelope.lifts[0], envelope.own_lift)
-        self.high = max(envelope.lifts[-1], envelope.own_lift)
+        self.longest = min(max([1.0, *drawn, 1.2 * own]), max(15.0, 3.0 * own))
+        self.low, self.high = min(heights), max(heights)
 
     def x(self, length: float) -> float:
-        share = min(length, self.longest) / self.longest
+        share = length / self.longest
         return _LEFT + share * (_WIDTH - _LEFT - _RIGHT)
 
     def y(self, lift: float) -> float:
@@ -41,32 +41,85 @@ class _Axes:
         return _HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM)
 
 
-def envelope_svg(envelope: Envelope, system: System) -> str:
-    """An inline SVG with a title and a description for those who do not see it."""
+def envelope_svg(
+    envelope: Envelope, system: System, shaded: str = "", *, alone: bool = False
+) -> str:
+    """An SVG with a title and a description for those who do not see it.
+
+    shaded : the hose whose region is shaded and told in words
+    alone  : whether it is a file of its own rather than part of a page
+    """
     axes = _Axes(envelope, system)
+    file = 'xmlns="http://www.w3.org/2000/svg" font-family="sans-serif" ' if alone else ""
+    own = next((curve for curve in envelope.curves if curve.hose == shaded), None)
     parts = [
-        f'<svg class="chart" role="img" viewBox="0 0 {_WIDTH} {_HEIGHT}" '
+        f'<svg class="chart" role="img" {file}viewBox="0 0 {_WIDTH} {_HEIGHT}" '
         'aria-labelledby="envelope-title envelope-said" font-size="12">',
         '<title id="envelope-title">Longest suction run over lift, by bore</title>',
         f'<desc id="envelope-said">{escape(_said(envelope, system))}</desc>',
+        f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="#fff"/>',
+        f'<clipPath id="envelope-inside"><rect x="{_LEFT}" y="{_TOP}" '
+        f'width="{_WIDTH - _LEFT - _RIGHT}" height="{_HEIGHT - _TOP - _BOTTOM}"/></clipPath>',
+        *([] if own is None else _inside(_region(axes, envelope, own))),
         *_frame(axes),
+        *_inside(
+            part
+            for n, curve in enumerate(envelope.curves)
+            for part in _curve(axes, envelope, curve, n)
+        ),
         *(
             part
             for n, curve in enumerate(envelope.curves)
-            for part in _curve(axes, envelope, curve, n, system)
+            if _points(envelope.lifts, curve.longest)
+            for part in _label(curve, n, system)
         ),
+        *([] if own is None else _told(axes, envelope, own, system)),
         *_own(axes, envelope),
         "</svg>",
     ]
     return "\n".join(parts)
 
 
+def _inside(parts: Iterator[str]) -> list[str]:
+    """Parts of which only what lies inside the frame is seen."""
+    return ['<g clip-path="url(#envelope-inside)">', *parts, "</g>"]
+
+
 def _said(envelope: Envelope, system: System) -> str:
-    here = (
-        f"This layout has {show(envelope.own_length, 'run', system)} of suction hose and its pump "
-        f"{show(envelope.own_lift, 'run', system)} above the sea."
+    what = "Left of a curve some bypass setting feeds the plant, right of it none does."
+    if envelope.own_length is None or envelope.own_lift is None:
+        return what
+    return (
+        f"{what} This layout has {show(envelope.own_length, 'run', system)} of suction hose and "
+        f"its pump {show(envelope.own_lift, 'run', system)} above the sea."
     )
-    return f"Left of a curve some bypass setting feeds the plant. {here}"
+
+
+def _region(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve) -> Iterator[str]:
+    """What lies left of one curve, shaded."""
+    points = _points(envelope.lifts, curve.longest)
+    if not points:
+        return
+    low, high = points[0][1], points[-1][1]
+    corners = [(0.0, low), *points, (0.0, high)]
+    path = " ".join(f"{axes.x(x):.1f},{axes.y(y):.1f}" for x, y in corners)
+    yield f'<polygon points="{path}" fill="#eef3f7"/>'
+
+
+def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System) -> Iterator[str]:
+    """Words on both sides of the shaded region's edge."""
+    points = _points(envelope.lifts, curve.longest)
+    if not points:
+        return
+    bore = escape(show(curve.bore, "length", system))
+    foot, right = _HEIGHT - _BOTTOM, _WIDTH - _RIGHT
+    style = 'font-style="italic" stroke="#fff" stroke-width="3" paint-order="stroke"'
+    yield f'<text x="{_LEFT + 10}" y="{foot - 26}" {style}>{bore} bore: here some setting</text>'
+    yield f'<text x="{_LEFT + 10}" y="{foot - 11}" {style}>of the bypass feeds it</text>'
+    yield (
+        f'<text x="{right - 8}" y="{foot - 11}" text-anchor="end" {style}>{bore} bore: here none '
+        "does</text>"
+    )
 
 
 def _ticks(low: float, high: float, unit: float, about: int) -> list[float]:
@@ -103,25 +156,29 @@ def _frame(axes: _Axes) -> Iterator[str]:
     )
 
 
-def _curve(
-    axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, number: int, system: System
-) -> Iterator[str]:
+def _curve(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, number: int) -> Iterator[str]:
+    """The longest run and, thin and dotted, that with the bypass as it is set."""
+    look = _look(number)
+    for lengths, style in ((curve.longest, look), (curve.as_set, _as_set(look))):
+        points = _points(envelope.lifts, lengths) if lengths else []
+        if points:
+            path = " ".join(f"{axes.x(x):.1f},{axes.y(y):.1f}" for x, y in points)
+            yield f'<polyline points="{path}" fill="none" {style}/>'
+
+
+def _look(number: int) -> str:
     colour, dash = _COLOURS[number % len(_COLOURS)], _DASHES[number % len(_DASHES)]
-    points = _points(envelope.lifts, curve.longest)
-    if not points:
-        return
-    path = " ".join(f"{axes.x(x):.1f},{axes.y(y):.1f}" for x, y in points)
-    yield (
-        f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-width="2.5" '
-        f'stroke-dasharray="{dash}"/>'
-    )
-    # Labels stand at the right end, one below the other, with a piece of their line.
-    y = _TOP + 16 + 22 * number
-    x = _WIDTH - _RIGHT + 8
-    yield (
-        f'<line x1="{x}" y1="{y - 4}" x2="{x + 28}" y2="{y - 4}" stroke="{colour}" '
-        f'stroke-width="2.5" stroke-dasharray="{dash}"/>'
-    )
+    return f'stroke="{colour}" stroke-width="2.5" stroke-dasharray="{dash}"'
+
+
+def _as_set(look: str) -> str:
+    return f'{look.split(" stroke-width")[0]} stroke-width="1" stroke-dasharray="1 3"'
+
+
+def _label(curve: EnvelopeCurve, number: int, system: System) -> Iterator[str]:
+    """Labels stand at the right, one below the other, with a piece of their line."""
+    y, x = _TOP + 16 + 22 * number, _WIDTH - _RIGHT + 8
+    yield f'<line x1="{x}" y1="{y - 4}" x2="{x + 28}" y2="{y - 4}" {_look(number)}/>'
     yield f'<text x="{x + 33}" y="{y}">{escape(show(curve.bore, "length", system))} bore</text>'
 
 
@@ -136,8 +193,13 @@ def _points(lifts: Sequence[float], longest: Sequence[float | None]) -> list[tup
 
 
 def _own(axes: _Axes, envelope: Envelope) -> Iterator[str]:
+    if envelope.own_length is None or envelope.own_lift is None:
+        return
     x, y = axes.x(envelope.own_length), axes.y(envelope.own_lift)
     place = f'cx="{x:.1f}" cy="{y:.1f}"'
     yield f'<circle {place} r="6" fill="#fff" stroke="#1b2227" stroke-width="2.5"/>'
     yield f'<circle {place} r="2" fill="#1b2227"/>'
-    yield f'<text x="{x + 10:.1f}" y="{y - 8:.1f}" font-weight="bold">this layout</text>'
+    yield (
+        f'<text x="{x + 10:.1f}" y="{y - 8:.1f}" font-weight="bold" stroke="#fff" '
+        'stroke-width="3" paint-order="stroke">this layout</text>'
+    )

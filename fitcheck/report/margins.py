@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fitcheck.model.finding import Severity
+from fitcheck.model.hydraulics import BypassRange
 from fitcheck.model.result import Result
 from fitcheck.report.tables import FLOW, RUN, SIZE, VOLUME, Row, Table, columns
 from fitcheck.units import System, show
@@ -100,7 +101,8 @@ def bypass_words(result: Result, system: System) -> str:
     bypass = result.hydraulics.bypass
     if bypass is None:
         return ""
-    now = f"it is set to pass {show(bypass.present, 'flow', system)} at 1 bar"
+    present = show(bypass.present, "flow", system)
+    now = f"it is set to pass {present} at 1 bar{_wanted(bypass, system)}"
     if bypass.widest is None:
         return f"no setting of {bypass.line} feeds the pumps, not even shut; {now}"
     return (
@@ -109,10 +111,21 @@ def bypass_words(result: Result, system: System) -> str:
     )
 
 
+def _wanted(bypass: BypassRange, system: System) -> str:
+    """The setting that gives the pressure wanted at the high-pressure pump."""
+    if bypass.wanted is None:
+        return ""
+    pressure = show(bypass.wanted, "pressure", system)
+    if bypass.for_wanted is None:
+        return f"; no setting leaves just {pressure} at the high-pressure pump"
+    setting = show(bypass.for_wanted, "flow", system)
+    return f"; for {pressure} at the high-pressure pump, all dirty, let it pass {setting}"
+
+
 def longest_words(result: Result, system: System) -> str:
     """The longest suction run of every bore at this layout's lift, or ""."""
     around = result.hydraulics.envelope
-    if around is None:
+    if around is None or around.own_lift is None:
         return ""
     parts = []
     for curve in around.curves:

@@ -245,8 +245,9 @@ def _envelope(result: Result, system: System) -> str:
     words = "".join(f"<p>{_text(_capital(text))}.</p>" for text in told if text)
     if around is None:
         return words
+    own = next((curve.hose for curve in around.curves if curve.bore == around.own_bore), "")
     return (
-        f'<figure class="envelope">{envelope_svg(around, system)}'
+        f'<figure class="envelope">{envelope_svg(around, system, own)}'
         "<figcaption>Left of its curve, some setting of the bypass feeds the plant with a suction "
         "side of that bore and keeps the vacuum within its limit, upright, clean and dirty, bores "
         f"on the narrow side. The ring is this layout.</figcaption></figure>{words}"

@@ -208,7 +208,12 @@ def _line(name: str, table: kit.LineTable) -> model.Line:
         way=table.way,
         reach=table.reach,
         span=table.span,
+        coil=_coil(table.coil),
     )
+
+
+def _coil(table: kit.CoilTable | None) -> model.Coil | None:
+    return model.Coil(turns=table.turns, diameter=table.diameter) if table else None
 
 
 def _hose(name: str, table: kit.HoseTable) -> model.Hose:
@@ -223,6 +228,7 @@ def _hose(name: str, table: kit.HoseTable) -> model.Hose:
         wall=table.wall,
         roughness=table.roughness,
         bore_tolerance=table.bore_tolerance,
+        tail_bore=table.tail_bore,
         sold=model.Sold(
             by=table.sold.by, lengths=tuple(table.sold.lengths), prices=tuple(table.sold.prices)
         ),
@@ -294,6 +300,7 @@ def build_layout(table: kit.LayoutTable, name: str) -> model.Layout:
                 way=choice.way,
                 reach=choice.reach,
                 span=choice.span,
+                coil=_coil(choice.coil),
             )
             for line, choice in table.lines.items()
         ),

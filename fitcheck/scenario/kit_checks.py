@@ -137,6 +137,13 @@ def _check_hose(tree: Tree, hose: Path) -> None:
             "write the inside diameter as bore and the diameter over the cover as "
             "outside_diameter",
         )
+    tail = tree.quantity("length", *hose, "tail_bore")
+    if bore is not None and tail is not None and tail > bore:
+        tree.fault(
+            (*hose, "tail_bore"),
+            f"{show(tail, 'm')} is above the bore of the hose, {show(bore, 'm')}",
+            "leave it out where tails are no narrower than the hose",
+        )
     if radius is None or outside is None or tree.text(*hose, "bend_radius_at") != "centre":
         return
     if radius < outside / 2:

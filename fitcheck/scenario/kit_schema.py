@@ -17,6 +17,7 @@ from fitcheck.scenario.quantities import (
     PortText,
     Pressure,
     Recovery,
+    Rotation,
     SomeFlow,
     SomeLength,
     SomePressure,
@@ -100,6 +101,13 @@ class ModuleTable(Table):
     )
 
 
+class CoilTable(Table):
+    """coil: spare hose that is not cut off but laid in a coil, beside what is routed."""
+
+    turns: float = key("how many", "2", gt=0.0, le=100.0)
+    diameter: SomeLength = key("of the coil, on the centre line of the hose", '"300 mm"')
+
+
 class LineTable(Table):
     """[kit.lines.NAME]: a run from port to port, the way the water goes."""
 
@@ -137,6 +145,9 @@ class LineTable(Table):
         '"400 mm"',
         default="400 mm",
     )
+    coil: CoilTable | None = key(
+        "spare hose laid in a coil", '{ turns = 2, diameter = "300 mm" }', default=None
+    )
 
 
 class SoldTable(Table):
@@ -163,6 +174,11 @@ class HoseTable(Table):
     roughness: NoLessThanNoLength = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
     bore_tolerance: Tolerance = key(
         "how far the true bore may be off; 0 % if measured", '"5 %"', default="5 %"
+    )
+    tail_bore: SomeLength | None = key(
+        "bore of the tails or fittings at its ends; else no narrower than the hose",
+        '"16 mm"',
+        default=None,
     )
     sold: SoldTable = key(
         "how it is bought", '{ by = "roll", lengths = ["5 m", "10 m"], prices = [14, 25] }'
@@ -202,6 +218,10 @@ class HighPressurePumpTable(Table):
     flow: SomeFlow = key("what it moves, whatever the pressure", '"9.5 L/min"')
     pressure: SomePressure = key("working pressure", '"55 bar"')
     relief: SomePressure = key("where its relief valve opens", '"68 bar"')
+    speed: Rotation | None = key("turns of its crank", '"1450 rpm"', default=None)
+    plungers: Literal[2, 3, 5, 7, 9] | None = key(
+        "how many plungers or pistons", "3", default=None
+    )
 
 
 class MembraneTable(Table):
@@ -249,6 +269,9 @@ class LimitsTable(Table):
     npsh_margin: Head = key("available above required", '"1 m"', default="1 m")
     npsh_ratio: float = key("available for required", "1.3", ge=1.0, default=1.3)
     inlet_pressure_min: Pressure = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
+    inlet_pressure_wanted: SomePressure | None = key(
+        "what the bypass is to be set for: lowest there", '"0.5 bar"', default=None
+    )
     product_back_pressure_max: Pressure = key("at the membrane", '"0.3 bar"', default="0.3 bar")
     brine_back_pressure_max: Pressure = key(
         "behind the pressure valve", '"0.5 bar"', default="0.5 bar"
@@ -321,6 +344,9 @@ class ChoiceTable(Table):
     way: Way | None = key("another way than the kit's", '"along structure"', default=None)
     reach: SomeLength | None = key("another reach than the kit's", '"80 mm"', default=None)
     span: SomeLength | None = key("another span than the kit's", '"300 mm"', default=None)
+    coil: CoilTable | None = key(
+        "another coil than the kit's", '{ turns = 2, diameter = "300 mm" }', default=None
+    )
 
 
 class LayoutTable(Table):

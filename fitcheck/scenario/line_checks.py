@@ -23,6 +23,7 @@ def check_lines(tree: Tree) -> None:
         _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
         _check_straight(tree, line)
         _check_valve(tree, own)
+        _check_coil(tree, own, line)
     if tree.has("kit", "flush"):
         _check_port(tree, ("kit", "flush", "at"), {})
 
@@ -36,6 +37,17 @@ def _check_valve(tree: Tree, line: Path) -> None:
     elif kinds and tree.text(*line, "duty") != "bypass":
         said = f"means nothing on a line of duty '{tree.text(*line, 'duty')}'"
         tree.fault((*line, kinds[0]), said, 'leave it out, or write duty = "bypass"')
+
+
+def _check_coil(tree: Tree, table: Path, line: str) -> None:
+    """Only hose cut on board is coiled; the excess of an assembly is laid in a bow."""
+    if not tree.has(*table, "coil"):
+        return
+    hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
+    made_up = tree.text("kit", "hoses", hose or "", "sold", "by") == "assembly"
+    if made_up or tree.text("kit", "lines", line, "duty") == "high pressure":
+        said = f"'{line}' is a made-up hose, whose excess is laid in a bow"
+        tree.fault((*table, "coil"), said, "leave the coil out")
 
 
 def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
@@ -127,6 +139,7 @@ def check_layout(tree: Tree) -> None:
         hose: Path = ("layout", "lines", line, "hose")
         if tree.text(*hose) and tree.has("kit"):
             _check_name(tree, hose, list(tree.tables("kit", "hoses")), "hose")
+        _check_coil(tree, ("layout", "lines", line), line)
         if tree.has("boat"):
             _check_holes(tree, line)
 

@@ -106,6 +106,7 @@ Temperature = Annotated[float, BeforeValidator(_reader("temperature", least=-2.0
 Salinity = Annotated[float, BeforeValidator(_reader("mass fraction", least=0.0, most=0.05))]
 Atmosphere = Annotated[float, BeforeValidator(_reader("pressure", least=85e3, most=110e3))]
 Volume = Annotated[float, BeforeValidator(_reader("volume", least=0.0))]
+Rotation = Annotated[float, BeforeValidator(_reader("rotation", above=0.0))]
 
 
 def _three(written: Any) -> Any:

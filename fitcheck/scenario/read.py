@@ -6,7 +6,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.model.scenario import InputFile, Scenario
+from fitcheck.model.scenario import InputFile, Kit, Scenario
 from fitcheck.scenario.boat_checks import check_boat
 from fitcheck.scenario.build import build_boat, build_kit, build_layout
 from fitcheck.scenario.document import (
@@ -54,6 +54,28 @@ def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario
     if faults or mesh is None:
         raise ScenarioError(tuple(faults))
     return _scenario(path, documents, tree, tables, mesh)
+
+
+def read_kit(path: FilePath | str) -> Kit:
+    """Read the kit alone, from a kit file or from a scenario that uses one.
+
+    Raises ScenarioError with every fault of [kit]; boat and layout are not looked at.
+    """
+    path = FilePath(path)
+    documents, faults = _read_all(path)
+    homes = _homes(documents, faults)
+    tree = Tree({"kit": homes["kit"]} if "kit" in homes else {})
+    if not faults and not tree.has("kit"):
+        said, remedy = "there is no [kit] in it", "give a kit file, or a scenario that uses one"
+        faults.append(documents[0].fault(("kit",), said, remedy))
+    if faults:
+        raise ScenarioError(tuple(faults))
+    table = validate(tree, "kit")
+    check_kit(tree)
+    check_lines(tree)
+    if tree.faults or table is None:
+        raise ScenarioError(tuple(tree.faults))
+    return build_kit(table, FilePath(tree.home("kit").shown).stem)
 
 
 def _scenario(

@@ -35,7 +35,7 @@ def one_run(file: Path, times: dict[str, list[float]]) -> None:
     fit = clock(times, "fit", lambda: check_fit(scenario, space))  # type: ignore[arg-type]
     routes = clock(times, "routing", lambda: route_hoses(scenario, space, fit))  # type: ignore[arg-type]
     water = clock(times, "hydraulics", lambda: solve_water(scenario, space, routes))  # type: ignore[arg-type]
-    clock(times, "order", lambda: make_order(scenario, routes, water))  # type: ignore[arg-type]
+    clock(times, "order", lambda: make_order(scenario, space, routes, water))  # type: ignore[arg-type]
 
 
 def main() -> None:

@@ -20,8 +20,8 @@ from fitcheck.fit import check_fit
 from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.applied import applied
 from fitcheck.hydraulics.circuit import OPEN
-from fitcheck.hydraulics.flows import Setting
 from fitcheck.hydraulics.plant import Plant, Run, build_plant
+from fitcheck.hydraulics.setting import Setting
 from fitcheck.hydraulics.solve import Operation, operate_at
 from fitcheck.hydraulics.trials import tabulate
 from fitcheck.model.hydraulics import Hydraulics

@@ -1,0 +1,129 @@
+"""How far and how high a kit may stand: tables in the terminal and a drawing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table as Grid
+from rich.text import Text
+
+from fitcheck.model.hydraulics import Standing
+from fitcheck.report.chart import envelope_svg
+from fitcheck.report.files import replace_all
+from fitcheck.report.tables import RUN, Measure, plain
+from fitcheck.units import CubicMetrePerSecond, Metre, System, show
+
+VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min")
+#: Longer runs are not looked at.
+LONGEST_TOLD: Metre = 30.0
+#: Every second lift of the envelope is printed.
+_EVERY = 2
+
+
+def write_standing(found: Standing, folder: Path, units: System) -> tuple[Path, ...]:
+    """Write the drawing into a folder; raises FitcheckError when that cannot be written."""
+    drawing = envelope_svg(found.envelope, units, shaded=found.hose, alone=True)
+    return replace_all(folder, {"envelope.svg": drawing.encode("utf-8")})
+
+
+def print_standing(
+    found: Standing,
+    files: Sequence[Path],
+    units: System = "metric",
+    console: Console | None = None,
+) -> None:
+    """Print the longest run of every bore and the settings of the bypass; 80 columns suffice."""
+    page = console or Console(highlight=False)
+
+    def say(part: Text | Grid | Padding) -> None:
+        page.print(part, highlight=False, markup=False, emoji=False)
+
+    def heading(words: str) -> None:
+        say(Text(f"\n{words}", style="bold underline"))
+
+    flow, runs = show(found.flow, "flow", units), RUN.unit(units)
+    heading(plain(f"How far and how high {found.kit} may stand"))
+    say(
+        Text(
+            f"Where some bypass setting feeds the high-pressure pump with {flow} and keeps the "
+            f"vacuum at {plain(found.pump)} within its limit, upright, clean and dirty."
+        )
+    )
+    heading(
+        f"Longest suction run [{runs}], by bore and by lift of the pump above the sea [{runs}]"
+    )
+    say(_runs(found, units))
+    if found.settings:
+        valve = VALVE.unit(units)
+        present = VALVE.number(found.present or 0.0, units)
+        heading(
+            f"Widest bypass setting [{valve}] with {plain(found.hose)}, by lift and run [{runs}]"
+        )
+        say(
+            Text(
+                "What the valve passes at 1 bar; from shut to there it feeds the pumps. It is set "
+                f"to {present} {valve}; 'none': no setting does."
+            )
+        )
+        say(_settings(found, units))
+    heading("Taken, since nothing is measured yet (common practice, no source)")
+    for row in found.assumptions:
+        say(Text(f"- {row.what}: {row.value}"))
+    say(
+        Text(
+            "\nAn estimate to plan by: the boat once measured, its own runs, heights and heel "
+            "decide. The maker's instructions, local codes and licensed practice go before it."
+        )
+    )
+    heading("Files")
+    for path in files:
+        say(Text(str(path)))
+
+
+def _grid(first: str, others: Sequence[str]) -> Grid:
+    grid = Grid(box=SIMPLE_HEAD, pad_edge=False)
+    grid.add_column(first, no_wrap=True)
+    for name in others:
+        grid.add_column(name, justify="right", no_wrap=True)
+    return grid
+
+
+def _runs(found: Standing, units: System) -> Grid:
+    """Rows bores, columns lifts."""
+    around = found.envelope
+    chosen = range(0, len(around.lifts), _EVERY)
+    grid = _grid("Bore", [_number(around.lifts[at], units) for at in chosen])
+    for curve in around.curves:
+        cells = [_run(curve.longest[at], units) for at in chosen]
+        grid.add_row(show(curve.bore, "length", units), *cells)
+    return grid
+
+
+def _number(length: Metre, units: System) -> str:
+    return f"{float(RUN.number(length, units)):.1f}"
+
+
+def _run(length: Metre | None, units: System) -> str:
+    if length is None:
+        return "none"
+    down = math.floor(10.0 * float(RUN.number(length, units))) / 10.0
+    return f"{down:.1f}" + ("+" if length >= LONGEST_TOLD else "")
+
+
+def _settings(found: Standing, units: System) -> Grid:
+    """Rows lifts, columns lengths."""
+    grid = _grid("Lift", [_number(length, units) for length in found.lengths])
+    for lift, row in zip(found.lifts, found.settings, strict=True):
+        grid.add_row(_number(lift, units), *(_setting(value, units) for value in row))
+    return grid
+
+
+def _setting(value: CubicMetrePerSecond | None, units: System) -> str:
+    if value is None:
+        return "none"
+    return "shut" if value == 0.0 else f"{float(VALVE.number(value, units)):.2f}"
