@@ -1,6 +1,7 @@
 """Everything that leaves the program except the window.
 
-Takes a Result (or several, a Deviation, a Standing); prints its summary, writes its files whole or not.
+Takes a Result (or several, a Deviation, a Standing); prints its summary, writes its files whole
+or not.
 """
 
 from fitcheck.report.calculation import print_explanation

@@ -1,7 +1,8 @@
 """Scenario files to a Scenario in SI, or every fault of every file at once.
 
-`read_scenario` takes the scenario file, `read_kit` only its kit; `starter` writes one to begin with. `read_other` takes
-the file that says what is known of another mesh and which of its places are the same.
+`read_scenario` takes the scenario file, `read_kit` only its kit; `starter` writes one to begin
+with. `read_other` takes the file that says what is known of another mesh and which of its places
+are the same.
 """
 
 from fitcheck.scenario.other import read_other
