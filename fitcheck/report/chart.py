@@ -12,7 +12,9 @@ from fitcheck.model.hydraulics import Envelope, EnvelopeCurve
 from fitcheck.units import System, show
 
 _WIDTH, _HEIGHT = 640, 380
-_LEFT, _RIGHT, _TOP, _BOTTOM = 62, 124, 18, 52
+_LEFT, _RIGHT, _TOP, _BOTTOM = 62, 146, 18, 52
+#: Share of the width left of which a curve must lie where words stand right of it.
+_ROOM = 0.55
 _COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00", "#000000")
 _DASHES = ("", "9 4", "3 3", "12 4 3 4", "6 2 2 2 2 2", "1 4", "16 4")
 _FOOT = 0.3048
@@ -113,12 +115,14 @@ def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System)
         return
     bore = escape(show(curve.bore, "length", system))
     foot, right = _HEIGHT - _BOTTOM, _WIDTH - _RIGHT
+    room = [lift for length, lift in points if length <= _ROOM * axes.longest]
+    clear = room[0] if room else points[-1][1]
     style = 'font-style="italic" stroke="#fff" stroke-width="3" paint-order="stroke"'
     yield f'<text x="{_LEFT + 10}" y="{foot - 26}" {style}>{bore} bore: here some setting</text>'
     yield f'<text x="{_LEFT + 10}" y="{foot - 11}" {style}>of the bypass feeds it</text>'
     yield (
-        f'<text x="{right - 8}" y="{foot - 11}" text-anchor="end" {style}>{bore} bore: here none '
-        "does</text>"
+        f'<text x="{right - 8}" y="{axes.y(clear) + 4:.1f}" text-anchor="end" {style}>'
+        f"{bore} bore: here none does</text>"
     )
 
 

@@ -250,7 +250,8 @@ def _envelope(result: Result, system: System) -> str:
         f'<figure class="envelope">{envelope_svg(around, system, own)}'
         "<figcaption>Left of its curve, some setting of the bypass feeds the plant with a suction "
         "side of that bore and keeps the vacuum within its limit, upright, clean and dirty, bores "
-        f"on the narrow side. The ring is this layout.</figcaption></figure>{words}"
+        "on the narrow side. The ring is this layout, shaded what its bore allows."
+        f"</figcaption></figure>{words}"
     )
 
 

@@ -1,8 +1,8 @@
-"""The water side measured: python -m tests.bench.water [networks] [scenarios]
+"""The water side measured: python -m tests.bench.water [networks] [scenarios] [routed]
 
 Random networks and what is left over in them; planted ones that cannot work and what they are
-called; random failing scenarios and whether the first remedy told mends them; time for all states
-of the demo.
+called; random failing scenarios and whether the first remedy told mends them, with lengths drawn
+and, for a few, with the demo routed again; time for all states of the demo.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ from fitcheck.hydraulics.trials import tabulate
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.routes import HoseRoute, Routes
 from fitcheck.model.scenario import Scenario
-from fitcheck.routing import route_hoses
+from fitcheck.pipeline import trial
+from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
 from tests.test_network_oracle import drawn
@@ -241,6 +242,63 @@ def remedies(count: int) -> None:
     print(f"  some fail without a remedy that can be applied: {without}")
 
 
+def spoilt(of: Scenario, chance: random.Random) -> Scenario:
+    """The demo with thin suction hoses, a dirty strainer, more flow or a wider bypass."""
+    kit = of.kit
+    pump = kit.high_pressure_pump
+    assert pump is not None
+    flow = chance.uniform(1.0, 1.35) * pump.flow
+    kit = replace(kit, high_pressure_pump=replace(pump, flow=flow))
+    kit = with_line(kit, "bypass", valve_flow=chance.uniform(0.3, 2.5) * CUBIC_METRE_PER_HOUR)
+    for line in ("sea_to_strainer", "strainer_to_pump"):
+        kit = with_line(kit, line, hose=chance.choice(["suction_10", "suction_13"]))
+    dirt = chance.uniform(0.5, 3.0)
+    rows = tuple(
+        replace(row, loss=dirt * row.loss, dirty=dirt * row.dirty)
+        if "strainer" in row.name
+        else row
+        for row in kit.resistances
+    )
+    return replace(of, kit=replace(kit, resistances=rows))
+
+
+def remedies_routed(count: int) -> None:
+    """The same by the whole job on the demo: tried with routes, applied, routed, solved."""
+    of = read_scenario(Path("scenarios/demo.toml"))
+    space = survey(of)
+    failing, told, mended, seed = 0, Counter[str](), Counter[str](), 0
+    begun = time.perf_counter()
+    while failing < count:
+        bad = spoilt(of, random.Random(seed))
+        seed += 1
+        recall = Recall()
+        fit = check_fit(bad, space)
+        routes = route_hoses(bad, space, fit, recall=recall, wander=False)
+        result = solve_water(bad, space, routes, again=trial(space, fit, recall))
+        if not fails(result):
+            continue
+        failing += 1
+        ways = {row.remedy for row in result.findings if row.severity == "fail"}
+        if not all(row is not None and row.proven and row.changes for row in ways):
+            told["some fail without one"] += 1
+            continue
+        proven = {row.proven for row in ways if row is not None}
+        kind = proven.pop() if len(proven) == 1 else "mixed"
+        told[kind] += 1
+        after = bad
+        for row in ways:
+            after = applied(after, row.changes if row is not None else ())
+        fit = check_fit(after, space)
+        routes = route_hoses(after, space, fit, wander=False)
+        again = solve_water(after, space, routes, full=False)
+        mended[kind] += not fails(again)
+        if fails(again):
+            print(f"  seed {seed - 1}: {kind}: {fails(result)} -> {fails(again)}")
+    spent = time.perf_counter() - begun
+    print(f"demo spoilt and routed: {failing} failing of {seed} drawn, {spent:.0f} s")
+    print(f"  first remedies told: {dict(told)}; pass when applied: {dict(mended)}")
+
+
 # --- time ---------------------------------------------------------------------------------------
 
 
@@ -275,4 +333,5 @@ if __name__ == "__main__":
     random_networks(numbers[0] if numbers else 10_000)
     planted_networks(250)
     remedies(numbers[1] if len(numbers) > 1 else 200)
+    remedies_routed(numbers[2] if len(numbers) > 2 else 20)
     demo_states()
