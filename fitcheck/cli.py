@@ -251,17 +251,18 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 
 def _view(options: argparse.Namespace) -> int:
-    from fitcheck.pipeline import run
+    from fitcheck.pipeline import Tryout, run
     from fitcheck.view import probe, show, why_no_window
 
     tell = Progress()
     reason = why_no_window() if options.picture is None else probe().advice
     if reason:
         return _complain(reason, BAD_INPUT)
-    result = run(options.scenario, tell)
     if options.picture is None:
-        show(result, lambda: run(options.scenario, tell), options.units)
-        return FAILED if result.verdict == "fail" else PASSED
+        tryout = Tryout(options.scenario, tell)
+        show(tryout.result, tryout.reread, options.units, tryout)
+        return FAILED if tryout.result.verdict == "fail" else PASSED
+    result = run(options.scenario, tell)
     picture = _picture(result, options.units, tell)
     if picture is None:
         return BAD_INPUT

@@ -17,7 +17,7 @@ from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import Space
 from fitcheck.order import make_order
 from fitcheck.routing import Recall, route_hoses
-from fitcheck.scenario import read_scenario
+from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.space import survey
 
 
@@ -66,16 +66,28 @@ def trial(
 
 
 class Tryout:
-    """One result whose modules can be put elsewhere: only what a move disturbs is routed again."""
+    """A scenario whose modules can be put elsewhere: only what a move disturbs is routed again."""
 
-    def __init__(self, result: Result) -> None:
-        self.result = result
+    def __init__(self, file: Path, tell: Tell = silent) -> None:
+        self.file, self._tell = file, tell
         self._recall = Recall()
+        self.result = self.reread()
 
-    def settle(self, tell: Tell = silent) -> Result:
-        """The layout as it stands with everything there is to say, remedies and wander too."""
-        self.result = _checked(self.result.scenario, self.result.space, tell, self._recall)
+    def reread(self) -> Result:
+        """The scenario as its files have it now."""
+        scenario = read_scenario(self.file)
+        space = survey(scenario, self._tell)
+        self.result = _checked(scenario, space, self._tell, self._recall)
         return self.result
+
+    def settle(self) -> Result:
+        """The layout as it stands with everything there is to say, remedies and wander too."""
+        self.result = _checked(self.result.scenario, self.result.space, silent, self._recall)
+        return self.result
+
+    def save(self) -> Path:
+        """Write the layout as it stands beside its files; raises FitcheckError if that fails."""
+        return save_moved(self.file, self.result.scenario)
 
     def move(self, placement: Placement) -> Result:
         """The result with one module elsewhere, without remedies, envelope and wander.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable
 from typing import Literal
 
@@ -20,6 +21,7 @@ from fitcheck.view.canvas import Canvas, aim, light
 from fitcheck.view.captions import build_tags
 from fitcheck.view.ground import ground_marks
 from fitcheck.view.key import SHARE, Column, write_key, write_swatches
+from fitcheck.view.moving import Mover, Moving
 from fitcheck.view.overlay import INK, TagLayer, text
 from fitcheck.view.probe import probe
 from fitcheck.view.readout import heel_words, lifts, readout
@@ -55,6 +57,7 @@ VIEWS: dict[Preset, tuple[str, str]] = {
     "elevation": ("F3", "elevation"),
     "end": ("F4", "end"),
 }
+DROPS = "The boxes as moved are not saved: F9 saves them, F5 once more drops them."
 #: Keys the plotter binds to things no one would look for here.
 SURPRISES = ("b", "v", "C", "Up", "Down", "plus", "minus")
 HELP = """\
@@ -64,8 +67,11 @@ HELP = """\
  click           numbers of a hose,       F4   end, looking forward
                  a box or a tag           F5   check the files again
  click beside    let go                   F6   section: none, across, along, level
- u               metric or imperial       F7   keep the other side of the section
- h               this help                q    close """
+ arrows          move the box clicked     F7   keep the other side of the section
+                 10 mm, with shift 1 mm   F8   all checks of the boxes as moved
+ page up, down   lift it, lower it        F9   save the boxes as moved
+ u               metric or imperial       h    this help
+                                          q    close """
 
 
 class Desk:
@@ -76,6 +82,7 @@ class Desk:
         result: Result,
         recompute: Callable[[], Result] | None,
         units: System,
+        mover: Mover | None = None,
         *,
         off_screen: bool = False,
         size: tuple[int, int] = SIZE,
@@ -86,6 +93,7 @@ class Desk:
         self.cut: Cut = "none"
         self.cut_share, self.cut_flip = 0.5, False
         self.status = ""
+        self.moving = Moving(self, mover)
         self.preset: Preset = "perspective"
         self.shown = {group: on for group, _, on in SWITCHES}
         self._plane = vtkPlane()
@@ -109,6 +117,9 @@ class Desk:
     def open(self) -> None:
         """Stay until the window is closed."""
         self.plotter.show(title=f"fitcheck: {self.result.scenario.name}")
+        said = self.moving.closed()
+        if said:
+            sys.stderr.write(f"{said}\n")
 
     def _build(self) -> None:
         self._draw()
@@ -216,6 +227,7 @@ class Desk:
         self.plotter.add_key_event("F5", self.check_again)
         self.plotter.add_key_event("F6", self.next_cut)
         self.plotter.add_key_event("F7", self.flip_cut)
+        self.moving.bind()
         self.plotter.add_key_event("u", self.switch_units)
         self.plotter.add_key_event("h", self.switch_help)
         for key in SURPRISES:
@@ -334,6 +346,10 @@ class Desk:
         """Read and check the scenario's files once more."""
         if self.recompute is None:
             return
+        if self.moving.unsaved and self.status != DROPS:
+            self.status = DROPS
+            self._say()
+            return
         self.status = "checking again ..."
         self._say()
         try:
@@ -342,10 +358,16 @@ class Desk:
             self.status = f"X not checked: {error}"
         else:
             self.status = ""
-            self.scene = build_scene(self.result)
-            self.picked = self.picked if self.picked in self.scene.items else ""
-            self._draw()
+            self.moving.forget()
+            self.redraw(self.result)
         self.pick(self.picked)
+
+    def redraw(self, result: Result) -> None:
+        """Draw another result of the same boat."""
+        self.result = result
+        self.scene = build_scene(result, self.scene)
+        self.picked = self.picked if self.picked in self.scene.items else ""
+        self._draw()
 
     # The section.
 
@@ -419,6 +441,9 @@ class Desk:
         column.skip(14)
         if self.status:
             column.lines([self.status])
+        if told := self.moving.told():
+            column.lines(told)
+            column.skip(10)
         if self.picked:
             title, *rest = readout(self.result, self.picked, self.system, self.heel)
             column.title(title, 17, INK)

@@ -26,6 +26,7 @@ from fitcheck.model.look import (
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Duty
+from fitcheck.model.space import Space
 from fitcheck.units import Direction, Metre, Point, Ratio
 from fitcheck.view.shapes import (
     arrow,
@@ -89,6 +90,12 @@ class Scene:
     parts: tuple[Part, ...]
     rows: tuple[Row, ...]
     focus: Array
+    space: Space
+
+    @property
+    def skins(self) -> tuple[Part, ...]:
+        """What shows the compartment itself."""
+        return tuple(part for part in self.parts if part.group in ("scan", "unseen"))
 
     def part(self, name: str) -> Part:
         """The part of that name."""
@@ -126,8 +133,11 @@ def short_by(service: ServiceFit) -> Metre:
     return missing if missing > 1e-9 else 0.0
 
 
-def build_scene(result: Result) -> Scene:
-    """All parts and tags of a result, in the boat frame."""
+def build_scene(result: Result, before: Scene | None = None) -> Scene:
+    """All parts and tags of a result, in the boat frame.
+
+    before : another scene of the same compartment, whose skins are taken over
+    """
     parts: list[Part] = []
     for module in result.fit.modules:
         parts += _module_parts(module)
@@ -136,8 +146,9 @@ def build_scene(result: Result) -> Scene:
     for hose in result.routes.hoses:
         parts += _hose_parts(result, hose)
     parts += _ports(result)
-    parts += _surroundings(result)
-    return Scene(parts=tuple(parts), rows=_rows(result), focus=_focus(result))
+    skins = before.skins if before and before.space is result.space else tuple(_skins(result))
+    parts += [*skins, *_surroundings(result)]
+    return Scene(parts=tuple(parts), rows=_rows(result), focus=_focus(result), space=result.space)
 
 
 def _rows(result: Result) -> tuple[Row, ...]:
@@ -310,7 +321,7 @@ def placed_ports(result: Result) -> dict[str, tuple[Point, Direction]]:
 # What stands round the kit.
 
 
-def _surroundings(result: Result) -> Iterator[Part]:
+def _skins(result: Result) -> Iterator[Part]:
     space = result.space
     yield Part(
         name="scan",
@@ -330,6 +341,10 @@ def _surroundings(result: Result) -> Iterator[Part]:
             opacity=0.6,
             hatched=True,
         )
+
+
+def _surroundings(result: Result) -> Iterator[Part]:
+    space = result.space
     for volume in (*space.keep_outs, *space.solids):
         yield Part(
             name=f"keep-out:{volume.name}",

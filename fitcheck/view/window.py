@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from fitcheck.model.result import Result
     from fitcheck.units import System
+    from fitcheck.view.moving import Mover
 
 SHOWN, NOT_SHOWN = 0, 2
 
@@ -21,10 +22,12 @@ def show(
     result: Result,
     recompute: Callable[[], Result] | None = None,
     units: System = "metric",
+    mover: Mover | None = None,
 ) -> int:
     """Open the window and stay until it is closed; 0, or 2 with the reason told when it cannot.
 
     recompute : checks the scenario again from its files, for the F5 key
+    mover : moves a module and checks the layout so, for the arrow keys
     """
     reason = why_no_window()
     if reason:
@@ -34,7 +37,7 @@ def show(
     # The drawing library may only be loaded where something has been seen to draw.
     from fitcheck.view.desk import Desk
 
-    Desk(result, recompute, units).open()
+    Desk(result, recompute, units, mover).open()
     return SHOWN
 
 
