@@ -232,14 +232,15 @@ def test_other_hoses_keep_off_the_fitting() -> None:
 def test_order_and_loss_follow() -> None:
     where = pump("straight", "elbow")
     found = only(routes_of(where))
-    rows = fitting_items(where.scenario, [found])
+    rows = fitting_items(where.scenario, where.space.flotation, [found])
     (row,) = [item for item in rows if item.item.startswith("elbow")]
     assert (row.quantity, row.for_lines) == (1.0, ("run",))
     plain = where.scenario.kit.lines[0]
     assert with_fittings(plain, found).fittings == pytest.approx(plain.fittings + 0.9)
     none = replace(found, fittings=("", ""), fitting_loss_coefficient=0.0)
     assert with_fittings(plain, none) is plain
-    assert not [i for i in fitting_items(where.scenario, [none]) if i.item.startswith("elbow")]
+    rows = fitting_items(where.scenario, where.space.flotation, [none])
+    assert not [item for item in rows if item.item.startswith("elbow")]
 
 
 def test_offers_of_a_turned_module_turn_with_it() -> None:
