@@ -19,9 +19,12 @@ from fitcheck.errors import ConvergenceError, FitcheckError
 
 if TYPE_CHECKING:
     from fitcheck.model.result import Result
+    from fitcheck.model.scan import ScanLook
     from fitcheck.units import System
 
 PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, INTERRUPTED = 0, 1, 2, 3, 130
+
+SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
 EXIT_STATUS = """\
 exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
@@ -129,6 +132,13 @@ def _parser() -> argparse.ArgumentParser:
     new = _command(commands, "new", _new, "print a commented starter scenario for a mesh")
     new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
     new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
+
+    scan = _command(
+        commands, "scan", _scan, "say what a mesh file holds and what is missing to use it"
+    )
+    scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
+    _out_option(scan, "fitcheck-out/ and the mesh's name")
+    scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
     return parser
 
 
@@ -321,6 +331,76 @@ def _new(options: argparse.Namespace) -> int:
     _write_whole(options.out, text.encode())
     print(f"{options.out}: fill in what is marked, then: fitcheck check {options.out}")
     return PASSED
+
+
+def _scan(options: argparse.Namespace) -> int:
+    from fitcheck.report import scan_rows, usable
+    from fitcheck.space import scan
+    from fitcheck.view import start_probe
+
+    folder = options.out or Path("fitcheck-out") / options.mesh.stem
+    _refuse_file_in_the_way(folder)
+    start_probe()
+    tell = Progress()
+    look = scan(options.mesh, SCAN_UNITS.get(options.unit), tell)
+    rows = scan_rows(look)
+    text = "".join(_laid(heading, words) for heading, words in rows)
+    files = [_boat_file(folder, options.mesh, look, rows)]
+    drawn = _scan_picture(look, tell)
+    if drawn is not None:
+        _write_whole(folder / "scan.png", drawn)
+        files.append(folder / "scan.png")
+    _write_whole(folder / "scan.txt", text.encode())
+    print(f"{options.mesh.name}\n\n{text}")
+    print("Files: " + ", ".join(str(file) for file in (*files, folder / "scan.txt")))
+    print(f"Next: fill in what is marked, then: fitcheck check {files[0]}")
+    return PASSED if usable(look) else FAILED
+
+
+def _boat_file(
+    folder: Path, mesh: Path, look: ScanLook, rows: tuple[tuple[str, str], ...]
+) -> Path:
+    """Write a scenario to begin with; one that is there is somebody's work and stays."""
+    from fitcheck.report import unit_word
+    from fitcheck.scenario import Offered, starter
+
+    seen = look.preview
+    unit = "" if look.unit is None else unit_word(look.unit)
+    offered = Offered(
+        findings=tuple(f"{heading}: {words}" for heading, words in rows),
+        unit=unit,
+        unit_from="the file itself says so" if look.unit_from == "file" else "as told to scan",
+        inside=None if seen is None else seen.inside,
+        eyes=() if seen is None else seen.eyes,
+        stations=seen is not None and seen.stations,
+    )
+    path, number = folder / f"{mesh.stem}.toml", 2
+    while path.exists():
+        path, number = folder / f"{mesh.stem}-{number}.toml", number + 1
+    _write_whole(path, starter(mesh, look, folder, offered).encode())
+    return path
+
+
+def _laid(heading: str, words: str) -> str:
+    """A heading and its sentence in 80 columns."""
+    import textwrap
+
+    lead = f"{heading:<13}"
+    return textwrap.fill(words, 80, initial_indent=lead, subsequent_indent=" " * 13) + "\n"
+
+
+def _scan_picture(look: ScanLook, tell: Progress) -> bytes | None:
+    """A picture of a scan, or None with the reason told."""
+    from fitcheck.view import probe, scan_picture
+
+    renderer = probe()
+    if not renderer.works:
+        tell(f"no picture: {renderer.advice}")
+        return None
+    drawn = scan_picture(look)
+    if drawn is not None:
+        tell("Drew the picture.")
+    return drawn
 
 
 # --- what the commands share ------------------------------------------------------------------

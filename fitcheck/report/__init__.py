@@ -8,6 +8,7 @@ from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.compare_terminal import print_comparison
 from fitcheck.report.deviation_files import print_deviation, write_deviation
+from fitcheck.report.scan_words import scan_rows, unit_word, usable
 from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.terminal import print_summary
 from fitcheck.report.write import write_all
@@ -18,6 +19,9 @@ __all__ = [
     "print_explanation",
     "print_standing",
     "print_summary",
+    "scan_rows",
+    "unit_word",
+    "usable",
     "write_all",
     "write_comparison",
     "write_deviation",

@@ -7,6 +7,7 @@ from fitcheck.space.frame import to_boat
 from fitcheck.space.gate import MeshFacts, RawMesh, describe, read_mesh
 from fitcheck.space.picks import accuracy_of, pick_of
 from fitcheck.space.scale import find_scale
+from fitcheck.space.scan import scan
 from fitcheck.space.splats import make_splats
 from fitcheck.space.survey import survey
 
@@ -19,6 +20,7 @@ __all__ = [
     "make_splats",
     "pick_of",
     "read_mesh",
+    "scan",
     "survey",
     "to_boat",
 ]

@@ -18,12 +18,16 @@ class Topology:
     bodies     : how many there are
     open_edges : edges with one triangle only
     crossed    : edges with more than two, or two that disagree about which side is out
+    rim        : (open_edges,) the open edges, 3 times the triangle and the corner it begins at
+    rim_ends   : (open_edges, 2) numbers of the shared corners at their ends
     """
 
     body: NDArray[np.int32]
     bodies: int
     open_edges: int
     crossed: int
+    rim: NDArray[np.int64]
+    rim_ends: NDArray[np.int64]
 
     @property
     def watertight(self) -> bool:
@@ -46,11 +50,15 @@ def topology(triangles: NDArray[np.float64]) -> Topology:
     graph = coo_matrix((np.ones(len(start), dtype=np.int8), (start, end)), shape=(size, size))
     _, of_corner = connected_components(graph, directed=False)
     names, body = np.unique(of_corner[corners[:, 0]], return_inverse=True)
+    alone = np.flatnonzero(count[where] == 1)
+    edge = (3 * np.flatnonzero(keep)[:, None] + np.arange(3)).ravel()
     return Topology(
         body=body.astype(np.int32),
         bodies=len(names),
         open_edges=int((count == 1).sum()),
         crossed=int(((count > 2) | ((count == 2) & (balance != 0.0))).sum()),
+        rim=edge[alone],
+        rim_ends=np.stack([start[alone], end[alone]], axis=1),
     )
 
 

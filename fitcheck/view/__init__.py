@@ -5,6 +5,7 @@ Takes a Result; promises never to draw before a child process has shown that dra
 
 from fitcheck.view.picture import deviation_picture, picture
 from fitcheck.view.probe import Renderer, probe, start_probe
+from fitcheck.view.scan_picture import scan_picture
 from fitcheck.view.window import show, why_no_window
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "deviation_picture",
     "picture",
     "probe",
+    "scan_picture",
     "show",
     "start_probe",
     "why_no_window",
