@@ -24,7 +24,7 @@ ASIDE: Ratio = 1.4
 SAME_WAY: Ratio = 0.8
 #: Points are strewn about this far apart, within bounds on how many.
 SPACING: Metre = 0.008
-FEWEST, MOST, ASKED = 1_000, 250_000, 12_000
+FEWEST, MOST, ASKED = 1_000, 200_000, 5_000
 
 
 def find_gaps(triangles: NDArray[np.float64], found: Topology, least: Metre) -> tuple[Gap, ...]:

@@ -17,12 +17,13 @@ from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.scan import Gap, Numbers, Preview
 from fitcheck.model.space import FREE, UNSEEN, Frame, Space
+from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.space.labels import Cell, Labelling, Matter, label_closed, label_seen, within
 from fitcheck.space.sight import build_scene
 from fitcheck.units import Metre
 
 #: Cells along the longest side, and the smallest cell.
-ALONG, FINEST = 110, 0.010
+ALONG, FINEST = 80, 0.010
 MARGIN = 3
 #: Viewpoints offered, the inside point among them.
 EYES = 12
@@ -167,9 +168,7 @@ def _space(
         solids=(),
         declared_free=(),
         hatch=(),
-        scale_uncertainty=0.0,
-        accuracy=0.0,
-        height_uncertainty=0.0,
+        uncertainty=Uncertainty(),
         raw_triangles=len(triangles),
         dropped=(),
         findings=(),
