@@ -60,6 +60,8 @@ def refuse_count(triangles: int, name: str) -> None:
 
 def moved(triangles: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray[np.float64]:
     """(n, 3, 3) triangles by a 4 x 4 matrix; a mirrored one keeps its front where it was."""
-    result: NDArray[np.float64] = triangles @ matrix[:3, :3].T
-    result += matrix[:3, 3]
+    # What is no number afterwards is refused by the gate, in words.
+    with np.errstate(all="ignore"):
+        result: NDArray[np.float64] = triangles @ matrix[:3, :3].T
+        result += matrix[:3, 3]
     return result[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0.0 else result
