@@ -39,7 +39,7 @@ Corner = tuple[float, float, float]
 LOW: Corner = (-1.0, -0.75, 0.0)
 HIGH: Corner = (1.0, 0.75, 1.2)
 #: How sure a space made by formulas is taken to be, as `unsure` has it.
-ACCURATE = {"accuracy": 0.001, "scale_uncertainty": 0.0, "height_uncertainty": 0.005}
+ACCURATE = {"accuracy": 0.0, "scale_uncertainty": 0.0, "height_uncertainty": 0.005}
 
 #: Each face of a box as corners in order, seen from outside counter-clockwise (corner = 4x+2y+z).
 _BOX_FACES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))

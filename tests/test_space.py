@@ -523,9 +523,9 @@ def test_tape_measures_put_the_scale_right(surveyed: Surveyed) -> None:
     assert space.frame.scale == pytest.approx(1.01)
     assert np.ptp(space.triangles[..., 0]) == pytest.approx(2.02)
     assert "scale" in rules(space, "note")
-    # On a drawing two picks of 1 mm, a surface within 1 mm and a tape within 3 mm (both 95 %),
-    # over the root of the summed squares of 2.02, 1.515 and 1.212 m.
-    each = np.sqrt(2 * (0.001**2 + (0.001 / 1.96) ** 2) + (0.003 / 1.96) ** 2)
+    # On a drawing two picks of 1 mm and a tape within 3 mm (95 %), over the root of the summed
+    # squares of 2.02, 1.515 and 1.212 m.
+    each = np.sqrt(2 * 0.001**2 + (0.003 / 1.96) ** 2)
     # What is known beforehand counts as four values; with two free ones Student's factor is 2.447.
     each *= np.sqrt(4 / 6) * 2.447 / 1.96
     assert space.scale_uncertainty == pytest.approx(

@@ -80,8 +80,7 @@ def hatch_findings(modules: tuple[Module, ...], around: Surroundings) -> list[Fi
         return []
     corners = np.array(around.space.hatch)
     small, large = opening(corners)
-    middle = corners.mean(axis=0)
-    doubt = around.uncertainty((float(middle[0]), float(middle[1]), float(middle[2])))
+    doubt = around.space.uncertainty.of_length(large, picked=2)
     found = [_through(module, small, large, doubt) for module in modules]
     note = Finding(
         severity="note",

@@ -110,7 +110,7 @@ def judge(
     nearest = smallest_gap(box, around, obstacles)
     for fault in faults:
         nearest = nearer(nearest, fault.meeting) if fault.rule != "tight" else nearest
-    service = _service(standing, faces)
+    service = _service(standing, faces, around)
     short, doubtful = _shortfalls(box, service, around, obstacles)
     fit = ModuleFit(
         name=standing.module.name,
@@ -119,7 +119,8 @@ def judge(
         mass=standing.module.mass,
         smallest_gap=nearest.gap,
         meets=nearest.meets,
-        faces=tuple(meeting.on(face) for face, meeting in faces.items()),
+        uncertainty=nearest.uncertainty(around),
+        faces=tuple(meeting.on(face, around) for face, meeting in faces.items()),
         service=service,
     )
     return Judgement(fit=fit, mounted=mounted, faults=faults, short=short, doubtful=doubtful)
@@ -232,32 +233,38 @@ def _near(
     """Whatever comes nearer than it may, mounting faces apart.
 
     Mounting faces are drawn in until what they are fixed to is out of the question; the exact
-    distance of what is left, in any direction, is then compared with the room asked.
+    distance of what is left, in any direction, is then compared with the room asked and what that
+    distance may be wrong by.
     """
-    need = max(box_gap, around.uncertainty(box.centre))
-    inner = drawn_in(box, dict.fromkeys(mounted, around.noise + need))
+    most = box_gap + max(around.uncertainty(as_point(corner)) for corner in box.corners())
+    inner = drawn_in(box, dict.fromkeys(mounted, around.noise + most))
     best = NOTHING
-    gap, place = gap_to_triangles(around.index, inner, need)
-    if place is not None and gap < need - TOUCH:
+    gap, place = gap_to_triangles(around.index, inner, most)
+    if place is not None and gap < box_gap + around.uncertainty(place) - TOUCH:
         free = [m.gap for face, m in depths.items() if face not in mounted]
         gap = gap if gap > 0.0 else min([0.0, *free])
         best = Meeting(gap=gap, meets=COMPARTMENT, place=place)
     for body in obstacles.each:
-        asked = {"module": box_gap, "solid": need, "keep-out": 0.0}[body.kind]
         whole = inner if body.kind == "solid" else box
-        if apart_at_least(whole, body.box) >= asked:
+        asked = 0.0 if body.kind == "keep-out" else box_gap
+        if apart_at_least(whole, body.box) >= asked + most + around.space.uncertainty.pick:
             continue
         gap, place = boxes_gap(whole, body.box)
-        if gap < asked - TOUCH:
-            best = nearer(best, Meeting(gap=gap, meets=body.name, place=place))
-    best = nearer(best, gap_to_unseen(inner, around, min(best.gap, box_gap - TOUCH)))
+        met = Meeting(gap=gap, meets=body.name, place=place)
+        unsure = 0.0 if body.kind == "keep-out" else met.uncertainty(around)
+        if gap < asked + unsure - TOUCH:
+            best = nearer(best, met)
+    unseen = box_gap + around.uncertainty(box.centre, UNSEEN_SPACE)
+    best = nearer(best, gap_to_unseen(inner, around, min(best.gap, unseen - TOUCH)))
     return () if best is NOTHING else (Fault(rule="tight", meeting=best),)
 
 
 # --- service clearances -----------------------------------------------------------------------
 
 
-def _service(standing: Standing, faces: dict[Face, Meeting]) -> tuple[ServiceFit, ...]:
+def _service(
+    standing: Standing, faces: dict[Face, Meeting], around: Surroundings
+) -> tuple[ServiceFit, ...]:
     """Depth before each face that asks for it: the face's own gap, none if something is in it."""
     return tuple(
         ServiceFit(
@@ -268,6 +275,7 @@ def _service(standing: Standing, faces: dict[Face, Meeting]) -> tuple[ServiceFit
             meets=faces[need.face].meets,
             place=faces[need.face].place,
             box=space,
+            uncertainty=faces[need.face].uncertainty(around),
         )
         for need, space in zip(standing.module.service, standing.services(), strict=True)
     )
@@ -276,14 +284,14 @@ def _service(standing: Standing, faces: dict[Face, Meeting]) -> tuple[ServiceFit
 def _shortfalls(
     box: Box, service: tuple[ServiceFit, ...], around: Surroundings, obstacles: Bodies
 ) -> tuple[tuple[ServiceFit, ...], tuple[ServiceFit, ...]]:
-    """Service clearances that are short, and those short by no more than the mesh may be wrong."""
-    modules = {body.name for body in obstacles.each if body.kind == "module"}
+    """Service clearances short whatever the mesh is wrong by, and those not surely whole."""
     short: list[ServiceFit] = []
     doubtful: list[ServiceFit] = []
     for row in service:
-        if row.available >= row.wanted - PLAY:
+        if row.available - row.uncertainty >= row.wanted - PLAY:
             continue
         slim = gap_before(box, row.face, around, obstacles, _drawn(NAMES, around))
-        doubt = 0.0 if slim.meets in modules else around.uncertainty(slim.place or box.centre)
-        (doubtful if slim.gap + doubt >= row.wanted else short).append(row)
+        (doubtful if slim.gap + slim.uncertainty(around) >= row.wanted - PLAY else short).append(
+            row
+        )
     return tuple(short), tuple(doubtful)

@@ -55,9 +55,19 @@ class Meeting:
     meets: str
     place: Point | None
 
-    def on(self, face: Face) -> FaceGap:
+    def on(self, face: Face, around: Surroundings) -> FaceGap:
         """The same, as the gap of one face."""
-        return FaceGap(face=face, gap=self.gap, meets=self.meets, place=self.place)
+        return FaceGap(
+            face=face,
+            gap=self.gap,
+            meets=self.meets,
+            place=self.place,
+            uncertainty=self.uncertainty(around),
+        )
+
+    def uncertainty(self, around: Surroundings) -> Metre:
+        """How far the gap may be wrong."""
+        return around.uncertainty(self.place or (0.0, 0.0, 0.0), self.meets)
 
 
 NOTHING = Meeting(gap=math.inf, meets="", place=None)

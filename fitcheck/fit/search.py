@@ -17,7 +17,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.fit.judge import Judgement, Standing, judge
-from fitcheck.fit.surroundings import COMPARTMENT, PLAY, UNSEEN_SPACE, Surroundings
+from fitcheck.fit.surroundings import PLAY, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
 from fitcheck.model.scenario import Scenario
@@ -92,9 +92,7 @@ def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -
 def _surely(verdict: Judgement, around: Surroundings) -> bool:
     """Whether a place passes even if the mesh is as wrong as it may be."""
     spare = all(
-        row.available >= row.wanted + around.uncertainty(row.place or row.box.centre)
-        for row in verdict.fit.service
-        if row.meets in (COMPARTMENT, UNSEEN_SPACE)
+        row.available >= row.wanted + row.uncertainty - PLAY for row in verdict.fit.service
     )
     return verdict.fit.verdict == "fits" and spare
 
@@ -223,7 +221,7 @@ def _losses(quest: Quest, moves: Floats) -> Floats:
         strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + around.contact)
         held = _meets(strip, moves, quest, modules=False)
         lost += np.where(held, 0.0, LOSES_BASE if face == "base" else LOSES_SIDE)
-    need = max(quest.box_gap, around.uncertainty(box.centre))
+    need = quest.box_gap + around.uncertainty(box.centre)
     grown_by = {f: around.noise + need if f in quest.mounted else -need for f in FACES}
     cramped = _meets(drawn_in(box, grown_by), moves, quest, modules=True)
     doubt = around.uncertainty(box.centre)

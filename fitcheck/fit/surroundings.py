@@ -15,6 +15,7 @@ from fitcheck.geometry.box import Box, surface
 from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.overlap import BIN, few
 from fitcheck.model.space import SOLID, UNSEEN, Space
+from fitcheck.model.uncertainty import Met
 from fitcheck.units import Metre, Point
 
 #: An overlap up to this is setting-out play, not a clash [m]; common practice, no source.
@@ -106,13 +107,16 @@ class Surroundings:
         """A face this near a surface may stand on it or be screwed to it [m]."""
         return (self.space.accuracy if self.scan else 0.0) + PACKING
 
-    def uncertainty(self, place: Point) -> Metre:
-        """How far the mesh may be wrong at a place: its accuracy and its scale's error [m].
+    def uncertainty(self, place: Point, meets: str = COMPARTMENT) -> Metre:
+        """How far a gap that ends at a place, at what is met there, may be wrong (95 %) [m]."""
+        return self.space.uncertainty.of_gap(place, self._kind(meets))
 
-        The scale is fixed at the frame's origin, so its error grows with the distance from there.
-        """
-        away = math.dist(place, (0.0, 0.0, 0.0))
-        return self.space.accuracy + self.space.scale_uncertainty * away
+    def _kind(self, meets: str) -> Met:
+        if meets == UNSEEN_SPACE:
+            return "cells"
+        if any(body.name == meets for body in self.fixed):
+            return "picked"
+        return "surface" if meets in (COMPARTMENT, OUTSIDE, INSIDE, "") else "module"
 
 
 def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:

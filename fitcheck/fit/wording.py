@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from fitcheck.fit.judge import Fault, Judgement
 from fitcheck.fit.measure import Meeting
-from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, UNSEEN_SPACE, Surroundings
+from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, Surroundings
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.scenario import Face
@@ -139,31 +139,27 @@ def _unseen(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None
 def _tight(
     name: str, met: Meeting, judged: Judgement, around: Surroundings, box_gap: Metre
 ) -> Finding:
-    module = met.meets not in (COMPARTMENT, UNSEEN_SPACE) and not any(
-        body.name == met.meets for body in around.fixed
-    )
-    doubt = around.uncertainty(met.place or judged.fit.box.centre)
-    seen = met.meets != UNSEEN_SPACE
-    need = box_gap if module or not seen else max(box_gap, doubt)
+    unsure = met.uncertainty(around)
+    within = f", +-{length(unsure)}" if unsure > 0.0 else ""
     if met.gap < 0.0:
         text = (
-            f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}, "
-            f"within the {length(around.noise)} the mesh may be wrong: look there before cutting."
+            f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{within}"
+            f"{spot(met.place)}: tight. The mesh may be wrong by as much; look there before "
+            "cutting."
         )
     else:
-        why = "the gap asked" if need == box_gap else "what the mesh may be wrong there"
         text = (
-            f"{name} comes within {length(met.gap)} of {thing(met.meets)}{spot(met.place)}; "
-            f"{length(need)} is {why}."
+            f"{name} has a gap of {length(met.gap)}{within}, to {thing(met.meets)}"
+            f"{spot(met.place)}: tight; {length(box_gap)} is asked."
         )
     return Finding(
         severity="caution",
         rule="tight",
         subject=name,
         text=text,
-        source="the kit's allowances" if need == box_gap else "the mesh's stated accuracy",
+        source="the kit's allowances and how sure the boat frame is (95 %)",
         value=met.gap,
-        limit=need,
+        limit=box_gap + unsure,
         unit="m",
         place=met.place,
     )
@@ -175,13 +171,14 @@ def _of_short(
     part = "For the part that comes out" if row.kind == "withdrawal" else "For hands"
     if row.face == "base" and row.kind == "withdrawal":
         part = "To drop what comes out downward"
-    there = "nothing is" if row.available < 5e-4 else f"{length(row.available)} is"
+    within = f", +-{length(row.uncertainty)}," if row.uncertainty > 0.0 else ""
+    there = "nothing is" if row.available < 5e-4 else f"{length(row.available)}{within} is"
     text = (
         f"{part}, {name} asks {length(row.wanted)} {BEFORE[row.face]} it; {there} clear before it "
         f"meets {thing(row.meets)}{spot(row.place)}."
     )
     if severity == "caution":
-        text += " The mesh may be wrong by as much as is missing: measure on board."
+        text += " Tight: measure on board."
     return Finding(
         severity="fail" if severity == "fail" else "caution",
         rule="service-clearance",

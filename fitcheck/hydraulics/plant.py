@@ -208,16 +208,17 @@ def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
     """Put circuit, port positions, routed hoses and pump curves together."""
     circuit = build_circuit(scenario.kit)
     pump, npsh = build_curves(scenario.kit)
+    ports = _ports(scenario, space)
     return Plant(
         scenario=scenario,
         circuit=circuit,
         runs=_runs(scenario, routes),
         pump=pump,
         npsh=npsh,
-        ports=_ports(scenario, space),
+        ports=ports,
         flotation=space.flotation,
         strainers=strainers_of(scenario.kit, circuit),
-        height_uncertainty=space.height_uncertainty,
+        height_uncertainty=max(map(space.uncertainty.of_height, ports.values()), default=0.0),
     )
 
 

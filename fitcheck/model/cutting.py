@@ -1,9 +1,10 @@
 """How long each hose is cut or ordered: the rules that routing and order share.
 
 Low pressure: the routed length, an end allowance onto each tail or into each fitting, a service
-slack of some percent and at least 20 mm, rounded up. High pressure: an assembly is measured from
-face to face and may shorten by some percent under pressure, so it is ordered that much longer,
-rounded up to 10 mm up to 1.25 m, 20 mm up to 2.5 m and 50 mm above. All common practice, no source
+slack of some percent and at least 20 mm, and what the length is not known to, rounded up. High
+pressure: an assembly is measured from face to face and may shorten by some percent under pressure,
+so it is ordered that much longer, and longer by what the length is not known to, rounded up to
+10 mm up to 1.25 m, 20 mm up to 2.5 m and 50 mm above. All common practice, no source
 (hydraulic hose is said to change its length by +2 to -4 % under pressure).
 """
 
@@ -43,22 +44,24 @@ def service_slack(routed: Metre, allowances: Allowances) -> Metre:
     return max(allowances.slack * routed, LEAST_SLACK)
 
 
-def tube_length(routed: Metre, allowances: Allowances) -> Metre:
-    """How long a tube is cut for a routed length."""
-    whole = routed + 2 * allowances.end_allowance + service_slack(routed, allowances)
+def tube_length(routed: Metre, allowances: Allowances, unsure: Metre = 0.0) -> Metre:
+    """How long a tube is cut for a routed length that may be `unsure` longer in truth."""
+    whole = routed + unsure + 2 * allowances.end_allowance + service_slack(routed, allowances)
     return rounded_up(whole, allowances.rounding)
 
 
-def assembly_length(routed: Metre, allowances: Allowances) -> Metre:
+def assembly_length(routed: Metre, allowances: Allowances, unsure: Metre = 0.0) -> Metre:
     """How long an assembly is ordered for a routed length, face to face."""
-    whole = routed * (1.0 + allowances.high_pressure_slack)
+    whole = (routed + unsure) * (1.0 + allowances.high_pressure_slack)
     return rounded_up(whole, assembly_step(whole))
 
 
-def lasting_length(routed: Metre, line: Line, allowances: Allowances) -> Metre:
+def lasting_length(
+    routed: Metre, line: Line, allowances: Allowances, unsure: Metre = 0.0
+) -> Metre:
     """The same so that what is left of a high-pressure hose after it shortened still reaches."""
-    least = assembly_length(routed, allowances)
+    least = assembly_length(routed, allowances, unsure)
     if line.duty != "high pressure":
         return least
-    whole = max(least, routed / (1.0 - allowances.high_pressure_slack))
+    whole = max(least, (routed + unsure) / (1.0 - allowances.high_pressure_slack))
     return rounded_up(whole, assembly_step(whole))

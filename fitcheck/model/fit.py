@@ -8,6 +8,7 @@ from typing import Literal
 from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.scenario import Face
+from fitcheck.model.uncertainty import Verdict, verdict_of
 from fitcheck.units import Kilogram, Metre, Point
 
 FitVerdict = Literal["fits", "tight", "clash", "unseen"]
@@ -15,12 +16,16 @@ FitVerdict = Literal["fits", "tight", "clash", "unseen"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceGap:
-    """Gap in front of one face, square to it; negative is a penetration; `meets` names what."""
+    """Gap in front of one face, square to it; negative is a penetration; `meets` names what.
+
+    The true gap lies within +- `uncertainty` of it 19 times of 20, here and below.
+    """
 
     face: Face
     gap: Metre
     meets: str
     place: Point | None
+    uncertainty: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,11 +39,21 @@ class ServiceFit:
     meets: str
     place: Point | None
     box: Box
+    uncertainty: Metre = 0.0
+
+    @property
+    def verdict(self) -> Verdict:
+        """Clear only if as much as is wanted surely is."""
+        return verdict_of(self.available - self.wanted, self.uncertainty)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleFit:
-    """One module in its place. `smallest_gap` is in any direction, negative when it overlaps."""
+    """One module in its place. `smallest_gap` is in any direction, negative when it overlaps.
+
+    "fits": every gap is surely what was asked; "tight": some gap is not surely, or it cannot be
+    told whether the module fits.
+    """
 
     name: str
     verdict: FitVerdict
@@ -48,6 +63,7 @@ class ModuleFit:
     meets: str
     faces: tuple[FaceGap, ...]
     service: tuple[ServiceFit, ...]
+    uncertainty: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -55,14 +55,30 @@ class Result:
 
     @property
     def cut_joinery(self) -> Hold:
-        """Whether joinery may be cut: space and fit without a fail."""
+        """Whether joinery may be cut: space and fit without a fail, and nothing in doubt.
+
+        Where the scan itself has a box overlap or its service space short, that it may be wrong by
+        as much is no reason to cut.
+        """
         findings = self.space.findings + self.fit.findings
+        doubted = [row for row in findings if _in_doubt(row)]
+        if doubted and all(row.severity != "fail" for row in findings):
+            return Hold(safe=False, because=f"it cannot be told: {doubted[0].text}")
         return _hold(findings, "every box fits with its service space")
 
     @property
     def order_hoses(self) -> Hold:
         """Whether hoses may be ordered: no fail anywhere, since a moved box moves its hoses."""
         return _hold(self.findings, "every hose is routed and every limit is kept")
+
+
+def _in_doubt(finding: Finding) -> bool:
+    """A gap or service space that is missing by the scan, within what the scan may be wrong by."""
+    if finding.severity != "caution" or finding.value is None or finding.limit is None:
+        return False
+    if finding.rule == "tight":
+        return finding.value < 0.0
+    return finding.rule == "service-clearance" and finding.value < finding.limit
 
 
 def _hold(findings: tuple[Finding, ...], good: str) -> Hold:

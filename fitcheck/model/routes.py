@@ -93,6 +93,7 @@ class HoseRoute:
     clearance between these ports, other hoses removed. clearance is from the hose's outer surface
     to the nearest triangle, unseen cell, keep-out, other box or other hose; not counted: the
     straight length at each end against the thing it is fixed to, and the declared hole.
+    uncertainty of length and clearance_uncertainty hold the truth 19 times of 20.
     path : (n, 3) float64, on the curve, spaced at most 5 mm [m]
     unsupported : stretches whose outer surface is farther than `reach` from any surface
     assembly : the made-up hose it is ordered as, None for tube cut on board
@@ -129,6 +130,7 @@ class HoseRoute:
     unsupported: tuple[Span, ...] = ()
     assembly: Assembly | None = None
     wander: Metre | None = None
+    clearance_uncertainty: Metre = 0.0
     fittings: tuple[str, str] = ("", "")
     fitting_loss_coefficient: Ratio = 0.0
 

@@ -51,15 +51,15 @@ class Uncertainty:
         """A gap between a module or hose, set out from the frame's origin, and what it meets [m].
 
         Scale moves a surface along the way from the origin, tilt square to it, so that together
-        they move it by the larger of the two at most. Half a cell either way at an unseen edge
-        is a rectangular distribution.
+        they move it by the larger of the two at most. The edge of unseen cells is no surface; half
+        a cell either way is a rectangular distribution.
         """
         if met == "module":
             return 0.0
         lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
-        edge = self.cell / math.sqrt(12.0) if met == "cells" else 0.0
+        end = self.cell / math.sqrt(12.0) if met == "cells" else self.surface
         pick = self.pick if met == "picked" else 0.0
-        return COVERAGE * math.hypot(self.surface, lever, edge, pick)
+        return COVERAGE * math.hypot(lever, end, pick)
 
     def of_length(self, length: Metre, picked: int = 0) -> Metre:
         """A length between places or along a hose, `picked` of its ends picked by hand [m]."""

@@ -21,11 +21,11 @@ def cut_of(
 ) -> Cut:
     """The piece a routed line needs, a coil besides, and how its length came about in words."""
     if route.assembly and route.assembly.laid:
-        length, because = route.assembly.length, _laid(route.assembly, route.length, line)
+        length, because = route.assembly.length, _laid(route.assembly, route, line)
     elif is_assembly(line, hose):
-        length, because = _assembly(route.length, allowances)
+        length, because = _assembly(route, allowances)
     else:
-        length, because = _tube(route.length, allowances)
+        length, because = _tube(route, allowances)
     if coil is not None:
         step = allowances.rounding
         length = rounded_up(length + coil.length, step)
@@ -39,28 +39,40 @@ def cut_of(
     )
 
 
-def _tube(routed: Metre, allowances: Allowances) -> tuple[Metre, str]:
-    slack = service_slack(routed, allowances)
-    return tube_length(routed, allowances), (
-        f"{show(routed, 'run')} routed, {show(allowances.end_allowance, 'length')} at each end, "
-        f"{show(slack, 'length')} slack, rounded up to {show(allowances.rounding, 'length')}"
+def _tube(route: HoseRoute, allowances: Allowances) -> tuple[Metre, str]:
+    slack = service_slack(route.length, allowances)
+    return tube_length(route.length, allowances, route.uncertainty), (
+        f"{show(route.length, 'run')} routed, {show(allowances.end_allowance, 'length')} at each "
+        f"end, {show(slack, 'length')} slack{_unsure(route)}, rounded up to "
+        f"{show(allowances.rounding, 'length')}"
     )
 
 
-def _laid(assembly: Assembly, routed: Metre, line: Line) -> str:
-    more = show(assembly.length - routed, "length")
+def _unsure(route: HoseRoute) -> str:
+    if route.uncertainty < 5e-4:
+        return ""
+    return f", {show(route.uncertainty, 'length')} that the scan may be short of"
+
+
+def _laid(assembly: Assembly, route: HoseRoute, line: Line) -> str:
+    more = show(assembly.length - route.length, "length")
     sold = "the shortest sold that can be laid" if assembly.stock else "rounded up"
     why = " for shortening under pressure" if line.duty == "high pressure" else ""
+    if _unsure(route):
+        why += f"{' and' if why else ' for'} the {show(route.uncertainty, 'length')} the scan may "
+        why += "be short of"
     return (
-        f"{show(routed, 'run')} routed, {more} more{why}, laid in a bow, {sold}; face to face, "
-        "ends included"
+        f"{show(route.length, 'run')} routed, {more} more{why}, laid in a bow, {sold}; "
+        "face to face, ends included"
     )
 
 
-def _assembly(routed: Metre, allowances: Allowances) -> tuple[Metre, str]:
-    step = assembly_step(routed * (1.0 + allowances.high_pressure_slack))
-    return assembly_length(routed, allowances), (
-        f"{show(routed, 'run')} routed, {show(allowances.high_pressure_slack, 'fraction')} for "
+def _assembly(route: HoseRoute, allowances: Allowances) -> tuple[Metre, str]:
+    whole = (route.length + route.uncertainty) * (1.0 + allowances.high_pressure_slack)
+    step = assembly_step(whole)
+    return assembly_length(route.length, allowances, route.uncertainty), (
+        f"{show(route.length, 'run')} routed{_unsure(route)}, "
+        f"{show(allowances.high_pressure_slack, 'fraction')} for "
         f"shortening under pressure, rounded up to {show(step, 'length')}; face to face, ends "
         "included"
     )

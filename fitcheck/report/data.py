@@ -62,6 +62,7 @@ def _space(result: Result) -> Json:
         "scale_uncertainty": space.scale_uncertainty,
         "accuracy": space.accuracy,
         "height_uncertainty": space.height_uncertainty,
+        "uncertainty": asdict(space.uncertainty),
     }
 
 
@@ -71,6 +72,7 @@ def _module(module: ModuleFit) -> Json:
         "verdict": module.verdict,
         "smallest_gap": module.smallest_gap,
         "meets": module.meets,
+        "uncertainty": module.uncertainty,
         "corners": module.box.corners().tolist(),
         "mass": module.mass,
         "faces": [asdict(face) for face in module.faces],
@@ -82,6 +84,8 @@ def _module(module: ModuleFit) -> Json:
                 "available": room.available,
                 "meets": room.meets,
                 "place": room.place,
+                "uncertainty": room.uncertainty,
+                "verdict": room.verdict,
                 "corners": room.box.corners().tolist(),
             }
             for room in module.service
@@ -120,6 +124,7 @@ def _route(result: Result, hose: HoseRoute) -> Json:
         "clearance": hose.clearance,
         "clearance_to": hose.clearance_to,
         "uncertainty": hose.uncertainty,
+        "clearance_uncertainty": hose.clearance_uncertainty,
         "straight": hose.straight,
         "cut_length": cut.cut_length if cut else None,
         "assembly": None if hose.assembly is None else asdict(hose.assembly),
@@ -146,7 +151,7 @@ def _lost(hose: Unrouted) -> Json:
         ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
         + ("way", "reach")
         + ("uncertainty", "straight", "cut_length", "assembly", "wander", "fittings")
-        + ("fitting_loss_coefficient",)
+        + ("fitting_loss_coefficient", "clearance_uncertainty")
     )
     told = {
         "at_least": hose.bound,

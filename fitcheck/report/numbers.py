@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import FIT_WORDS
 from fitcheck.model.order import OrderItem
@@ -38,7 +39,13 @@ def fit_table(result: Result, system: System) -> Table:
     return Table(
         caption="Modules",
         columns=columns(
-            "Module", "Verdict", ("Smallest gap", SIZE), "Gap to", "Service space", ("Mass", MASS)
+            "Module",
+            "Verdict",
+            ("Smallest gap", SIZE),
+            ("+-", SIZE),
+            "Gap to",
+            "Service space",
+            ("Mass", MASS),
         ),
         rows=tuple(_fit_row(result, module, system) for module in result.fit.modules),
     )
@@ -50,9 +57,12 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
     if severity != "fail" and short:
         words, severity = f"{words}, no room for service", "fail"
     service = "; ".join(service_words(room, system) for room in short)
-    service = service or ("as asked" if module.service else "none asked")
+    unsure = any(room.verdict == "tight" for room in module.service)
+    asked = "as asked, but tight" if unsure else "as asked"
+    service = service or (asked if module.service else "none asked")
+    gap = (module.smallest_gap, module.uncertainty)
     return Row(
-        cells=(module.name, words, module.smallest_gap, module.meets, service, module.mass),
+        cells=(module.name, words, *gap, module.meets, service, module.mass),
         node=f"module:{module.name}",
         severity=worse(severity, worst_of(result.fit.findings, module.name)),
     )
@@ -63,7 +73,14 @@ def service_table(result: Result) -> Table:
     return Table(
         caption="Space for service",
         columns=columns(
-            "Module", "Face", "For", ("Asked", SIZE), ("Clear", SIZE), "Then comes", "Verdict"
+            "Module",
+            "Face",
+            "For",
+            ("Asked", SIZE),
+            ("Clear", SIZE),
+            ("+-", SIZE),
+            "Then comes",
+            "Verdict",
         ),
         rows=tuple(
             _service_row(module, room) for module in result.fit.modules for room in module.service
@@ -72,11 +89,12 @@ def service_table(result: Result) -> Table:
 
 
 def _service_row(module: ModuleFit, room: ServiceFit) -> Row:
-    short = is_short(room)
     purpose = "hands" if room.kind == "access" else "a part that comes out"
-    verdict = "not enough" if short else "enough"
-    cells = (module.name, room.face, purpose, room.wanted, room.available, room.meets, verdict)
-    return Row(cells=cells, node=f"module:{module.name}", severity="fail" if short else None)
+    found = (room.wanted, room.available, room.uncertainty)
+    cells = (module.name, room.face, purpose, *found, room.meets, room.verdict)
+    severity: dict[str, Severity] = {"does not fit": "fail", "tight": "caution"}
+    node = f"module:{module.name}"
+    return Row(cells=cells, node=node, severity=severity.get(room.verdict))
 
 
 # --- hoses ------------------------------------------------------------------------------------
@@ -91,6 +109,7 @@ def hose_table(result: Result) -> Table:
             "Line",
             "Duty",
             ("Length", RUN),
+            ("+-", SIZE),
             "How short",
             ("Lift", RUN),
             ("Loss", PRESSURE),
@@ -104,12 +123,13 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     duty = result.scenario.kit.line(hose.line).duty
     head = (str(hose_number(result, hose.line)), hose.line, duty)
     if isinstance(hose, Unrouted):
-        lost = (*head, None, None, None, None, f"no way found: {hose.reason}")
+        lost = (*head, None, None, None, None, None, f"no way found: {hose.reason}")
         return Row(cells=lost, node=node_of(hose), severity="fail", duty=duty)
     water = result.hydraulics.summary(hose.line)
     cells = (
         *head,
         hose.length,
+        hose.uncertainty,
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
@@ -126,7 +146,7 @@ def short_hose_table(result: Result) -> Table:
         caption=wide.caption,
         columns=(
             *columns("No.", "Line"),
-            *(wide.columns[i] for i in (3, 5, 6)),
+            *(wide.columns[i] for i in (3, 4, 6, 7)),
             *columns("Verdict"),
         ),
         rows=tuple(replace(row, cells=_short_cells(row.cells)) for row in wide.rows),
@@ -134,9 +154,9 @@ def short_hose_table(result: Result) -> Table:
 
 
 def _short_cells(cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
-    number, line, _, length, shortness, lift, loss, verdict = cells
+    number, line, _, length, unsure, shortness, lift, loss, verdict = cells
     words = f"{verdict}; {shortness}" if shortness else verdict
-    return (number, line, length, lift, loss, words)
+    return (number, line, length, unsure, lift, loss, words)
 
 
 def node_of(hose: HoseRoute | Unrouted) -> str:
@@ -228,6 +248,7 @@ def keep_table(result: Result) -> Table:
             ("Tightest bend", SIZE),
             ("Bend radius asked", SIZE),
             ("Clearance", SIZE),
+            ("Clearance +-", SIZE),
             ("Clearance asked", SIZE),
             "Nearest to",
             ("No hose is shorter than", RUN),
@@ -241,10 +262,10 @@ def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     head = (str(hose_number(result, hose.line)), hose.line)
     radius, clearance = hose.required_bend_radius, hose.required_clearance
     if isinstance(hose, Unrouted):
-        cells = (*head, None, radius, None, clearance, None, hose.bound, None)
+        cells = (*head, None, radius, None, None, clearance, None, hose.bound, None)
         return Row(cells=cells, node=node_of(hose), severity="fail")
     bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
-    cleared = (hose.clearance, clearance, hose.clearance_to)
+    cleared = (hose.clearance, hose.clearance_uncertainty, clearance, hose.clearance_to)
     found = (*head, bends, radius, *cleared, hose.bound, hose.wander)
     return Row(cells=found, node=node_of(hose))
 

@@ -41,8 +41,8 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
 
 
 def is_short(room: ServiceFit) -> bool:
-    """Whether less is clear than was asked, beyond rounding."""
-    return room.available < room.wanted - 1e-9
+    """Whether less is clear than was asked, whatever the scan may be wrong by."""
+    return room.verdict == "does not fit"
 
 
 def service_words(room: ServiceFit, system: System) -> str:

@@ -54,7 +54,7 @@ def with_assemblies(
             "assembly",
             routed.job,
             rows_of(obstacles, routed.job, tubes),
-            partial(_chosen, obstacles, routed, tubes, scenario.kit.allowances),
+            partial(_chosen, obstacles, routed, tubes, scenario.kit.allowances, hose.uncertainty),
             partial(_reach, routed.job),
             given=(routed,),
         )
@@ -72,14 +72,18 @@ def _reach(job: Job, found: tuple[Assembly | None, Routed | None]) -> Reach:
 
 
 def _chosen(
-    obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube], allowances: Allowances
+    obstacles: Obstacles,
+    routed: Routed,
+    tubes: Sequence[Tube],
+    allowances: Allowances,
+    unsure: Metre,
 ) -> tuple[Assembly | None, Routed | None]:
     """The shortest length sold that can be laid, else the shortest that reaches; its lay."""
     line, sold = routed.job.line, routed.job.hose.sold
     stock = sold.lengths if sold.by == "assembly" else ()
-    needed = lasting_length(routed.curve.length, line, allowances)
+    needed = lasting_length(routed.curve.length, line, allowances, unsure)
     if stock:
-        least = routed.curve.length * (1.0 + allowances.high_pressure_slack)
+        least = (routed.curve.length + unsure) * (1.0 + allowances.high_pressure_slack)
         lengths = [length for length in sorted(set(stock)) if length >= least - MET][:TRIED]
     else:
         lengths = [needed]

@@ -9,6 +9,7 @@ from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Hose, Scenario
 from fitcheck.model.space import Space
+from fitcheck.model.uncertainty import verdict_of
 from fitcheck.routing.assemblies import assembly_findings
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
@@ -40,7 +41,7 @@ def judge(
         for hose in hoses
         if isinstance(hose, Unrouted)
     ]
-    findings += _near_accuracy(space, routed)
+    findings += _unsure_clearances(scenario, routed)
     findings += _straight_pressure_hoses(scenario, routed)
     findings += assembly_findings(routed)
     findings += wander_findings(routed)
@@ -105,17 +106,29 @@ def _as_good(other: Hose, hose: Hose) -> bool:
     return other.name != hose.name and easier and wall and strong and other.bore >= hose.bore
 
 
-def _near_accuracy(space: Space, routed: Sequence[HoseRoute]) -> list[Finding]:
-    """One caution for all hoses nearer to something than the scan is accurate."""
-    near = [hose for hose in routed if hose.clearance < space.accuracy]
+def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:
+    """One caution for all hoses that may touch something for all that is known."""
+    near = [
+        hose
+        for hose in routed
+        if verdict_of(hose.clearance, hose.clearance_uncertainty) != "clear"
+    ]
     if not near:
         return []
-    worst = min(near, key=lambda hose: hose.clearance)
+    worst = min(near, key=lambda hose: hose.clearance - hose.clearance_uncertainty)
     names = ", ".join(hose.line for hose in near)
+    unsure = worst.clearance_uncertainty * 1e3
+    ask = math.ceil(max(hose.clearance_uncertainty for hose in near) * 1e3 - 1e-6)
     text = (
-        f"{len(near)} of {len(routed)} hoses pass nearer to something than the scan is accurate "
-        f"({space.accuracy * 1e3:.0f} mm): {names}. The nearest is {worst.line}, "
-        f"{worst.clearance * 1e3:.0f} mm from {worst.clearance_to}. Offer up before cutting."
+        f"{len(near)} of {len(routed)} hoses may touch something for all the scan tells: {names}. "
+        f"{worst.line} has {worst.clearance * 1e3:.0f} mm, +-{unsure:.0f} mm, to "
+        f"{worst.clearance_to}: tight. Offer up before cutting."
+    )
+    remedy = Remedy(
+        text=f"A clearance of {ask} mm, asked round every hose, would be sure; not tried.",
+        changes=(
+            Change(file=scenario.kit_file, key="kit.allowances.hose_clearance", value=f"{ask} mm"),
+        ),
     )
     return [
         Finding(
@@ -123,11 +136,12 @@ def _near_accuracy(space: Space, routed: Sequence[HoseRoute]) -> list[Finding]:
             rule="clearance-accuracy",
             subject=worst.line,
             text=text,
-            source="the stated accuracy of the scan",
+            source="how sure the boat frame is (95 %)",
             value=worst.clearance,
-            limit=space.accuracy,
+            limit=worst.clearance_uncertainty,
             unit="m",
             place=worst.start,
+            remedy=remedy,
         )
     ]
 

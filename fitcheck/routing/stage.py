@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Tell, silent
@@ -15,6 +15,7 @@ from fitcheck.model.fit import Fit
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
+from fitcheck.model.uncertainty import Met
 from fitcheck.routing import lattice
 from fitcheck.routing.assemblies import with_assemblies
 from fitcheck.routing.bound import unobstructed_bound
@@ -89,13 +90,23 @@ def bound_of(job: Job) -> Metre:
     return job.start.straight + between + job.end.straight
 
 
-def uncertainty(space: Space, length: Metre) -> Metre:
-    """How far the true length may be from the computed one.
+def uncertainty(space: Space, job: Job, length: Metre) -> Metre:
+    """How far the true length may be from the computed one (95 %)."""
+    picked = sum(end.owner == "boat" for end in job.ends)
+    return space.uncertainty.of_length(length, picked)
 
-    sqrt((scale_uncertainty * length)^2 + 2 accuracy^2): the scale stretches the whole curve, each
-    end is placed with the accuracy of the scan; the three are taken as independent.
-    """
-    return math.sqrt((space.scale_uncertainty * length) ** 2 + 2 * space.accuracy**2)
+
+def clearance_uncertainty(space: Space, path: NDArray[np.float64], to: str) -> Metre:
+    """How far the clearance to what is named may be wrong (95 %), anywhere along the path."""
+    met: Met = "module"
+    if to in ("the mesh", "the edge of the scan"):
+        met = "surface"
+    elif to == "unseen space":
+        met = "cells"
+    elif to.startswith(("the keep-out ", "the solid ")):
+        met = "picked"
+    far = path[int(np.linalg.norm(path, axis=1).argmax())]
+    return space.uncertainty.of_gap(as_point(far), met)
 
 
 def _laid(
@@ -135,6 +146,7 @@ def _hose_route(
     gap = verdict.hose.clearance + job.gap
     nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
     proof = prove_all(obstacles, routed)
+    path = np.ascontiguousarray(curve.sample(PATH_STEP))
     return HoseRoute(
         line=job.line.name,
         hose=job.hose.name,
@@ -147,7 +159,8 @@ def _hose_route(
         clearance_to=to,
         required_clearance=job.clearance,
         outside_diameter=job.hose.outside_diameter,
-        uncertainty=uncertainty(space, curve.length),
+        uncertainty=uncertainty(space, job, curve.length),
+        clearance_uncertainty=clearance_uncertainty(space, path, to),
         start=as_point(job.start.at),
         start_direction=as_point(job.start.way),
         end=as_point(job.end.at),
@@ -156,7 +169,7 @@ def _hose_route(
         holes=tuple(hole.name for hole in job.holes),
         legs=legs_of(curve),
         bends=bends_of(curve),
-        path=np.ascontiguousarray(curve.sample(PATH_STEP)),
+        path=path,
         fittings=(fitting_name(job.start), fitting_name(job.end)),
         fitting_loss_coefficient=sum(end.fitting.loss for end in job.ends if end.fitting),
     )

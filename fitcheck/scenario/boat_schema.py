@@ -156,7 +156,7 @@ class BoatTable(Table):
     )
     scan_accuracy: NoLessThanNoLength | None = key(
         "how far a surface may lie off, 19 times of 20; of a drawing, how far the boat may be "
-        "built off it; 20 mm is taken for a scan, 1 mm for a drawing",
+        "built off it; 20 mm is taken for a scan, nothing for a drawing",
         '"15 mm"',
         default=None,
     )

@@ -15,8 +15,8 @@ PICK: Metre = 0.008
 PICK_DRAWN: Metre = 0.001
 #: A scan whose accuracy was not stated; common practice, no source.
 SCAN_ACCURACY: Metre = 0.020
-#: A drawing: built as drawn and meshed to this; common practice, no source.
-CAD_ACCURACY: Metre = 0.001
+#: A drawing is what it is; how far the boat is built off it nobody here can know.
+CAD_ACCURACY: Metre = 0.0
 PRACTICE = "common practice, no source"
 
 

@@ -11,6 +11,7 @@ from fitcheck.geometry.grid import Grid
 from fitcheck.model.finding import Assumption, Finding, Remedy, Severity
 from fitcheck.model.scenario import Boat, Scenario
 from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.labels import Labelling, Matter, grown_by_one
 from fitcheck.space.openings import Opening
@@ -276,7 +277,7 @@ def assumptions(
     boat: Boat, space: Space, labelling: Labelling, turned: int
 ) -> tuple[Assumption, ...]:
     """What was taken for granted, beside what the frame took."""
-    taken = []
+    taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
         taken.append(
@@ -317,6 +318,24 @@ def assumptions(
             )
         )
     return tuple(taken)
+
+
+def _sureness(space: Space) -> Assumption:
+    """What everything in the boat frame is known to, once for all."""
+    sure = space.uncertainty
+    tilt = max(sure.roll, sure.trim)
+    metre = sure.of_gap((1.0, 0.0, 0.0))
+    return Assumption(
+        what="how sure the boat frame is",
+        value=f"+-{_mm(sure.of_surface())} for a surface, "
+        f"+-{100 * COVERAGE * sure.scale:.1f} % of lengths, "
+        f"+-{_mm(space.height_uncertainty)} for the sea's level, "
+        f"+-{np.degrees(COVERAGE * tilt):.1f} deg for level; together +-{_mm(metre)} for a gap "
+        "1 m from the origin",
+        source="scan accuracy, tape measures and waterline of the boat file, at 95 % "
+        "(JCGM 100:2008); every gap, length and height counts with it",
+        can_flip=False,
+    )
 
 
 def _scan_opening(opening: Opening) -> Finding:

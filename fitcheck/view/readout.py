@@ -11,9 +11,9 @@ from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import FIT_WORDS, SEVERITY_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.units import Radian, Ratio, System, show
+from fitcheck.units import Metre, Radian, Ratio, System, show
 from fitcheck.view.heel import heights
-from fitcheck.view.scene import numbers, short_by, words
+from fitcheck.view.scene import numbers, words
 
 BOUND_WORDS = {
     "direct": "proven the shortest",
@@ -56,7 +56,7 @@ def _missing_lines(hose: Unrouted, system: System) -> Iterator[str]:
 
 
 def _routed_lines(hose: HoseRoute, system: System) -> Iterator[str]:
-    yield f"length {show(hose.length, 'length', system)}"
+    yield f"length {show(hose.length, 'length', system)}{_within(hose.uncertainty, system)}"
     yield (
         f"  {BOUND_WORDS[hose.bound_kind]} than {show(hose.bound, 'length', system)}"
         if (hose.bound_kind != "direct")
@@ -69,7 +69,8 @@ def _routed_lines(hose: HoseRoute, system: System) -> Iterator[str]:
         radius = show(hose.smallest_bend_radius, "length", system)
         yield f"{len(hose.bends)} bends, radius {radius} (at least {needed})"
     yield (
-        f"clear by {show(hose.clearance, 'length', system)} of {words(hose.clearance_to)} "
+        f"clear by {show(hose.clearance, 'length', system)}"
+        f"{_within(hose.clearance_uncertainty, system)} of {words(hose.clearance_to)} "
         f"(at least {show(hose.required_clearance, 'length', system)})"
     )
 
@@ -96,9 +97,11 @@ def _module_lines(result: Result, module: ModuleFit, system: System) -> Iterator
     yield f"{mark}{word}"
     yield " x ".join(show(2 * half, "length", system) for half in module.box.half)
     yield f"mass {show(module.mass, 'mass', system)}"
-    yield f"nearest: {show(module.smallest_gap, 'length', system)} to {words(module.meets)}"
+    nearest = show(module.smallest_gap, "length", system) + _within(module.uncertainty, system)
+    yield f"nearest: {nearest} to {words(module.meets)}"
     for face in module.faces:
-        yield f"  {face.face}: {show(face.gap, 'length', system)} to {words(face.meets)}"
+        gap = show(face.gap, "length", system) + _within(face.uncertainty, system)
+        yield f"  {face.face}: {gap} to {words(face.meets)}"
     for service in module.service:
         yield from _service_lines(service, system)
     yield from _finding_lines(result, module.name)
@@ -106,11 +109,16 @@ def _module_lines(result: Result, module: ModuleFit, system: System) -> Iterator
 
 def _service_lines(service: ServiceFit, system: System) -> Iterator[str]:
     wanted = show(service.wanted, "length", system)
-    if not short_by(service):
+    if service.verdict == "clear":
         yield f"{service.kind} {service.face}: {wanted} clear"
         return
-    available = show(service.available, "length", system)
-    yield f"X {service.kind} {service.face}: {available} of {wanted}, {words(service.meets)}"
+    available = show(service.available, "length", system) + _within(service.uncertainty, system)
+    mark = "!" if service.verdict == "tight" else "X"
+    yield f"{mark} {service.kind} {service.face}: {available} of {wanted}, {words(service.meets)}"
+
+
+def _within(uncertainty: Metre, system: System) -> str:
+    return f" +-{show(uncertainty, 'length', system)}" if uncertainty > 0.0 else ""
 
 
 def _finding_lines(result: Result, subject: str) -> Iterator[str]:
