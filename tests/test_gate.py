@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import MeshError
@@ -335,6 +335,8 @@ def test_gltf_looks_only_into_its_own_folder(tmp_path: Path) -> None:
     share=st.floats(0.0, 0.999),
     junk=st.binary(max_size=40),
 )
+@example(name="room.stl", share=0.875, junk=bytes(12) + b"\x00\x00\x81\x7f")  # a signalling NaN
+@example(name="room.glb", share=0.75, junk=b"\x00\x00\x81\x7f" * 5)
 def test_any_damage_is_one_clear_line_or_no_damage(
     tmp_path: Path, name: str, share: float, junk: bytes
 ) -> None:

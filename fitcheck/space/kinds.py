@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from fitcheck.errors import MeshError
 from fitcheck.space.apart import read_e57, read_las, read_step
 from fitcheck.space.archive import open_archive, read_zip
@@ -42,7 +44,8 @@ def read_file(path: Path, name: str) -> Reading:
     """
     kind = _kind(path, name)
     by_name = _SUFFIXES.get(path.suffix.lower(), "")
-    reading = READERS[kind](path, name)
+    with np.errstate(all="ignore"):  # damaged numbers are found once, by whoever takes the reading
+        reading = READERS[kind](path, name)
     if by_name and by_name != kind and not (kind == "zip" and path.suffix.lower() == ".zip"):
         told = f"is called {path.suffix} and holds {kind.upper()}; it was read as that"
         reading = replace(reading, said=(told, *reading.said))
