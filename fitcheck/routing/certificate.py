@@ -1,10 +1,12 @@
-"""The deep bound: where any shorter hose would have to run, and how long it would be there.
+"""The length bound with obstacles: where any shorter hose would have to run, and how long it is.
 
-Two potentials, one from each end, bound the way through every cube; cubes where the sum exceeds
-the length of the known hose hold no shorter one. What is left is the corridor. Where the known
-hose bends, planes across the corridor become gates, and the gates give the bound. Where the
-corridor offers another way round, every hose either takes this way and not the other, or the other
-and not this, or both; each case is bounded on its own and the least counts.
+A limit is set, and every hose within it looked for. Cubes hold them all: those of the ellipsoid
+of that length, less those with no room, those not joined to the start, and those that no hose
+within the limit passes. For the last, two potentials bound the way round the obstacles, and a
+chain through the cube bounds the bends. What is left is the corridor. Planes across it where the
+known hose bends or is held become gates; the chain of gates bounds the whole hose, and chains
+through each cube and all gates narrow the corridor further. A corridor without a cube proves the
+limit. Where a limit is not proven, a lower one often is, for fewer hoses are within it.
 """
 
 from __future__ import annotations
@@ -18,17 +20,21 @@ from scipy.ndimage import label
 
 from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.grid import Grid
-from fitcheck.routing.gates import Ends, chain_bound, gates_along, window_at
-from fitcheck.routing.potential import FAR, Measure, Points, Potential, Region, potential, region
-from fitcheck.routing.taut import descend, pulled, turn_planes
+from fitcheck.routing.bound import ROUNDING, unobstructed_bound
+from fitcheck.routing.chain import through
+from fitcheck.routing.gates import Chain, Ends, Setting, chain_of, gates_along, outlined, stacked
+from fitcheck.routing.potential import FAR, Measure, Points, Region, potential, region
 from fitcheck.units import Metre, Radian
 
-#: Most cubes a level may have.
-MOST_CUBES = 900_000
-#: A gap not worth another case.
-CLOSE = 0.004
-#: How finely bends are given gates: once, every 45 and every 20 degrees.
-STEPS = (math.pi, math.pi / 4, math.pi / 9)
+#: Edge of the cubes as a share of the clearance: no thin sheet leaks below a half.
+SEALED = 0.47
+#: Cubes to an edge of the blocks that chains are led through, from fine to coarse.
+BLOCKS = (1, 2, 3, 4, 6)
+#: Soft minima for chains through cubes [m].
+HEATS = np.array([0.003, 0.0008])
+
+#: Nearer than this to what is tried for is near enough.
+CLOSE_TO = 0.985
 
 Planes = list[tuple[Points, Points]]
 
@@ -43,157 +49,214 @@ class Problem:
     limit: Metre
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How much work: cubes of a grid, chains through blocks of them, rounds of both; shares of
+    the known length to try for, and how often to try for less where the first fails."""
+
+    cubes: int
+    chains: int
+    rounds: int
+    shares: tuple[float, ...]
+    retreats: int
+
+
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class Corridor:
     """Cubes that hold every hose no longer than the limit, and the best distance proven so far."""
 
     space: Region
     cubes: NDArray[np.bool_]
-    back: Potential
-    forth: Potential
     bound: Metre
 
 
-def certificate(
-    problem: Problem,
-    choices: list[Planes],
-    pitches: tuple[Metre, ...] = (0.024, 0.012),
-    ways: int = 2,
-) -> Metre:
+def certificate(problem: Problem, choices: list[Planes], effort: Effort) -> Metre:
     """No hose between these ends with this radius and clearance is shorter than this [m].
 
-    choices : sets of planes worth trying as gates, each in the order a known hose passes them;
-    ways : how often a corridor may be told apart. At most problem.limit.
+    choices : sets of planes worth trying as gates, each in the order a known hose passes them.
+    At most problem.limit.
     """
     ends = problem.ends
-    best = float(np.linalg.norm(ends.end - ends.start)) - 1e-9
-    before: Corridor | None = None
-    for level, pitch in enumerate(pitches):
-        space = _space(problem, pitch, before)
-        if space is None:
+    free = unobstructed_bound(
+        ends.start, ends.start_direction, ends.end, ends.end_direction, ends.radius
+    )
+    best = free
+    for share in effort.shares:
+        limit = problem.limit * share
+        if best >= limit:
+            continue
+        bound = proven_to(problem, choices, effort, limit)
+        best = max(best, bound)
+        if bound < limit - ROUNDING:
             break
-        corridor = narrow(problem, space)
-        last = level == len(pitches) - 1
-        bound = prove(problem, corridor, choices, ways if last else 0)
-        best = max(best, min(problem.limit, bound))
-        if best >= problem.limit * (1 - CLOSE):
+    top = problem.limit * effort.shares[0]
+    for _ in range(effort.retreats):
+        if best >= CLOSE_TO * top:
             break
-        before = corridor
+        limit = (best + top) / 2
+        bound = proven_to(problem, choices, effort, limit)
+        best = max(best, bound)
+        top = top if bound >= limit - ROUNDING else limit
     return best
 
 
-def prove(problem: Problem, corridor: Corridor, choices: list[Planes], ways: int) -> Metre:
-    """The best bound for a corridor: its distance, its gates, or the least over its ways."""
-    best = corridor.bound
-    if best >= problem.limit:
-        return best
+def proven_to(problem: Problem, choices: list[Planes], effort: Effort, limit: Metre) -> Metre:
+    """A bound of just below `limit` at most; longer hoses are left out of account.
+
+    Rounding shifts what is compared with the limit by far less than ROUNDING, so no hose shorter
+    than the limit by that is ever left out, and where none is left all are as long as that.
+    """
+    most = limit - ROUNDING
+    best = 0.0
+    corridor: Corridor | None = None
+    while True:
+        pitch = _pitch(problem, effort, limit, corridor)
+        grid = _grid(problem.ends, pitch, limit, corridor)
+        wanted = _ellipsoid(grid, problem.ends, limit)
+        if corridor is None:
+            wanted = _free_only(problem, grid, wanted, limit)
+        else:
+            wanted &= _refined(grid, corridor)
+        space = region(grid, wanted, problem.clearance, problem.measure)
+        corridor = narrow(problem, space, limit)
+        for _ in range(effort.rounds):
+            best = max(best, corridor.bound)
+            if best >= limit or not corridor.cubes.any():
+                return most
+            where = Setting(
+                corridor=corridor.cubes,
+                grid=grid,
+                ends=problem.ends,
+                clearance=problem.clearance,
+                measure=problem.measure,
+            )
+            chain = _best_chain(choices, where, limit)
+            best = max(best, chain.bound)
+            if best >= limit:
+                return most
+            if not chain.gates:
+                break
+            before = int(corridor.cubes.sum())
+            corridor = pruned(problem, corridor, chain, effort, limit)
+            if corridor.bound >= limit:
+                return most
+            if int(corridor.cubes.sum()) > 0.9 * before:
+                break
+        if pitch <= SEALED * problem.clearance * 1.001:
+            return min(best, most)
+        if _pitch(problem, effort, limit, corridor) > 0.8 * pitch:
+            return min(best, most)
+
+
+def _best_chain(choices: list[Planes], where: Setting, limit: Metre) -> Chain:
+    chains = []
     for planes in choices:
-        gates = gates_along(
-            planes,
-            corridor.cubes,
-            corridor.space.grid,
-            problem.ends,
-            problem.clearance,
-            problem.measure,
-        )
-        best = max(best, chain_bound(gates, problem.ends, problem.limit))
-    if ways and best < problem.limit * (1 - CLOSE):
-        best = max(best, _told_apart(problem, corridor, choices, ways))
-    return best
+        chain = chain_of(gates_along(planes, where), where, limit)
+        chains.append(chain)
+        if chain.bound >= limit:
+            break
+    return max(chains, key=lambda chain: chain.bound)
 
 
-def _told_apart(problem: Problem, corridor: Corridor, choices: list[Planes], ways: int) -> Metre:
-    """The least bound over the cases: this way alone, another way alone, both."""
-    grid, ends = corridor.space.grid, problem.ends
-    for plane in choices[0]:
-        here = window_at(plane, corridor.cubes, grid)
-        if here is None or _parts(corridor.cubes & ~here, grid, ends):
-            continue
-        other = narrow(problem, _without(corridor, here))
-        path = descend(other.back, ends.start)
-        if path is None:
-            continue
-        path = pulled(path, problem.clearance, problem.measure)
-        theirs = [turn_planes(path, step) for step in STEPS]
-        there = _cut(theirs, corridor, here, ends)
-        if there is None:
-            continue
-        this = narrow(problem, _without(corridor, there))
-        both = _through_both(corridor, here, there)
-        first = prove(problem, other, theirs, ways - 1)
-        second = prove(problem, this, choices, ways - 1)
-        return min(first, second, both)
-    return -math.inf
+def pruned(
+    problem: Problem, corridor: Corridor, chain: Chain, effort: Effort, limit: Metre
+) -> Corridor:
+    """The corridor less the cubes no hose within the limit passes, by chains through them.
+
+    A cube beyond the gates before some number and before all others is passed between them: see
+    gates.py. A block of such cubes is left out whole where the bound through it is too long.
+    """
+    grid, gates = corridor.space.grid, chain.gates
+    open_cubes = corridor.cubes.copy()
+    place = np.zeros(grid.shape, dtype=np.int64)
+    for gate in gates:
+        open_cubes &= ~gate.cubes
+        place += ~(gate.before | gate.cubes)
+    index = np.argwhere(open_cubes)
+    for size in BLOCKS:
+        keys = np.column_stack([index // size, place[tuple(index.T)]])
+        blocks, home = np.unique(keys, axis=0, return_inverse=True)
+        if len(blocks) <= effort.chains:
+            break
+    centres = np.asarray(grid.origin) + grid.pitch * size * (blocks[:, :3] + 0.5)
+    out = np.zeros(len(blocks))
+    beyond = np.ascontiguousarray(blocks[:, 3])
+    windows = stacked([outlined(gate) for gate in gates])
+    through(
+        np.ascontiguousarray(centres), size * grid.pitch, beyond, *windows, problem.ends.rows(),
+        problem.ends.radius, chain.vectors, limit, HEATS, out,
+    )  # fmt: skip
+    gone = index[out[home.reshape(-1)] > limit + 1e-9]
+    cubes = corridor.cubes.copy()
+    cubes[tuple(gone.T)] = False
+    cubes = _component(cubes, grid, problem.ends.start) & corridor.cubes
+    bound = corridor.bound if _near(cubes, grid, problem.ends.end) else FAR
+    return Corridor(space=corridor.space, cubes=cubes, bound=bound)
 
 
-def _cut(
-    choices: list[Planes], corridor: Corridor, here: NDArray[np.bool_], ends: Ends
-) -> NDArray[np.bool_] | None:
-    """A window on the other way that with the first one parts the corridor."""
-    grid = corridor.space.grid
-    for planes in choices:
-        for plane in planes:
-            there = window_at(plane, corridor.cubes & ~here, grid)
-            if there is not None and _parts(corridor.cubes & ~here & ~there, grid, ends):
-                return there
-    return None
+def _free_only(
+    problem: Problem, grid: Grid, wanted: NDArray[np.bool_], limit: Metre
+) -> NDArray[np.bool_]:
+    """Less the cubes a hose within the limit could not pass even without obstacles."""
+    ends = problem.ends
+    index = np.argwhere(wanted)
+    blocks, home = np.unique(index // 2, axis=0, return_inverse=True)
+    centres = np.asarray(grid.origin) + grid.pitch * (2 * blocks + 1.0)
+    out = np.zeros(len(blocks))
+    way = (ends.end - ends.start)[None] / np.linalg.norm(ends.end - ends.start)
+    through(
+        np.ascontiguousarray(centres), 2 * grid.pitch, np.zeros(len(blocks), dtype=np.int64),
+        *stacked([]), ends.rows(), ends.radius, way, limit, HEATS, out,
+    )  # fmt: skip
+    kept = index[out[home.reshape(-1)] <= limit + 1e-9]
+    found = np.zeros_like(wanted)
+    found[tuple(kept.T)] = True
+    return found
 
 
-def _parts(cubes: NDArray[np.bool_], grid: Grid, ends: Ends) -> bool:
-    """Whether these cubes leave the two ends apart."""
-    joined = _component(cubes, grid, ends.start)
-    return not joined[_cube(grid, ends.end)]
+def _pitch(problem: Problem, effort: Effort, limit: Metre, within: Corridor | None) -> Metre:
+    """Edge of the cubes: as the clearance asks, or as the number of cubes allows."""
+    if within is None:
+        apart = float(np.linalg.norm(problem.ends.end - problem.ends.start))
+        volume = math.pi / 6 * limit * max(0.0, limit**2 - apart**2)
+    else:
+        volume = int(within.cubes.sum()) * within.space.grid.pitch**3
+    return max(SEALED * problem.clearance, (volume / effort.cubes) ** (1 / 3))
 
 
-def _without(corridor: Corridor, window: NDArray[np.bool_]) -> Region:
-    kept = np.where(corridor.cubes & ~window, corridor.space.kept, 0).astype(np.uint8)
-    return Region(grid=corridor.space.grid, kept=kept)
-
-
-def _through_both(corridor: Corridor, here: NDArray[np.bool_], there: NDArray[np.bool_]) -> Metre:
-    """A hose that passes both windows, in either order, is at least this long."""
-    grid = corridor.space.grid
-    reach = math.sqrt(3) * grid.pitch
-    one, two = (grid.centre(np.argwhere(window)) for window in (here, there))
-    gap = max(0.0, float(min(np.linalg.norm(two - point, axis=1).min() for point in one)) - reach)
-    from_start = [_least_in(corridor.forth, window) for window in (here, there)]
-    to_end = [_least_in(corridor.back, window) for window in (here, there)]
-    return gap + min(from_start[0] + to_end[1], from_start[1] + to_end[0])
-
-
-def _least_in(potential: Potential, window: NDArray[np.bool_]) -> Metre:
-    """Smallest bound from anywhere in the cubes to the potential's source."""
-    if bool((window & potential.ball).any()):
-        return 0.0
-    return max(0.0, float(_least_corner(potential.values)[window].min()))
-
-
-def narrow(problem: Problem, space: Region) -> Corridor:
+def narrow(problem: Problem, space: Region, limit: Metre) -> Corridor:
     """Potentials from both ends and the cubes a hose within the limit may pass."""
     ends, grid = problem.ends, space.grid
     joined = _component(space.kept > 0, grid, ends.start)
     space = Region(grid=grid, kept=np.where(joined, space.kept, 0).astype(np.uint8))
     back, forth = potential(space, ends.end), potential(space, ends.start)
     bound = max(float(back.at(ends.start[None])[0]), float(forth.at(ends.end[None])[0]))
-    if not joined[_cube(grid, ends.end)]:
+    if not _near(joined, grid, ends.end):
         bound = FAR
-    near = _least_corner(back.values + forth.values) <= problem.limit
+    near = _least_corner(back.values + forth.values) <= limit
     cubes = (space.kept > 0) & (near | back.ball | forth.ball)
     cubes = _component(cubes, grid, ends.start) & (space.kept > 0)
-    return Corridor(space=space, cubes=cubes, back=back, forth=forth, bound=bound)
+    return Corridor(space=space, cubes=cubes, bound=bound)
 
 
-def _space(problem: Problem, pitch: Metre, before: Corridor | None) -> Region | None:
-    """The region at one pitch, inside the corridor before; None if it takes too many cubes."""
-    grid = _grid(problem.ends, pitch, problem.limit, before)
-    if grid.cells > 8 * MOST_CUBES:
-        return None
-    wanted = _ellipsoid(grid, problem.ends, problem.limit)
-    if before is not None:
-        wanted &= _refined(grid, before)
-    if int(wanted.sum()) > MOST_CUBES:
-        return None
-    return region(grid, wanted, problem.clearance, problem.measure)
+def contact_planes(
+    curve: Curve, problem: Problem, low: Metre, high: Metre, near: Metre = 0.0015
+) -> Planes:
+    """Planes square to the curve where it is held: where its clearance is least, between two
+    distances along it, at least 12 mm apart."""
+    step = 0.002
+    points = curve.sample(step)
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    away = problem.measure(points) - problem.clearance
+    planes: Planes = []
+    last = low
+    for row in range(2, len(points) - 2):
+        held = away[row] < near and away[row] == away[row - 2 : row + 3].min()
+        if held and last + 0.012 < along[row] + 0.006 < high:
+            ahead = points[row + 1] - points[row - 1]
+            planes.append((points[row], ahead / np.linalg.norm(ahead)))
+            last = float(along[row])
+    return planes
 
 
 def bend_planes(curve: Curve, step: Radian, first: int = 0, last: int | None = None) -> Planes:
@@ -258,6 +321,13 @@ def _refined(grid: Grid, within: Corridor) -> NDArray[np.bool_]:
 def _cube(grid: Grid, point: Points) -> tuple[int, ...]:
     index = np.clip(grid.index(point), 0, np.array(grid.shape) - 1)
     return tuple(int(i) for i in index)
+
+
+def _near(cubes: NDArray[np.bool_], grid: Grid, point: Points) -> bool:
+    """Whether a point lies in one of the cubes, or in one beside it."""
+    low = np.maximum(0, np.array(_cube(grid, point)) - 1)
+    i, j, k = (slice(int(a), int(a) + 3) for a in low)
+    return bool(cubes[i, j, k].any())
 
 
 def _component(cubes: NDArray[np.bool_], grid: Grid, point: Points) -> NDArray[np.bool_]:

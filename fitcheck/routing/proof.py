@@ -17,7 +17,13 @@ from numpy.typing import NDArray
 from fitcheck.geometry.curve import Curve
 from fitcheck.model.routes import BoundKind
 from fitcheck.routing.bound import ROUNDING, unobstructed_bound
-from fitcheck.routing.certificate import STEPS, Problem, bend_planes, certificate
+from fitcheck.routing.certificate import (
+    Effort,
+    Problem,
+    bend_planes,
+    certificate,
+    contact_planes,
+)
 from fitcheck.routing.field import World, exact
 from fitcheck.routing.gates import Ends
 from fitcheck.routing.line import Routed
@@ -31,16 +37,10 @@ SPARE = 1e-5
 BEYOND = 0.06
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
-    """How hard to try: cube edges from coarse to fine, and how many ways to tell apart."""
-
-    pitches: tuple[Metre, ...]
-    ways: int
-
-
-QUICK = Level(pitches=(0.024,), ways=0)
-DEEP = Level(pitches=(0.024, 0.012), ways=2)
+QUICK = Effort(cubes=12_000, chains=500, rounds=2, shares=(0.985,), retreats=1)
+DEEP = Effort(cubes=100_000, chains=8000, rounds=3, shares=(0.98, 0.996), retreats=5)
+#: How finely bends are given gates: once, and every 45 degrees.
+STEPS = (math.pi, math.pi / 4)
 #: A gap the quick level does not try to close.
 CLOSE = 0.004
 
@@ -58,6 +58,7 @@ class _Stretch:
     """The part of a routed line between two straights, and its bends first .. last."""
 
     ends: Ends
+    begins: Metre
     length: Metre
     first: int
     last: int
@@ -68,7 +69,7 @@ class _Stretch:
         return _free(self.ends)
 
 
-def prove_line(obstacles: Obstacles, routed: Routed, level: Level = QUICK) -> Proof:
+def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = QUICK) -> Proof:
     """The bound of a routed line, port face to port face."""
     length = routed.curve.length
     stretches = _stretches(routed)
@@ -88,7 +89,7 @@ def prove_line(obstacles: Obstacles, routed: Routed, level: Level = QUICK) -> Pr
     return Proof(bound=float(bound), kind=kind)
 
 
-def _proven(routed: Routed, stretch: _Stretch, measure: Surroundings, level: Level) -> Metre:
+def _proven(routed: Routed, stretch: _Stretch, measure: Surroundings, level: Effort) -> Metre:
     if stretch.free > stretch.length - 3 * ROUNDING:
         return stretch.free
     problem = Problem(
@@ -97,8 +98,9 @@ def _proven(routed: Routed, stretch: _Stretch, measure: Surroundings, level: Lev
         measure=measure,
         limit=stretch.length,
     )
-    choices = [bend_planes(routed.curve, step, stretch.first, stretch.last) for step in STEPS]
-    return certificate(problem, choices, level.pitches, level.ways)
+    held = contact_planes(routed.curve, problem, stretch.begins, stretch.begins + stretch.length)
+    bends = [bend_planes(routed.curve, step, stretch.first, stretch.last) for step in STEPS]
+    return certificate(problem, [held, *bends], level)
 
 
 def _free(ends: Ends) -> Metre:
@@ -128,7 +130,7 @@ def _stretches(routed: Routed) -> list[_Stretch]:
             radius=job.radius,
         )
         low, high = (int(rows[0]), int(rows[-1]) + 1) if len(rows) else (0, 0)
-        found.append(_Stretch(ends=ends, length=last - first, first=low, last=high))
+        found.append(_Stretch(ends=ends, begins=first, length=last - first, first=low, last=high))
     return found
 
 

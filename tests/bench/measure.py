@@ -11,9 +11,10 @@ import numpy as np
 
 from fitcheck.geometry.curve import bent, measure
 from fitcheck.model.finding import silent
+from fitcheck.routing.certificate import Effort
 from fitcheck.routing.field import curve_clear
 from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.proof import DEEP, QUICK, Level, prove_line
+from fitcheck.routing.proof import DEEP, QUICK, prove_line
 from fitcheck.routing.sets import route_all
 from tests.bench.bay import Problem
 from tests.bench.problem import Ready, ready, told, told_planted
@@ -75,13 +76,13 @@ def measure_deep(problem: Problem) -> Record:
     return {**record, "memory": peak_memory()}
 
 
-def proven(made: Ready, routed: Routed, level: Level) -> Record:
+def proven(made: Ready, routed: Routed, level: Effort) -> Record:
     """A bound, its kind and what it took."""
     proof, wall, work = clock(lambda: prove_line(made.obstacles, routed, level))
     return {"bound": proof.bound, "kind": proof.kind, "time": wall, "work": work}
 
 
-def planted_bound(made: Ready, level: Level) -> float | None:
+def planted_bound(made: Ready, level: Effort) -> float | None:
     """The bound with the planted curve for the known hose: an honest chance to be too high.
 
     A bound never exceeds the length of the hose it is asked for, so that of a longer one says
