@@ -42,7 +42,9 @@ def index_triangles(triangles: NDArray[np.float64], size: Metre) -> TriangleInde
 
     Parameters: triangles (n, 3, 3) [m], n may be 0; size, edge of a bin [m].
     """
-    corner = np.ascontiguousarray(triangles, dtype=np.float64).reshape(-1, 3, 3)
+    corner = np.ascontiguousarray(triangles, dtype=np.float64).reshape(-1, 3, 3).view()
+    # always: kernels are compiled anew for arrays that may be written
+    corner.setflags(write=False)
     if len(corner) == 0:
         low, high = np.zeros(3), np.full(3, size)
     else:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_cdt
 
 from fitcheck.model.space import UNSEEN
-from fitcheck.routing.field import World
+from fitcheck.routing.field import World, close_grid
 
 
 def barred(world: World, cells: NDArray[np.bool_]) -> World:
@@ -22,15 +22,20 @@ def barred(world: World, cells: NDArray[np.bool_]) -> World:
     if unseen.any():
         away = np.minimum(distance_transform_cdt(~unseen, metric="chessboard"), 255)
     # a cell's centre is no nearer to a cube than half an edge less than the steps to it
-    least = (away - 0.5) * float(world.pitch[0])
+    least = np.maximum((away - 0.5) * float(world.pitch[0]), 0.0)
+    reach = np.minimum(world.reach, least).astype(np.float32)
+    # as a space has them: kernels are compiled anew for arrays that may be written
+    label.setflags(write=False)
+    reach.setflags(write=False)
     return world._replace(
         label=label,
         steps=away.astype(np.uint8),
-        reach=np.minimum(world.reach, np.maximum(least, 0.0)).astype(np.float32),
+        reach=reach,
         still=np.full_like(world.still, -1.0),
         node=np.full_like(world.node, -1.0),
         room=np.full_like(world.room, -1.0),
         spot=np.full_like(world.spot, 8),
+        close=close_grid(label.shape, float(world.pitch[0])),
     )
 
 

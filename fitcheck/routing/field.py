@@ -5,6 +5,10 @@ between grid nodes v with weights w, d(x)^2 >= sum w d_v^2 - h^2 sum t (1 - t) (
 inside the cell per axis), and along a chord of length s between points of distance a and b,
 d^2 >= (1 - t) a^2 + t b^2 - s^2 t (1 - t). Trilinear interpolation of d itself has no such bound:
 it overestimates across thin sheets.
+
+A kernel that takes a World costs a fifth of a microsecond to call, since two dozen arrays go with
+it: what is asked for most often is read off single arrays (known_at, close_at), and only what is
+not known yet is asked of the World.
 """
 
 from __future__ import annotations
@@ -17,11 +21,46 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import TriangleIndex, nearest_triangle, point_box, point_piece
+from fitcheck.units import Metre
 
+#: Edge of a cell of the close grid at most [m]; distances it knows are cut off here [m].
+CLOSE_EDGE, CLOSE_REACH = 0.003, 0.08
+#: Cells of the grid that may hold a part of the close grid.
+MOST_CLOSE = 30_000
 #: Asked of every point looked at beyond the requirement, and of what is proven between [m].
 POINT_SPARE = 5e-5
 PROOF_SPARE = 1e-5
 _FREE, _UNSEEN = 0, 2
+
+
+class Close(NamedTuple):
+    """Distances to what stands still on a grid some times finer, kept where they were asked for.
+
+    tile : the grid's shape, number of a cell's part or -1; used (1,), parts so far
+    value : (parts, n, n, n), negative: not yet known; cut off at CLOSE_REACH [m]
+    """
+
+    tile: NDArray[np.int32]
+    used: NDArray[np.int64]
+    value: NDArray[np.float32]
+
+
+def close_grid(shape: tuple[int, ...], pitch: Metre) -> Close:
+    """An empty close grid for a grid of this shape and pitch [m]."""
+    times = min(8, max(1, math.ceil(pitch / CLOSE_EDGE - 1e-9)))
+    return Close(
+        tile=np.full(shape, -1, dtype=np.int32),
+        used=np.zeros(1, dtype=np.int64),
+        value=np.empty((MOST_CLOSE, times, times, times), dtype=np.float32),
+    )
+
+
+#: No room for close distances: all are measured.
+NO_CLOSE = Close(
+    tile=np.full((1, 1, 1), -1, dtype=np.int32),
+    used=np.zeros(1, dtype=np.int64),
+    value=np.empty((0, 1, 1, 1), dtype=np.float32),
+)
 
 
 class World(NamedTuple):
@@ -30,12 +69,15 @@ class World(NamedTuple):
     triangles : index; label, reach : cells and a distance from their centres that never
     overestimates; origin (3,), pitch (1,) [m]
     steps : whole cells to the nearest unseen one, the largest coordinate counted, 255 at most
-    boxes : (n, 15) always there; extra : (m, 15) for this hose only (withdrawal spaces)
-    tubes : (k, 12) pieces of other hoses and straight ends, last column what is added to the
-    distance asked of this hose [m]
-    still, node : distance at cell centres to what stands still, to all; negative: not yet known
+    boxes : (n, 15) always there; extra : (m, 16) for this hose only (withdrawal spaces)
+    tubes : (k, 12) pieces of other hoses and straight ends
+    The last columns of extra and tubes are what each asks of this hose's centre line beyond the
+    clearance `need` asked of all else; it is taken off the distance and may be negative [m].
+    still, node : distance at cell centres to what stands still, to extra and tubes; negative:
+    not yet known
     room, spot : the roomiest of eight places in a cell and which, standing things only; likewise
     hot : (n, 16) boxes and the distance that counts as part of each [m]
+    close : finer distances to what stands still
     """
 
     triangles: TriangleIndex
@@ -52,6 +94,7 @@ class World(NamedTuple):
     room: NDArray[np.float32]
     spot: NDArray[np.uint8]
     hot: NDArray[np.float64] = np.zeros((0, 16))
+    close: Close = NO_CLOSE
 
 
 @njit(cache=True)
@@ -122,9 +165,34 @@ def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     for p in range(tubes.shape[0]):
         most = best + tubes[p, 11] + tubes[p, 10]
         dx, dy, dz = x - tubes[p, 0], y - tubes[p, 1], z - tubes[p, 2]
-        if dx * dx + dy * dy + dz * dz < most * most:
+        if most > 0.0 and dx * dx + dy * dy + dz * dz < most * most:
             best = min(best, point_piece(x, y, z, tubes, p) - tubes[p, 11])
     return max(0.0, best)
+
+
+@njit(cache=True)
+def to_soft(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to withdrawal spaces and tubes less what each asks in addition, to `cutoff` [m]."""
+    best = to_tubes(world.tubes, x, y, z, cutoff)
+    for b in range(world.extra.shape[0]):
+        best = min(best, point_box(x, y, z, world.extra, b) - world.extra[b, 15])
+    return max(0.0, best)
+
+
+@njit(cache=True)
+def ease(world, need):  # type: ignore[no-untyped-def]
+    """Least of what a space or a tube asks in addition, 0 at most [m].
+
+    A distance d less a negative b is none to a closed set, but d^2 - |x|^2 stays concave: proofs
+    between points are made with all distances and the need larger by this.
+    """
+    least = 0.0
+    for p in range(world.tubes.shape[0]):
+        least = min(least, world.tubes[p, 11])
+    for b in range(world.extra.shape[0]):
+        least = min(least, world.extra[b, 15])
+    # a hose is thicker than this: only where clearance is given up on purpose does it bind
+    return max(least, 1e-3 - need)
 
 
 @njit(cache=True)
@@ -142,14 +210,22 @@ def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def exact(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Exact distance to every obstacle of this hose, at most `cutoff` [m]."""
-    best = to_tubes(world.tubes, x, y, z, cutoff)
-    best = to_boxes(world.extra, x, y, z, best)
-    return to_standing(world, x, y, z, best)
+    return to_standing(world, x, y, z, to_soft(world, x, y, z, cutoff))
 
 
 @njit(cache=True)
-def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
-    """A distance at the centre of a cell that never overestimates, 0 outside the grid [m].
+def fresh_distance(reach, boxes, hot, origin, h, i, j, k):  # type: ignore[no-untyped-def]
+    """still_distance of a free cell, from the survey, boxes and the grid's outside [m]."""
+    n0, n1, n2 = reach.shape
+    inside = min(i, j, k, n0 - 1 - i, n1 - 1 - j, n2 - 1 - k) + 0.5
+    best = min(np.float64(reach[i, j, k]), h * inside)
+    x, y, z = origin[0] + (i + 0.5) * h, origin[1] + (j + 0.5) * h, origin[2] + (k + 0.5) * h
+    return to_boxes(boxes, x, y, z, to_hot(hot, x, y, z, best)) * (1.0 - 1e-6)
+
+
+@njit(cache=True)
+def still_distance(world, i, j, k):  # type: ignore[no-untyped-def]
+    """A distance to what stands still at a cell's centre that never overestimates, 0 outside [m].
 
     A free cell takes the survey's distance, which is exact near triangles; a cell with triangles
     in it is measured, since the survey has 0 there.
@@ -157,28 +233,61 @@ def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     n0, n1, n2 = world.label.shape
     if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
         return 0.0
-    value = world.node[i, j, k]
-    if value >= 0.0:
-        return value
-    h = world.pitch[0]
-    x = world.origin[0] + (i + 0.5) * h
-    y = world.origin[1] + (j + 0.5) * h
-    z = world.origin[2] + (k + 0.5) * h
     still = world.still[i, j, k]
     if still < 0.0:
+        h = world.pitch[0]
+        x = world.origin[0] + (i + 0.5) * h
+        y = world.origin[1] + (j + 0.5) * h
+        z = world.origin[2] + (k + 0.5) * h
         if world.label[i, j, k] == _UNSEEN:
             still = np.float32(0.0)
         elif world.label[i, j, k] == _FREE:
-            best = min(np.float64(world.reach[i, j, k]), outside(world, x, y, z))
-            best = to_hot(world.hot, x, y, z, best)
-            still = np.float32(to_boxes(world.boxes, x, y, z, best) * (1.0 - 1e-6))
+            still = np.float32(
+                fresh_distance(world.reach, world.boxes, world.hot, world.origin, h, i, j, k)
+            )
         else:
             still = np.float32(to_standing(world, x, y, z, h) * (1.0 - 1e-6))
         world.still[i, j, k] = still
-    best = to_tubes(world.tubes, x, y, z, np.float64(still))
-    value = np.float32(to_boxes(world.extra, x, y, z, best) * (1.0 - 1e-6))
-    world.node[i, j, k] = value
-    return value
+    return np.float64(still)
+
+
+@njit(cache=True)
+def soft_distance(world, i, j, k):  # type: ignore[no-untyped-def]
+    """The same to withdrawal spaces and tubes, for a cell of the grid, at most 1 m [m]."""
+    if world.tubes.shape[0] + world.extra.shape[0] == 0:
+        return 1.0
+    value = world.node[i, j, k]
+    if value < 0.0:
+        h = world.pitch[0]
+        x = world.origin[0] + (i + 0.5) * h
+        y = world.origin[1] + (j + 0.5) * h
+        z = world.origin[2] + (k + 0.5) * h
+        value = np.float32(to_soft(world, x, y, z, 1.0) * (1.0 - 1e-6))
+        world.node[i, j, k] = value
+    return np.float64(value)
+
+
+@njit(cache=True)
+def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
+    """A distance at the centre of a cell that never overestimates, 0 outside the grid [m]."""
+    still = still_distance(world, i, j, k)
+    return min(still, soft_distance(world, i, j, k)) if still > 0.0 else 0.0
+
+
+@njit(cache=True)
+def soft_at(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance to withdrawal spaces and tubes, measured where its cell says it may matter [m]."""
+    if world.tubes.shape[0] + world.extra.shape[0] == 0:
+        return cutoff
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    fx, fy, fz = (x - world.origin[0]) / h, (y - world.origin[1]) / h, (z - world.origin[2]) / h
+    i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+    if 0 <= i < n0 and 0 <= j < n1 and 0 <= k < n2:
+        square = (fx - i - 0.5) ** 2 + (fy - j - 0.5) ** 2 + (fz - k - 0.5) ** 2
+        if soft_distance(world, i, j, k) - h * math.sqrt(square) >= cutoff:
+            return cutoff
+    return to_soft(world, x, y, z, cutoff)
 
 
 @njit(cache=True)
@@ -201,10 +310,15 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
     of the eight places: a cell with less room than that holds none. Writes the place to out (3,).
     """
     h = world.pitch[0]
-    d = node_distance(world, i, j, k)
+    n0, n1, n2 = world.label.shape
+    if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        return -1.0
+    d = np.float64(world.still[i, j, k])
+    if d < 0.0 or world.tubes.shape[0] + world.extra.shape[0] > 0:
+        d = node_distance(world, i, j, k)
     if d == 0.0:
         return -1.0
-    place_in(world, i, j, k, 8, out)
+    place_in(world, i, j, k, np.int64(8), out)
     if d >= need - 0.4331 * h:
         return d
     if d < need - 0.8661 * h:
@@ -219,30 +333,150 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
             if best > d + 0.4 * h:
                 break
         world.room[i, j, k], world.spot[i, j, k] = best, spot
-    place_in(world, i, j, k, world.spot[i, j, k], out)
-    value = to_tubes(world.tubes, out[0], out[1], out[2], np.float64(world.room[i, j, k]))
-    value = max(d, to_boxes(world.extra, out[0], out[1], out[2], value))
-    return value if value >= need - 0.4331 * h else -1.0
+    place_in(world, i, j, k, np.int64(world.spot[i, j, k]), out)
+    room = soft_at(world, out[0], out[1], out[2], np.float64(world.room[i, j, k]))
+    room = max(d, room)
+    return room if room >= need - 0.4331 * h else -1.0
 
 
 @njit(cache=True)
-def lower(world, x, y, z):  # type: ignore[no-untyped-def]
-    """A distance that never overestimates, from the eight nodes round a point [m]."""
-    h = world.pitch[0]
-    fx = (x - world.origin[0]) / h - 0.5
-    fy = (y - world.origin[1]) / h - 0.5
-    fz = (z - world.origin[2]) / h - 0.5
+def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
+    """A distance that never overestimates, from the eight nodes round a point; -1: not known."""
+    h = pitch[0]
+    n0, n1, n2 = still.shape
+    fx, fy, fz = (x - origin[0]) / h - 0.5, (y - origin[1]) / h - 0.5, (z - origin[2]) / h - 0.5
     i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+    if i < 0 or j < 0 or k < 0 or i + 1 >= n0 or j + 1 >= n1 or k + 1 >= n2:
+        return -1.0
     tx, ty, tz = fx - i, fy - j, fz - k
     total = -h * h * (tx * (1.0 - tx) + ty * (1.0 - ty) + tz * (1.0 - tz))
+    least = 0.0
     for a in range(2):
         wx = tx if a == 1 else 1.0 - tx
         for b in range(2):
             wy = wx * (ty if b == 1 else 1.0 - ty)
             for c in range(2):
-                d = node_distance(world, i + a, j + b, k + c)
+                d = np.float64(still[i + a, j + b, k + c])
+                least = min(least, d)
                 total += wy * (tz if c == 1 else 1.0 - tz) * d * d
+    if least < 0.0:
+        return -1.0
     return math.sqrt(total) if total > 0.0 else 0.0
+
+
+@njit(cache=True)
+def lower(world, x, y, z):  # type: ignore[no-untyped-def]
+    """A distance that never overestimates, from the eight nodes round a point [m]."""
+    value = known_at(world.still, world.origin, world.pitch, x, y, z)
+    if value < 0.0:
+        h = world.pitch[0]
+        fx = (x - world.origin[0]) / h - 0.5
+        fy = (y - world.origin[1]) / h - 0.5
+        fz = (z - world.origin[2]) / h - 0.5
+        i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+        tx, ty, tz = fx - i, fy - j, fz - k
+        total = -h * h * (tx * (1.0 - tx) + ty * (1.0 - ty) + tz * (1.0 - tz))
+        for m in range(8):
+            a, b, c = m & 1, m >> 1 & 1, m >> 2
+            d = still_distance(world, i + a, j + b, k + c)
+            w = (tx if a else 1.0 - tx) * (ty if b else 1.0 - ty) * (tz if c else 1.0 - tz)
+            total += w * d * d
+        value = math.sqrt(total) if total > 0.0 else 0.0
+    if value > 0.0 and world.tubes.shape[0] + world.extra.shape[0] > 0:
+        value = soft_at(world, x, y, z, value)
+    return value
+
+
+@njit(cache=True)
+def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
+    """Distance to what stands still at a node of the close grid, -1 where there is no room [m]."""
+    close = world.close
+    n = close.value.shape[1]
+    i, j, k = a // n, b // n, c // n
+    n0, n1, n2 = close.tile.shape
+    if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        return 0.0
+    number = close.tile[i, j, k]
+    if number < 0:
+        number = np.int32(close.used[0])
+        if number == close.value.shape[0]:
+            return -1.0
+        close.used[0] += 1
+        close.tile[i, j, k] = number
+        close.value[number] = -1.0
+    value = close.value[number, a - i * n, b - j * n, c - k * n]
+    if value < 0.0:
+        edge = world.pitch[0] / n
+        x = world.origin[0] + (a + 0.5) * edge
+        y = world.origin[1] + (b + 0.5) * edge
+        z = world.origin[2] + (c + 0.5) * edge
+        value = np.float32(to_standing(world, x, y, z, CLOSE_REACH) * (1.0 - 1e-6))
+        close.value[number, a - i * n, b - j * n, c - k * n] = value
+    return np.float64(value)
+
+
+@njit(cache=True)
+def close_at(close, origin, pitch, x, y, z, slope):  # type: ignore[no-untyped-def]
+    """(a distance to what stands still that never overestimates, the likely one) [m].
+
+    The first takes off h^2 t (1 - t) for every axis, the likely one only along the gradient,
+    which is exact before a plane. Writes the gradient, a unit vector, into slope (3,). Both -1
+    where a node is not known.
+    """
+    tile, value = close.tile, close.value
+    n = value.shape[1]
+    edge = pitch[0] / n
+    fx = (x - origin[0]) / edge - 0.5
+    fy = (y - origin[1]) / edge - 0.5
+    fz = (z - origin[2]) / edge - 0.5
+    i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+    n0, n1, n2 = tile.shape
+    if i < 0 or j < 0 or k < 0 or i + 1 >= n0 * n or j + 1 >= n1 * n or k + 1 >= n2 * n:
+        return -1.0, -1.0
+    tx, ty, tz = fx - i, fy - j, fz - k
+    total, gx, gy, gz = 0.0, 0.0, 0.0, 0.0
+    for a in range(2):
+        wx = tx if a == 1 else 1.0 - tx
+        p = (i + a) // n
+        u = i + a - p * n
+        for b in range(2):
+            wy = ty if b == 1 else 1.0 - ty
+            q = (j + b) // n
+            v = j + b - q * n
+            for c in range(2):
+                wz = tz if c == 1 else 1.0 - tz
+                r = (k + c) // n
+                number = tile[p, q, r]
+                if number < 0:
+                    return -1.0, -1.0
+                d = np.float64(value[number, u, v, k + c - r * n])
+                if d < 0.0:
+                    return -1.0, -1.0
+                square = d * d
+                total += wx * wy * wz * square
+                gx += (square if a == 1 else -square) * wy * wz
+                gy += (square if b == 1 else -square) * wx * wz
+                gz += (square if c == 1 else -square) * wx * wy
+    bx, by, bz = tx * (1.0 - tx), ty * (1.0 - ty), tz * (1.0 - tz)
+    least = total - edge * edge * (bx + by + bz)
+    steep = gx * gx + gy * gy + gz * gz + 1e-30
+    likely = total - edge * edge * (bx * gx * gx + by * gy * gy + bz * gz * gz) / steep
+    steep = math.sqrt(steep)
+    slope[0], slope[1], slope[2] = gx / steep, gy / steep, gz / steep
+    return math.sqrt(max(0.0, least)), math.sqrt(max(0.0, likely))
+
+
+@njit(cache=True)
+def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
+    """The same, the unknown measured first; both -1 where the close grid has no room."""
+    edge = world.pitch[0] / world.close.value.shape[1]
+    i = int(math.floor((x - world.origin[0]) / edge - 0.5))
+    j = int(math.floor((y - world.origin[1]) / edge - 0.5))
+    k = int(math.floor((z - world.origin[2]) / edge - 0.5))
+    for m in range(8):
+        if _close_node(world, i + (m & 1), j + (m >> 1 & 1), k + (m >> 2)) < 0.0:
+            return -1.0, -1.0
+    return close_at(world.close, world.origin, world.pitch, x, y, z, slope)
 
 
 @njit(cache=True)
@@ -265,25 +499,40 @@ def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
     return (1.0 - t) * aa + t * bb - ss * t * (1.0 - t)
 
 
+@njit(cache=True, inline="always")
+def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
+    """distance_at, the known read off at once."""
+    value = known_at(world.still, world.origin, world.pitch, x, y, z)
+    if value >= want and soft:
+        value = soft_at(world, x, y, z, value)
+    if value < 0.0:
+        value = distance_at(world, x, y, z, want)
+    elif value < want:
+        value = exact(world, x, y, z, 1.5 * want)
+    return value
+
+
 @njit(cache=True)
 def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
     """Whether every point of segment pq is proven to keep `need` [m]."""
     dx, dy, dz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     want = need + POINT_SPARE
-    proof = (need + PROOF_SPARE) ** 2
-    here = distance_at(world, p[0], p[1], p[2], want)
+    less = ease(world, need)
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    proof, least = (need + less + PROOF_SPARE) ** 2, (need + less) ** 2
+    here = _reading(world, soft, p[0], p[1], p[2], want)
     if here < want:
         return False
     s = 0.0
     while s < length:
-        step = min(length - s, max(5e-4, 1.8 * math.sqrt(here * here - need * need)))
+        step = min(length - s, max(5e-4, 1.8 * math.sqrt((here + less) ** 2 - least)))
         while True:
             f = (s + step) / length
-            there = distance_at(world, p[0] + f * dx, p[1] + f * dy, p[2] + f * dz, want)
+            there = _reading(world, soft, p[0] + f * dx, p[1] + f * dy, p[2] + f * dz, want)
             if there < want:
                 return False
-            if chord_floor(here, there, step) >= proof:
+            if chord_floor(here + less, there + less, step) >= proof:
                 break
             if step <= 5e-4:
                 return False
@@ -299,13 +548,15 @@ def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
 def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-def]
     """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`."""
     want = need + POINT_SPARE
-    here = distance_at(world, p[0], p[1], p[2], want)
+    less = ease(world, need)
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    here = _reading(world, soft, p[0], p[1], p[2], want)
     if here < want:
         return False
     phi = 0.0
     least = 5e-4 / radius
     while phi < angle:
-        reach = 1.8 * math.sqrt(here * here - need * need) / radius
+        reach = 1.8 * math.sqrt((here + less) ** 2 - (need + less) ** 2) / radius
         step = min(angle - phi, max(least, min(reach, 0.35)))
         while True:
             a = radius * math.sin(phi + step)
@@ -315,12 +566,13 @@ def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-d
                 p[1] + a * d[1] + b * w[1],
                 p[2] + a * d[2] + b * w[2],
             )
-            there = distance_at(world, x, y, z, want)
+            there = _reading(world, soft, x, y, z, want)
             if there < want:
                 return False
             bulge = radius * (1.0 - math.cos(0.5 * step))
             chord = 2.0 * radius * math.sin(0.5 * step)
-            if chord_floor(here, there, chord) >= (need + PROOF_SPARE + bulge) ** 2:
+            asked = need + less + PROOF_SPARE + bulge
+            if chord_floor(here + less, there + less, chord) >= asked * asked:
                 break
             if step <= least:
                 return False

@@ -14,10 +14,22 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import meets_triangle
-from fitcheck.routing.field import World, node_distance, roomiest, to_boxes
+from fitcheck.model.space import FREE
+from fitcheck.routing.field import (
+    World,
+    fresh_distance,
+    node_distance,
+    place_in,
+    roomiest,
+    to_boxes,
+)
 from fitcheck.units import Metre
 
 _FAR = np.float32(1e9)
+#: Fields are above this where they do not reach [m].
+UNREACHED = 1e8
+#: Bit of a cell that has told its neighbours since it was last improved.
+_DONE = 64
 
 
 @njit(cache=True)
@@ -40,38 +52,37 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _slowness(world, i, j, k, need, barred, place):  # type: ignore[no-untyped-def]
-    """1 where a cell keeps `need`, more where it hardly does or is barred, -1 where closed."""
-    d = roomiest(world, i, j, k, need, place)
-    if d < 0.0:
-        return -1.0
-    slow = 1.0 if d >= need else 1.1
-    for e in range(barred.shape[0]):
-        x, y, z = place[0] - barred[e, 0], place[1] - barred[e, 1], place[2] - barred[e, 2]
-        if x * x + y * y + z * z < barred[e, 3] * barred[e, 3]:
-            slow = 6.0
-    return slow
-
-
-@njit(cache=True)
 def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
     """One bit per neighbour (-x, +x, -y ... +z) that a sheet or a box cuts off from a cell.
 
     Looked at is the straight between the roomiest places of both.
     """
     room = roomiest(world, i, j, k, need, here)
+    h, still = world.pitch[0], world.still
+    n0, n1, n2 = still.shape
+    wide = need - 0.4331 * h
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    centre = -1.0 if soft else np.float64(still[i, j, k])
     mask = 0
     for m in range(6):
         side = 1 if m % 2 else -1
         p = i + (side if m < 2 else 0)
         q = j + (side if 2 <= m < 4 else 0)
         r = k + (side if m >= 4 else 0)
+        if centre >= wide and 0 <= p < n0 and 0 <= q < n1 and 0 <= r < n2:
+            # from centre to centre
+            more = np.float64(still[p, q, r])
+            if more >= wide and centre + more >= h:
+                continue
         more = roomiest(world, p, q, r, need, there)
         gap = (here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2 + (here[2] - there[2]) ** 2
         if more < 0.0 or (room + more) * (room + more) >= gap:
             continue
-        x, y = 0.5 * (here[0] + there[0]), 0.5 * (here[1] + there[1])
-        z = 0.5 * (here[2] + there[2])
+        x, y, z = (
+            0.5 * (here[0] + there[0]),
+            0.5 * (here[1] + there[1]),
+            0.5 * (here[2] + there[2]),
+        )
         boxed = to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
         if boxed or meets_triangle(here, there, world.triangles):
             mask |= 1 << m
@@ -91,61 +102,71 @@ def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _seed(world, goal, need, time, slow, steps, head, after, cell, width, start):  # type: ignore[no-untyped-def]
-    """Put the cells round the goal into the queue; returns how many."""
-    h = world.pitch[0]
-    n0, n1, n2 = world.label.shape
-    used = 0
-    g0 = int(math.floor((goal[0] - world.origin[0]) / h))
-    g1 = int(math.floor((goal[1] - world.origin[1]) / h))
-    g2 = int(math.floor((goal[2] - world.origin[2]) / h))
-    for i in range(max(0, g0 - 1), min(n0, g0 + 2)):
-        for j in range(max(0, g1 - 1), min(n1, g1 + 2)):
-            for k in range(max(0, g2 - 1), min(n2, g2 + 2)):
-                here = i == g0 and j == g1 and k == g2
-                if not here and node_distance(world, i, j, k) < need:
-                    continue
-                x = world.origin[0] + (i + 0.5) * h
-                y = world.origin[1] + (j + 0.5) * h
-                z = world.origin[2] + (k + 0.5) * h
-                at = (i + 1) * steps[0] + (j + 1) * steps[1] + k + 1
-                value = math.sqrt((x - goal[0]) ** 2 + (y - goal[1]) ** 2 + (z - goal[2]) ** 2)
-                time[at] = value
-                slow[at] = 1.0
-                away = math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
-                slot = min(int((value + away) / width), head.shape[0] - 1)
-                after[used], cell[used] = head[slot], at
-                head[slot] = used
-                used += 1
-    return used
+def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
+    """What is still to go from a cell to the start: a known field, else the straight line."""
+    if other.shape[0] > 1:
+        return np.float64(other[i, j, k])
+    if math.isnan(start[0]):
+        return 0.0
+    return math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
 
 
 @njit(cache=True)
-def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore[no-untyped-def]
-    """Fill `time`, flat with a border of one cell, in order of time plus distance to start.
+def _cell_of(world, point):  # type: ignore[no-untyped-def]
+    """Cell that holds a point, -1 first where the grid does not."""
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    if math.isnan(point[0]):
+        return -1, -1, -1
+    i = int(math.floor((point[0] - world.origin[0]) / h))
+    j = int(math.floor((point[1] - world.origin[1]) / h))
+    k = int(math.floor((point[2] - world.origin[2]) / h))
+    if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        return -1, -1, -1
+    return i, j, k
 
-    Stops where that sum exceeds `more` times the start's own plus `spare`.
+
+@njit(cache=True)
+def _march(world, goal, start, need, more, spare, most, other, time):  # type: ignore[no-untyped-def]
+    """Fill `time`, flat with a border of one cell, in order of time plus what is still to go.
+
+    Stops where that sum exceeds `more` times the start's own plus `spare`, or `most`.
     """
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
     slow = np.zeros(time.shape[0], np.float32)
     walls = np.zeros(time.shape[0], np.uint8)
-    width = 0.5 * h
+    width, wide = 0.5 * h, max(need, h)
+    still, node = world.still, world.node
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    x0, y0, z0 = world.origin[0] + 0.5 * h, world.origin[1] + 0.5 * h, world.origin[2] + 0.5 * h
     here, there = np.empty(3), np.empty(3)
     buckets = int((n0 + n1 + n2) * 16)
     head = np.full(buckets, -1, np.int32)
     room = 1 << 16
-    after = np.empty(room, np.int32)
-    cell = np.empty(room, np.int32)
-    used = _seed(world, goal, need, time, slow, steps, head, after, cell, width, start)
-    s0 = int(math.floor((start[0] - world.origin[0]) / h))
-    s1 = int(math.floor((start[1] - world.origin[1]) / h))
-    s2 = int(math.floor((start[2] - world.origin[2]) / h))
-    target = -1
-    if 0 <= s0 < n0 and 0 <= s1 < n1 and 0 <= s2 < n2:
-        target = (s0 + 1) * steps[0] + (s1 + 1) * steps[1] + s2 + 1
-    stop, b = buckets - 1, 0
+    after, cell = np.empty(room, np.int32), np.empty(room, np.int32)
+    g0, g1, g2 = _cell_of(world, goal)
+    s0, s1, s2 = _cell_of(world, start)
+    target = (s0 + 1) * steps[0] + (s1 + 1) * steps[1] + s2 + 1 if s0 >= 0 else -1
+    used = 0
+    for m in range(27):
+        i, j, k = g0 + m // 9 - 1, g1 + (m // 3) % 3 - 1, g2 + m % 3 - 1
+        if g0 < 0 or i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+            continue
+        if m != 13 and node_distance(world, i, j, k) < wide:
+            continue
+        place_in(world, i, j, k, np.int64(8), here)
+        at = (i + 1) * steps[0] + (j + 1) * steps[1] + k + 1
+        time[at] = math.sqrt(((here - goal) ** 2).sum())
+        slow[at] = 1.0
+        rest = _rest(start, other, here[0], here[1], here[2], i, j, k)
+        slot = int((time[at] + rest) / width) if rest < 1e8 else buckets
+        if slot < buckets:
+            after[used], cell[used] = head[slot], at
+            head[slot] = used
+            used += 1
+    stop, b = int(min(buckets - 1, most / width + 1)), 0
     while b < stop:
         entry = head[b]
         if entry < 0:
@@ -155,6 +176,9 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
         at = np.int64(cell[entry])
         if at == target:
             stop = min(stop, int((more * time[at] + spare) / width) + 1)
+        if walls[at] & _DONE:
+            continue
+        walls[at] |= np.uint8(_DONE)
         row = at // steps[1]
         i0, j0, k0 = row // (n1 + 2) - 1, row % (n1 + 2) - 1, at - row * steps[1] - 1
         mine = time[at]
@@ -175,13 +199,23 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
                 if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
                     slow[to] = -1.0
                     continue
-                slow[to] = _slowness(world, i, j, k, need, barred, here)
-                if to == target:
-                    slow[to] = abs(slow[to])
-                if slow[to] < 0.0:
+                d = np.float64(still[i, j, k])
+                if d < 0.0 and world.label[i, j, k] == FREE:
+                    d = fresh_distance(
+                        world.reach, world.boxes, world.hot, world.origin, h, i, j, k
+                    )
+                    still[i, j, k] = d
+                if soft:
+                    d = min(d, np.float64(node[i, j, k]))
+                if d < wide:
+                    # not known, or near something
+                    d = roomiest(world, i, j, k, need, here)
+                if d < 0.0 and to != target:
+                    slow[to] = -1.0
                     continue
-                if slow[to] != 1.0:
-                    # only next to a cell that hardly keeps the clearance can a sheet stand
+                slow[to] = 1.0 if d >= need else 1.1
+                if d < wide:
+                    # only next to a cell this near to something can a sheet stand
                     walls[to] = _walls(world, i, j, k, need, here, there)
             value = _arrival(
                 _least(time, walls, to, steps[0], 0),
@@ -191,13 +225,13 @@ def _march(world, goal, start, need, more, spare, barred, time):  # type: ignore
             )
             if value >= time[to] - 0.06 * h:
                 continue
-            time[to] = value
-            x = world.origin[0] + (i + 0.5) * h - start[0]
-            y = world.origin[1] + (j + 0.5) * h - start[1]
-            z = world.origin[2] + (k + 0.5) * h - start[2]
-            slot = max(b, int((value + math.sqrt(x * x + y * y + z * z)) / width))
-            if slot >= buckets:
+            x, y, z = x0 + i * h, y0 + j * h, z0 + k * h
+            rest = _rest(start, other, x, y, z, i, j, k)
+            slot = max(b, int((value + rest) / width)) if rest < 1e8 else buckets
+            if slot >= stop:
                 continue
+            time[to] = value
+            walls[to] &= np.uint8(_DONE - 1)
             if used == room:
                 room *= 2
                 after, cell = _longer(after, room), _longer(cell, room)
@@ -213,34 +247,44 @@ def _longer(array, room):  # type: ignore[no-untyped-def]
     return out
 
 
+#: No other field is known.
+UNKNOWN: NDArray[np.float32] = np.zeros((1, 1, 1), dtype=np.float32)
+#: Nowhere in particular is to be reached: march through everything.
+EVERYWHERE: NDArray[np.float64] = np.full(3, np.nan)
+#: Cells are left out whose way is longer than the shortest by this share and what is spared.
+DETOUR = 1.01
+
+
 def goal_field(
     world: World,
     goal: NDArray[np.float64],
     start: NDArray[np.float64],
     need: Metre,
-    barred: NDArray[np.float64],
-    spare: Metre = 0.3,
+    spare: Metre,
+    other: NDArray[np.float32] = UNKNOWN,
+    most: Metre = 1e3,
 ) -> NDArray[np.float32]:
     """Distance of every cell's centre from `goal` through passable cells; 1e9 where unknown [m].
 
-    Parameters: need, clearance of the centre line [m]; barred (n, 4), balls to go round if there
-    is another way: centre and radius [m]; spare: cells whose way from goal to start would be
-    longer than the shortest by 6 % and this are left unknown [m].
+    Parameters: need, clearance of the centre line [m]; spare: cells whose way from goal to start
+    would be longer than the shortest by DETOUR and this are left unknown [m]; start may be
+    EVERYWHERE; other: the field from `start`, if known, which keeps the march to what matters;
+    most, length beyond which nothing is wanted [m].
     """
     n0, n1, n2 = world.label.shape
     time = np.full((n0 + 2) * (n1 + 2) * (n2 + 2), _FAR, dtype=np.float32)
-    _march(world, goal, start, need, 1.06, spare, barred, time)
-    return time.reshape(n0 + 2, n1 + 2, n2 + 2)[1:-1, 1:-1, 1:-1]
+    _march(world, goal, start, need, DETOUR, spare, most, other, time)
+    return np.ascontiguousarray(time.reshape(n0 + 2, n1 + 2, n2 + 2)[1:-1, 1:-1, 1:-1])
 
 
 @njit(cache=True)
-def read_field(world, field, x, y, z, slope):  # type: ignore[no-untyped-def]
+def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped-def]
     """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,)."""
-    h = world.pitch[0]
+    h = pitch[0]
     n0, n1, n2 = field.shape
-    fx = (x - world.origin[0]) / h - 0.5
-    fy = (y - world.origin[1]) / h - 0.5
-    fz = (z - world.origin[2]) / h - 0.5
+    fx = (x - origin[0]) / h - 0.5
+    fy = (y - origin[1]) / h - 0.5
+    fz = (z - origin[2]) / h - 0.5
     i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
     tx, ty, tz = fx - i, fy - j, fz - k
     weight, total = 0.0, 0.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,16 +12,8 @@ from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.direct import ALL_TRIALS, direct_corners, direct_kernel
 from fitcheck.routing.field import World, curve_clear
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
-from fitcheck.routing.seeds import (
-    MORE_SPARE,
-    MORE_STATES,
-    SPARE,
-    STATES,
-    Pose,
-    Sources,
-    bowed,
-    seed_rounds,
-)
+from fitcheck.routing.seeds import EFFORTS, FEWER_STATES, Pose, Sources, bowed, seed_rounds
+from fitcheck.routing.seeds import FAR as FAR
 from fitcheck.units import Metre
 
 #: Ways round whose corners are worked over in full.
@@ -31,8 +22,8 @@ WORKED_OVER = 2
 LEFT = 1.015
 #: A curve this near the bound ends the search for other ways [m/m].
 CLOSE = 0.002
-#: Longer than any hose [m].
-FAR = 1e9
+#: Seeds of as many corners this near to each other at PLACES places count as one [m].
+ALIKE, PLACES = 0.02, 11
 #: Two settled curves of this difference in length are taken for one [m].
 SAME = 2e-5
 
@@ -51,19 +42,25 @@ class Found:
 
 
 def route(
-    world: World, start: Pose, end: Pose, radius: Metre, need: Metre, hard: bool = True
+    world: World,
+    start: Pose,
+    end: Pose,
+    radius: Metre,
+    need: Metre,
+    hard: bool = True,
+    most: Metre = FAR,
 ) -> Found | None:
     """The shortest feasible curve found from one pose to another, None if none was.
 
     The ends are put in a fixed order first, so that swapped ports give the same curve. hard: look
-    longer where nothing is found at first.
+    longer where nothing is found at first; most: longer ways are not wanted [m].
     """
     if tuple(start.at) > tuple(end.at):
-        found = route(world, end.back(), start.back(), radius, need, hard)
+        found = route(world, end.back(), start.back(), radius, need, hard, most)
         return found.reversed() if found else None
     task = Task(world=world, leaves=start.way, arrives=end.way, radius=radius, need=need)
     direct = _direct(task, start, end)
-    return direct if isinstance(direct, Found) else _around(task, start, end, direct, hard)
+    return direct if isinstance(direct, Found) else _around(task, start, end, direct, hard, most)
 
 
 def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] | None:
@@ -83,45 +80,83 @@ def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] |
 
 
 def _around(
-    task: Task, start: Pose, end: Pose, direct: NDArray[np.float64] | None, hard: bool
+    task: Task,
+    start: Pose,
+    end: Pose,
+    direct: NDArray[np.float64] | None,
+    hard: bool,
+    most: Metre,
 ) -> Found | None:
     """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
-    shapes = _settled(task, bowed(direct), FAR) if direct is not None else []
+    pool = _Pool(task, most)
+    if direct is not None:
+        pool.settle(bowed(direct))
     least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
-    for spare, states in ((SPARE, STATES), (MORE_SPARE, MORE_STATES)):
-        sources = Sources(task=task, start=start, end=end, spare=spare)
-        _collect(task, sources, states, least, shapes)
-        if shapes or not hard:
+    for spare, states in EFFORTS if hard else EFFORTS[:2]:
+        sources = Sources(task=task, start=start, end=end, spare=spare, most=pool.shortest)
+        if not pool.shapes and not sources.open:
             break
-    if not shapes:
+        for seeds in seed_rounds(sources, states):
+            if pool.shapes and pool.shortest() < least * (1.0 + CLOSE):
+                break
+            pool.settle(seeds())
+        wide = spare > EFFORTS[0][0]
+        if hard and wide:
+            _round(sources, pool)
+        if pool.shapes and (wide or pool.shortest() <= sources.covered):
+            break
+    if not pool.shapes:
         return None
-    shapes.sort(key=lambda shape: shape.length)
-    worked = [reshaped(task, shape) for shape in _different(shapes)[:WORKED_OVER]]
+    worked = [reshaped(task, shape) for shape in pool.best()]
     best = polished(task, min(worked, key=lambda shape: shape.length))
     return Found(corners=best.corners, length=best.length, direct=False)
 
 
-def _collect(task: Task, sources: Sources, states: int, least: Metre, shapes: list[Shape]) -> None:
-    """Add feasible curves from one source of seeds after another while they may be shorter."""
-    for seeds in seed_rounds(sources, states, partial(_shortest, shapes)):
-        if _shortest(shapes) < least * (1.0 + CLOSE):
-            return
-        shapes += _settled(task, seeds(), LEFT * _shortest(shapes))
+def _round(sources: Sources, pool: _Pool) -> None:
+    """Try other ways round, whose length through cells is below that of the best curve."""
+    for path in sources.round([shape.corners for shape in pool.shapes]):
+        pool.settle(sources.strung(path))
+        for turned in (False, True):
+            if not pool.shapes:
+                pool.settle(sources.beside(path, turned, FEWER_STATES))
 
 
-def _shortest(shapes: list[Shape]) -> Metre:
-    return min((shape.length for shape in shapes), default=FAR)
+class _Pool:
+    """Seeds tried so far and the feasible curves they led to."""
+
+    def __init__(self, task: Task, most: Metre) -> None:
+        self.shapes: list[Shape] = []
+        self._task, self._most = task, most
+        self._tried: dict[int, list[NDArray[np.float64]]] = {}
+
+    def shortest(self) -> Metre:
+        """Length of the shortest curve so far, without any what is wanted at most."""
+        return min((shape.length for shape in self.shapes), default=self._most)
+
+    def settle(self, seeds: list[NDArray[np.float64]]) -> None:
+        """Settle the seeds that are not like one tried before."""
+        for seed in seeds:
+            places = _places(seed)
+            tried = self._tried.setdefault(len(seed), [])
+            if any(np.abs(places - other).max() < ALIKE for other in tried):
+                continue
+            tried.append(places)
+            shape = settled(self._task, seed, True, LEFT * self.shortest())
+            if shape:
+                self.shapes.append(shape)
+
+    def best(self) -> list[Shape]:
+        """The shortest curves of different length, none much longer than the best."""
+        kept: list[Shape] = []
+        for shape in sorted(self.shapes, key=lambda shape: shape.length):
+            near = shape.length < LEFT * self.shortest()
+            if near and all(abs(shape.length - other.length) > SAME for other in kept):
+                kept.append(shape)
+        return kept[:WORKED_OVER]
 
 
-def _settled(task: Task, seeds: list[NDArray[np.float64]], limit: Metre) -> list[Shape]:
-    return [shape for seed in seeds if (shape := settled(task, seed, True, limit))]
-
-
-def _different(shapes: list[Shape]) -> list[Shape]:
-    """One of every length, none much longer than the best."""
-    kept: list[Shape] = []
-    for shape in shapes:
-        near = shape.length < LEFT * shapes[0].length
-        if near and all(abs(shape.length - other.length) > SAME for other in kept):
-            kept.append(shape)
-    return kept
+def _places(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Places at equal shares of a polyline, (PLACES, 3)."""
+    along = np.concatenate([[0.0], np.linalg.norm(np.diff(corners, axis=0), axis=1).cumsum()])
+    shares = np.linspace(0.0, along[-1], PLACES + 2)[1:-1]
+    return np.column_stack([np.interp(shares, along, corners[:, axis]) for axis in range(3)])

@@ -92,9 +92,9 @@ def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyp
 
 
 @njit(cache=True)
-def _guess(world, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
+def _guess(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
     """Length still to go: the goal field, and what turning downhill costs."""
-    value = read_field(world, field, p[0], p[1], p[2], slope)
+    value = read_field(origin, pitch, field, p[0], p[1], p[2], slope)
     if value < 0.0:
         return -1.0
     size = math.sqrt(slope[0] ** 2 + slope[1] ** 2 + slope[2] ** 2)
@@ -194,7 +194,7 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
             continue
         count = direct_corners(p, d, goal, d1, radius, found, corners)
         measure(corners, count, radius, 0.0, turns)
-        if curve_clear(world, corners, turns, 0, count - 1, radius, need):
+        if curve_clear(world, corners, turns, np.int64(0), count - 1, radius, need):
             if out > 0.0:
                 corners[count] = p1
                 count += 1
@@ -228,7 +228,9 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
     n1, n2 = 4096, 4096
     place[0], cost[0], parent[0], way[0] = p0, 0.0, -1, 26
     used = 1
-    heap = [(_guess(world, field, p0, table.way[26], radius, slope), np.int64(0))]
+    origin, pitch = world.origin, world.pitch
+    guess = _guess(origin, pitch, field, p0, table.way[26], radius, slope)
+    heap = [(guess, np.int64(0))]
     opened = 0
     best = most
     limit = most_states
@@ -238,7 +240,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
             break
         p, heading = place[label], way[label]
         if label > 0:
-            at = _slot(keys, _key(world, p, heading, cell, n1, n2))
+            at = _slot(keys, _key(origin, p, heading, cell, n1, n2))
             if values[at] != label:
                 continue
         opened += 1
@@ -266,11 +268,11 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                 angle = table.angle[heading, m - 1]
                 _bend(p, d, table.way[target], radius, angle, bend, after, side)
                 g = cost[label] + radius * angle + 1e-3
-            key = _key(world, after, target, cell, n1, n2)
+            key = _key(origin, after, target, cell, n1, n2)
             at = _slot(keys, key)
             if keys[at] == key and cost[values[at]] <= g + 1e-9:
                 continue
-            h = _guess(world, field, after, table.way[target], radius, slope)
+            h = _guess(origin, pitch, field, after, table.way[target], radius, slope)
             if h < 0.0 or g + h >= 1.03 * best:
                 continue
             if m == 0:
@@ -293,10 +295,10 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
 
 
 @njit(cache=True)
-def _key(world, p, heading, cell, n1, n2):  # type: ignore[no-untyped-def]
-    i = int(math.floor((p[0] - world.origin[0]) / cell)) + 8
-    j = int(math.floor((p[1] - world.origin[1]) / cell)) + 8
-    k = int(math.floor((p[2] - world.origin[2]) / cell)) + 8
+def _key(origin, p, heading, cell, n1, n2):  # type: ignore[no-untyped-def]
+    i = int(math.floor((p[0] - origin[0]) / cell)) + 8
+    j = int(math.floor((p[1] - origin[1]) / cell)) + 8
+    k = int(math.floor((p[2] - origin[2]) / cell)) + 8
     return ((i * n1 + j) * n2 + k) * 27 + heading
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import product
 
@@ -17,7 +17,7 @@ from fitcheck.routing.along import route_along
 from fitcheck.routing.barred import barred
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.field import World, exact, leg_clear
-from fitcheck.routing.hose import Found, route
+from fitcheck.routing.hose import FAR, Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
 from fitcheck.routing.ports import End, Job
 from fitcheck.routing.seeds import Pose
@@ -33,6 +33,7 @@ HOLE_LEAST, HOLE_MOST, HOLE_STEP = 0.04, 0.08, 0.0025
 class Routed:
     """A line's whole curve, where on it the holes are let off, whether it is all direct.
 
+    corners : of the polyline whose rounding the curve is, port to port
     rivals : what came of the other holes it might pass; shorter : a way left for its high point
     """
 
@@ -40,6 +41,7 @@ class Routed:
     curve: Curve
     direct: bool
     holes: tuple[tuple[Metre, Metre], ...]
+    corners: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 3)))
     rivals: tuple[Routed | Blocked, ...] = ()
     shorter: Routed | None = None
 
@@ -63,14 +65,17 @@ class _Gate:
     out: Pose
 
 
-def route_line(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
+def route_line(
+    obstacles: Obstacles, job: Job, tubes: Sequence[Tube], most: Metre = FAR
+) -> Routed | Blocked:
     """Route one line among the compartment, its boxes and the given tubes.
 
-    Of several holes it may pass, the one with the shortest way counts.
+    Of several holes it may pass, the one with the shortest way counts. most: a longer way is not
+    wanted, and is not looked for where there is one hole only [m].
     """
-    first = _through_holes(obstacles, job, tubes)
     if not job.others:
-        return first
+        return _through_holes(obstacles, job, tubes, most)
+    first = _through_holes(obstacles, job, tubes)
     rivals = [replace(job, holes=holes, others=()) for holes in job.others]
     found = [first, *(_through_holes(obstacles, rival, tubes) for rival in rivals)]
     ways = [one for one in found if isinstance(one, Routed)]
@@ -80,7 +85,9 @@ def route_line(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed 
     return replace(best, rivals=tuple(one for one in found if one is not best))
 
 
-def _through_holes(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
+def _through_holes(
+    obstacles: Obstacles, job: Job, tubes: Sequence[Tube], most: Metre = FAR
+) -> Routed | Blocked:
     """Route one line through the holes of its job."""
     for end in job.ends:
         blocked = _end_blocked(obstacles, job, end, tubes)
@@ -94,10 +101,10 @@ def _through_holes(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Rou
             return pair
         gates.append(pair)
 
-    def lay(within: World) -> Routed | Blocked:
-        return _best_of(obstacles, within, job, gates, tubes)
+    def lay(within: World, longest: Metre) -> Routed | Blocked:
+        return _best_of(obstacles, within, job, gates, tubes, longest)
 
-    return without_trap(world, job, lay) if job.ups else lay(world)
+    return without_trap(world, job, lay, most) if job.ups else lay(world, most)
 
 
 def _best_of(
@@ -106,6 +113,7 @@ def _best_of(
     job: Job,
     gates: list[tuple[_Gate, _Gate]],
     tubes: Sequence[Tube],
+    most: Metre,
 ) -> Routed | Blocked:
     """The shortest over both senses of every hole, those of the least bound first."""
     ways = sorted((_stops(job, senses) for senses in product(*gates)), key=partial(_bound, job))
@@ -114,11 +122,11 @@ def _best_of(
     for stops in ways:
         if best and _bound(job, stops) >= best.curve.length:
             break
-        result = _through(obstacles, world, job, stops, tubes)
+        result = _through(obstacles, world, job, stops, tubes, most)
         if isinstance(result, Blocked):
             first = first or result
         elif best is None or result.curve.length < best.curve.length:
-            best = result
+            best, most = result, min(most, result.curve.length)
     assert best or first
     return best or first  # type: ignore[return-value]
 
@@ -147,11 +155,14 @@ def _through(
     job: Job,
     stops: list[Pose],
     tubes: Sequence[Tube],
+    most: Metre,
 ) -> Routed | Blocked:
     """Route every stretch between stops and join them."""
     parts: list[Found] = []
+    spare = most - _bound(job, stops)
     for start, end in zip(stops[::2], stops[1::2], strict=True):
-        found = _laid(obstacles, world, start, end, job)
+        least = unobstructed_bound(start.at, start.way, end.at, end.way, job.radius)
+        found = _laid(obstacles, world, start, end, job, least + spare)
         if found is None:
             return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)
@@ -160,7 +171,8 @@ def _through(
     spans = tuple(
         _span(curve, into, out) for into, out in zip(stops[1:-1:2], stops[2::2], strict=False)
     )
-    routed = Routed(job=job, curve=curve, direct=parts[0].direct and not spans, holes=spans)
+    direct = parts[0].direct and not spans
+    routed = Routed(job=job, curve=curve, direct=direct, holes=spans, corners=corners)
     verdict = verdict_of(obstacles, routed, tubes)
     if not verdict.kept:
         worst = min((verdict.solid, verdict.space, verdict.hose), key=lambda n: n.clearance)
@@ -173,31 +185,35 @@ def _through(
     return routed
 
 
-def _laid(obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job) -> Found | None:
+def _laid(
+    obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job, most: Metre
+) -> Found | None:
     """One stretch, the way the line asks for."""
     if job.way == "along structure" and obstacles.structure is not None:
         return route_along(world, start, end, job, obstacles.structure)
     # where cells are barred on purpose, a way that is hard to find is not worth the search
     hard = world.label is obstacles.space.label
-    return route(world, start, end, job.radius, job.need, hard)
+    return route(world, start, end, job.radius, job.need, hard, most)
 
 
 def without_trap(
-    world: World, job: Job, lay: Callable[[World], Routed | Blocked]
+    world: World, job: Job, lay: Callable[[World, Metre], Routed | Blocked], most: Metre
 ) -> Routed | Blocked:
     """A way without a high point if one is found that is not much longer than the shortest."""
-    shortest = lay(world)
+    shortest = lay(world, most)
     if not isinstance(shortest, Routed) or _trap(shortest).rise == 0.0:
         return shortest
     ends = np.array([place for end in job.ends for place in (end.at, end.tip)])
     given = (job.need, job.hose.bore)
-    best = _lower(shortest, shortest, lay(barred(world, above_ends(world, ends, job.ups, *given))))
+    longest = LONGER * shortest.curve.length
+    low = barred(world, above_ends(world, ends, job.ups, *given))
+    best = _lower(shortest, shortest, lay(low, longest))
     cells, last = np.zeros(world.label.shape, dtype=bool), shortest
     for _ in range(ROUNDS):
         if _trap(best).rise == 0.0 or _trap(last).rise == 0.0:
             break
         cells |= above_low(world, ends, _trap(last), *given)
-        trial = lay(barred(world, cells))
+        trial = lay(barred(world, cells), longest)
         if isinstance(trial, Blocked):
             break
         best, last = _lower(shortest, best, trial), trial

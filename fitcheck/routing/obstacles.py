@@ -14,8 +14,8 @@ from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
 from fitcheck.model.fit import Fit
 from fitcheck.model.space import UNSEEN, Space
-from fitcheck.routing.field import World
-from fitcheck.routing.ports import End, Job
+from fitcheck.routing.field import Close, World, close_grid
+from fitcheck.routing.ports import BARELY, End, Job
 from fitcheck.routing.structure import Structure
 
 #: Edge of the bins triangles are sorted into, in cells.
@@ -53,6 +53,7 @@ class Obstacles:
     spot: NDArray[np.uint8]
     hot: NDArray[np.float64]
     hot_names: tuple[str, ...]
+    close: Close
     structure: Structure | None = None
 
     def world(self, job: Job, tubes: Iterable[Tube]) -> World:
@@ -66,13 +67,14 @@ class Obstacles:
             origin=np.array(self.space.grid.origin, dtype=np.float64),
             pitch=np.array([self.space.grid.pitch]),
             boxes=self.boxes,
-            extra=_eased(extra, job),
+            extra=_asking(extra, job),
             tubes=tube_rows(job, tubes),
             still=self.still,
             node=np.full(self.still.shape, -1.0, dtype=np.float32),
             room=self.room,
             spot=self.spot,
             hot=self.hot,
+            close=self.close,
         )
 
     def kept_spaces(self, job: Job) -> NDArray[np.int64]:
@@ -94,18 +96,18 @@ class Obstacles:
         return self.names.index(end.owner) if end.owner in self.names else -1
 
 
-def _eased(rows: NDArray[np.float64], job: Job) -> NDArray[np.float64]:
-    """Withdrawal spaces made smaller by what a straight end beside them takes of the clearance.
+def _asking(rows: NDArray[np.float64], job: Job) -> NDArray[np.float64]:
+    """(n, 16) withdrawal spaces and what each asks beyond `need`: less by the whole clearance.
 
-    The space is air: a hose may lie beside it, only not in it, and the verdict asks no more.
+    The space is air: a hose may lie beside it, only not in it.
     """
-    rows = rows.copy()
+    asked = np.full((len(rows), 1), -job.clearance)
     for number in range(len(rows)):
-        near = min(point_box(*end.tip, rows, number) for end in job.ends)
-        if near < job.need + 2e-4:
-            inset = min(job.clearance, job.need + 2e-4 - near)
-            rows[number, 3:6] = np.maximum(1e-4, rows[number, 3:6] - inset)
-    return rows
+        spare = min(point_box(*end.tip, rows, number) for end in job.ends) - job.half
+        if 0.0 <= spare < BARELY:
+            # a straight end may just touch it; the verdict lets off nothing
+            asked[number] -= BARELY
+    return np.hstack([rows, asked])
 
 
 def _unpacked(
@@ -198,5 +200,6 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
         room=np.full(space.grid.shape, -1.0, dtype=np.float32),
         spot=np.full(space.grid.shape, 8, dtype=np.uint8),
         hot=np.array([[*box_row(one.box), one.distance] for one in hot]).reshape(-1, 16),
+        close=close_grid(space.grid.shape, space.grid.pitch),
         hot_names=tuple(f"the {one.distance * 1e3:.0f} mm kept from {one.name}" for one in hot),
     )

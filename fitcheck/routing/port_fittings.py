@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import rotation
 from fitcheck.model.scenario import Fitting, PortRef, Scenario
 from fitcheck.routing.bound import unobstructed_bound
+from fitcheck.routing.hose import FAR
 from fitcheck.routing.line import Blocked, Routed, route_line
 from fitcheck.routing.obstacles import Obstacles, Tube
 from fitcheck.routing.ports import BARELY, End, Job
@@ -132,7 +133,10 @@ def route_fitted(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Route
         if elbows and tried == TRIED:
             continue
         tried += elbows > 0
-        found = route_line(obstacles, trial, tubes)
+        most = FAR
+        if best:
+            most = _score(best.job, best.curve.length) * WORTH**elbows - _fitted(trial)
+        found = route_line(obstacles, trial, tubes, most)
         if isinstance(found, Blocked):
             first = first or found
         elif best is None or _better(found, best):

@@ -83,8 +83,8 @@ class Job:
         return (self.start, self.end)
 
     def beside(self, other: Job) -> Metre:
-        """What another hose asks of the centre distance beyond `need`, never below 0."""
-        return max(0.0, other.half + max(self.gap, other.gap) - self.clearance)
+        """What another hose asks of the centre distance beyond `need`; negative where less."""
+        return other.half + max(self.gap, other.gap) - self.clearance
 
 
 def place_end(scenario: Scenario, space: Space, ref: PortRef, straight: Metre, need: Metre) -> End:

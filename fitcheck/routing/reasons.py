@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.routing.field import World, exact
-from fitcheck.routing.goal import descend, goal_field
+from fitcheck.routing.goal import EVERYWHERE, descend, goal_field
 from fitcheck.routing.line import Blocked, Routed
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.ports import Job
 from fitcheck.routing.seeds import Pose
 from fitcheck.routing.sets import Outcome
 from fitcheck.units import Metre
+
+Points = NDArray[np.float64]
 
 #: Halvings of the clearance when the widest way is looked for.
 HALVINGS = 5
@@ -74,26 +76,60 @@ def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
             low, high = (middle, high) if trial is not None else (low, middle)
     if path is None:
         return _closed(world, start, end, job, pitch)
-    room = np.array([exact(world, *point, 3 * job.need) for point in path])
-    tight = int(room.argmin())
-    missing = float(max(0.0, job.need - room[tight]))
+    place, room = _tightest(world, path, job.need)
+    missing = max(0.0, job.need - room)
     if missing < 0.5 * float(world.pitch[0]):
         text = (
             f"no way found at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm, "
             f"though there seems to be room to pass; the tightest place is told"
         )
-        return Told(text=text, place=path[tight], missing=missing)
+        return Told(text=text, place=place, missing=missing)
     text = (
         f"no way found at {pitch} pitch: at the tightest place of the widest way about "
         f"{missing * 1e3:.0f} mm are missing on one side"
     )
-    return Told(text=text, place=path[tight], missing=missing)
+    return Told(text=text, place=place, missing=missing)
+
+
+def _tightest(world: World, path: Points, need: Metre) -> tuple[Points, Metre]:
+    """The place of least room on a path of cells, each moved aside to where there is most."""
+    best, least = path[0], np.inf
+    for number in range(1, len(path) - 1):
+        room = exact(world, *path[number], 3 * need)
+        if room >= min(need, least):
+            continue
+        way = path[number + 1] - path[number - 1]
+        place, room = _roomiest_beside(world, path[number], way / np.linalg.norm(way), need)
+        if room < least:
+            best, least = place, room
+    return best, float(min(least, 3 * need))
+
+
+def _roomiest_beside(
+    world: World, place: Points, way: Points, need: Metre
+) -> tuple[Points, Metre]:
+    """Climb to more room square to a way, not far from a place."""
+    first = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
+    first /= np.linalg.norm(first)
+    sides = (first, -first, np.cross(way, first), -np.cross(way, first))
+    room, step = float(exact(world, *place, 3 * need)), 0.5 * float(world.pitch[0])
+    for _ in range(40):
+        trials = [place + step * side for side in sides]
+        rooms = [float(exact(world, *trial, 3 * need)) for trial in trials]
+        most = int(np.argmax(rooms))
+        if rooms[most] > room:
+            place, room = trials[most], rooms[most]
+        elif step < 5e-4:
+            break
+        else:
+            step /= 2
+    return place, room
 
 
 def _path(
     world: World, start: NDArray[np.float64], end: NDArray[np.float64], need: Metre
 ) -> NDArray[np.float64] | None:
-    field = goal_field(world, end, start, need, np.zeros((0, 4)))
+    field = goal_field(world, end, start, need, 0.05)
     return descend(world, field, start, end)
 
 
@@ -101,8 +137,7 @@ def _closed(
     world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: str
 ) -> Told:
     """Where the cells reached from the start come nearest to the end."""
-    beyond = world.origin - 2 * world.pitch[0]
-    field = goal_field(world, start, beyond, 0.0, np.zeros((0, 4)))
+    field = goal_field(world, start, EVERYWHERE, 0.0, 0.0)
     reached = np.argwhere(field < _FAR)
     points = world.origin + (reached + 0.5) * world.pitch[0]
     away = np.linalg.norm(points - end, axis=1)

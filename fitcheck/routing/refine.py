@@ -64,6 +64,16 @@ def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> S
     return Shape(corners=points[:count].copy(), length=float(length)) if good else None
 
 
+def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
+    """Where a seed settles, feasible or not, and whether it is."""
+    count = len(seed)
+    points = np.zeros((count + ROOM, 3))
+    points[:count] = seed
+    ways = (task.leaves, task.arrives)
+    good, length = settle(task.world, points, count, *ways, task.radius, task.need, True, 1e9)
+    return Shape(corners=points[:count].copy(), length=float(length)), bool(good)
+
+
 def reshaped(task: Task, shape: Shape) -> Shape:
     """Take corners out and put corners in as long as that makes the curve shorter."""
     return _more(task, _fewer(task, shape))

@@ -6,28 +6,47 @@ narrow places that its headings would miss, and the refinement asks for all of i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.routing.barred import near
 from fitcheck.routing.field import World, leg_clear
-from fitcheck.routing.goal import descend, goal_field
+from fitcheck.routing.goal import DETOUR, UNKNOWN, UNREACHED, descend, goal_field
 from fitcheck.routing.lattice import lattice_seeds
 from fitcheck.routing.refine import Task
-from fitcheck.units import Metre
+from fitcheck.routing.ways import ways_round
+from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
 #: Clearance given up in the lattice, in order of trial, and the most as a share of it [m].
-GIVEN_UP = (0.014, 0.008, 0.004, 0.0)
+GIVEN_UP = (0.014, 0.006, 0.0)
 MOST_GIVEN_UP = 0.5
-#: States the lattice opens at most, at first and when nothing was found.
-STATES, MORE_STATES = 3_000, 30_000
-#: Cells that lie this much off the shortest way are looked at, at first and then [m].
-SPARE, MORE_SPARE = 0.2, 1.0
+#: How hard to look, one after the other until something is found: how far off the shortest way
+#: cells are looked at [m], and how many states the lattice opens at most.
+EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000), (1.0, 12_000))
+#: States opened at most once such an effort has led to something.
+FEWER_STATES = 3_000
+#: Longer than any hose [m].
+FAR = 1e9
+#: A seed may be this much longer than the best curve so far: if that was found in the same goal
+#: field, which reads too much, and if before [m/m].
+WANTED, WANTED_YET = 1.01, 1.12
+#: Goal fields go this much beyond it, since they read too much [m/m].
+MARCHED = 1.1
+#: And so many bend radii, for the swing of a bend.
+SWING = 0.75
+#: Ways round nearer to one another than so many clearances and bend radii together are one.
+APART, APART_BENDS = 2.0, 0.4
+#: A path is thinned to points no further off than so many cells (Douglas and Peucker 1973).
+THINNED = (2.0, 4.0)
+#: A search beside a path keeps within so many clearances or bend radii of it, and gives up this
+#: much of the clearance [m].
+BESIDE, BESIDE_BEND, BESIDE_GIVEN_UP = 4.0, 1.5, 0.008
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -44,32 +63,74 @@ class Pose:
 
 @dataclass(eq=False, kw_only=True)
 class Sources:
-    """Goal fields towards both ends of a stretch, made when first asked for."""
+    """Goal fields towards both ends of a stretch, made when first asked for.
+
+    spare: how far off the shortest way cells are looked at [m]; most: the shortest length so far
+    """
 
     task: Task
     start: Pose
     end: Pose
     spare: Metre
+    most: Callable[[], Metre]
 
     @cached_property
     def forth(self) -> NDArray[np.float32]:
         """Distance to the end."""
-        return self._field(self.end.at, self.start.at)
+        return self._field(self.end.at, self.start.at, UNKNOWN)
 
     @cached_property
     def back(self) -> NDArray[np.float32]:
-        """Distance to the start."""
-        return self._field(self.start.at, self.end.at)
+        """Distance to the start, where the distance to the end is known."""
+        return self._field(self.start.at, self.end.at, self.forth)
 
-    def _field(self, goal: Points, start: Points) -> NDArray[np.float32]:
-        none = np.zeros((0, 4))
-        spare = self.spare + self.task.radius
-        return goal_field(self.task.world, goal, start, self.task.need, none, spare)
+    def _field(
+        self, goal: Points, start: Points, other: NDArray[np.float32]
+    ) -> NDArray[np.float32]:
+        spare = self.spare + SWING * self.task.radius
+        most = min(MARCHED * self.most(), 1e3) + 2 * float(self.task.world.pitch[0])
+        return goal_field(self.task.world, goal, start, self.task.need, spare, other, most)
 
-    def lattice(self, given_up: Metre, turned: bool, states: int, most: Metre) -> list[Points]:
-        """Seeds of one lattice search; turned: searched from the end."""
+    @property
+    def open(self) -> bool:
+        """Whether cells that may be passed lead from the start to the end at all."""
+        cell = np.floor((self.start.at - self.task.world.origin) / self.task.world.pitch[0])
+        i, j, k = (int(n) for n in cell)
+        return bool(self.forth[i, j, k] < UNREACHED)
+
+    @property
+    def covered(self) -> Metre:
+        """Ways through cells up to this length are in both fields."""
+        cell = np.floor((self.start.at - self.task.world.origin) / self.task.world.pitch[0])
+        i, j, k = (int(n) for n in cell)
+        return DETOUR * float(self.forth[i, j, k]) + self.spare + SWING * self.task.radius
+
+    def round(self, known: Sequence[Points]) -> Iterator[Points]:
+        """Paths of other ways round than the known polylines."""
+        ends = self.start.at, self.end.at
+        apart = APART * self.task.need + APART_BENDS * self.task.radius
+        return ways_round(self.task.world, self.forth, self.back, ends, self.most, known, apart)
+
+    def beside(self, path: Points, turned: bool, states: int) -> list[Points]:
+        """Seeds of a lattice search that keeps to the neighbourhood of a path."""
+        task = self.task
+        far = max(BESIDE * task.need, BESIDE_BEND * task.radius)
+        cells = near(task.world, path, np.full(len(path), far))
+        field = np.where(cells, self.back if turned else self.forth, np.float32(2 * UNREACHED))
+        return self.lattice(BESIDE_GIVEN_UP, turned, states, WANTED * self.most(), field)
+
+    def lattice(
+        self,
+        given_up: Metre,
+        turned: bool,
+        states: int,
+        most: Metre,
+        field: NDArray[np.float32] | None = None,
+    ) -> list[Points]:
+        """Seeds of one lattice search; turned: searched from the end; field: part of the whole."""
         start, end = (self.end.back(), self.start.back()) if turned else (self.start, self.end)
-        field = self.back if turned else self.forth
+        if field is None:
+            field = self.back if turned else self.forth
         task = self.task
         need = task.need - min(given_up, MOST_GIVEN_UP * task.need)
         ends = (start.at, start.way, end.at, end.way)
@@ -78,14 +139,22 @@ class Sources:
 
     def string(self) -> list[Points]:
         """The way down the goal field, pulled straight, with corners on the ports' axes."""
+        path = descend(self.task.world, self.forth, self.start.at, self.end.at)
+        return [] if path is None else self.strung(path)
+
+    def strung(self, path: Points) -> list[Points]:
+        """A path of cells pulled straight, and thinned, with corners on the ports' axes."""
         task = self.task
-        path = descend(task.world, self.forth, self.start.at, self.end.at)
-        if path is None:
-            return []
-        pulled = _pulled(task.world, path, task.need)
-        lead = self.start.at + 0.6 * task.radius * self.start.way
-        tail = self.end.at - 0.6 * task.radius * self.end.way
-        return [np.vstack([pulled[:1], lead, pulled[1:-1], tail, pulled[-1:]])]
+        pitch = float(task.world.pitch[0])
+        rows = [(_pulled(task.world, path, task.need), 0.6)]
+        rows += [(thinned(path, cells * pitch), 0.8) for cells in THINNED]
+        return [self._led(row[1:-1], lead) for row, lead in rows]
+
+    def _led(self, inner: Points, lead: Ratio) -> Points:
+        """Corners with one before and one after them on the ports' axes, in bend radii out."""
+        first = self.start.at + lead * self.task.radius * self.start.way
+        last = self.end.at - lead * self.task.radius * self.end.way
+        return np.vstack([self.start.at, first, inner, last, self.end.at])
 
 
 def bowed(direct: Points) -> list[Points]:
@@ -100,20 +169,22 @@ def bowed(direct: Points) -> list[Points]:
     return seeds
 
 
-def seed_rounds(
-    sources: Sources, states: int, most: Callable[[], Metre]
-) -> Iterator[Callable[[], list[Points]]]:
-    """Sources of seeds in the order they are tried; most: the shortest length so far."""
+def seed_rounds(sources: Sources, states: int) -> Iterator[Callable[[], list[Points]]]:
+    """Sources of seeds in the order they are tried; states: opened at most at first."""
     yield sources.string
+    known = sources.most()
     for given_up in GIVEN_UP:
         for turned in (False, True):
-            yield partial(_searched, sources, given_up, turned, states, most)
+            yield partial(_searched, sources, given_up, turned, states, known)
 
 
 def _searched(
-    sources: Sources, given_up: Metre, turned: bool, states: int, most: Callable[[], Metre]
+    sources: Sources, given_up: Metre, turned: bool, states: int, known: Metre
 ) -> list[Points]:
-    return sources.lattice(given_up, turned, states, 1.01 * most())
+    most = sources.most()
+    if most < known:
+        return sources.lattice(given_up, turned, min(states, FEWER_STATES), WANTED * most)
+    return sources.lattice(given_up, turned, states, WANTED_YET * most)
 
 
 def _pulled(world: World, path: Points, need: Metre) -> Points:
@@ -128,3 +199,22 @@ def _pulled(world: World, path: Points, need: Metre) -> Points:
         kept.append(path[far])
         at = far
     return np.array(kept)
+
+
+def thinned(path: Points, off: Metre) -> Points:
+    """Fewer points of a path, none of those left out further than `off` from what is left."""
+    kept, waiting = {0, len(path) - 1}, [(0, len(path) - 1)]
+    while waiting:
+        first, last = waiting.pop()
+        if last - first < 2:
+            continue
+        step = path[last] - path[first]
+        share = (path[first + 1 : last] - path[first]) @ step / max(float(step @ step), 1e-12)
+        foot = path[first] + np.clip(share, 0.0, 1.0)[:, None] * step
+        away = np.linalg.norm(path[first + 1 : last] - foot, axis=1)
+        worst = int(away.argmax())
+        if away[worst] > off:
+            at = first + 1 + worst
+            kept.add(at)
+            waiting += [(first, at), (at, last)]
+    return path[sorted(kept)]

@@ -12,12 +12,23 @@ import math
 import numpy as np
 from numba import njit
 
-from fitcheck.routing.field import curve_clear, exact, lower
+from fitcheck.routing.field import (
+    CLOSE_REACH,
+    close_at,
+    close_lower,
+    curve_clear,
+    exact,
+    lower,
+    soft_at,
+    to_soft,
+)
 
 #: Shortest leg between two bends [m].
 LEAST_LEG = 1e-4
 #: Largest turn of one corner [rad].
 MOST_TURN = 2.15
+#: Up to this weight distances are read off the close grid: its ripples hold a curve back.
+ROUGH = 1e3
 #: Asked beyond the clearance while settling, at first and more each time it was not enough [m].
 MARGIN = 1.5e-4
 
@@ -115,10 +126,29 @@ def _lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no
 
 
 @njit(cache=True)
-def _gather(world, points, count, turns, rests, angles, radius, want, spacing, where, share, lack):  # type: ignore[no-untyped-def]
+def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-def]
+    """Distance at a point where it is below `want`, else a lower bound; rough: the likely one."""
+    value = likely = -1.0
+    if want < CLOSE_REACH - 1e-3:
+        value, likely = close_lower(world, x, y, z, slope)
+    if value < 0.0:
+        value = lower(world, x, y, z)
+        rough = False
+    else:
+        value = soft_at(world, x, y, z, likely if rough else value)
+    if value < want and not rough:
+        value = exact(world, x, y, z, want)
+    return value
+
+
+@njit(cache=True)
+def _gather(world, points, count, turns, rests, angles, radius, want, spacing, rough, samples):  # type: ignore[no-untyped-def]
     """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares)."""
-    out = np.empty(3)
+    where, share, lack = samples
+    out, slope = np.empty(3), np.empty(3)
     used, total = 0, 0.0
+    handy = want < CLOSE_REACH - 1e-3
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
     for i in range(count - 1):
         for kind in range(2):
             if kind == 0:
@@ -130,24 +160,47 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, w
                 if size <= 0.0:
                     continue
             steps = int(size / spacing) + 1
-            for m in range(steps):
+            m = 0
+            while m < steps:
                 at = (m + 0.5) / steps + 2.0 * kind
                 _sample(points, turns, angles, radius, i, at, out)
-                if lower(world, out[0], out[1], out[2]) >= want:
-                    continue
-                d = exact(world, out[0], out[1], out[2], want)
+                d = -1.0
+                if handy:
+                    d, likely = close_at(
+                        world.close, world.origin, world.pitch, out[0], out[1], out[2], slope
+                    )
+                    d = likely if rough else d
+                    if soft and d > 0.0:
+                        d = soft_at(world, out[0], out[1], out[2], d)
+                if d < 0.0:
+                    d = _measured(world, out[0], out[1], out[2], want, rough, slope)
+                elif d < want and not rough:
+                    d = exact(world, out[0], out[1], out[2], want)
                 if d < want:
                     total += (want - d) ** 2
                     if used < where.shape[0]:
                         where[used], share[used], lack[used] = i, at, want - d
                         used += 1
+                    m += 1
+                else:
+                    # nothing can be nearer than `want` before this
+                    m += 1 + int((d - want) * steps / size)
     return used, total
 
 
 @njit(cache=True)
-def _slope(world, p, reach, out):  # type: ignore[no-untyped-def]
-    """Gradient of the distance at p by differences, into out (3,)."""
+def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
+    """Gradient of the distance at p, off the close grid or by differences, into out (3,)."""
     h = 1e-6
+    if rough and reach < CLOSE_REACH - 1e-3:
+        _, value = close_lower(world, p[0], p[1], p[2], out)
+        if value >= 0.0:
+            soft = soft_at(world, p[0], p[1], p[2], value)
+            if soft < value:
+                out[0] = (to_soft(world, p[0] + h, p[1], p[2], reach) - soft) / h
+                out[1] = (to_soft(world, p[0], p[1] + h, p[2], reach) - soft) / h
+                out[2] = (to_soft(world, p[0], p[1], p[2] + h, reach) - soft) / h
+            return
     here = exact(world, p[0], p[1], p[2], reach)
     out[0] = (exact(world, p[0] + h, p[1], p[2], reach) - here) / h
     out[1] = (exact(world, p[0], p[1] + h, p[2], reach) - here) / h
@@ -185,33 +238,99 @@ def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
+    """Gradient of what the bend at place[1] adds to the length, for place (3, 3), into out."""
+    ux, uy, uz = place[1, 0] - place[0, 0], place[1, 1] - place[0, 1], place[1, 2] - place[0, 2]
+    vx, vy, vz = place[2, 0] - place[1, 0], place[2, 1] - place[1, 1], place[2, 2] - place[1, 2]
+    first = math.sqrt(ux * ux + uy * uy + uz * uz) + 1e-12
+    second = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+    ux, uy, uz = ux / first, uy / first, uz / first
+    vx, vy, vz = vx / second, vy / second, vz / second
+    cx, cy, cz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    sine, cosine = math.sqrt(cx * cx + cy * cy + cz * cz), ux * vx + uy * vy + uz * vz
+    out[:] = 0.0
+    if sine < 1e-12:
+        return
+    angle = math.atan2(sine, cosine)
+    # of radius angle - 2 lay's tangent length
+    rate = -radius * math.tan(0.5 * angle) ** 2 if angle <= 2.6 else -12.976 * radius
+    f, g = rate / (first * sine), rate / (second * sine)
+    out[0] = f * (vx - cosine * ux)
+    out[1] = f * (vy - cosine * uy)
+    out[2] = f * (vz - cosine * uz)
+    out[6] = -g * (ux - cosine * vx)
+    out[7] = -g * (uy - cosine * vy)
+    out[8] = -g * (uz - cosine * vz)
+    for a in range(3):
+        out[3 + a] = -out[a] - out[6 + a]
+
+
+@njit(cache=True)
+def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
+    """Variable that moves a corner along an axis, -1 where none does, and how far."""
+    if corner == 0 or corner == count - 1:
+        return -1, 0.0
+    if corner == 1:
+        return 0, d0[axis]
+    if corner == count - 2:
+        return 1, -d1[axis]
+    return 2 + 3 * (corner - 2) + axis, 1.0
+
+
+@njit(cache=True)
 def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no-untyped-def]
-    """Gradient and Hessian of the length, by differences, into slope and matrix."""
-    n = slope.shape[0]
-    h = 2e-5
-    turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
-    trial = points.copy()
-    base = lay(trial, count, radius, turns, rests, angles)
-    up, down = np.empty(n), np.empty(n)
-    for v in range(n):
-        _shift(trial, count, d0, d1, v, h)
-        up[v] = lay(trial, count, radius, turns, rests, angles)
-        trial[:count] = points[:count]
-        _shift(trial, count, d0, d1, v, -h)
-        down[v] = lay(trial, count, radius, turns, rests, angles)
-        trial[:count] = points[:count]
-        slope[v] = (up[v] - down[v]) / (2.0 * h)
-        matrix[v, v] = (up[v] - 2.0 * base + down[v]) / (h * h)
-    for v in range(n):
-        for w in range(v):
-            matrix[v, w] = 0.0
-            if abs(_corner(count, v) - _corner(count, w)) <= 2:
-                _shift(trial, count, d0, d1, v, h)
-                _shift(trial, count, d0, d1, w, h)
-                both = lay(trial, count, radius, turns, rests, angles)
-                trial[:count] = points[:count]
-                matrix[v, w] = (both - up[v] - up[w] + base) / (h * h)
-            matrix[w, v] = matrix[v, w]
+    """Gradient and Hessian of the length into slope and matrix: legs exactly, bends by
+    differences of their gradients.
+    """
+    slope[:] = 0.0
+    matrix[:] = 0.0
+    h = 1e-6
+    up, down, here, block = np.empty(9), np.empty(9), np.empty(9), np.empty((9, 9))
+    variable, share = np.empty(9, np.int64), np.empty(9)
+    place = np.empty((3, 3))
+    for i in range(count - 1):
+        bend = i > 0
+        first = i - 1 if bend else 0
+        corners = 3 if bend else 2
+        place[0], place[1] = points[first], points[first + 1]
+        if bend:
+            place[2] = points[i + 1]
+            _corner_slope(place, radius, here)
+            for m in range(9):
+                keep = place[m // 3, m % 3]
+                place[m // 3, m % 3] = keep + h
+                _corner_slope(place, radius, up)
+                place[m // 3, m % 3] = keep - h
+                _corner_slope(place, radius, down)
+                place[m // 3, m % 3] = keep
+                for o in range(9):
+                    block[m, o] = (up[o] - down[o]) / (2.0 * h)
+        else:
+            here[:] = 0.0
+            block[:] = 0.0
+        # the leg after corner i
+        near = 3 * (corners - 2)
+        size = math.sqrt(((points[i + 1] - points[i]) ** 2).sum()) + 1e-12
+        for a in range(3):
+            u = (points[i + 1, a] - points[i, a]) / size
+            here[near + a] -= u
+            here[near + 3 + a] += u
+            for b in range(3):
+                v = (points[i + 1, b] - points[i, b]) / size
+                value = ((1.0 if a == b else 0.0) - u * v) / size
+                block[near + a, near + b] += value
+                block[near + 3 + a, near + 3 + b] += value
+                block[near + a, near + 3 + b] -= value
+                block[near + 3 + a, near + b] -= value
+        for m in range(3 * corners):
+            variable[m], share[m] = _variable(count, d0, d1, first + m // 3, m % 3)
+            if variable[m] >= 0:
+                slope[variable[m]] += share[m] * here[m]
+        for m in range(3 * corners):
+            for o in range(3 * corners):
+                if variable[m] >= 0 and variable[o] >= 0:
+                    value = 0.5 * (block[m, o] + block[o, m]) * share[m] * share[o]
+                    matrix[variable[m], variable[o]] += value
 
 
 @njit(cache=True)
@@ -228,7 +347,7 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
     for s in range(used):
         _sample(points, turns, angles, radius, where[s], share[s], here)
         base[s] = here
-        _slope(world, here, want + 1e-5, away)
+        _slope(world, here, want + 1e-5, weight < ROUGH, away)
         way[s] = away
     missing, other = np.zeros(2 * count), np.zeros(2 * count)
     _lacks(points, count, d0, d1, turns, rests, angles, missing)
@@ -248,17 +367,22 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
             if missing[m] > 0.0:
                 rows[used + m, v] = -(other[m] - missing[m]) / h
         trial[:count] = points[:count]
+    these = np.empty(n, np.int64)
     for s in range(used + 2 * count):
         amount = lack[s] if s < used else missing[s - used]
         if amount <= 0.0:
             continue
+        filled = 0
         for v in range(n):
-            a = rows[s, v]
-            if a == 0.0:
-                continue
-            slope[v] -= 2.0 * weight * amount * a
-            for w in range(n):
-                matrix[v, w] += 2.0 * weight * a * rows[s, w]
+            if rows[s, v] != 0.0:
+                these[filled] = v
+                filled += 1
+        for e in range(filled):
+            v = these[e]
+            a = 2.0 * weight * rows[s, v]
+            slope[v] -= amount * a
+            for f in range(filled):
+                matrix[v, these[f]] += a * rows[s, these[f]]
 
 
 @njit(cache=True)
@@ -268,9 +392,8 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
     missing = np.zeros(2 * count)
     length = lay(points, count, radius, turns, rests, angles)
     _lacks(points, count, d0, d1, turns, rests, angles, missing)
-    where, share, lack = samples
     used, total = _gather(
-        world, points, count, turns, rests, angles, radius, want, spacing, where, share, lack
+        world, points, count, turns, rests, angles, radius, want, spacing, weight < ROUGH, samples
     )
     total += (missing**2).sum()
     return length_share * length + weight * total, used
@@ -278,7 +401,10 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
 
 @njit(cache=True)
 def descend(world, points, count, d0, d1, radius, want, weight, length_share, spacing, rounds):  # type: ignore[no-untyped-def]
-    """Damped Newton steps at one weight, points moved in place; returns the last cost."""
+    """Damped Newton steps at one weight, points moved in place; returns the last cost.
+
+    rounds, a float: this is compiled anew for every whole number written in a call.
+    """
     n = 2 + 3 * (count - 4)
     room = 400
     samples = (np.empty(room, np.int64), np.empty(room), np.empty(room))
@@ -289,7 +415,7 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
     cost, used = _cost(
         world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share
     )
-    for _ in range(rounds):
+    for _ in range(int(rounds)):
         _curvature(points, count, d0, d1, radius, slope, matrix)
         slope *= length_share
         matrix *= length_share
@@ -335,7 +461,7 @@ def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def
             return False, length
     if angles.max() > 2.2:
         return False, length
-    return curve_clear(world, points, turns, 0, count - 1, radius, need), length
+    return curve_clear(world, points, turns, np.int64(0), count - 1, radius, need), length
 
 
 @njit(cache=True)
@@ -346,20 +472,20 @@ def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ign
     """
     want = need + MARGIN
     if far:
-        descend(world, points, count, d0, d1, radius, want, 300.0, 0.05, 0.01, 25)
-        cost = descend(world, points, count, d0, d1, radius, want, 300.0, 1.0, 0.01, 15)
+        descend(world, points, count, d0, d1, radius, want, 300.0, 0.05, 0.01, 25.0)
+        cost = descend(world, points, count, d0, d1, radius, want, 300.0, 1.0, 0.01, 15.0)
         if cost > limit:
             return False, cost
-    cost = descend(world, points, count, d0, d1, radius, want, 3e3, 1.0, 0.006, 12)
+    cost = descend(world, points, count, d0, d1, radius, want, 3e3, 1.0, 0.006, 12.0)
     if cost > limit:
         return False, cost
-    cost = descend(world, points, count, d0, d1, radius, want, 3e4, 1.0, 0.004, 10)
+    cost = descend(world, points, count, d0, d1, radius, want, 3e4, 1.0, 0.004, 10.0)
     if cost > limit:
         return False, cost
     length = 1e18
     for more in range(4):
         want = need + MARGIN * (1 + more)
-        descend(world, points, count, d0, d1, radius, want, 2e5, 1.0, 0.0025, 8)
+        descend(world, points, count, d0, d1, radius, want, 2e5, 1.0, 0.0025, 8.0)
         good, length = feasible(world, points, count, radius, need)
         if good:
             return True, length

@@ -166,13 +166,16 @@ _NOWHERE = World(
     origin=np.zeros(3),
     pitch=np.ones(1),
     boxes=np.zeros((0, 15)),
-    extra=np.zeros((0, 15)),
+    extra=np.zeros((0, 16)),
     tubes=np.zeros((0, 12)),
     still=np.zeros((1, 1, 1), dtype=np.float32),
     node=np.zeros((1, 1, 1), dtype=np.float32),
     room=np.zeros((1, 1, 1), dtype=np.float32),
     spot=np.zeros((1, 1, 1), dtype=np.uint8),
 )
+# as a space has them: kernels are compiled anew for arrays that may be written
+_NOWHERE.label.setflags(write=False)
+_NOWHERE.reach.setflags(write=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Allowances, Scenario
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.direct import direct_corners, direct_kernel
-from fitcheck.routing.field import World, curve_clear, leg_clear
+from fitcheck.routing.field import NO_CLOSE, World, curve_clear, leg_clear
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, tube, tube_rows
 from fitcheck.routing.places import corners_between, free_stretches, place_at
@@ -147,9 +147,10 @@ class Grounds:
             world = self.obstacles.world(job, ())
             self._bare = world._replace(
                 boxes=np.zeros((0, 15)),
-                extra=np.zeros((0, 15)),
+                extra=np.zeros((0, 16)),
                 still=np.full_like(world.still, -1.0),
                 node=np.full_like(world.node, -1.0),
+                close=NO_CLOSE,
             )
         return self._bare
 
@@ -290,10 +291,14 @@ class _Shaken:
         job, near, own = moved.job, moved.near, self.obstacles.own_box(end)
         tip = end.at + end.straight * end.way
         rest = near.boxes if own < 0 else np.delete(near.boxes, own, axis=0)
-        around = near._replace(boxes=rest, extra=near.extra[:0])
-        air = near._replace(boxes=near.boxes[:0], tubes=near.tubes[:0])
+        around = near._replace(
+            boxes=rest, extra=near.extra[:0], node=np.full_like(near.node, -1.0)
+        )
+        air = near._replace(
+            boxes=near.boxes[:0], tubes=near.tubes[:0], node=np.full_like(near.node, -1.0)
+        )
         clear = leg_clear(around, end.at, tip, job.need - SPARE)
-        clear = clear and leg_clear(air, end.at, tip, job.half - SPARE)
+        clear = clear and leg_clear(air, end.at, tip, job.need - SPARE)
         if end.owner != "boat":
             clear = clear and leg_clear(moved.bare, end.at, tip, job.need - SPARE)
         return bool(clear)

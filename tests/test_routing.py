@@ -1,0 +1,510 @@
+"""Routing as a stage: invariants of every route, exact answers round obstacles, holes, crowds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
+
+from fitcheck.geometry.box import as_point, rotation
+from fitcheck.geometry.curve import turn_between
+from fitcheck.model.routes import HoseRoute, Routes, Unrouted
+from fitcheck.model.scenario import LineChoice
+from fitcheck.model.space import UNSEEN, Space
+from fitcheck.routing import stage
+from fitcheck.routing.line import Routed
+from fitcheck.routing.obstacles import Obstacles
+from fitcheck.routing.proof import Proof
+from fitcheck.routing.stage import bound_of
+from tests import specimens
+from tests.routing_specimens import (
+    CLEARANCE,
+    NEED,
+    OUTSIDE,
+    RADIUS,
+    asked,
+    hole,
+    hose,
+    line,
+    meshed,
+    modules_of,
+    only,
+    port,
+    routed,
+    withdrawal,
+)
+
+Points = NDArray[np.float64]
+
+
+@pytest.fixture(autouse=True)
+def quick_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bound without obstacles only: the deep one takes seconds and has tests of its own."""
+
+    def prove(_: Obstacles, line: Routed) -> Proof:
+        least = min(bound_of(line.job), line.curve.length)
+        clear = line.curve.length - least < 1e-8
+        return Proof(bound=least, kind="direct" if clear else "unobstructed")
+
+    monkeypatch.setattr(stage, "prove_all", prove)
+
+
+# --- what holds for every route ---------------------------------------------------------------
+
+
+def distances(points: Points, triangles: Points) -> Points:
+    """Distance of points to the nearest triangle by brute force over dense samples of it."""
+    weights = [(i / 40, j / 40, 1 - (i + j) / 40) for i in range(41) for j in range(41 - i)]
+    cloud = np.concatenate([np.einsum("k,nkd->nd", np.array(w), triangles) for w in weights])
+    away = [np.linalg.norm(cloud - point, axis=1).min() for point in points]
+    return np.array(away)
+
+
+def check_curve(found: HoseRoute) -> None:
+    """Radius, straight ends, tangents, length and bound of one route."""
+    assert len(found.legs) == len(found.bends) + 1
+    ways = []
+    for leg in found.legs:
+        step = np.array(leg.end) - np.array(leg.start)
+        size = float(np.linalg.norm(step))
+        ways.append(step / size if size > 1e-9 else None)
+    for bend, before, after in zip(found.bends, ways[:-1], ways[1:], strict=True):
+        spoke = np.array(bend.start) - np.array(bend.centre)
+        assert np.linalg.norm(spoke) == pytest.approx(bend.radius, abs=1e-9)
+        assert bend.radius >= found.required_bend_radius - 1e-12
+        assert 0 < bend.angle < math.pi
+        tangent = np.cross(np.array(bend.normal), spoke) / bend.radius
+        if before is not None:
+            assert turn_between(tangent, before) < 1e-6
+        if before is not None and after is not None:
+            assert turn_between(before, after) == pytest.approx(bend.angle, abs=1e-6)
+    assert ways[0] is not None
+    assert ways[-1] is not None
+    assert turn_between(ways[0], np.array(found.start_direction)) < 1e-6
+    assert turn_between(ways[-1], np.array(found.end_direction)) < 1e-6
+    for leg in (found.legs[0], found.legs[-1]):
+        assert math.dist(leg.start, leg.end) >= found.straight - 1e-9
+    legs = sum(math.dist(leg.start, leg.end) for leg in found.legs)
+    assert found.length == pytest.approx(
+        legs + sum(bend.radius * bend.angle for bend in found.bends), abs=1e-9
+    )
+    assert found.bound <= found.length
+    step = np.linalg.norm(np.diff(found.path, axis=0), axis=1)
+    assert step.max() <= 0.005 + 1e-12
+    assert found.path[0] == pytest.approx(found.start)
+    assert found.path[-1] == pytest.approx(found.end)
+
+
+def away_from_ends(found: HoseRoute) -> Points:
+    """The path without its straight ends."""
+    along = np.concatenate([[0], np.linalg.norm(np.diff(found.path, axis=0), axis=1).cumsum()])
+    inner = (along > found.straight) & (along < along[-1] - found.straight)
+    return found.path[inner]
+
+
+def past_a_block(
+    start: tuple[float, float, float] = (-0.9, 0.0, 0.3),
+    block: tuple[specimens.Corner, specimens.Corner] = ((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8)),
+    radius: float = RADIUS,
+) -> Routes:
+    """Two ports that face each other with a block between."""
+    triangles = specimens.join(specimens.room(), specimens.box(*block))
+    ports = (port("a", start, (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    scenario = asked([line("one", "boat.a", "boat.b")], hoses=[hose(radius=radius)])
+    return routed(scenario, meshed(triangles, ports=ports))
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.integers(0, 1000))
+def test_random_blocks_are_passed_with_radius_and_clearance(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    low = np.array([rng.uniform(-0.45, 0.1), rng.uniform(-0.75, -0.2), 0.0])
+    high = low + np.array([rng.uniform(0.1, 0.4), rng.uniform(0.3, 0.7), rng.uniform(0.3, 0.9)])
+    triangles = specimens.join(specimens.room(), specimens.box(as_point(low), as_point(high)))
+    start = (-0.9, rng.uniform(-0.5, 0.5), rng.uniform(0.15, 1.0))
+    end = (0.9, rng.uniform(-0.5, 0.5), rng.uniform(0.15, 1.0))
+    ports = (port("a", start, (1, 0, 0)), port("b", end, (-1, 0, 0)))
+    scenario = asked(
+        [line("one", "boat.a", "boat.b")], hoses=[hose(radius=rng.uniform(0.05, 0.14))]
+    )
+    found = only(routed(scenario, meshed(triangles, ports=ports)))
+    check_curve(found)
+    box = specimens.upright_box(as_point(low), as_point(high))
+    inner = away_from_ends(found)
+    assert box.distance(inner).min() >= NEED - 1e-6
+    walls = np.concatenate([inner - np.array(specimens.LOW), np.array(specimens.HIGH) - inner])
+    assert walls.min() >= NEED - 1e-6
+    assert found.clearance >= CLEARANCE - 1e-6
+
+
+def test_reversed_ports_give_the_same_length() -> None:
+    block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
+    ports = (port("a", (-0.9, 0.1, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.4), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), block), ports=ports)
+    forth = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
+    back = only(routed(asked([line("one", "boat.b", "boat.a")]), space))
+    assert back.length == pytest.approx(forth.length, abs=1e-9)
+
+
+def test_a_turned_and_moved_compartment_gives_the_same_length() -> None:
+    block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
+    triangles = specimens.join(specimens.room(), block)
+    ends = [((-0.9, 0.0, 0.3), (1.0, 0, 0)), ((0.9, 0.0, 0.3), (-1.0, 0, 0))]
+    lengths = []
+    for angles, shift in (((0.0, 0, 0), (0.0, 0, 0)), ((0.2, -0.3, 0.7), (0.03, 0.011, -0.02))):
+        turn = rotation(angles)
+        moved = specimens.moved(triangles, turn, shift)
+        ports = tuple(
+            port(name, turn @ np.array(at) + np.array(shift), turn @ np.array(way))
+            for name, (at, way) in zip("ab", ends, strict=True)
+        )
+        low, high = moved.min(axis=(0, 1)), moved.max(axis=(0, 1))
+        space = meshed(moved, low=as_point(low), high=as_point(high), ports=ports)
+        lengths.append(only(routed(asked([line("one", "boat.a", "boat.b")]), space)).length)
+    # not the grid but the search may tell the two apart
+    assert lengths[1] == pytest.approx(lengths[0], rel=3e-3)
+
+
+def test_the_same_problem_gives_the_same_curve() -> None:
+    one, two = only(past_a_block()), only(past_a_block())
+    assert (one.path == two.path).all()
+
+
+# --- exact answers ----------------------------------------------------------------------------
+
+
+def test_a_clear_direct_curve_is_its_own_bound() -> None:
+    ports = (port("a", (-0.5, 0.0, 0.4), (1, 0, 0)), port("b", (0.4, 0.3, 0.4), (0, -1, 0)))
+    found = only(
+        routed(asked([line("one", "boat.a", "boat.b")]), meshed(specimens.room(), ports=ports))
+    )
+    # an L with 60 mm straight at both ends: legs 0.78 and 0.18 beyond, hypot and a quarter
+    # (Dubins 1957, arc-straight-arc with both arcs to the same side)
+    exact = 0.12 + math.hypot(0.84 - RADIUS, 0.24 - RADIUS) + math.pi * RADIUS / 2
+    assert found.length == pytest.approx(exact, abs=1e-9)
+    assert found.bound_kind == "direct"
+    assert found.bound == pytest.approx(exact, abs=1e-8)
+
+
+def post(radius: float, sides: int = 720) -> Points:
+    """A post along y through the room, centred at x = 0, z = 0.6; its edges on the true circle."""
+    body = specimens.cylinder(radius, 1.5, (0.0, 0.0, 0.0), sides=sides)
+    quarter = rotation((0.0, 0.0, math.pi / 2))
+    return specimens.moved(body, quarter, (0.0, 0.0, 0.6))
+
+
+def test_a_taut_hose_round_a_post_by_elementary_geometry() -> None:
+    """Two tangents and the arc between: 2 sqrt(a^2 - rho^2) + rho (Theta - 2 acos(rho / a)).
+
+    The ports point along the tangents, so the taut curve needs no other bend. The post is as
+    thick as makes the clearance arc just the bend radius: one bend is the exact optimum.
+    """
+    rho = 0.150
+    away, lean = 0.55, math.acos(rho / 0.55)
+    leg = math.sqrt(away**2 - rho**2)
+    turn = math.radians(178)
+    centre = np.array([0.0, 0.0, 0.6])
+    first = math.pi / 2 + turn / 2
+    last = math.pi / 2 - turn / 2
+    exact = 2 * leg + rho * (turn - 2 * lean)
+    ends = []
+    for angle, side in ((first, -1.0), (last, 1.0)):
+        at = centre + away * np.array([math.cos(angle), 0.0, math.sin(angle)])
+        touch = angle + side * lean
+        foot = centre + rho * np.array([math.cos(touch), 0.0, math.sin(touch)])
+        ends.append((at, foot - at))
+    ports = (port("a", *ends[0]), port("b", *ends[1]))
+    triangles = specimens.join(specimens.room(), post(rho - NEED))
+    scenario = asked([line("one", "boat.a", "boat.b")], hoses=[hose(radius=rho)])
+    found = only(routed(scenario, meshed(triangles, ports=ports)))
+    assert found.length == pytest.approx(exact, abs=4e-4)
+    assert found.length >= exact - 1e-5
+    assert found.bound <= exact + 1e-9
+
+
+def test_a_hose_round_a_thick_post_comes_within_half_a_percent() -> None:
+    """The clearance arc is wider than the bend radius: several bends follow it closely."""
+    rho, away = 0.250, 0.58
+    lean, leg = math.acos(rho / away), math.sqrt(away**2 - rho**2)
+    turn = math.radians(170)
+    centre = np.array([0.0, 0.0, 0.6])
+    ends = []
+    for angle, side in ((math.pi / 2 + turn / 2, -1.0), (math.pi / 2 - turn / 2, 1.0)):
+        at = centre + away * np.array([math.cos(angle), 0.0, math.sin(angle)])
+        touch = angle + side * lean
+        foot = centre + rho * np.array([math.cos(touch), 0.0, math.sin(touch)])
+        ends.append((at, foot - at))
+    exact = 2 * leg + rho * (turn - 2 * lean)
+    ports = (port("a", *ends[0]), port("b", *ends[1]))
+    triangles = specimens.join(specimens.room(), post(rho - NEED))
+    scenario = asked([line("one", "boat.a", "boat.b")], hoses=[hose(radius=0.06)])
+    found = only(routed(scenario, meshed(triangles, ports=ports)))
+    assert exact - 1e-5 <= found.length <= 1.005 * exact
+    assert found.bound <= exact + 1e-9
+
+
+# --- things in the way ------------------------------------------------------------------------
+
+
+def test_a_thin_sheet_is_not_crossed() -> None:
+    wall = specimens.sheet(0.0031, (-0.75, 0.0), (0.75, 0.7))
+    ports = (port("a", (-0.5, 0.0, 0.3), (1, 0, 0)), port("b", (0.5, 0.0, 0.3), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), wall), ports=ports)
+    found = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
+    check_curve(found)
+    crossing = np.flatnonzero(np.diff(np.sign(found.path[:, 0] - 0.0031)))
+    assert (found.path[crossing, 2] > 0.7 + NEED - 0.005).all()
+    assert distances(found.path, wall).min() >= NEED - 1e-4
+
+
+def test_a_slot_with_a_millimetre_to_spare_is_found() -> None:
+    """Two sheets leave a slot of need + 1 mm on both sides; the way round is closed."""
+    gap = NEED + 0.001
+    low = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - gap))
+    high = specimens.sheet(0.0, (-0.75, 0.6 + gap), (0.75, 1.2))
+    ports = (port("a", (-0.6, 0.2, 0.35), (1, 0, 0)), port("b", (0.6, -0.1, 0.8), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), low, high), ports=ports)
+    found = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
+    check_curve(found)
+    assert distances(found.path, specimens.join(low, high)).min() >= NEED - 1e-4
+
+
+def test_a_declared_hole_is_passed_on_its_axis() -> None:
+    wall = specimens.bulkhead(0.0, (0.1, 0.5), 0.03)
+    ports = (port("a", (-0.6, -0.3, 0.4), (1, 0, 0)), port("b", (0.6, 0.3, 0.7), (-1, 0, 0)))
+    space = meshed(
+        specimens.join(specimens.room(), wall),
+        ports=ports,
+        holes=(hole("gap", (0.0, 0.1, 0.5), (1.0, 0.0, 0.0), 0.03),),
+    )
+    choice = LineChoice(line="one", holes=("gap",), hose="")
+    for first, last in (("boat.a", "boat.b"), ("boat.b", "boat.a")):
+        found = only(routed(asked([line("one", first, last)], choices=[choice]), space))
+        check_curve(found)
+        assert found.holes == ("gap",)
+        near = np.abs(found.path[:, 0]) < 0.04
+        assert found.path[near, 1:] == pytest.approx(np.tile([0.1, 0.5], (near.sum(), 1)))
+        outside = (np.abs(found.path[:, 0]) > 0.08) & (np.abs(found.path[:, 0]) < 0.4)
+        assert distances(found.path[outside], wall).min() >= NEED - 1e-4
+
+
+def test_a_hole_smaller_than_the_hose_is_named() -> None:
+    wall = specimens.bulkhead(0.0, (0.1, 0.5), 0.02)
+    ports = (port("a", (-0.6, -0.3, 0.4), (1, 0, 0)), port("b", (0.6, 0.3, 0.7), (-1, 0, 0)))
+    space = meshed(
+        specimens.join(specimens.room(), wall),
+        ports=ports,
+        holes=(hole("gap", (0.0, 0.1, 0.5), (1.0, 0.0, 0.0), 0.02),),
+    )
+    choice = LineChoice(line="one", holes=("gap",), hose="")
+    (lost,) = routed(asked([line("one", "boat.a", "boat.b")], choices=[choice]), space).hoses
+    assert isinstance(lost, Unrouted)
+    assert "gap" in lost.reason
+    assert lost.missing == pytest.approx(OUTSIDE - 0.02)
+
+
+def with_unseen(space: Space, low: specimens.Corner, high: specimens.Corner) -> Space:
+    """The same space with the cells whose centres lie in a box never seen."""
+    index = np.stack(np.indices(space.grid.shape), axis=-1)
+    centre = space.grid.centre(index)
+    inside = ((centre > np.array(low)) & (centre < np.array(high))).all(axis=-1)
+    label = np.where(inside, np.uint8(UNSEEN), space.label)
+    away = distance_transform_edt(~inside) * space.grid.pitch
+    # between centres, so that the cube may be half a diagonal nearer
+    least = np.maximum(0.0, away - 0.867 * space.grid.pitch)
+    distance = np.minimum(space.distance, least).astype(np.float32)
+    return replace(space, label=label, distance=distance)
+
+
+def test_unseen_cells_keep_hoses_off_as_whole_cubes() -> None:
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    space = with_unseen(meshed(specimens.room(), ports=ports), (-0.2, -0.4, 0.0), (0.2, 0.4, 0.6))
+    found = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
+    check_curve(found)
+    cells = np.argwhere(space.label == UNSEEN)
+    low = np.array(space.grid.origin) + space.grid.pitch * cells
+    away = [
+        np.linalg.norm(
+            np.maximum(0, np.maximum(low - p, p - low - space.grid.pitch)), axis=1
+        ).min()
+        for p in found.path[::4]
+    ]
+    assert min(away) >= NEED - 1e-6
+
+
+def test_module_boxes_and_withdrawal_spaces_are_kept_clear() -> None:
+    (block,) = modules_of(("tank", (-0.2, -0.3, 0.0), (0.2, 0.3, 0.5)))
+    block = replace(block, service=(withdrawal((-0.2, -0.3, 0.5), (0.2, 0.3, 0.9)),))
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    space = meshed(specimens.room(), ports=ports)
+    found = only(routed(asked([line("one", "boat.a", "boat.b")]), space, block))
+    check_curve(found)
+    assert block.box.distance(found.path).min() >= NEED - 1e-6
+    assert block.service[0].box.distance(found.path).min() >= OUTSIDE / 2 - 1e-6
+
+
+# --- no way -----------------------------------------------------------------------------------
+
+
+def test_a_closed_bulkhead_is_no_way_with_a_place() -> None:
+    wall = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 1.2))
+    ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.6, 0.0, 0.3), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), wall), ports=ports)
+    routes = routed(asked([line("one", "boat.a", "boat.b")]), space)
+    (lost,) = routes.hoses
+    assert isinstance(lost, Unrouted)
+    assert abs(lost.nearest_approach[0]) < 0.05
+    assert 0 < lost.missing <= NEED
+    (fail,) = [finding for finding in routes.findings if finding.severity == "fail"]
+    assert fail.rule == "no-route"
+    assert fail.place == lost.nearest_approach
+    assert "impossible" not in fail.text
+
+
+def test_a_slot_too_narrow_says_how_much_is_missing() -> None:
+    gap = NEED - 0.006
+    low = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - gap))
+    high = specimens.sheet(0.0, (-0.75, 0.6 + gap), (0.75, 1.2))
+    ports = (port("a", (-0.6, 0.0, 0.6), (1, 0, 0)), port("b", (0.6, 0.0, 0.6), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), low, high), ports=ports)
+    (lost,) = routed(asked([line("one", "boat.a", "boat.b")]), space).hoses
+    assert isinstance(lost, Unrouted)
+    assert lost.missing == pytest.approx(0.006, abs=0.0005)
+    assert lost.nearest_approach == pytest.approx((0, 0, 0.6), abs=0.76)
+    assert abs(lost.nearest_approach[0]) < 0.03
+
+
+def test_a_port_in_a_wall_is_named() -> None:
+    ports = (port("a", (-0.97, 0.0, 0.3), (-1, 0, 0)), port("b", (0.6, 0.0, 0.3), (-1, 0, 0)))
+    space = meshed(specimens.room(), ports=ports)
+    (lost,) = routed(asked([line("one", "boat.a", "boat.b")]), space).hoses
+    assert isinstance(lost, Unrouted)
+    assert "boat.a" in lost.reason
+
+
+def test_a_hose_that_bends_tighter_is_the_remedy() -> None:
+    """A well too narrow for the stiff hose to turn in, wide enough for the other."""
+    body = [
+        specimens.box((-0.3, -0.12, 0.0), (0.3, -0.11, 1.2)),
+        specimens.box((-0.3, 0.11, 0.0), (0.3, 0.12, 1.2)),
+        specimens.box((-0.13, -0.11, 0.0), (-0.12, 0.11, 1.2)),
+        specimens.box((0.12, -0.11, 0.0), (0.13, 0.11, 1.2)),
+    ]
+    ports = (
+        port("a", (-0.04, 0.0, 0.3), (0, 0, 1)),
+        port("b", (0.0, 0.04, 0.75), (0, -1, 0)),
+    )
+    space = meshed(specimens.join(specimens.room(), *body), ports=ports)
+    scenario = asked(
+        [line("one", "boat.a", "boat.b", "stiff")],
+        hoses=[hose("stiff", radius=0.16), hose("supple", radius=0.04)],
+        straight=0.03,
+    )
+    routes = routed(scenario, space)
+    (fail,) = [finding for finding in routes.findings if finding.severity == "fail"]
+    assert fail.remedy is not None
+    (change,) = fail.remedy.changes
+    assert change.key == "layout.lines.one.hose"
+    assert change.value == "supple"
+
+
+# --- several hoses ----------------------------------------------------------------------------
+
+
+def least_between(one: HoseRoute, two: HoseRoute) -> float:
+    return float(np.linalg.norm(one.path[:, None] - two.path[None], axis=2).min())
+
+
+def test_crossing_hoses_keep_the_gap() -> None:
+    ports = (
+        port("a", (-0.7, 0.0, 0.5), (1, 0, 0)),
+        port("b", (0.7, 0.0, 0.5), (-1, 0, 0)),
+        port("c", (0.0, -0.6, 0.5), (0, 1, 0)),
+        port("d", (0.0, 0.6, 0.5), (0, -1, 0)),
+    )
+    lines = [line("one", "boat.a", "boat.b"), line("two", "boat.c", "boat.d")]
+    routes = routed(asked(lines), meshed(specimens.room(), ports=ports))
+    one, two = routes.hoses
+    assert isinstance(one, HoseRoute)
+    assert isinstance(two, HoseRoute)
+    check_curve(one)
+    check_curve(two)
+    # samples 5 mm apart read at most 0.2 mm too far here
+    assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
+    assert least_between(one, two) <= OUTSIDE + 0.005 + 0.001
+    # one may lie straight, the other need only just step aside
+    assert min(one.length, two.length) <= 1.4 + 1e-9
+    assert max(one.length, two.length) <= 1.41
+
+
+def test_a_row_of_ports_is_routed_without_touching() -> None:
+    """Six hoses 40 mm apart that must change places."""
+    ports, lines = [], []
+    for number in range(6):
+        y, to = -0.1 + 0.04 * number, 0.1 - 0.04 * number
+        ports += [
+            port(f"a{number}", (-0.8, y, 0.5), (1, 0, 0)),
+            port(f"b{number}", (0.8, to, 0.5), (-1, 0, 0)),
+        ]
+        lines.append(line(f"line {number}", f"boat.a{number}", f"boat.b{number}"))
+    routes = routed(asked(lines), meshed(specimens.room(), ports=tuple(ports)))
+    found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
+    assert len(found) == 6
+    for number, one in enumerate(found):
+        check_curve(one)
+        for two in found[:number]:
+            assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
+
+
+def test_no_hose_runs_through_the_straight_end_of_another() -> None:
+    ports = (
+        port("a", (-0.6, 0.0, 0.5), (1, 0, 0)),
+        port("b", (0.6, 0.0, 0.5), (-1, 0, 0)),
+        port("c", (0.0, 0.03, 0.45), (0, 0, 1)),
+        port("d", (0.5, 0.5, 0.5), (-1, 0, 0)),
+    )
+    lines = [line("long", "boat.a", "boat.b"), line("other", "boat.c", "boat.d")]
+    routes = routed(asked(lines), meshed(specimens.room(), ports=ports))
+    long, other = routes.hoses
+    assert isinstance(long, HoseRoute)
+    assert isinstance(other, HoseRoute)
+    assert least_between(long, other) >= OUTSIDE + 0.005 - 1e-9
+
+
+# --- findings ---------------------------------------------------------------------------------
+
+
+def test_hoses_nearer_than_the_scan_is_accurate_are_one_caution() -> None:
+    block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    triangles = specimens.join(specimens.room(), block)
+    scenario = asked([line("one", "boat.a", "boat.b")])
+    counts = [
+        sum(
+            finding.rule == "clearance-accuracy"
+            for finding in routed(
+                scenario,
+                meshed(triangles, ports=ports, uncertainty=specimens.unsure(accuracy=accuracy)),
+            ).findings
+        )
+        for accuracy in (0.005, 0.020)
+    ]
+    assert counts == [0, 1]
+
+
+def test_uncertainty_grows_with_scale_and_accuracy() -> None:
+    found = only(past_a_block())
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
+    triangles = specimens.join(specimens.room(), block)
+    unsure = specimens.unsure(scale_uncertainty=0.01, accuracy=0.015)
+    space = meshed(triangles, ports=ports, uncertainty=unsure)
+    rough = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
+    assert rough.length == pytest.approx(found.length)
+    assert rough.uncertainty == pytest.approx(math.sqrt((0.01 * rough.length) ** 2 + 2 * 0.015**2))
