@@ -19,11 +19,14 @@ from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import route_fitted
 from fitcheck.routing.ports import Job
 from fitcheck.routing.recall import EVERYWHERE, Reach, Recall, rows_of
+from fitcheck.routing.spread import can_move, spread
 from fitcheck.routing.traps import LONGER
 from fitcheck.routing.verify import least_between, least_gap
 
 #: Up to this many hoses that meet, every order tried is compared for length.
 FEW = 3
+#: Hoses pushed apart together that are no more than this longer than alone are left so [m/m].
+NEAR = 1.01
 #: How often hoses in the way are taken up.
 ROUNDS = 3
 
@@ -142,7 +145,10 @@ def _settle(table: _Table, group: list[int]) -> None:
     """Lay a group round all others; take up what is in the way if that fails."""
     for _ in range(ROUNDS):
         outside = {key: value for key, value in table.laid.items() if key not in group}
-        best = _best_order(table, group, outside)
+        best = _each_again(table, _together(table, group, outside), outside)
+        longer = _score(best)[1] > NEAR * _alone(table, group)
+        if _score(best)[0] or (longer and len(group) <= FEW):
+            best = min(best, _best_order(table, group, outside), key=_score)
         lost = [number for number in group if isinstance(best[number], Blocked)]
         table.laid.update(best)
         if not lost:
@@ -151,6 +157,46 @@ def _settle(table: _Table, group: list[int]) -> None:
         if grown == group:
             return
         group = grown
+
+
+def _score(outcomes: dict[int, Outcome]) -> tuple[int, float]:
+    """Hoses without a way, then length."""
+    lost = sum(isinstance(outcome, Blocked) for outcome in outcomes.values())
+    return lost, sum(o.curve.length for o in outcomes.values() if isinstance(o, Routed))
+
+
+def _alone(table: _Table, group: list[int]) -> float:
+    return _score({number: table.alone[number] for number in group})[1]
+
+
+def _together(table: _Table, group: list[int], outside: dict[int, Outcome]) -> dict[int, Outcome]:
+    """Push a group apart together; those that may not be pushed, and those lost, in turn."""
+    alone = {number: table.alone[number] for number in group}
+    moving = {n: one for n, one in alone.items() if isinstance(one, Routed) and can_move(one)}
+    laid = dict(outside)
+    for number in group:
+        if number not in moving:
+            laid[number] = table.route(number, laid)
+    fixed = {n: one for n, one in laid.items() if isinstance(one, Routed)}
+    laid.update(spread(table.obstacles, table.jobs, moving, fixed))
+    for number in group:
+        if number not in laid:
+            laid[number] = table.route(number, laid)
+    return {number: laid[number] for number in group}
+
+
+def _each_again(
+    table: _Table, laid: dict[int, Outcome], outside: dict[int, Outcome]
+) -> dict[int, Outcome]:
+    """Look once more for every hose that is much longer than alone, the others as they lie."""
+    laid = dict(laid)
+    for number, outcome in laid.items():
+        alone = _alone_length(table, number)
+        if isinstance(outcome, Routed) and outcome.curve.length > NEAR * alone:
+            trial = table.route(number, {**outside, **laid})
+            if isinstance(trial, Routed) and trial.curve.length < outcome.curve.length:
+                laid[number] = trial
+    return laid
 
 
 def _in_way(table: _Table, number: int) -> list[int]:
