@@ -31,6 +31,7 @@ from fitcheck.model.scenario import (
     Sold,
 )
 from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
+from fitcheck.space.bits import loose_bits
 from fitcheck.units import parse
 from tests.specimens import (
     allowances,
@@ -318,6 +319,19 @@ def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
     near = ((-0.275, -0.5, 0.0), (-0.175, 0.5, 1.2))
     fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), with_body(space, near))
     assert fit.module("pump").verdict == "fits"
+
+
+def test_a_loose_bit_is_called_one_and_still_counts() -> None:
+    """20 mm of noise 5 mm ahead: tight all the same, but the user learns what to look for."""
+    speck = box((0.155, -0.01, 0.1), (0.175, 0.01, 0.12))
+    space = hand_made_space(extra=speck)
+    bits = loose_bits(space.triangles)
+    assert len(bits) == 1
+    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), replace(space, bits=bits))
+    row = fit.module("pump")
+    assert (row.verdict, row.meets) == ("tight", "loose bit of the mesh")
+    (said,) = (finding for finding in fit.findings if finding.rule == "tight")
+    assert "gap of 5 mm, to a loose bit of the mesh (a bracket, or noise)" in said.text
 
 
 def with_body(space: Space, body: tuple[tuple[float, ...], tuple[float, ...]]) -> Space:

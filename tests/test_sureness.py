@@ -24,6 +24,9 @@ from fitcheck.space.least_squares import fit, student
 from fitcheck.space.level import find_level
 from fitcheck.space.picks import PICK
 from fitcheck.space.scale import find_scale
+from fitcheck.space.shown import waver_of
+from fitcheck.space.survey import survey
+from fitcheck.units import parse
 from tests import specimens
 
 Floats = Any
@@ -327,3 +330,58 @@ def test_clear_is_only_said_on_the_safe_side(gap: float, unsure: float, asked: f
         assert best < 0.0
     order = ("does not fit", "tight", "clear")
     assert order.index(verdict_of(gap + 0.01, unsure, asked)) >= order.index(verdict)
+
+
+# --- what the scan itself shows -------------------------------------------------------------
+
+
+def wavy(amplitude: float) -> Floats:
+    """A room of 2 m whose walls waver square to themselves by so much, one sigma."""
+    rng = np.random.default_rng(5)
+    room = np.ascontiguousarray(subdivided(specimens.room(), 5))
+    corners, which = np.unique(np.round(room.reshape(-1, 3), 6), axis=0, return_inverse=True)
+    return (corners + rng.normal(0.0, amplitude, corners.shape))[which.ravel()].reshape(-1, 3, 3)
+
+
+def subdivided(triangles: Floats, times: int) -> Floats:
+    for _ in range(times):
+        a, b, c = np.moveaxis(triangles, 1, 0)
+        ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
+        quarters = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
+        triangles = np.concatenate([np.stack(rows, axis=1) for rows in quarters])
+    return triangles
+
+
+@pytest.mark.parametrize("sigma", [0.002, 0.004])
+def test_smooth_faces_show_their_noise_and_never_more(sigma: float) -> None:
+    """Points strewn between noisy corners hold half to all of the corners' noise."""
+    waver = waver_of(wavy(sigma))
+    assert waver is not None
+    assert 0.4 * COVERAGE * sigma < waver.value < COVERAGE * sigma
+
+
+def test_a_smooth_sphere_does_not_waver() -> None:
+    waver = waver_of(specimens.sphere(1.0, rings=64))
+    assert waver is not None
+    assert waver.value < 0.001
+
+
+def test_an_accuracy_too_good_is_doubted_and_replaced(tmp_path: Path) -> None:
+    """+-1 mm said of walls that waver by 4 mm: doubted, used, and content with the remedy."""
+    path = tmp_path / "scan.ply"
+    specimens.write_ply(path, wavy(0.004))
+    said = specimens.scenario(scanned_room(path, scan_accuracy=0.001))
+    space = survey(said)
+    (doubt,) = (row for row in space.findings if row.rule == "accuracy-doubted")
+    assert space.accuracy == pytest.approx(doubt.limit)
+    assert 0.003 < space.accuracy < 0.008
+    (change,) = doubt.remedy.changes
+    assert change.key == "boat.scan_accuracy"
+    honest = parse(change.value, "length")
+    space = survey(specimens.scenario(scanned_room(path, scan_accuracy=honest)))
+    assert all(row.rule != "accuracy-doubted" for row in space.findings)
+    assert space.accuracy == pytest.approx(honest)
+
+
+def scanned_room(path: Path, **changes: Any) -> Boat:
+    return specimens.boat(path, origin="scan", unit=1.0, **changes)

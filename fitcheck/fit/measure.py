@@ -60,7 +60,7 @@ class Meeting:
         return FaceGap(
             face=face,
             gap=self.gap,
-            meets=self.meets,
+            meets=around.name_of(self.meets, self.place),
             place=self.place,
             uncertainty=self.uncertainty(around),
         )

@@ -24,7 +24,7 @@ PLAY = 0.0005
 PACKING = 0.003
 #: Names of what is not a module or a named volume.
 COMPARTMENT, UNSEEN_SPACE, OUTSIDE = "compartment", "unseen space", "outside the grid"
-INSIDE = "inside of a solid"
+INSIDE, LOOSE_BIT = "inside of a solid", "loose bit of the mesh"
 
 BodyKind = Literal["module", "keep-out", "solid"]
 
@@ -111,12 +111,20 @@ class Surroundings:
         """How far a gap that ends at a place, at what is met there, may be wrong (95 %) [m]."""
         return self.space.uncertainty.of_gap(place, self._kind(meets))
 
+    def name_of(self, meets: str, place: Point | None) -> str:
+        """What is met, by name; a loose bit of the mesh is told apart from its surfaces."""
+        if meets != COMPARTMENT or place is None:
+            return meets
+        bits = self.space.bits
+        loose = any(math.dist(place, bit.centre) <= bit.radius + PLAY for bit in bits)
+        return LOOSE_BIT if loose else meets
+
     def _kind(self, meets: str) -> Met:
         if meets == UNSEEN_SPACE:
             return "cells"
         if any(body.name == meets for body in self.fixed):
             return "picked"
-        return "surface" if meets in (COMPARTMENT, OUTSIDE, INSIDE, "") else "module"
+        return "surface" if meets in (COMPARTMENT, LOOSE_BIT, OUTSIDE, INSIDE, "") else "module"
 
 
 def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:

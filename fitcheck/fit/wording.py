@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from fitcheck.fit.judge import Fault, Judgement
 from fitcheck.fit.measure import Meeting
-from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, Surroundings
+from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, LOOSE_BIT, Surroundings
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.scenario import Face
@@ -40,6 +40,8 @@ def spot(place: Point | None) -> str:
 
 def thing(name: str) -> str:
     """What is met, with its article where it is no name."""
+    if name == LOOSE_BIT:
+        return f"a {name} (a bracket, or noise)"
     return f"the {name}" if name == COMPARTMENT else name
 
 
@@ -87,7 +89,8 @@ def _of_fault(
 
 
 def _clash(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
-    text = f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{spot(met.place)}."
+    what = thing(around.name_of(met.meets, met.place))
+    text = f"{name} and {what} overlap by {length(-met.gap)}{spot(met.place)}."
     if met.meets == INSIDE:
         text = f"{name} stands inside a solid or outside the compartment{spot(met.place)}."
     return Finding(
@@ -141,15 +144,16 @@ def _tight(
 ) -> Finding:
     unsure = met.uncertainty(around)
     within = f", +-{length(unsure)}" if unsure > 0.0 else ""
+    what = thing(around.name_of(met.meets, met.place))
     if met.gap < 0.0:
         text = (
-            f"{name} and {thing(met.meets)} overlap by {length(-met.gap)}{within}"
+            f"{name} and {what} overlap by {length(-met.gap)}{within}"
             f"{spot(met.place)}: tight. The mesh may be wrong by as much; look there before "
             "cutting."
         )
     else:
         text = (
-            f"{name} has a gap of {length(met.gap)}{within}, to {thing(met.meets)}"
+            f"{name} has a gap of {length(met.gap)}{within}, to {what}"
             f"{spot(met.place)}: tight; {length(box_gap)} is asked."
         )
     return Finding(

@@ -59,6 +59,14 @@ class PlacedVolume:
     distance: Metre = 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LooseBit:
+    """A small body of the mesh that hangs together with nothing: a bracket, or noise; its ball."""
+
+    centre: Point
+    radius: Metre
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Space:
     """The compartment: triangles, labelled cells and a distance that never overestimates.
@@ -89,6 +97,7 @@ class Space:
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     unseen_outside: CubicMetre = 0.0
+    bits: tuple[LooseBit, ...] = ()
 
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):

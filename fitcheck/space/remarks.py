@@ -12,10 +12,11 @@ from fitcheck.model.finding import Assumption, Finding, Remedy, Severity
 from fitcheck.model.scenario import Boat, Scenario
 from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.space.bits import BIT
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.labels import Labelling, Matter, grown_by_one
 from fitcheck.space.openings import Opening
-from fitcheck.space.topology import body_sizes, topology
+from fitcheck.space.shown import Waver
 from fitcheck.units import Metre, Point, Ratio
 
 PRACTICE = "common practice, no source"
@@ -23,8 +24,6 @@ PRACTICE = "common practice, no source"
 UNSEEN_REMARKED: Ratio = 1 / 3
 #: A connection picked farther than this from any surface is picked wrongly.
 PICKED_OFF: Metre = 0.050
-#: Bodies smaller than this are called bits.
-BIT: Metre = 0.060
 
 
 def inside_fault(place: Point, where: str) -> Finding:
@@ -40,14 +39,12 @@ def inside_fault(place: Point, where: str) -> Finding:
     )
 
 
-def on_mesh(compartment: Compartment, labelling: Labelling) -> tuple[Finding, ...]:
+def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[Finding, ...]:
     """Triangles dropped, loose bits."""
     found = [
         _note("dropped-triangles", "mesh", f"Dropped {words} from the mesh.")
         for words in compartment.dropped
     ]
-    # Squares that stand for points hang together with nothing.
-    bits = 0 if compartment.provenance.points else _bits(compartment.surface)
     if bits:
         text = f"{bits:,} loose bits smaller than {BIT * 1000:.0f} mm hang in the mesh; "
         text += "they count as solid."
@@ -66,11 +63,6 @@ def on_mesh(compartment: Compartment, labelling: Labelling) -> tuple[Finding, ..
             )
         )
     return tuple(found)
-
-
-def _bits(surface: NDArray[np.float64]) -> int:
-    """Bodies smaller than BIT."""
-    return int((body_sizes(surface, topology(surface)) < BIT).sum())
 
 
 def on_pocket(labelling: Labelling, matter: Matter, inside: Point) -> tuple[Finding, ...]:
@@ -274,17 +266,18 @@ def on_holes(space: Space) -> tuple[Finding, ...]:
 
 
 def assumptions(
-    boat: Boat, space: Space, labelling: Labelling, turned: int
+    boat: Boat, space: Space, labelling: Labelling, turned: int, waver: Waver | None
 ) -> tuple[Assumption, ...]:
     """What was taken for granted, beside what the frame took."""
     taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
+        shows = f"; its smooth faces alone waver by +-{_mm(waver.value)}" if waver else ""
         taken.append(
             Assumption(
                 what="the scan is accurate" if scan else "the boat is built as drawn",
                 value=_mm(space.accuracy),
-                source=f"boat.scan_accuracy is not given ({PRACTICE})",
+                source=f"boat.scan_accuracy is not given ({PRACTICE}){shows}",
                 can_flip=True,
             )
         )

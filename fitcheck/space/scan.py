@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.scan import Bits, DoubledWalls, Gap, ScanLook
+from fitcheck.space.bits import BIT
 from fitcheck.space.gaps import find_doubled, find_gaps
 from fitcheck.space.gate import RawMesh, read_mesh
 from fitcheck.space.preview import preview
-from fitcheck.space.remarks import BIT
 from fitcheck.space.splats import make_splats
 from fitcheck.space.topology import Topology, body_sizes, topology
 from fitcheck.space.upward import find_ups

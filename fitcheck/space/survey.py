@@ -13,6 +13,7 @@ from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.scenario import Boat, Scenario
 from fitcheck.model.space import SOLID, UNSEEN, Space
 from fitcheck.space import remarks
+from fitcheck.space.bits import loose_bits
 from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
 from fitcheck.space.field import distance_field
 from fitcheck.space.file_remarks import on_file
@@ -28,6 +29,7 @@ from fitcheck.space.labels import (
 )
 from fitcheck.space.openings import widest_opening
 from fitcheck.space.place import place, place_holes, place_ports, place_volumes
+from fitcheck.space.shown import doubted, waver_of
 from fitcheck.space.sight import build_scene
 
 
@@ -53,10 +55,14 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     tell(
         f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
     )
-    said += on_file(boat, compartment, matter.grid.pitch)
-    said += remarks.on_mesh(compartment, labelling) + remarks.on_space(space, matter)
+    waver = waver_of(compartment.surface) if boat.origin == "scan" else None
+    sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)
+    space = replace(space, uncertainty=sure)
+    said += doubt + on_file(boat, compartment, matter.grid.pitch)
+    said += remarks.on_mesh(compartment, labelling, len(space.bits))
+    said += remarks.on_space(space, matter)
     said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
-    taken = remarks.assumptions(boat, space, labelling, turned)
+    taken = remarks.assumptions(boat, space, labelling, turned, waver)
     return replace(
         space,
         findings=compartment.bearings.findings + said,
@@ -157,4 +163,6 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         findings=(),
         assumptions=(),
         unseen_outside=float(outside.sum()) * matter.grid.pitch**3,
+        # Squares that stand for points hang together with nothing.
+        bits=() if compartment.provenance.points else loose_bits(compartment.surface),
     )

@@ -62,12 +62,20 @@ def topology(triangles: NDArray[np.float64]) -> Topology:
     )
 
 
-def body_sizes(triangles: NDArray[np.float64], found: Topology) -> NDArray[np.float64]:
-    """Longest side of the box round each body."""
+def body_bounds(
+    triangles: NDArray[np.float64], found: Topology
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lowest and highest corner, (bodies, 3) each, of the box round each body."""
     low = np.full((found.bodies, 3), np.inf)
     high = np.full((found.bodies, 3), -np.inf)
     np.minimum.at(low, found.body, triangles.min(axis=1))
     np.maximum.at(high, found.body, triangles.max(axis=1))
+    return low, high
+
+
+def body_sizes(triangles: NDArray[np.float64], found: Topology) -> NDArray[np.float64]:
+    """Longest side of the box round each body."""
+    low, high = body_bounds(triangles, found)
     result: NDArray[np.float64] = (high - low).max(axis=1)
     return result
 
