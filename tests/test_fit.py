@@ -36,6 +36,7 @@ from fitcheck.units import parse
 from tests.specimens import (
     allowances,
     boat,
+    box,
     finer,
     hand_made_space,
     kit,
