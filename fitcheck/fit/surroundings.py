@@ -24,7 +24,7 @@ PLAY = 0.0005
 PACKING = 0.003
 #: Names of what is not a module or a named volume.
 COMPARTMENT, UNSEEN_SPACE, OUTSIDE = "compartment", "unseen space", "outside the grid"
-INSIDE, LOOSE_BIT = "inside of a solid", "loose bit of the mesh"
+INSIDE, LOOSE_BIT = "inside of a solid", "loose bit"
 
 BodyKind = Literal["module", "keep-out", "solid"]
 

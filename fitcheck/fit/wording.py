@@ -10,6 +10,7 @@ from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, LOOSE_BIT, Surroundin
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.scenario import Face
+from fitcheck.model.uncertainty import rounded
 from fitcheck.units import Metre, Point, show
 
 PRACTICE = "common practice, no source"
@@ -41,7 +42,7 @@ def spot(place: Point | None) -> str:
 def thing(name: str) -> str:
     """What is met, with its article where it is no name."""
     if name == LOOSE_BIT:
-        return f"a {name} (a bracket, or noise)"
+        return f"a {name} of the mesh (a bracket, or noise)"
     return f"the {name}" if name == COMPARTMENT else name
 
 
@@ -143,7 +144,7 @@ def _tight(
     name: str, met: Meeting, judged: Judgement, around: Surroundings, box_gap: Metre
 ) -> Finding:
     unsure = met.uncertainty(around)
-    within = f", +-{length(unsure)}" if unsure > 0.0 else ""
+    within = f", +-{length(rounded(unsure))}" if unsure > 0.0 else ""
     what = thing(around.name_of(met.meets, met.place))
     if met.gap < 0.0:
         text = (
@@ -175,7 +176,7 @@ def _of_short(
     part = "For the part that comes out" if row.kind == "withdrawal" else "For hands"
     if row.face == "base" and row.kind == "withdrawal":
         part = "To drop what comes out downward"
-    within = f", +-{length(row.uncertainty)}," if row.uncertainty > 0.0 else ""
+    within = f", +-{length(rounded(row.uncertainty))}," if row.uncertainty > 0.0 else ""
     there = "nothing is" if row.available < 5e-4 else f"{length(row.available)}{within} is"
     text = (
         f"{part}, {name} asks {length(row.wanted)} {BEFORE[row.face]} it; {there} clear before it "

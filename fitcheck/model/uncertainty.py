@@ -75,6 +75,11 @@ class Uncertainty:
         return COVERAGE * math.hypot(self.height, tilt, up, pick)
 
 
+def rounded(uncertainty: Metre) -> Metre:
+    """For people: up to the next millimetre, as no uncertainty is known better [m]."""
+    return math.ceil(uncertainty * 1e3 - 1e-6) / 1e3
+
+
 def verdict_of(gap: Metre, uncertainty: Metre, asked: Metre = 0.0) -> Verdict:
     """Clear only if it surely is, on the safe side; does not fit where no error could save it."""
     if gap - uncertainty >= asked - 1e-9:

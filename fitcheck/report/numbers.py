@@ -10,6 +10,7 @@ from fitcheck.model.look import FIT_WORDS
 from fitcheck.model.order import OrderItem
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute, Unrouted
+from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
     MASS,
     PRESSURE,
@@ -41,10 +42,10 @@ def fit_table(result: Result, system: System) -> Table:
         columns=columns(
             "Module",
             "Verdict",
-            ("Smallest gap", SIZE),
+            ("Least gap", SIZE),
             ("+-", SIZE),
-            "Gap to",
-            "Service space",
+            "To",
+            "Service",
             ("Mass", MASS),
         ),
         rows=tuple(_fit_row(result, module, system) for module in result.fit.modules),
@@ -60,7 +61,7 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
     unsure = any(room.verdict == "tight" for room in module.service)
     asked = "as asked, but tight" if unsure else "as asked"
     service = service or (asked if module.service else "none asked")
-    gap = (module.smallest_gap, module.uncertainty)
+    gap = (module.smallest_gap, rounded(module.uncertainty))
     return Row(
         cells=(module.name, words, *gap, module.meets, service, module.mass),
         node=f"module:{module.name}",
@@ -90,7 +91,7 @@ def service_table(result: Result) -> Table:
 
 def _service_row(module: ModuleFit, room: ServiceFit) -> Row:
     purpose = "hands" if room.kind == "access" else "a part that comes out"
-    found = (room.wanted, room.available, room.uncertainty)
+    found = (room.wanted, room.available, rounded(room.uncertainty))
     cells = (module.name, room.face, purpose, *found, room.meets, room.verdict)
     severity: dict[str, Severity] = {"does not fit": "fail", "tight": "caution"}
     node = f"module:{module.name}"
@@ -129,7 +130,7 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     cells = (
         *head,
         hose.length,
-        hose.uncertainty,
+        rounded(hose.uncertainty),
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
@@ -265,7 +266,8 @@ def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         cells = (*head, None, radius, None, None, clearance, None, hose.bound, None)
         return Row(cells=cells, node=node_of(hose), severity="fail")
     bends = "no bend" if hose.smallest_bend_radius is None else hose.smallest_bend_radius
-    cleared = (hose.clearance, hose.clearance_uncertainty, clearance, hose.clearance_to)
+    unsure = rounded(hose.clearance_uncertainty)
+    cleared = (hose.clearance, unsure, clearance, hose.clearance_to)
     found = (*head, bends, radius, *cleared, hose.bound, hose.wander)
     return Row(cells=found, node=node_of(hose))
 

@@ -11,6 +11,7 @@ from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import FIT_WORDS, SEVERITY_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute, Unrouted
+from fitcheck.model.uncertainty import rounded
 from fitcheck.units import Metre, Radian, Ratio, System, show
 from fitcheck.view.heel import heights
 from fitcheck.view.scene import numbers, words
@@ -118,7 +119,7 @@ def _service_lines(service: ServiceFit, system: System) -> Iterator[str]:
 
 
 def _within(uncertainty: Metre, system: System) -> str:
-    return f" +-{show(uncertainty, 'length', system)}" if uncertainty > 0.0 else ""
+    return f", +-{show(rounded(uncertainty), 'length', system)}" if uncertainty > 0.0 else ""
 
 
 def _finding_lines(result: Result, subject: str) -> Iterator[str]:
