@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from fitcheck.hydraulics import solve_water
 from fitcheck.model.cutting import assembly_step, rounded_up
 from fitcheck.model.order import Order
+from fitcheck.model.routes import HoseRoute
 from fitcheck.model.scenario import Kit, Sold
 from fitcheck.order import make_order
 from fitcheck.order.fittings import lowest_height, on_brackets
@@ -169,11 +170,27 @@ def test_a_piece_longer_than_every_roll_fails_and_the_rest_is_ordered() -> None:
     order = ordered(with_hose(plant_kit(), rolled))
     failed = [row for row in order.findings if row.severity == "fail"]
     assert [(row.subject, row.rule) for row in failed] == [("overboard", "longer-than-sold")]
+    assert "No other way helps: no hose of this bend radius between these ports" in failed[0].text
+    assert failed[0].remedy is not None
+    assert failed[0].remedy.text.startswith("Move a box")
     row = rows(order, "feed_12")[0]
     assert (row.quantity, row.length, row.price) == (2.0, 2.0, 18.0)
     assert row.for_lines == ("pump_to_filters", "filters_to_hp")
     with pytest.raises(ValueError, match="longer than every roll"):
         cut_from_rolls((3.0,), (2.0,), (9.0,))
+
+
+def test_a_bound_below_what_is_sold_rules_no_shorter_way_out() -> None:
+    of = plant_scenario(
+        with_hose(plant_kit(), a_hose("feed_12", sold=sold("roll", (2.0,), (9.0,))))
+    )
+    routes = plant_routes(of)
+    near = tuple(replace(hose, bound=0.5) for hose in routes.hoses if isinstance(hose, HoseRoute))
+    routes = replace(routes, hoses=near)
+    order = make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
+    failed = [row for row in order.findings if row.rule == "longer-than-sold"]
+    assert [row.subject for row in failed] == ["overboard"]
+    assert "is not ruled out: no hose of this bend radius" in failed[0].text
 
 
 # --- rows ---------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from fitcheck.model.cutting import ASSEMBLY_STEPS, LEAST_SLACK, is_assembly
 from fitcheck.model.finding import Assumption, Finding
@@ -27,20 +28,28 @@ def make_order(scenario: Scenario, space: Space, routes: Routes, hydraulics: Hyd
     or assembly sold fails.
     """
     found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
-    cuts = tuple(
-        cut_of(
-            route, line, scenario.hose_of(line), scenario.kit.allowances, scenario.coil_of(line)
-        )
-        for route in found
-        for line in (scenario.kit.line(route.line),)
-    )
-    rows, faults = tubing(scenario, cuts, failing_lines(hydraulics))
+    cuts = tuple(_cut(scenario, route) for route in found)
+    least = {
+        route.line: (route.bound, _cut(scenario, _shortest(route)).cut_length) for route in found
+    }
+    rows, faults = tubing(scenario, cuts, failing_lines(hydraulics), least)
     return Order(
         cuts=cuts,
         items=(*rows, *fitting_items(scenario, space.flotation, found)),
         findings=(*faults, *_left_out(routes), *_straight(scenario, found)),
         assumptions=tuple(_assumptions(scenario, cuts)),
     )
+
+
+def _cut(scenario: Scenario, route: HoseRoute) -> Cut:
+    line = scenario.kit.line(route.line)
+    allowances, coil = scenario.kit.allowances, scenario.coil_of(line)
+    return cut_of(route, line, scenario.hose_of(line), allowances, coil)
+
+
+def _shortest(route: HoseRoute) -> HoseRoute:
+    """The route as if it were as short as any could be."""
+    return replace(route, length=route.bound, assembly=None)
 
 
 def failing_lines(hydraulics: Hydraulics) -> frozenset[str]:

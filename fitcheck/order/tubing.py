@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -23,11 +23,15 @@ SPARE_TUBE = "1 m more is a fair spare (common practice)"
 
 
 def tubing(
-    scenario: Scenario, cuts: Sequence[Cut], failing: frozenset[str]
+    scenario: Scenario,
+    cuts: Sequence[Cut],
+    failing: frozenset[str],
+    least: Mapping[str, tuple[Metre, Metre]],
 ) -> tuple[list[OrderItem], list[Finding]]:
     """Rows and faults, hose types in the kit's order.
 
     failing : lines whose hose the water side rejects; their rows say so
+    least : by line, the length no hose undercuts between its ports, and the piece it would take
     """
     items: list[OrderItem] = []
     findings: list[Finding] = []
@@ -36,11 +40,11 @@ def tubing(
         made_up = [cut for cut in mine if is_assembly(scenario.kit.line(cut.line), hose)]
         tubes = [cut for cut in mine if cut not in made_up]
         for cut in made_up:
-            item, faults = _assembly(hose, cut)
+            item, faults = _assembly(hose, cut, least[cut.line])
             items += item
             findings += faults
         if tubes and hose.sold.by == "roll":
-            rows, faults = _rolls(hose, tubes)
+            rows, faults = _rolls(hose, tubes, least)
             items += rows
             findings += faults
         elif tubes:
@@ -81,10 +85,12 @@ def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
 # --- rolls ------------------------------------------------------------------------------------
 
 
-def _rolls(hose: Hose, cuts: Sequence[Cut]) -> tuple[list[OrderItem], list[Finding]]:
+def _rolls(
+    hose: Hose, cuts: Sequence[Cut], least: Mapping[str, tuple[Metre, Metre]]
+) -> tuple[list[OrderItem], list[Finding]]:
     longest = max(hose.sold.lengths, default=0.0)
     fitting = [cut for cut in cuts if cut.cut_length <= longest]
-    faults = [_too_long(hose, cut, longest) for cut in cuts if cut not in fitting]
+    faults = [_too_long(hose, cut, longest, least[cut.line]) for cut in cuts if cut not in fitting]
     if not fitting:
         return [], faults
     cutting = cut_from_rolls(
@@ -126,32 +132,45 @@ def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> str:
     return f"cut: {'; '.join(words)}{sure}"
 
 
-def _too_long(hose: Hose, cut: Cut, longest: Metre) -> Finding:
+def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) -> Finding:
+    """A line that wants more than is sold in one piece, and whether any other way could do."""
+    bound, piece = least
+    proven = piece > longest + 1e-9
+    none = f"no hose of this bend radius between these ports is shorter than {show(bound, 'run')}"
+    way = (
+        f"No other way helps: {none}, a piece of {show(piece, 'run')}"
+        if proven
+        else f"That a shorter way does is not ruled out: {none} for certain"
+    )
+    remedy = "Move a box or turn a port so that the two ends come nearer"
     return Finding(
         severity="fail",
         rule="longer-than-sold",
         subject=cut.line,
         text=f"{cut.line} needs one piece of {show(cut.cut_length, 'run')}; the longest "
-        f"{hose.name} sold has {show(longest, 'run')}, and a joint inside a line is not allowed.",
+        f"{hose.name} sold has {show(longest, 'run')}, and a joint inside a line is not allowed. "
+        f"{way}.",
         source="how the hose is sold, as the kit says",
         value=cut.cut_length,
         limit=longest,
         unit="m",
-        remedy=Remedy(text="Take a hose that is sold longer, or bring the two ends nearer."),
+        remedy=Remedy(text=f"{remedy}, or take a hose that is sold longer."),
     )
 
 
 # --- assemblies -------------------------------------------------------------------------------
 
 
-def _assembly(hose: Hose, cut: Cut) -> tuple[list[OrderItem], list[Finding]]:
+def _assembly(
+    hose: Hose, cut: Cut, least: tuple[Metre, Metre]
+) -> tuple[list[OrderItem], list[Finding]]:
     """One made-up hose, to length or of the shortest length sold that is long enough."""
     lengths = hose.sold.lengths if hose.sold.by == "assembly" else ()
     if not lengths:
         return [_assembly_row(hose, cut, cut.cut_length, _made_up_price(hose, cut.cut_length))], []
     enough = [i for i, length in enumerate(lengths) if length >= cut.cut_length - 1e-9]
     if not enough:
-        return [], [_too_long(hose, cut, max(lengths))]
+        return [], [_too_long(hose, cut, max(lengths), least)]
     best = min(enough, key=lambda i: lengths[i])
     prices = hose.sold.prices
     price = prices[best] if len(prices) == len(lengths) else None
