@@ -33,6 +33,8 @@ BLOCKS = (1, 2, 3, 4, 6)
 #: Soft minima for chains through cubes [m].
 HEATS = np.array([0.003, 0.0008])
 
+#: Where between what is proven and what failed the next limit lies.
+RETREAT = 0.4
 #: Nearer than this to what is tried for is near enough.
 CLOSE_TO = 0.985
 
@@ -93,7 +95,7 @@ def certificate(problem: Problem, choices: list[Planes], effort: Effort) -> Metr
     for _ in range(effort.retreats):
         if best >= CLOSE_TO * top:
             break
-        limit = (best + top) / 2
+        limit = best + RETREAT * (top - best)
         bound = proven_to(problem, choices, effort, limit)
         best = max(best, bound)
         top = top if bound >= limit - ROUNDING else limit

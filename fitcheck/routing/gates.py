@@ -44,6 +44,8 @@ DECIDES = 0.004
 ROUNDING = 1e-9
 #: Soft minima from warm to cold [m], and steps at each.
 HEATS, STEPS_EACH = np.array([0.005, 0.0015, 0.0004]), 8
+#: A climb from the straight ways first takes bends for this much of their radius.
+SOFT = 0.1
 TOUCH = np.ones((3, 3, 3))
 
 
@@ -332,12 +334,20 @@ def _climbed(
     centre, half, rows, sides = stacked(gates)
     corners = stacked([outlined(gate) for gate in gates])
     middles = np.vstack([ends.start, *[gate.centre.mean(axis=0) for gate in gates], ends.end])
-    vectors, count = vectors.copy(), len(gates)
-    room = np.zeros((count, 3)), np.zeros((count, 3, 3)), np.zeros(count)
     ways = _unit(np.diff(middles, axis=0))
-    bound = climb(
-        *corners, ends.rows(), ways, ends.radius, vectors, limit, HEATS, STEPS_EACH, *room
-    )
+    best, bound = vectors, -math.inf
+    for trial, radii in ((vectors.copy(), (1.0,)), (ways.copy(), (SOFT, 1.0))):
+        count = len(gates)
+        room = np.zeros((count, 3)), np.zeros((count, 3, 3)), np.zeros(count)
+        proven = -math.inf
+        for share in radii:
+            proven = climb(
+                *corners, ends.rows(), ways, share * ends.radius, trial, limit, HEATS,
+                STEPS_EACH, *room,
+            )  # fmt: skip
+        if proven > bound:
+            best, bound = trial, float(proven)
+    vectors = best
     keep = np.ones(len(half), dtype=np.bool_)
     spared(centre, half, rows, sides, vectors, bound, limit, keep)
     return float(bound), vectors, [keep[low:high] for low, high in rows]

@@ -37,7 +37,7 @@ SPARE = 1e-5
 BEYOND = 0.06
 
 
-QUICK = Effort(cubes=12_000, chains=500, rounds=2, shares=(0.985,), retreats=1)
+QUICK = Effort(cubes=15_000, chains=500, rounds=2, shares=(0.985,), retreats=2)
 DEEP = Effort(cubes=100_000, chains=8000, rounds=3, shares=(0.98, 0.996), retreats=5)
 #: How finely bends are given gates: once, and every 45 degrees.
 STEPS = (math.pi, math.pi / 4)
