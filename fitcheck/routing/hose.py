@@ -96,7 +96,7 @@ def _around(
         sources = Sources(task=task, start=start, end=end, spare=spare, most=pool.shortest)
         if not pool.shapes and not sources.open:
             break
-        for seeds in seed_rounds(sources, states):
+        for seeds in seed_rounds(sources, states, bool(pool.shapes)):
             if pool.shapes and pool.shortest() < least * (1.0 + CLOSE):
                 break
             pool.settle(seeds())

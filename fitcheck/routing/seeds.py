@@ -169,11 +169,16 @@ def bowed(direct: Points) -> list[Points]:
     return seeds
 
 
-def seed_rounds(sources: Sources, states: int) -> Iterator[Callable[[], list[Points]]]:
-    """Sources of seeds in the order they are tried; states: opened at most at first."""
+def seed_rounds(
+    sources: Sources, states: int, rivals: bool
+) -> Iterator[Callable[[], list[Points]]]:
+    """Sources of seeds in the order they are tried.
+
+    states: opened at most at first; rivals: a curve is known, only shorter ones are wanted.
+    """
     yield sources.string
     known = sources.most()
-    for given_up in GIVEN_UP:
+    for given_up in GIVEN_UP[:1] if rivals else GIVEN_UP:
         for turned in (False, True):
             yield partial(_searched, sources, given_up, turned, states, known)
 
