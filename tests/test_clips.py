@@ -40,6 +40,7 @@ def places(hose: HoseRoute) -> list[float]:
     for clip in hose.clips:
         away = np.linalg.norm(points - np.array(clip.point), axis=1)
         assert away.min() < 0.003
+        assert clip.along == pytest.approx(float(s[away.argmin()]), abs=0.006)
         found.append(float(s[away.argmin()]))
     return found
 

@@ -42,6 +42,7 @@ NAMES = {
     "report.html",
     "result.json",
     "hoses.csv",
+    "clips.csv",
     "order.csv",
     "compartment.ply",
     "scene.glb",

@@ -53,6 +53,7 @@ SCAN_COLOUR = "#B4B4AC"
 UNSEEN_COLOUR = "#8A8A8A"
 MODULE_COLOUR = "#E9E4D4"
 MODULE_EDGE_COLOUR = "#3A3A3A"
+CLIP_COLOUR = "#3C454C"
 WATER_COLOUR = "#9CC3D9"
 #: What is picked turns this colour and everything else fades to FADED opacity.
 PICKED_COLOUR = "#000000"

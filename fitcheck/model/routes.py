@@ -8,9 +8,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.scenario import Way
 from fitcheck.units import Direction, Metre, Point, Radian, Ratio
+
+#: How wide a clip is drawn.
+CLIP_WIDTH: Metre = 0.014
 
 BoundKind = Literal["direct", "certificate", "unobstructed"]
 
@@ -39,13 +43,27 @@ class Bend:
 class Clip:
     """Where a hose is clipped: a point of its centre line and the way to what carries the clip.
 
-    distance is from the hose's outer surface to that thing.
+    along is how far along the hose it sits, from the start's port face; distance is from the
+    hose's outer surface to that thing.
     """
 
+    along: Metre
     point: Point
     normal: Direction
     to: str
     distance: Metre
+
+    def block(self, outside_diameter: Metre) -> Box:
+        """A block from the centre line of the hose to the surface, to be drawn."""
+        normal = np.array(self.normal)
+        aside = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+        aside /= np.linalg.norm(aside)
+        half = (outside_diameter / 2 + self.distance) / 2
+        return Box(
+            centre=as_point(np.array(self.point) + half * normal),
+            half=(half, CLIP_WIDTH / 2, CLIP_WIDTH / 2),
+            axes=as_axes(np.stack([normal, aside, np.cross(normal, aside)])),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -207,14 +207,16 @@ def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
 
 
 def clip_table(result: Result) -> Table:
-    """Where every clip sits: a place on the hose, what carries it, and how far off that is."""
+    """Where every clip sits: along the hose from either end, in the boat, and on what."""
     routed = [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
     return Table(
-        caption="Clips",
+        caption="Clips, from port face to port face",
         columns=columns(
             "No.",
             "Line",
             "Clip",
+            ("From its start", RUN),
+            ("From its end", RUN),
             ("Forward", RUN),
             ("To port", RUN),
             ("Up", RUN),
@@ -227,6 +229,8 @@ def clip_table(result: Result) -> Table:
                     str(hose_number(result, hose.line)),
                     hose.line,
                     f"{number} of {len(hose.clips)}",
+                    clip.along,
+                    hose.length - clip.along,
                     *clip.point,
                     clip.to,
                     clip.distance,

@@ -7,23 +7,26 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.box import Box, as_axes, as_point
-from fitcheck.model.look import DUTY_LOOKS, MODULE_COLOUR, SCAN_COLOUR, SEVERITY_LOOKS
+from fitcheck.geometry.box import Box
+from fitcheck.model.look import (
+    CLIP_COLOUR,
+    DUTY_LOOKS,
+    MODULE_COLOUR,
+    SCAN_COLOUR,
+    SEVERITY_LOOKS,
+)
 from fitcheck.model.result import Result
-from fitcheck.model.routes import Clip, HoseRoute, Unrouted
+from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.report.gltf import Part, as_glb, linear
 from fitcheck.report.numbers import node_of
 from fitcheck.report.tube import Tube, centre_line, tube
 from fitcheck.report.words import hose_number, is_short
-from fitcheck.units import Metre
 
 #: A scan of more triangles than this is drawn coarser; compartment.ply holds all of it.
 DRAWN_TRIANGLES = 60_000
 _KEEP_OUT_COLOUR = "#8F7A66"
 _FAIL_COLOUR = SEVERITY_LOOKS["fail"].colour
 _SERVICE_COLOUR = "#6F7F8C"
-_CLIP_COLOUR = "#3C454C"
-_CLIP_WIDTH = 0.014  # [m]
 #: Corners of a box's faces, counter-clockwise seen from outside; corner = 4 x + 2 y + z.
 _FACES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
 
@@ -140,27 +143,14 @@ def _hoses(result: Result) -> Iterator[Part]:
 def _clips(result: Result) -> Iterator[Part]:
     for hose in result.routes.hoses:
         if isinstance(hose, HoseRoute) and hose.clips:
-            blocks = [_box(_block(clip, hose.outside_diameter)) for clip in hose.clips]
+            blocks = [_box(clip.block(hose.outside_diameter)) for clip in hose.clips]
             yield Part(
                 name=f"clips:{hose.line}",
                 vertices=np.concatenate([vertices for vertices, _ in blocks]),
                 faces=np.concatenate([faces + 24 * n for n, (_, faces) in enumerate(blocks)]),
-                colour=_CLIP_COLOUR,
+                colour=CLIP_COLOUR,
                 extras={"count": len(hose.clips)},
             )
-
-
-def _block(clip: Clip, outside_diameter: Metre) -> Box:
-    """A block as thick as the hose from its centre line to the surface."""
-    normal = np.array(clip.normal)
-    aside = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
-    aside /= np.linalg.norm(aside)
-    half = (outside_diameter / 2 + clip.distance) / 2
-    return Box(
-        centre=as_point(np.array(clip.point) + half * normal),
-        half=(half, _CLIP_WIDTH / 2, _CLIP_WIDTH / 2),
-        axes=as_axes(np.stack([normal, aside, np.cross(normal, aside)])),
-    )
 
 
 def _hose(result: Result, hose: HoseRoute) -> Part:

@@ -29,6 +29,7 @@ def write_all(
         "report.html": page_html(result, picture, scene, units).encode("utf-8"),
         "result.json": as_json(result).encode("utf-8"),
         "hoses.csv": as_csv(numbers.hose_sheet(result), units).encode("utf-8"),
+        "clips.csv": as_csv(numbers.clip_table(result), units).encode("utf-8"),
         "order.csv": as_csv(numbers.order_sheet(result), units).encode("utf-8"),
         "compartment.ply": as_ply(result.space.triangles),
         "scene.glb": scene,

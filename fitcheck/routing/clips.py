@@ -204,6 +204,7 @@ def _clip(job: Job, structure: Structure, sites: _Sites, row: int) -> Clip:
     toward = sites.foot[row] - sites.point[row]
     size = float(np.linalg.norm(toward))
     return Clip(
+        along=float(sites.s[row]),
         point=as_point(sites.point[row]),
         normal=as_point(toward / size),
         to=structure.name(int(sites.which[row])),

@@ -14,6 +14,7 @@ from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import (
+    CLIP_COLOUR,
     DUTY_LOOKS,
     FIT_WORDS,
     MODULE_COLOUR,
@@ -266,7 +267,20 @@ def _hose_parts(result: Result, hose: HoseRoute | Unrouted) -> list[Part]:
         lit=False,
         through=True,
     )
-    return [part, hidden]
+    return [part, hidden, *_clip_parts(hose, item)]
+
+
+def _clip_parts(hose: HoseRoute, item: str) -> Iterator[Part]:
+    """Blocks from the hose to what carries its clips."""
+    if hose.clips:
+        blocks = [solid_box(clip.block(hose.outside_diameter)) for clip in hose.clips]
+        yield Part(
+            name=f"clips:{hose.line}",
+            group="hoses",
+            mesh=pv.merge(blocks, merge_points=False),
+            colour=CLIP_COLOUR,
+            item=item,
+        )
 
 
 def _missing_hose_parts(hose: Unrouted, item: str) -> list[Part]:
