@@ -1,8 +1,9 @@
-"""A hose led along structure, so that it can be clipped: short, and in reach of a surface.
+"""A hose led along structure, so that it can be clipped: short, near a surface, in its reach.
 
-A path through the cells, on which a metre out of reach costs several, says where the hose must
-leave the structure. Curves beside that path, and the shortest one, are drawn to the surfaces; the
-best of them counts. It is feasible among all hoses, so the length bound holds for it.
+A path from cell to cell, on which a metre out of reach costs several, says where the hose must
+leave the structure. All other cells out of reach are barred, and the shortest hose among what is
+left is looked for like any other; the first such hose that keeps the span counts, else the one
+that exceeds it least. Each is feasible without the bars too, so the length bound holds for it.
 """
 
 from __future__ import annotations
@@ -17,27 +18,28 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import bent
 from fitcheck.geometry.distance import nearest_to_segment
+from fitcheck.routing.barred import barred, near
 from fitcheck.routing.field import World, roomiest
 from fitcheck.routing.hose import FAR, Found, route
-from fitcheck.routing.hug import hugged, repaired
 from fitcheck.routing.ports import Job
-from fitcheck.routing.refine import Shape, Task, settled
+from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.seeds import Pose
-from fitcheck.routing.structure import Structure
+from fitcheck.routing.structure import Structure, looked_at
 from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: What a metre out of reach costs beside a metre in reach, in order of trial.
+#: What a metre out of reach costs beside a metre close to a surface, when paths are looked for.
 DEARER: tuple[Ratio, ...] = (4.0, 15.0)
+#: Room left open round what a path must cross out of reach, in bend radii: less only if the most
+#: leaves a way.
+OPEN: tuple[Ratio, ...] = (2.0, 1.0)
 #: Corners of a curve beside a path: how far off it they may cut, in cells, and how far out on the
 #: ports' axes the first and last lie, in bend radii.
-CUT: tuple[Ratio, ...] = (1.5, 3.0, 5.0)
+CUT: tuple[Ratio, ...] = (4.0, 2.0)
 LEAD: tuple[Ratio, ...] = (0.6, 1.2)
-#: A straight longer than this gets another corner when a curve is drawn again [m].
-LONG = 0.2
-#: What a metre out of reach counts beside a metre of length when two ways are compared.
-COUNTS: Ratio = 3.0
+#: Added to the price of a metre: out of reach, and in reach by the share of it that is used.
+HANGING, STANDING_OFF = 3.0, 0.3
 #: A span is kept to this [m].
 BARELY = 1e-3
 
@@ -53,75 +55,105 @@ class _Laid:
 
 
 def route_along(
-    world: World, start: Pose, end: Pose, job: Job, structure: Structure
+    world: World,
+    start: Pose,
+    end: Pose,
+    job: Job,
+    structure: Structure,
+    hard: bool = True,
+    most: Metre = FAR,
 ) -> Found | None:
-    """The best way found along structure from one pose to another, None if there is no way."""
+    """The best way found along structure from one pose to another, None if there is no way.
+
+    Parameters: hard, look longer where nothing is found at first; most, no way as long as this is
+    of use.
+    """
     if tuple(start.at) > tuple(end.at):
-        found = route_along(world, end.back(), start.back(), job, structure)
+        found = route_along(world, end.back(), start.back(), job, structure, hard, most)
         return found.reversed() if found else None
-    plain = route(world, start, end, job.radius, job.need)
+    plain = route(world, start, end, job.radius, job.need, hard, most)
     if plain is None:
         return None
     best = _weighed(plain, job, structure)
     if best.hangs == 0.0:
         return plain
-    leaves, arrives = start.way.copy(), end.way.copy()
-    task = Task(world=world, leaves=leaves, arrives=arrives, radius=job.radius, need=job.need)
-    shapes = [Shape(corners=plain.corners, length=plain.length)]
-    shapes += _beside_paths(task, start, end, job, structure)
-    for shape in shapes:
-        for _ in range(2):
-            shape = hugged(task, shape, structure, job.reach + job.half, job.span)
-            found = Found(corners=shape.corners, length=shape.length, direct=False)
+    for searched in (False, True):
+        for found in _in_reach(world, start, end, job, structure, searched):
             laid = _weighed(found, job, structure)
             best = min(best, laid, key=lambda one: (one.over, one.cost))
-            shape = Shape(corners=_more_corners(shape.corners), length=shape.length)
+            if laid.over == 0.0:
+                return best.found
     return best.found
 
 
-def _more_corners(corners: Points) -> Points:
-    """The same polyline with a corner in the middle of every long straight but first and last."""
-    rows = [corners[0]]
-    for number in range(1, len(corners)):
-        gap = float(np.linalg.norm(corners[number] - corners[number - 1]))
-        if 1 < number < len(corners) - 1 and gap > LONG:
-            rows.append((corners[number] + corners[number - 1]) / 2)
-        rows.append(corners[number])
-    return np.array(rows)
-
-
 def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
-    spans = structure.unsupported(bent(found.corners, job.radius), job.reach + job.half)
+    """What a way costs: its length, more the farther it lies off, most where it hangs free."""
+    limit = job.reach + job.half
+    curve = bent(found.corners, job.radius)
+    spans = structure.unsupported(curve, limit)
     longest = max((span.length for span in spans), default=0.0)
-    hangs = sum(span.length for span in spans)
+    s, points = looked_at(curve)
+    off = (structure.nearest(points, limit)[0] - job.half) / job.reach
+    price = np.where(off >= 1.0 - 1e-9, HANGING, STANDING_OFF * off)
     return _Laid(
         found=found,
         over=max(0.0, longest - job.span - BARELY),
-        cost=found.length + COUNTS * hangs,
-        hangs=hangs,
+        cost=found.length + float((np.diff(s) * (price[1:] + price[:-1]) / 2).sum()),
+        hangs=sum(span.length for span in spans),
     )
 
 
-def _beside_paths(
-    task: Task, start: Pose, end: Pose, job: Job, structure: Structure
-) -> Iterator[Shape]:
-    """Feasible curves beside cheap paths through cells, at most one for each price and cut."""
-    world = task.world
-    far = structure.beyond(world, job.reach + job.half)
+def _in_reach(
+    world: World, start: Pose, end: Pose, job: Job, structure: Structure, searched: bool
+) -> Iterator[Found]:
+    """Ways that leave the reach of structure only beside what a path from cell to cell crosses.
+
+    searched: each is looked for by the whole search, else drawn taut beside the path.
+    """
+    apart, pitch = structure.apart(world), float(world.pitch[0])
+    limit = job.reach + job.half
+    # a hose that keeps its clearance from a barred cell stays in reach
+    far = apart > limit + job.need - 0.6 * pitch
+    before = np.zeros((0, 3))
     for dearer in DEARER:
-        path = cell_path(world, start.at, end.at, job.need, far, dearer)
-        if path is None:
+        path = cell_path(world, start.at, end.at, job.need, apart / limit, dearer)
+        if path is None or np.array_equal(path, before):
             return
-        for cut in CUT:
-            inner = path[_kept(path, cut * float(world.pitch[0]))]
-            for lead in LEAD:
-                first = start.at + lead * job.radius * start.way
-                last = end.at - lead * job.radius * end.way
-                seed = np.vstack([start.at, first, inner[1:-1], last, end.at])
-                shape = repaired(task, seed) or settled(task, seed.copy(), True, FAR)
-                if shape:
-                    yield shape
-                    break
+        before = path
+        # left open: what the path crosses out of reach, and the swing from the ports
+        crossed = np.vstack([start.at, end.at, path[far[_cells(world, path)]]])
+        for room in OPEN:
+            radius = np.full(len(crossed), job.need + pitch + room * job.radius)
+            within = barred(world, far & ~near(world, crossed, radius))
+            if searched:
+                found = route(within, start, end, job.radius, job.need, False)
+            else:
+                found = _taut(within, start, end, job, path)
+            if found is None:
+                break
+            yield found
+
+
+def _taut(world: World, start: Pose, end: Pose, job: Job, path: Points) -> Found | None:
+    """The shortest of the taut curves beside a path, None if none became feasible."""
+    task = Task(world=world, leaves=start.way, arrives=end.way, radius=job.radius, need=job.need)
+    shape: Shape | None = None
+    for seed in _seeds(task, start, end, path):
+        shape = settled(task, seed, True, shape.length if shape else FAR) or shape
+    if shape is None:
+        return None
+    shape = polished(task, reshaped(task, shape))
+    return Found(corners=shape.corners, length=shape.length, direct=False)
+
+
+def _seeds(task: Task, start: Pose, end: Pose, path: Points) -> Iterator[Points]:
+    """Polylines beside a path, cornered finely or coarsely."""
+    for cut in CUT:
+        inner = path[_kept(path, cut * float(task.world.pitch[0]))][1:-1]
+        for lead in LEAD:
+            first = start.at + lead * task.radius * start.way
+            last = end.at - lead * task.radius * end.way
+            yield np.vstack([start.at, first, inner, last, end.at])
 
 
 def _kept(path: Points, off: Metre) -> NDArray[np.int64]:
@@ -140,17 +172,27 @@ def _kept(path: Points, off: Metre) -> NDArray[np.int64]:
     return np.array(sorted(rows))
 
 
+def _cells(world: World, points: Points) -> tuple[NDArray[np.int64], ...]:
+    """Which cells hold the points."""
+    rows = np.floor((points - world.origin) / world.pitch[0]).astype(np.int64)
+    return tuple(rows.T)
+
+
 def cell_path(
-    world: World, start: Points, end: Points, need: Metre, far: NDArray[np.bool_], dearer: Ratio
+    world: World, start: Points, end: Points, need: Metre, off: NDArray[np.float32], dearer: Ratio
 ) -> Points | None:
-    """The cheapest way from cell to cell, (n, 3) [m]; a metre in a far cell costs `dearer`."""
+    """The cheapest way from cell to cell, (n, 3) [m].
+
+    Parameters: off, distance of every cell to structure for the reach; dearer, price of a metre
+    where that is above 1.
+    """
     first, last = (np.floor((p - world.origin) / world.pitch[0]).astype(int) for p in (start, end))
     for at in (first, last):
         if (at < 0).any() or (at >= np.array(world.label.shape)).any():
             return None
     before = np.full(world.label.size, -2, dtype=np.int64)
     cost = np.full(world.label.size, np.inf)
-    if not _search(world, first, last, need, far, dearer, before, cost):
+    if not _search(world, first, last, need, off, dearer, before, cost):
         return None
     rows = [int(np.ravel_multi_index(tuple(last), world.label.shape))]
     while before[rows[-1]] >= 0:
@@ -160,7 +202,7 @@ def cell_path(
 
 
 @njit(cache=True)
-def _search(world, first, last, need, far, dearer, before, cost):  # type: ignore[no-untyped-def]
+def _search(world, first, last, need, off, dearer, before, cost):  # type: ignore[no-untyped-def]
     """A* over the 26 neighbours of every cell; fills what came before each."""
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
@@ -193,7 +235,7 @@ def _search(world, first, last, need, far, dearer, before, cost):  # type: ignor
                     if b < 0.0 and to != goal:
                         continue
                     step = h * np.sqrt(di * di + dj * dj + dk * dk)
-                    price = dearer if far[p, q, r] else 1.0
+                    price = 1.0 + 0.3 * off[p, q, r] if off[p, q, r] <= 1.0 else dearer
                     if b < need:
                         price *= 1.2
                     value = cost[at] + step * price

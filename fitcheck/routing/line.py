@@ -189,10 +189,10 @@ def _laid(
     obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job, most: Metre
 ) -> Found | None:
     """One stretch, the way the line asks for."""
-    if job.way == "along structure" and obstacles.structure is not None:
-        return route_along(world, start, end, job, obstacles.structure)
     # where cells are barred on purpose, a way that is hard to find is not worth the search
     hard = world.label is obstacles.space.label
+    if job.way == "along structure" and obstacles.structure is not None:
+        return route_along(world, start, end, job, obstacles.structure, hard, most)
     return route(world, start, end, job.radius, job.need, hard, most)
 
 

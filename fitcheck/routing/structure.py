@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import Curve
@@ -19,7 +20,7 @@ from fitcheck.geometry.distance import (
 )
 from fitcheck.model.routes import Span
 from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import FREE, Space
+from fitcheck.model.space import Space
 from fitcheck.routing.field import World
 from fitcheck.units import Metre
 
@@ -29,6 +30,8 @@ Points = NDArray[np.float64]
 LOOK_STEP = 0.005
 #: Edge of the bins triangles are sorted into where lids are left out, in cells.
 BIN_CELLS = 2.0
+#: Cells this near to a surface are found exactly, others by their steps to these, in cells.
+NEAR = 1.5
 #: Corners of a triangle this near to a lid's belong to the lid [m].
 SAME = 1e-6
 
@@ -37,13 +40,13 @@ SAME = 1e-6
 class Structure:
     """Surfaces that carry clips: triangles, and boxes (n, 15) with `names`.
 
-    far : cells beyond a distance from all of them, by that distance, as asked so far
+    known : distance of cells to them, once asked for
     """
 
     triangles: TriangleIndex
     boxes: NDArray[np.float64]
     names: tuple[str, ...]
-    far: dict[Metre, NDArray[np.bool_]] = field(default_factory=dict)
+    known: list[NDArray[np.float32]] = field(default_factory=list)
 
     def nearest(self, points: Points, cutoff: Metre) -> tuple[Points, Points, NDArray[np.int64]]:
         """Distance, nearest place and which surface of (n, 3) points [m].
@@ -60,13 +63,15 @@ class Structure:
         """What a surface is called."""
         return "the mesh" if which == 0 else self.names[which - 1]
 
-    def beyond(self, world: World, limit: Metre) -> NDArray[np.bool_]:
-        """Free cells whose centre is farther than `limit` from every surface."""
-        if limit not in self.far:
-            cells = np.zeros(world.label.shape, dtype=np.bool_)
-            _beyond(world, self.triangles, self.boxes, limit, cells)
-            self.far[limit] = cells
-        return self.far[limit]
+    def apart(self, world: World) -> NDArray[np.float32]:
+        """Distance of free cells' centres from structure, true to about half a cell [m]."""
+        if not self.known:
+            pitch = float(world.pitch[0])
+            beyond = np.ones(world.label.shape, dtype=np.bool_)
+            _beyond(world, self.triangles, self.boxes, NEAR * pitch, beyond)
+            steps = distance_transform_edt(beyond)
+            self.known.append((pitch * (steps + NEAR - 0.5)).astype(np.float32))
+        return self.known[0]
 
     def unsupported(self, curve: Curve, limit: Metre) -> tuple[Span, ...]:
         """Stretches of a curve whose centre line is farther than `limit` from every surface."""
@@ -205,8 +210,6 @@ def _beyond(world, triangles, boxes, limit, cells):  # type: ignore[no-untyped-d
     for i in range(cells.shape[0]):
         for j in range(cells.shape[1]):
             for k in range(cells.shape[2]):
-                if world.label[i, j, k] != FREE:
-                    continue
                 x = world.origin[0] + (i + 0.5) * h
                 y = world.origin[1] + (j + 0.5) * h
                 z = world.origin[2] + (k + 0.5) * h
