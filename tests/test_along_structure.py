@@ -71,14 +71,18 @@ def test_the_bound_holds_in_both_modes(both: tuple[HoseRoute, HoseRoute]) -> Non
     assert along.bound_kind != "direct" or along.length == pytest.approx(along.bound)
 
 
-def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
-    """Both ports low over the sole: the shortest hose already lies along it."""
+def low_over_the_sole() -> Space:
+    """The shortest hose already lies along it."""
     at = CLEARANCE + OUTSIDE / 2 + 0.03
-    space = with_ports(
+    return with_ports(
         specimens.hand_made_space(pitch=0.02),
         ((-1.0, 0.0, at), (1.0, 0.0, 0.0)),
         ((1.0, 0.3, at), (-1.0, 0.0, 0.0)),
     )
+
+
+def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
+    space = low_over_the_sole()
     shortest, _ = laid(asked([one_line()]), space)
     along, routes = laid(asked([one_line(way="along structure")]), space)
     assert along.length == shortest.length
@@ -105,7 +109,7 @@ def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
 def test_a_layout_chooses_the_way() -> None:
     chosen = LineChoice(line="l", holes=(), hose="", way="along structure", reach=0.08, span=0.3)
     scenario = asked([one_line()], choices=[chosen], hoses=[hose(radius=RADIUS)])
-    found = only(routed(scenario, across_the_room()))
+    found = only(routed(scenario, low_over_the_sole()))
     assert (found.way, found.reach) == ("along structure", 0.08)
 
 
@@ -114,7 +118,7 @@ def test_a_layout_chooses_the_way() -> None:
 HOT = ((-0.2, -0.2, 0.3), (0.2, 0.2, 0.9))
 
 
-@pytest.mark.parametrize("distance", [0.0, 0.1, 0.25])
+@pytest.mark.parametrize("distance", [0.0, 0.25])
 def test_hot_things_are_kept_off(distance: float) -> None:
     box = specimens.upright_box(*HOT)
     hot = PlacedVolume(name="stove", box=box, why="hot", distance=distance)
