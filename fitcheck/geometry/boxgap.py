@@ -65,7 +65,7 @@ def boxes_gap(a: Box, b: Box) -> tuple[Metre, Point]:
 def _nearest(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, half, axes, reach, point
 ):
-    """Smallest distance up to `reach` (inf beyond); writes the point in the box's own axes."""
+    """Smallest distance up to `reach`, inf beyond; writes the point in the box's own axes."""
     spread = np.empty(3)
     for a in range(3):
         spread[a] = reach + (

@@ -124,11 +124,21 @@ def boxes_hit_boxes(box: Box, centres: Floats, others: tuple[Box, ...]) -> NDArr
 
 @njit(cache=True)
 def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
+    """First and last bin a block touches on every axis; beside the bins none on any, 0 to -1.
+
+    Whoever runs through some of the axes only and reads rows of bins by the third stays inside.
+    """
     first = np.zeros(3, dtype=np.int64)
-    last = np.zeros(3, dtype=np.int64)
+    last = np.full(3, -1, dtype=np.int64)
     for a in range(3):
-        first[a] = max(0, int(math.floor((low[a] - TOUCH - origin[a]) / width)))
-        last[a] = min(shape[a] - 1, int(math.floor((high[a] + TOUCH - origin[a]) / width)))
+        least = np.floor((low[a] - TOUCH - origin[a]) / width)
+        most = np.floor((high[a] + TOUCH - origin[a]) / width)
+        # what is no number compares as false and touches nothing
+        if not (most >= 0.0 and least <= shape[a] - 1.0):
+            return np.zeros(3, dtype=np.int64), np.full(3, -1, dtype=np.int64)
+        # clamped as numbers first: a far end must not wrap round as an integer
+        first[a] = int(max(least, 0.0))
+        last[a] = int(min(most, shape[a] - 1.0))
     return first, last
 
 

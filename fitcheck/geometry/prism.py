@@ -25,6 +25,10 @@ from fitcheck.units import Metre, Point, Ratio
 
 #: Room kept behind a face exactly on a surface, so that rounding does not hide the surface [m].
 BACK = 1e-7
+#: Corners of a triangle or a square cut by six planes, at most. In exact numbers it is 9 and 10,
+#: but a plane that lies within rounding of them all cuts a polygon of n corners up to n times:
+#: from 3 to 4, 6, 9, 13, 19, 28, and from 4 to 6, 9, 13, 19, 28, 42.
+MOST_CORNERS = 42
 
 Floats = NDArray[np.float64]
 
@@ -195,7 +199,7 @@ def _first_triangle(  # type: ignore[no-untyped-def]
     """Least sign * coordinate along `axis` of the triangles clipped to the block."""
     begin, end = _world_bounds(centre, axes, low, high)
     first, last = _bin_range(origin, width, shape, begin, end)
-    polygon, spare = np.empty((10, 3)), np.empty((10, 3))
+    polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     best, number = np.inf, -1
     for i in range(first[0], last[0] + 1):
         for j in range(first[1], last[1] + 1):
@@ -224,7 +228,7 @@ def _first_cell(  # type: ignore[no-untyped-def]
     """Least sign * coordinate along `axis` of the cell cubes clipped to the block."""
     begin, end = _world_bounds(centre, axes, low, high)
     first, last = _bin_range(origin, pitch, np.array(mask.shape), begin, end)
-    polygon, spare = np.empty((12, 3)), np.empty((12, 3))
+    polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     middle = np.empty(3)
     spread = np.empty(3)
     for a in range(3):
@@ -289,7 +293,7 @@ def _looks_along(v):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: ignore[no-untyped-def]
-    polygon, spare = np.empty((10, 3)), np.empty((10, 3))
+    polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     for t in range(len(triangles)):
         _to_local(triangles[t], centre, axes, polygon)
         if _misses(polygon, 3, -half, half):
@@ -311,7 +315,7 @@ def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: i
 @njit(cache=True)
 def _area_inside(triangles, centre, axes, low, high, axis):  # type: ignore[no-untyped-def]
     """Area of the clipped triangles as seen along `axis`."""
-    polygon, spare = np.empty((10, 3)), np.empty((10, 3))
+    polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     b, c = (axis + 1) % 3, (axis + 2) % 3
     total = 0.0
     for t in range(len(triangles)):

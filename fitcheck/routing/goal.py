@@ -314,9 +314,9 @@ def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped
 def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
     h = world.pitch[0]
     n0, n1, n2 = field.shape
-    i = int(math.floor((start[0] - world.origin[0]) / h))
-    j = int(math.floor((start[1] - world.origin[1]) / h))
-    k = int(math.floor((start[2] - world.origin[2]) / h))
+    i, j, k = _cell_of(world, start)
+    if i < 0:
+        return 0
     path[0] = start
     count = 1
     while count < path.shape[0] - 1:

@@ -30,6 +30,8 @@ SHARES: tuple[Ratio, ...] = (0.35, 0.6, 0.8, 0.9, 1.0)
 ROUNDS = 8
 #: A straight longer than this gets another corner to be pushed aside [m].
 LONG = 0.15
+#: Parts of each straight at least, by the corners of a hose.
+FEWEST = {2: 4, 3: 2}
 
 
 @dataclass(eq=False)
@@ -125,8 +127,8 @@ def _with_corners(corners: Points) -> Points:
     rows = [corners[0]]
     for before, after in zip(corners[:-1], corners[1:], strict=True):
         parts = 1 + int(np.linalg.norm(after - before) / LONG)
-        if len(corners) == 2:
-            parts = max(parts, 4)
+        # settling needs a corner on the axis of either port
+        parts = max(parts, FEWEST.get(len(corners), 1))
         rows += [before + n / parts * (after - before) for n in range(1, parts + 1)]
     return np.array(rows)
 
