@@ -7,6 +7,8 @@ they run as plain Python, which refuses an index that is not there.
 from __future__ import annotations
 
 import math
+import os
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +19,7 @@ from fitcheck.geometry.boxgap import _nearest
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import _bin_range, _hit_triangles, bins
 from fitcheck.geometry.prism import MOST_CORNERS, _first_triangle
+from fitcheck.kernels import drop_stale
 from fitcheck.routing.goal import _descend
 from fitcheck.routing.spread import _with_corners
 from fitcheck.routing.verify import _NOWHERE
@@ -89,3 +92,26 @@ def test_hoses_pushed_apart_have_a_corner_on_either_axis(corners) -> None:
     assert len(laid) >= 4
     for one, two in ((line[:2], laid[:2]), (line[-2:], laid[-2:])):
         assert np.abs(np.cross(one[1] - one[0], two[1] - two[0])).max() < 1e-12
+
+
+def test_what_was_compiled_before_a_change_is_thrown_away(tmp_path: Path) -> None:
+    sources = {
+        "low": "from numba import njit\nREACH = 3\n@njit\ndef low(): ...\n",
+        "plain": "DEEP = 2\ndef plain(): ...\n",
+        "middle": "from fitcheck.part.low import low\n@njit\ndef middle(): ...\n",
+        "high": "from fitcheck.part.middle import (\n    middle,\n)\n@njit\ndef high(): ...\n",
+        "deep": "from fitcheck.part.plain import DEEP\n@njit\ndef deep(): ...\n",
+        "apart": "from fitcheck.part.plain import plain\n@njit\ndef apart(): ...\n",
+    }
+    cached = tmp_path / "part" / "__pycache__"
+    cached.mkdir(parents=True)
+    for name, text in sources.items():
+        (tmp_path / "part" / f"{name}.py").write_text(text)
+        os.utime(tmp_path / "part" / f"{name}.py", (1000.0, 1000.0))
+        (cached / f"{name}.{name}-3.py311.nbi").touch()
+        os.utime(cached / f"{name}.{name}-3.py311.nbi", (2000.0, 2000.0))
+    assert drop_stale(tmp_path) == ()
+    for changed, stale in (("low", {"low", "middle", "high"}), ("plain", {"plain", "deep"})):
+        os.utime(tmp_path / "part" / f"{changed}.py", (3000.0, 3000.0))
+        assert {path.name.split(".")[0] for path in drop_stale(tmp_path)} == stale
+    assert {path.name.split(".")[0] for path in cached.iterdir()} == {"apart"}

@@ -1,0 +1,60 @@
+"""Compiled kernels are kept only while all that is compiled into them is as it was.
+
+numba keeps a compiled kernel beside its source and compiles it anew when that file changes. It
+does not when a kernel or a constant changes that the kernel takes from another file: the old one
+goes on being used, mended or not. So whatever was compiled before the newest of all the files it
+draws on is thrown away when the package is first imported, before any kernel is loaded.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+_IMPORT = re.compile(r"^from (fitcheck[\w.]*) import (\([^)]*\)|[^\n]*)", re.MULTILINE)
+_CONSTANT = re.compile(r"\b_?[A-Z][A-Z0-9_]+\b")
+
+
+def drop_stale(package: Path) -> tuple[Path, ...]:
+    """Delete and return the index of every compiled kernel older than what it draws on.
+
+    package : folder of the package; a folder that may not be written is left alone
+    """
+    kept = _Sources(package)
+    dropped = []
+    for index in sorted(package.glob("*/__pycache__/*.nbi")):
+        module = index.parent.parent / f"{index.name.split('.')[0]}.py"
+        try:
+            if module.exists() and index.stat().st_mtime < kept.newest(module):
+                index.unlink()
+                dropped.append(index)
+        except OSError:
+            continue
+    return tuple(dropped)
+
+
+class _Sources:
+    """When the files of a package, with all that is compiled into their kernels, were changed."""
+
+    def __init__(self, package: Path) -> None:
+        self._package = package
+        self._text = cache(lambda path: path.read_text(encoding="utf-8"))
+        self.newest = cache(self._newest)
+
+    def _newest(self, module: Path) -> float:
+        """Time of the last change of a file or of any it draws on, directly or not."""
+        known, waiting = {module}, [module]
+        while waiting:
+            fresh = set(self._drawn_on(waiting.pop())) - known
+            known |= fresh
+            waiting += fresh
+        return max(path.stat().st_mtime for path in known)
+
+    def _drawn_on(self, module: Path) -> Iterator[Path]:
+        """Files with kernels, and those with constants, that a file imports from."""
+        for dotted, names in _IMPORT.findall(self._text(module)):
+            path = self._package.joinpath(*dotted.split(".")[1:]).with_suffix(".py")
+            if path.is_file() and (_CONSTANT.search(names) or "njit" in self._text(path)):
+                yield path
