@@ -29,10 +29,36 @@ def fuse(pictures: list[Picture], low: Floats, high: Floats) -> Floats:
     weight = np.zeros(count, dtype=np.float32)
     for picture in pictures:
         image = np.nan_to_num(picture.range, nan=-1.0)
+        part, first = _in_view(picture, low, count)
+        if not part:
+            continue
         _integrate(
-            value, weight, low, EDGE, picture.believed.eye, picture.believed.turn, image, *HALF
+            value[part],
+            weight[part],
+            first,
+            EDGE,
+            picture.believed.eye,
+            picture.believed.turn,
+            image,
+            *HALF,
         )
     return _nets(value / np.maximum(weight, 1e-9), weight >= LEAST, low)
+
+
+def _in_view(
+    picture: Picture, low: Floats, count: NDArray[np.int64]
+) -> tuple[tuple[slice, ...], Floats]:
+    """The part of the grid a picture can say anything of, and the corner it begins at."""
+    if not np.isfinite(picture.range).any():
+        return (), low
+    far = float(np.nanmax(picture.range)) + TRUNCATION
+    corners = np.array([[x * HALF[0], y * HALF[1], 1.0] for x in (-1, 1) for y in (-1, 1)]) * far
+    reach = np.vstack(
+        [picture.believed.eye, picture.believed.eye + corners @ picture.believed.turn]
+    )
+    first = np.clip(np.floor((reach.min(axis=0) - low) / EDGE).astype(int), 0, count)
+    last = np.clip(np.ceil((reach.max(axis=0) - low) / EDGE).astype(int), 0, count)
+    return tuple(slice(a, b) for a, b in zip(first, last, strict=True)), low + EDGE * first
 
 
 @njit(cache=True, nogil=True)

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from fitcheck.model.scenario import Boat, Centreline, Lid, TapeMeasure
+from fitcheck.model.scenario import Boat, Centreline, Datum, Lid, TapeMeasure
 from fitcheck.model.space import Frame
+from fitcheck.units import Picked
 from tests import specimens
 from tests.scans.convex import Floats
 from tests.scans.fusion import fuse
@@ -113,6 +114,28 @@ class Scan:
         """(..., 3) directions in the boat frame -> the bay's axes; lengths stay."""
         return np.asarray(ways) @ np.array(frame.turn) @ self.turn.T
 
+    def crop(self) -> tuple[Picked, ...]:
+        """The bay's own measures, a little wider: its two corners as picked."""
+        bay = self.truth.bay
+        low, high = bay.low - 0.03, np.array([*bay.high[:2], bay.over]) + 0.03
+        # An upright box turned by the phone's errors still holds the bay.
+        corners = [
+            [x, y, z]
+            for x in (low[0], high[0])
+            for y in (low[1], high[1])
+            for z in (low[2], high[2])
+        ]
+        return tuple(specimens.as_point(p) for p in self.picks.free(corners))
+
+    def datum(self) -> Datum:
+        """The inside point's height above the sea, taken with a hose."""
+        bay = self.truth.bay
+        return Datum(
+            point=specimens.as_point(self.picks.free([bay.inside])[0]),
+            above_sea=bay.inside[2] - self.sea + float(self.picks.rng.normal(0.0, MARK)),
+            taken="hose on the seacock",
+        )
+
     def boat(self, path: Path, **changes: Any) -> Boat:
         """The boat file of this scan's owner, the mesh written to path (.ply)."""
         specimens.write_ply(path, self.triangles)
@@ -140,6 +163,7 @@ class Scan:
             ),
             "inside": specimens.as_point(self.picks.free([bay.inside])[0]),
             "viewpoints": tuple(specimens.as_point(p) for p in self.viewpoints),
+            "crop": self.crop(),
             "lids": (Lid(name="hatch", corners=tuple(specimens.as_point(p) for p in lid)),),
         }
         return specimens.boat(path, **{**plain, **changes})
@@ -290,14 +314,14 @@ def _tapes(
 def _marks(
     pictures: list[Picture], picks: Picks, bay: Bay, sea: float, rng: np.random.Generator
 ) -> Floats:
-    """Eight marks at the height of the sea, spread over the bay, picked on the mesh."""
+    """A dozen marks at the height of the sea, spread over the bay, picked on the mesh."""
     points = _seen_points(pictures)
     level = points[np.abs(points[:, 2] - sea - rng.normal(0.0, MARK, len(points))) < 0.004]
-    if len(level) < 8:
+    if len(level) < 12:
         level = points[np.argsort(np.abs(points[:, 2] - sea))[:40]]
     chosen = [int(rng.integers(len(level)))]
     gaps = np.full(len(level), np.inf)
-    for _ in range(7):
+    for _ in range(11):
         gaps = np.minimum(gaps, np.linalg.norm(level - level[chosen[-1]], axis=1))
         chosen.append(int(gaps.argmax()))
     return picks.surface(level[chosen])[0]

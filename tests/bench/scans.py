@@ -1,0 +1,162 @@
+"""The acceptance run over simulated scans: what is called free, held against the truth.
+
+    python -m tests.bench.scans FILE              30 held-out bays at three severities
+    python -m tests.bench.scans FILE --tuning N   N tuning bays of every shape instead
+    python -m tests.bench.scans FILE --table      the table of what FILE holds
+
+One line of JSON is added to FILE per scan; a run that was stopped goes on where it was.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import json
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fitcheck.errors import MeshError
+from fitcheck.space import survey
+from tests import specimens
+from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
+from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses
+from tests.scans.account import account
+
+PITCH = 0.020
+BOXES, TRIES, HOSES = 5, 60, 2
+
+Row = dict[str, Any]
+
+
+def jobs(tuning: int) -> Iterator[tuple[str, int, str]]:
+    """Shape, seed and severity of every scan of a run."""
+    for number in range(tuning or 10):
+        for shape in SHAPES:
+            for severity in SEVERITIES:
+                if tuning:
+                    yield shape, tuning_seed(number), severity
+                else:
+                    yield shape, held_out_seeds(shape, acceptance=True)[number], severity
+
+
+def run_one(shape: str, seed: int, severity: str, *, held_out: bool) -> Row:
+    """Scan, survey, count, place boxes, lay hoses."""
+    began = time.process_time()
+    scan = make_scan(shape, seed, severity, acceptance=held_out)
+    scanned = time.process_time()
+    row: Row = {"shape": shape, "seed": seed, "severity": severity}
+    with tempfile.TemporaryDirectory() as folder:
+        space, row["level"] = _survey(scan, Path(folder) / "scan.ply")
+    surveyed = time.process_time()
+    row |= dataclasses.asdict(account(scan, space))
+    rng = np.random.default_rng(seed)
+    boxes, stands, _ = accepted_boxes(scan, space, BOXES, TRIES, rng)
+    boxed = time.process_time()
+    hoses = accepted_hoses(scan, space, stands, HOSES, rng)
+    ended = time.process_time()
+    row["taken"] = [dataclasses.asdict(taken) for taken in (*boxes, *hoses)]
+    row["accuracy"] = space.accuracy
+    row["seconds"] = {
+        "scan": scanned - began,
+        "survey": surveyed - scanned,
+        "boxes": boxed - surveyed,
+        "hoses": ended - boxed,
+    }
+    return row
+
+
+def _survey(scan: Scan, path: Path) -> tuple[Any, str]:
+    """The space by the waterline, or by the phone's own up axis where that is refused."""
+    layout = specimens.layout(pitch=PITCH)
+    try:
+        return survey(specimens.scenario(scan.boat(path), layout=layout)), "waterline"
+    except MeshError:
+        boat = scan.boat(path, waterline=(), datum=scan.datum())
+        return survey(specimens.scenario(boat, layout=layout)), "datum"
+
+
+def table(rows: list[Row]) -> str:
+    """Figures per severity and shape, and what was taken for clear."""
+    lines = [
+        f"{'':22}{'scans':>6}{'in solids':>11}{'worst':>7}{'outside':>9}{'worst':>7}"
+        f"{'missed':>8}{'unseen':>8}{'more':>7}{'worst':>7}"
+    ]
+    for severity in SEVERITIES:
+        for shape in (*SHAPES, "all"):
+            some = [r for r in rows if r["severity"] == severity and shape in (r["shape"], "all")]
+            if some:
+                lines.append(_line(f"{severity} {shape}", some))
+    lines.append("")
+    for severity in SEVERITIES:
+        for kind in ("box", "hose"):
+            taken = [
+                Taken(**t)
+                for r in rows
+                if r["severity"] == severity
+                for t in r["taken"]
+                if t["kind"] == kind
+            ]
+            lines.append(_taken_line(severity, kind, taken))
+    used = {key: sum(r["seconds"][key] for r in rows) for key in rows[0]["seconds"]}
+    lines.append("")
+    lines.append("processor time: " + ", ".join(f"{k} {v:.0f} s" for k, v in used.items()))
+    return "\n".join(lines)
+
+
+def _line(name: str, rows: list[Row]) -> str:
+    solid, out = [r["in_solids"] for r in rows], [r["outside"] for r in rows]
+    more = [100 * (r["missed"] - r["unseen"]) for r in rows]
+    return (
+        f"{name:22}{len(rows):6d}{sum(solid):9.2f} L{max(solid):7.2f}{sum(out):7.2f} L"
+        f"{max(out):7.2f}{100 * np.median([r['missed'] for r in rows]):7.1f}%"
+        f"{100 * np.median([r['unseen'] for r in rows]):7.1f}%"
+        f"{np.median(more):7.1f}{max(more):7.1f}"
+    )
+
+
+def _taken_line(severity: str, kind: str, taken: list[Taken]) -> str:
+    if not taken:
+        return f"{severity:8}{kind:5} none taken"
+    off = np.array([1e3 * (t.true - t.told) for t in taken])
+    meets = sum(t.true < 0.0 for t in taken)
+    covered = sum(abs(t.true - t.told) <= t.sure for t in taken)
+    return (
+        f"{severity:8}{kind:5} taken {len(taken):4d}, meet the truth {meets}; true less told gap: "
+        f"median {np.median(off):+.1f}, 5 % {np.quantile(off, 0.05):+.1f}, least "
+        f"{off.min():+.1f} mm; within the uncertainty {100 * covered / len(taken):.0f} %"
+    )
+
+
+def main() -> None:
+    """Run what is missing and print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--tuning", type=int, default=0)
+    parser.add_argument("--only", default="", help="one severity")
+    parser.add_argument("--table", action="store_true")
+    given = parser.parse_args()
+    rows = _read(given.file)
+    known = {(r["shape"], r["seed"], r["severity"]) for r in rows}
+    for job in () if given.table else jobs(given.tuning):
+        if job in known or (given.only and job[2] != given.only):
+            continue
+        row = run_one(*job, held_out=not given.tuning)
+        rows.append(row)
+        with given.file.open("a") as file:
+            file.write(json.dumps(row) + "\n")
+    print(table(rows))
+
+
+def _read(path: Path) -> list[Row]:
+    if not path.exists():
+        return []
+    return [json.loads(text) for text in path.read_text().splitlines() if text.strip()]
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,232 @@
+"""What the program accepts in a scan, boxes and hoses, held against the truth."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import fcl
+import numpy as np
+
+from fitcheck.fit.judge import Standing, judge
+from fitcheck.fit.surroundings import Surroundings, surround
+from fitcheck.geometry.box import Box, as_axes, as_point, outward
+from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
+from fitcheck.model.fit import Fit, ModuleFit
+from fitcheck.model.routes import HoseRoute
+from fitcheck.model.scenario import Module, Placement, Port
+from fitcheck.model.space import FREE, Frame, Space
+from fitcheck.routing import route_hoses
+from tests import specimens
+from tests.routing_specimens import hose, line
+from tests.scans.convex import Floats
+from tests.scans.scan import Scan, Truth
+
+#: Outside diameter and bend radius of the hose laid [m].
+OUTSIDE, RADIUS = 0.026, 0.09
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """One box or hose taken for clear: the gap told, how sure it was, and the true gap [m]."""
+
+    kind: str
+    told: float
+    sure: float
+    true: float
+
+
+class Judge:
+    """Gaps of boxes and hoses to the true geometry, by python-fcl and exact planes."""
+
+    def __init__(self, truth: Truth) -> None:
+        self.truth = truth
+        triangles = truth.triangles
+        model = fcl.BVHModel()
+        model.beginModel(3 * len(triangles), len(triangles))
+        model.addSubModel(triangles.reshape(-1, 3), np.arange(3 * len(triangles)).reshape(-1, 3))
+        model.endModel()
+        self.body = fcl.CollisionObject(model, fcl.Transform())
+
+    def box(self, box: Box) -> float:
+        """Gap of a box to the nearest surface, negative by how deep it lies in something."""
+        grid = np.stack(np.meshgrid(*[np.linspace(-1, 1, 9)] * 3), axis=-1).reshape(-1, 3)
+        deepest = float(self.truth.depth(box.world(grid * np.array(box.half))).max())
+        if deepest >= 0.0:
+            return -deepest
+        shape = fcl.Box(*(2.0 * half for half in box.half))
+        pose = fcl.Transform(np.array(box.axes).T, np.array(box.centre))
+        other = fcl.CollisionObject(shape, pose)
+        if fcl.collide(other, self.body) > 0:
+            return -0.0001
+        return float(fcl.distance(other, self.body))
+
+    def hose(self, path: Floats, half: float) -> float:
+        """Gap of a hose about an (n, 3) centre line sampled every few millimetres."""
+        deepest = float(self.truth.depth(path).max())
+        if deepest >= 0.0:
+            return -deepest - half
+        ball = fcl.Sphere(1e-6)
+        gaps = [
+            fcl.distance(fcl.CollisionObject(ball, fcl.Transform(point)), self.body)
+            for point in path
+        ]
+        return float(min(gaps)) - half
+
+
+def true_box(scan: Scan, frame: Frame, box: Box) -> Box:
+    """Where a box really comes to stand: its place on the mesh, its own size."""
+    return Box(
+        centre=as_point(scan.boat_to_truth(frame, np.array(box.centre))),
+        half=box.half,
+        axes=as_axes(scan.ways_to_truth(frame, np.array(box.axes))),
+    )
+
+
+def accepted_boxes(
+    scan: Scan, space: Space, wanted: int, tries: int, rng: np.random.Generator
+) -> tuple[list[Taken], list[Standing], Surroundings]:
+    """Boxes at random places in space called free that the fit check takes for clear all round."""
+    around = surround(space, scan=True)
+    check = Judge(scan.truth)
+    cells = np.argwhere(space.label == FREE)
+    taken: list[Taken] = []
+    stands: list[Standing] = []
+    if len(cells) == 0:
+        return taken, stands, around
+    for _ in range(tries):
+        standing = _draw(space, cells, rng)
+        if standing is None:
+            continue
+        need = around.uncertainty(standing.box.centre)
+        if gap_to_triangles(around.index, standing.box, need)[1] is not None:
+            continue
+        verdict = judge(standing, (), around, 0.010)
+        if verdict.fit.verdict != "fits" or verdict.mounted:
+            continue
+        box = true_box(scan, space.frame, standing.box)
+        taken.append(
+            Taken(
+                kind="box",
+                told=verdict.fit.smallest_gap,
+                sure=around.uncertainty(standing.box.centre),
+                true=check.box(box),
+            )
+        )
+        stands.append(standing)
+        if len(taken) == wanted:
+            break
+    return taken, stands, around
+
+
+def _draw(space: Space, cells: Floats, rng: np.random.Generator) -> Standing | None:
+    size = rng.uniform(0.08, 0.40, 3)
+    cell = cells[rng.integers(len(cells))]
+    if space.distance[tuple(cell)] < size.min() / 2:
+        return None
+    centre = space.grid.centre(cell) + rng.uniform(-0.5, 0.5, 3) * space.grid.pitch
+    turn = rng.uniform(-math.pi, math.pi) if rng.random() < 0.5 else 0.0
+    module = Module(
+        name=f"box {rng.integers(10**9)}",
+        size=as_point(size),
+        mass=5.0,
+        stands="any",
+        ports=(),
+        service=(),
+    )
+    return Standing(
+        module=module, at=as_point(centre - [0, 0, size[2] / 2]), rotate=(0.0, 0.0, turn)
+    )
+
+
+def accepted_hoses(
+    scan: Scan, space: Space, stands: list[Standing], wanted: int, rng: np.random.Generator
+) -> list[Taken]:
+    """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong."""
+    check = Judge(scan.truth)
+    taken: list[Taken] = []
+    pairs = [(a, b) for n, a in enumerate(stands) for b in stands[:n]]
+    for a, b in [pairs[i] for i in rng.permutation(len(pairs))][: 3 * wanted]:
+        if boxes_gap(a.box, b.box)[0] < 0.15:
+            continue
+        route = _route(space, a, b)
+        if route is None:
+            continue
+        path = scan.boat_to_truth(space.frame, route.path)
+        inner = path[14:-14]
+        taken.append(
+            Taken(
+                kind="hose",
+                told=route.clearance,
+                sure=route.uncertainty,
+                true=check.hose(inner, OUTSIDE / 2),
+            )
+        )
+        if len(taken) == wanted:
+            break
+    return taken
+
+
+def _route(space: Space, a: Standing, b: Standing) -> HoseRoute | None:
+    """The hose from box to box as the program routes it, None where it finds none or doubts it."""
+    modules, fits = [], []
+    for name, standing, other in (("a", a, b), ("b", b, a)):
+        port = _port(space, standing, other)
+        if port is None:
+            return None
+        modules.append(replace(standing.module, name=name, ports=(port,)))
+        fits.append(
+            ModuleFit(
+                name=name,
+                verdict="fits",
+                box=standing.box,
+                mass=5.0,
+                smallest_gap=0.1,
+                meets="",
+                faces=(),
+                service=(),
+            )
+        )
+    kept = space.accuracy + space.scale_uncertainty * 1.0 + 0.005
+    kit = specimens.kit(
+        modules=tuple(modules),
+        hoses=(hose("hose", RADIUS, OUTSIDE),),
+        lines=(line("line", "a.port", "b.port"),),
+        allowances=specimens.allowances(hose_clearance=kept, hose_gap=0.005),
+    )
+    layout = specimens.layout(
+        *(Placement(module=name, at=s.at, rotate=s.rotate) for name, s in (("a", a), ("b", b)))
+    )
+    scenario = specimens.scenario(specimens.boat("none", origin="scan"), kit=kit, layout=layout)
+    routes = route_hoses(scenario, space, Fit(modules=tuple(fits), findings=(), assumptions=()))
+    route = routes.hoses[0]
+    doubted = any(row.severity != "note" and row.subject == "line" for row in routes.findings)
+    if not isinstance(route, HoseRoute) or doubted or route.clearance < kept - 1e-4:
+        return None
+    return route
+
+
+def _port(space: Space, standing: Standing, other: Standing) -> Port | None:
+    """A port in the middle of the face that has most room before it."""
+    box, best, found = standing.box, 0.07, None
+    for face in ("front", "back", "left", "right", "top"):
+        way = np.array(outward(box, face))
+        axis = int(np.abs(np.array(box.axes) @ way).argmax())
+        at = np.array(box.centre) + way * box.half[axis]
+        index = space.grid.index(at + 0.12 * way)
+        if not space.grid.holds(index):
+            continue
+        room = float(space.distance[tuple(index)])
+        if room > best and other.box.distance((at + 0.12 * way)[None])[0] > 0.1:
+            best = room
+            turn = np.array(box.axes)
+            local = turn @ (at - np.array(standing.at))
+            found = Port(
+                name="port",
+                at=as_point(local),
+                direction=as_point(turn @ way),
+                connection="hose tail",
+                thread="",
+                joins="",
+            )
+    return found
