@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -286,19 +287,23 @@ def test_the_inside_of_a_half_scanned_body_is_not_free(
         assert 0.85 * air < space.free_volume < air
 
 
+@pytest.mark.parametrize("spanned", [False, True], ids=["holes open", "holes spanned"])
 def test_without_the_look_round_the_body_would_be_entered(
-    surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch
+    surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch, spanned: bool
 ) -> None:
     def none_behind(_scene: Any, cells: specimens.Triangles, _sign: float) -> specimens.Triangles:
         return np.zeros(len(cells), dtype=bool)
 
     monkeypatch.setattr("fitcheck.space.labels.among_backs", none_behind)
+    if not spanned:
+        monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])
     space = surveyed(
         specimens.half_scanned(0.2),
         inside=(0.6, 0.0, 0.9),
         **scan(viewpoints=specimens.viewpoints(14, 1)),
     )
-    assert (space.label[in_body(space)] == FREE).any()
+    # Either guard alone keeps the lines of sight out of the body.
+    assert (space.label[in_body(space)] == FREE).any() != spanned
 
 
 def test_a_declared_solid_closes_a_half_scanned_body(surveyed: Surveyed) -> None:

@@ -32,6 +32,8 @@ TWO_SIDED: Ratio = 0.3
 CLEARLY_BACK: Ratio = 0.3
 #: Share of backs all round from which a cell counts as inside a body.
 BACK_SHARE: Ratio = 0.2
+#: Ways first looked from a cell, and half of those looked after that.
+FIRST_LOOK = 9
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -41,12 +43,14 @@ class Scene:
     sight  : grid.shape uint8, cells to the nearest that ends a line of sight, 0 in it
     ends   : the same, lids included: a line is let in through a lid but not out
     cells  : (m,) sorted flat index of every cell that holds triangles
+    spanned: grid.shape bool, cells over holes of the scan: a line that ends there proves nothing
     facing : (m, 3) area-weighted sum of unit normals in it; area : (m,) sum of weights
     """
 
     grid: Grid
     sight: NDArray[np.uint8]
     ends: NDArray[np.uint8]
+    spanned: NDArray[np.bool_]
     cells: NDArray[np.int64]
     facing: NDArray[np.float64]
     area: NDArray[np.float64]
@@ -57,8 +61,12 @@ def build_scene(
     triangles: NDArray[np.float64],
     extra: NDArray[np.bool_],
     lid: NDArray[np.bool_],
+    spanned: NDArray[np.bool_],
 ) -> Scene:
-    """Sort (n, 3, 3) triangles [m] into the grid; `extra` cells are opaque without a surface."""
+    """Sort (n, 3, 3) triangles [m] into the grid; `extra` cells are opaque without a surface.
+
+    spanned : holes of the mesh; they end lines of sight where no surface does
+    """
     pair_cell, pair_face = touched_pairs(triangles, grid)
     cells, place = np.unique(pair_cell, return_inverse=True)
     spans = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
@@ -76,11 +84,14 @@ def build_scene(
     ).astype(np.float64)
     opaque = extra.copy()
     opaque.reshape(-1)[cells] = True
+    spanned = spanned & ~opaque
+    opaque |= spanned
     sight = _room(opaque)
     return Scene(
         grid=grid,
         sight=sight,
         ends=_room(opaque | lid) if lid.any() else sight,
+        spanned=spanned,
         cells=cells,
         facing=facing,
         area=np.bincount(place, shares, minlength=len(cells)).astype(np.float64),
@@ -118,10 +129,11 @@ def seen_by(
     """
     seen = np.zeros(len(candidates), dtype=np.bool_)
     scaled = _cell_units(scene.grid, eyes)
+    ways = (scene.sight, scene.ends, scene.spanned.reshape(-1))
     known = (scene.cells, scene.facing, scene.area)
 
     def work(rows: slice) -> None:
-        _look(candidates[rows], scaled, scene.sight, scene.ends, *known, sign, enough, seen[rows])
+        _look(candidates[rows], scaled, *ways, *known, sign, enough, seen[rows])
 
     _in_parts(work, len(candidates))
     return seen
@@ -130,11 +142,11 @@ def seen_by(
 def among_backs(scene: Scene, candidates: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:
     """Say of every candidate cell whether it lies behind surfaces, as the inside of a body does.
 
-    Looks 7 ways from each cell and, where one of them ends on the back of a surface, 7 more; it
+    Looks 9 ways from each cell and, where one of them ends on the back of a surface, 18 more; it
     does when a fifth of what it met or more were backs. candidates : (n, 3), sign not 0.
     """
     behind = np.zeros(len(candidates), dtype=np.bool_)
-    ways = np.concatenate([_directions(7), -_directions(7)])
+    ways = np.concatenate([_directions(FIRST_LOOK), _directions(2 * FIRST_LOOK)])
     known = (scene.cells, scene.facing, scene.area)
 
     def work(rows: slice) -> None:
@@ -180,7 +192,7 @@ def _directions(count: int) -> NDArray[np.float64]:
 
 
 @njit(cache=True, nogil=True)
-def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
+def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
     # Eyes that saw the last cells are asked first: neighbours are mostly seen by the same ones.
     order = np.arange(eyes.shape[0])
     for row in range(cells.shape[0]):
@@ -197,7 +209,9 @@ def _look(cells, eyes, sight, ends, known, facing, area, sign, enough, seen):  #
                 if _first(x, y, z, dx, dy, dz, far, sight) != -1:
                     continue
                 end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
-                if end == -1 or sign * _side(end, -dx, -dy, -dz, known, facing, area) > 0.0:
+                if end == -1 or spanned[end]:
+                    continue
+                if sign * _side(end, -dx, -dy, -dz, known, facing, area) > 0.0:
                     continue
             order[turn] = order[fronts]
             order[fronts] = eye
@@ -213,7 +227,7 @@ def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: 
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         met, backs = 0, 0
         for way in range(ways.shape[0]):
-            if way == ways.shape[0] // 2 and backs == 0:
+            if way == FIRST_LOOK and backs == 0:
                 break
             dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
             end = _first(x, y, z, dx, dy, dz, np.inf, ends)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
+from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.scenario import Boat, Scenario
 from fitcheck.model.space import SOLID, UNSEEN, Space
@@ -29,6 +30,7 @@ from fitcheck.space.labels import (
 )
 from fitcheck.space.openings import widest_opening
 from fitcheck.space.place import place, place_holes, place_ports, place_volumes
+from fitcheck.space.rims import spans
 from fitcheck.space.shown import doubted, waver_of
 from fitcheck.space.sight import build_scene
 
@@ -77,7 +79,13 @@ def _label(
     start, wrong = _start(compartment, matter)
     if wrong:
         return _nothing_free(matter), wrong
-    scene = build_scene(matter.grid, compartment.surface, matter.block, matter.lid)
+    scene = build_scene(
+        matter.grid,
+        compartment.surface,
+        matter.block,
+        matter.lid,
+        _spanned(boat, compartment, matter),
+    )
     said: tuple[Finding, ...] = ()
     eyes, blind = _open_eyes(compartment, matter)
     if boat.origin == "cad":
@@ -91,6 +99,25 @@ def _label(
         eyes = np.array([compartment.inside])
     seen = label_seen(matter, scene, start, eyes)
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
+
+
+def _spanned(boat: Boat, compartment: Compartment, matter: Matter) -> NDArray[np.bool_]:
+    """Cells of the holes in a scan, those left open that a viewpoint or the inside stands in."""
+    mask = np.zeros(matter.grid.shape, dtype=np.bool_)
+    if boat.origin != "scan" or compartment.provenance.points:
+        return mask
+    stands = matter.grid.centre(
+        matter.grid.index(np.vstack([compartment.eyes, compartment.inside]))
+    )
+    for fan in spans(compartment.surface):
+        reach = 2.0 * matter.grid.pitch
+        low, high = fan.min(axis=(0, 1)) - reach, fan.max(axis=(0, 1)) + reach
+        near = stands[((stands > low) & (stands < high)).all(axis=1)]
+        cells = touched_cells(fan, matter.grid)
+        if len(near) and cells[tuple(matter.grid.index(near).T)].any():
+            continue
+        mask |= cells
+    return mask
 
 
 def _start(compartment: Compartment, matter: Matter) -> tuple[Cell, tuple[Finding, ...]]:

@@ -37,7 +37,7 @@ class Topology:
 
 def topology(triangles: NDArray[np.float64]) -> Topology:
     """Weld (n, 3, 3) triangles and count bodies and open edges."""
-    corners = _welded(triangles)
+    corners = welded(triangles)
     keep = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
     start = corners[keep].ravel()
     end = np.roll(corners[keep], -1, axis=1).ravel()
@@ -80,7 +80,7 @@ def body_sizes(triangles: NDArray[np.float64], found: Topology) -> NDArray[np.fl
     return result
 
 
-def _welded(triangles: NDArray[np.float64]) -> NDArray[np.int64]:
+def welded(triangles: NDArray[np.float64]) -> NDArray[np.int64]:
     """Number of the shared corner for each corner, (n, 3)."""
     points = triangles.reshape(-1, 3)
     low = points.min(axis=0)
