@@ -18,7 +18,7 @@ from fitcheck.model.space import Space
 from fitcheck.order import make_order
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
-from fitcheck.space import survey
+from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
@@ -37,6 +37,9 @@ def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Re
     routes = route_hoses(scenario, space, fit, tell, recall)
     hydraulics = solve_water(scenario, space, routes, tell, trial(space, fit, recall))
     order = make_order(scenario, space, routes, hydraulics)
+    # Told last, since it needs boxes and hoses; a layout settled again is told anew.
+    told = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
+    space = replace(space, findings=told + on_nearby(space, fit, routes))
     return Result(
         scenario=scenario, space=space, fit=fit, routes=routes, hydraulics=hydraulics, order=order
     )

@@ -287,23 +287,26 @@ def test_the_inside_of_a_half_scanned_body_is_not_free(
         assert 0.85 * air < space.free_volume < air
 
 
-@pytest.mark.parametrize("spanned", [False, True], ids=["holes open", "holes spanned"])
-def test_without_the_look_round_the_body_would_be_entered(
-    surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch, spanned: bool
+@pytest.mark.parametrize("guard", ["none", "backs", "spans", "agreement"])
+def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
+    surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch, guard: str
 ) -> None:
-    def none_behind(_scene: Any, cells: specimens.Triangles, _sign: float) -> specimens.Triangles:
-        return np.zeros(len(cells), dtype=bool)
-
-    monkeypatch.setattr("fitcheck.space.labels.among_backs", none_behind)
-    if not spanned:
+    if guard != "backs":
+        monkeypatch.setattr(
+            "fitcheck.space.labels.among_backs", lambda _s, cells, _f: np.zeros(len(cells), bool)
+        )
+    if guard != "agreement":
+        monkeypatch.setattr(
+            "fitcheck.space.labels.agreed", lambda _s, cells, _e, _f: np.ones(len(cells), bool)
+        )
+    if guard != "spans":
         monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])
     space = surveyed(
         specimens.half_scanned(0.2),
         inside=(0.6, 0.0, 0.9),
         **scan(viewpoints=specimens.viewpoints(14, 1)),
     )
-    # Either guard alone keeps the lines of sight out of the body.
-    assert (space.label[in_body(space)] == FREE).any() != spanned
+    assert (space.label[in_body(space)] == FREE).any() == (guard == "none")
 
 
 def test_a_declared_solid_closes_a_half_scanned_body(surveyed: Surveyed) -> None:

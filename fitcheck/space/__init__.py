@@ -5,6 +5,8 @@ Promises that a cell called free was seen to be free, or says on whose word it i
 
 from fitcheck.space.frame import to_boat
 from fitcheck.space.gate import MeshFacts, RawMesh, describe, read_mesh
+from fitcheck.space.nearby import RULE as UNSEEN_NEAR
+from fitcheck.space.nearby import on_nearby
 from fitcheck.space.picks import accuracy_of, pick_of
 from fitcheck.space.scale import find_scale
 from fitcheck.space.scan import scan
@@ -12,12 +14,14 @@ from fitcheck.space.splats import make_splats
 from fitcheck.space.survey import survey
 
 __all__ = [
+    "UNSEEN_NEAR",
     "MeshFacts",
     "RawMesh",
     "accuracy_of",
     "describe",
     "find_scale",
     "make_splats",
+    "on_nearby",
     "pick_of",
     "read_mesh",
     "scan",

@@ -191,10 +191,13 @@ def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
     low, high = points.min(axis=0), points.max(axis=0)
     # Half a cell off the lowest point: drawn walls then fall inside cells, not between two.
     origin = low - (MARGIN + 0.5) * pitch
-    count = np.floor((high - origin) / pitch).astype(np.int64) + 1 + MARGIN
-    cells = math.prod(int(size) for size in count)
+    count = _count(high - low, pitch)
+    cells = math.prod(count)
     if cells > MAX_CELLS:
         coarser = math.ceil(1000.0 * pitch * (cells / MAX_CELLS) ** (1 / 3)) / 1000.0
+        # The margin does not shrink with the cells.
+        while math.prod(_count(high - low, coarser)) > MAX_CELLS:
+            coarser += 0.001
         span = " x ".join(f"{size:.2f}" for size in high - low)
         raise MeshError(
             name,
@@ -205,8 +208,14 @@ def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
     return Grid(
         origin=as_point(origin),
         pitch=pitch,
-        shape=(int(count[0]), int(count[1]), int(count[2])),
+        shape=count,
     )
+
+
+def _count(size: NDArray[np.float64], pitch: Metre) -> tuple[int, int, int]:
+    """Cells along each axis of a compartment of that size, margins included."""
+    count = np.floor(size / pitch + MARGIN + 0.5).astype(np.int64) + 1 + MARGIN
+    return int(count[0]), int(count[1]), int(count[2])
 
 
 def _allowed(grid: Grid, crop: Box | None) -> NDArray[np.bool_]:

@@ -11,14 +11,17 @@ from scipy import ndimage
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.space import FREE, SOLID, UNSEEN
+from fitcheck.space.agreement import agreed
 from fitcheck.space.openings import Opening, connected, touches_rim, widest_opening
 from fitcheck.space.sight import Scene, among_backs, facing_sign, seen_by
-from fitcheck.units import Ratio
+from fitcheck.units import Metre, Ratio
 
 Cell = tuple[int, int, int]
 
 #: Lines of sight agree on which side of a surface is out, or the side is not asked.
 CLEAR_FACING: Ratio = 0.5
+#: How far from the inside point the seen compartment may begin [m].
+NEAR_START: Metre = 0.25
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -59,14 +62,14 @@ class Labelling:
     needed: int
 
 
-def needed_eyes(eyes: int) -> int:
+def needed_eyes(eyes: int, *, told_apart: bool) -> int:
     """How many viewpoints must have seen a cell.
 
-    One line of sight may slip in through a missing face and out through another; that two or
-    three do so at one cell is rare. Asking for three doubles what is missed with six viewpoints
-    and costs one or two per cent with a dozen.
+    One line of sight may slip in through a missing face and out through another; that two do so
+    is rare where all the lines round a cell must agree as well. Where fronts and backs cannot be
+    told apart they are not asked, and a third viewpoint is.
     """
-    return min(eyes, 3 if eyes >= 10 else 2)
+    return min(eyes, 2 if told_apart or eyes < 10 else 3)
 
 
 def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float64]) -> Labelling:
@@ -82,17 +85,35 @@ def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float
     if touches_rim(reached):
         opening = widest_opening(matter.grid, clear_cells, start)
     candidates = np.argwhere(reached & matter.allowed)
-    needed = needed_eyes(len(eyes))
-    good = candidates[seen_by(scene, candidates, eyes, sign, needed)]
+    needed = needed_eyes(len(eyes), told_apart=sign != 0.0)
+    good = candidates[seen_by(scene, candidates, eyes, sign, 1)]
+    if sign != 0.0 and len(good):
+        good = good[agreed(scene, good, eyes, sign)]
+    if needed > 1:
+        good = good[seen_by(scene, good, eyes, sign, needed)]
     seen = _marked(matter.grid, good)
     if sign != 0.0:
         seen &= ~_hanging_on(_behind(matter.grid, scene, good, sign), seen)
     label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
     label[matter.solid] = SOLID
-    label[connected(seen, start)] = FREE
+    label[_compartment(matter.grid, seen, start)] = FREE
     return Labelling(
         label=label, opening=opening, facing=sign, trapped=0, eyes=len(eyes), needed=needed
     )
+
+
+def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np.bool_]:
+    """The largest run of seen cells that comes near the start cell: it may itself not be seen."""
+    names, count = ndimage.label(seen)
+    reach = max(1, round(NEAR_START / grid.pitch))
+    window = tuple(slice(max(0, at - reach), at + reach + 1) for at in start)
+    near = np.unique(names[window])
+    near = near[near > 0]
+    if len(near) == 0:
+        return np.zeros_like(seen)
+    sizes = np.bincount(names.ravel(), minlength=count + 1)
+    result: NDArray[np.bool_] = names == near[sizes[near].argmax()]
+    return result
 
 
 def _behind(grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:

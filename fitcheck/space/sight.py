@@ -86,11 +86,11 @@ def build_scene(
     opaque.reshape(-1)[cells] = True
     spanned = spanned & ~opaque
     opaque |= spanned
-    sight = _room(opaque)
+    sight = room_round(opaque)
     return Scene(
         grid=grid,
         sight=sight,
-        ends=_room(opaque | lid) if lid.any() else sight,
+        ends=room_round(opaque | lid) if lid.any() else sight,
         spanned=spanned,
         cells=cells,
         facing=facing,
@@ -104,9 +104,9 @@ def facing_sign(scene: Scene, eyes: NDArray[np.float64]) -> tuple[Ratio, Ratio]:
     The second number is 1 when every line of sight agrees and 0 when half of them do.
     """
     balance, total = 0.0, 0.0
-    for eye in _cell_units(scene.grid, eyes):
+    for eye in cell_units(scene.grid, eyes):
         front, back = _facings(
-            eye, _directions(1000), scene.sight, scene.cells, scene.facing, scene.area
+            eye, directions(1000), scene.sight, scene.cells, scene.facing, scene.area
         )
         balance += front - back
         total += front + back
@@ -128,14 +128,14 @@ def seen_by(
     sign       : from facing_sign; 0 takes every surface as a front
     """
     seen = np.zeros(len(candidates), dtype=np.bool_)
-    scaled = _cell_units(scene.grid, eyes)
+    scaled = cell_units(scene.grid, eyes)
     ways = (scene.sight, scene.ends, scene.spanned.reshape(-1))
     known = (scene.cells, scene.facing, scene.area)
 
     def work(rows: slice) -> None:
         _look(candidates[rows], scaled, *ways, *known, sign, enough, seen[rows])
 
-    _in_parts(work, len(candidates))
+    in_parts(work, len(candidates))
     return seen
 
 
@@ -146,17 +146,17 @@ def among_backs(scene: Scene, candidates: NDArray[np.int64], sign: Ratio) -> NDA
     does when a fifth of what it met or more were backs. candidates : (n, 3), sign not 0.
     """
     behind = np.zeros(len(candidates), dtype=np.bool_)
-    ways = np.concatenate([_directions(FIRST_LOOK), _directions(2 * FIRST_LOOK)])
+    ways = np.concatenate([directions(FIRST_LOOK), directions(2 * FIRST_LOOK)])
     known = (scene.cells, scene.facing, scene.area)
 
     def work(rows: slice) -> None:
         _look_round(candidates[rows], ways, scene.ends, *known, sign, behind[rows])
 
-    _in_parts(work, len(candidates))
+    in_parts(work, len(candidates))
     return behind
 
 
-def _in_parts(work: Callable[[slice], None], count: int) -> None:
+def in_parts(work: Callable[[slice], None], count: int) -> None:
     """Share rows out among threads; the kernels let go of the interpreter."""
     threads = min(8, os.cpu_count() or 1)
     edges = [int(edge) for edge in np.linspace(0, count, 4 * threads + 1)]
@@ -165,7 +165,7 @@ def _in_parts(work: Callable[[slice], None], count: int) -> None:
         list(pool.map(work, parts))
 
 
-def _room(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
+def room_round(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
     """Whole cells from every cell's centre to the nearest opaque or rim cell's, at most 255."""
     clear = ~opaque
     for axis in range(3):
@@ -175,14 +175,15 @@ def _room(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
     return np.minimum(distance, 255.0).astype(np.uint8)
 
 
-def _cell_units(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
+def cell_units(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 3) points [m] -> in cells from the grid's corner."""
     scaled = (np.asarray(points, dtype=np.float64).reshape(-1, 3) - np.array(grid.origin)) / (
         grid.pitch
     )
     return np.ascontiguousarray(scaled)
 
 
-def _directions(count: int) -> NDArray[np.float64]:
+def directions(count: int) -> NDArray[np.float64]:
     """Unit vectors spread evenly over the sphere (a golden-angle spiral)."""
     step = np.arange(count) + 0.5
     z = 1.0 - 2.0 * step / count
@@ -206,12 +207,12 @@ def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, 
             far = np.sqrt(dx * dx + dy * dy + dz * dz)
             if far >= 1.0:
                 dx, dy, dz = dx / far, dy / far, dz / far
-                if _first(x, y, z, dx, dy, dz, far, sight) != -1:
+                if first_met(x, y, z, dx, dy, dz, far, sight) != -1:
                     continue
-                end = _first(x, y, z, -dx, -dy, -dz, np.inf, ends)
+                end = first_met(x, y, z, -dx, -dy, -dz, np.inf, ends)
                 if end == -1 or spanned[end]:
                     continue
-                if sign * _side(end, -dx, -dy, -dz, known, facing, area) > 0.0:
+                if sign * side_met(end, -dx, -dy, -dz, known, facing, area) > 0.0:
                     continue
             order[turn] = order[fronts]
             order[fronts] = eye
@@ -230,15 +231,15 @@ def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: 
             if way == FIRST_LOOK and backs == 0:
                 break
             dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
-            end = _first(x, y, z, dx, dy, dz, np.inf, ends)
+            end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
             if end != -1:
                 met += 1
-                backs += sign * _side(end, dx, dy, dz, known, facing, area) > CLEARLY_BACK
+                backs += sign * side_met(end, dx, dy, dz, known, facing, area) > CLEARLY_BACK
         behind[row] = backs > 0 and backs >= BACK_SHARE * met
 
 
 @njit(cache=True, nogil=True)
-def _first(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
+def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
     """Flat index of the first cell without room along a line shorter than far, else -1.
 
     (dx, dy, dz) has length 1. A cell of room n is n cells from the nearest without, centre to
@@ -290,7 +291,7 @@ def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _side(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def]
+def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def]
     """Cosine between a line of travel and the cell's normals, 0 where it has none to speak of."""
     at = np.searchsorted(known, flat)
     if at == known.size or known[at] != flat:
@@ -308,10 +309,10 @@ def _facings(eye, ways, sight, known, facing, area):  # type: ignore[no-untyped-
     front, back = 0, 0
     for row in range(ways.shape[0]):
         dx, dy, dz = ways[row, 0], ways[row, 1], ways[row, 2]
-        end = _first(eye[0], eye[1], eye[2], dx, dy, dz, np.inf, sight)
+        end = first_met(eye[0], eye[1], eye[2], dx, dy, dz, np.inf, sight)
         if end == -1:
             continue
-        side = _side(end, dx, dy, dz, known, facing, area)
+        side = side_met(end, dx, dy, dz, known, facing, area)
         front += side < -0.1
         back += side > 0.1
     return front, back

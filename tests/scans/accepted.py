@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import fcl
 import numpy as np
@@ -20,7 +21,6 @@ from fitcheck.routing import route_hoses
 from tests import specimens
 from tests.routing_specimens import hose, line
 from tests.scans.convex import Floats
-from tests.scans.scan import Scan, Truth
 
 #: Outside diameter and bend radius of the hose laid [m].
 OUTSIDE, RADIUS = 0.026, 0.09
@@ -34,6 +34,26 @@ class Taken:
     told: float
     sure: float
     true: float
+
+
+class Truth(Protocol):
+    """What is really there: (n, 3, 3) triangles, and how deep points lie in them [m]."""
+
+    @property
+    def triangles(self) -> Floats: ...  # noqa: D102
+
+    def depth(self, points: Floats) -> Floats: ...  # noqa: D102
+
+
+class Scanned(Protocol):
+    """Something scanned whose truth is known."""
+
+    @property
+    def truth(self) -> Truth: ...  # noqa: D102
+
+    def boat_to_truth(self, frame: Frame, points: Floats) -> Floats: ...  # noqa: D102
+
+    def ways_to_truth(self, frame: Frame, ways: Floats) -> Floats: ...  # noqa: D102
 
 
 class Judge:
@@ -74,7 +94,7 @@ class Judge:
         return float(min(gaps)) - half
 
 
-def true_box(scan: Scan, frame: Frame, box: Box) -> Box:
+def true_box(scan: Scanned, frame: Frame, box: Box) -> Box:
     """Where a box really comes to stand: its place on the mesh, its own size."""
     return Box(
         centre=as_point(scan.boat_to_truth(frame, np.array(box.centre))),
@@ -84,9 +104,17 @@ def true_box(scan: Scan, frame: Frame, box: Box) -> Box:
 
 
 def accepted_boxes(
-    scan: Scan, space: Space, wanted: int, tries: int, rng: np.random.Generator
+    scan: Scanned,
+    space: Space,
+    wanted: int,
+    tries: int,
+    rng: np.random.Generator,
+    most: float = 0.40,
 ) -> tuple[list[Taken], list[Standing], Surroundings]:
-    """Boxes at random places in space called free that the fit check takes for clear all round."""
+    """Boxes at random places in space called free that the fit check takes for clear all round.
+
+    Their sides are 0.08 m to `most` long.
+    """
     around = surround(space, scan=True)
     check = Judge(scan.truth)
     cells = np.argwhere(space.label == FREE)
@@ -95,7 +123,7 @@ def accepted_boxes(
     if len(cells) == 0:
         return taken, stands, around
     for _ in range(tries):
-        standing = _draw(space, cells, rng)
+        standing = _draw(space, cells, rng, most)
         if standing is None:
             continue
         need = around.uncertainty(standing.box.centre)
@@ -119,8 +147,8 @@ def accepted_boxes(
     return taken, stands, around
 
 
-def _draw(space: Space, cells: Floats, rng: np.random.Generator) -> Standing | None:
-    size = rng.uniform(0.08, 0.40, 3)
+def _draw(space: Space, cells: Floats, rng: np.random.Generator, most: float) -> Standing | None:
+    size = rng.uniform(0.08, most, 3)
     cell = cells[rng.integers(len(cells))]
     if space.distance[tuple(cell)] < size.min() / 2:
         return None
@@ -140,13 +168,13 @@ def _draw(space: Space, cells: Floats, rng: np.random.Generator) -> Standing | N
 
 
 def accepted_hoses(
-    scan: Scan, space: Space, stands: list[Standing], wanted: int, rng: np.random.Generator
+    scan: Scanned, space: Space, stands: list[Standing], wanted: int, rng: np.random.Generator
 ) -> list[Taken]:
     """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong."""
     check = Judge(scan.truth)
     taken: list[Taken] = []
     pairs = [(a, b) for n, a in enumerate(stands) for b in stands[:n]]
-    for a, b in [pairs[i] for i in rng.permutation(len(pairs))][: 3 * wanted]:
+    for a, b in [pairs[i] for i in rng.permutation(len(pairs))][: 5 * wanted]:
         if boxes_gap(a.box, b.box)[0] < 0.15:
             continue
         route = _route(space, a, b)
@@ -192,7 +220,9 @@ def _route(space: Space, a: Standing, b: Standing) -> HoseRoute | None:
         modules=tuple(modules),
         hoses=(hose("hose", RADIUS, OUTSIDE),),
         lines=(line("line", "a.port", "b.port"),),
-        allowances=specimens.allowances(hose_clearance=kept, hose_gap=0.005),
+        allowances=specimens.allowances(
+            hose_clearance=kept, hose_gap=0.005, straight=kept + OUTSIDE
+        ),
     )
     layout = specimens.layout(
         *(Placement(module=name, at=s.at, rotate=s.rotate) for name, s in (("a", a), ("b", b)))
@@ -207,12 +237,14 @@ def _route(space: Space, a: Standing, b: Standing) -> HoseRoute | None:
 
 
 def _port(space: Space, standing: Standing, other: Standing) -> Port | None:
-    """A port in the middle of the face that has most room before it."""
+    """A port in the middle of the face towards the other box that has most room before it."""
     box, best, found = standing.box, 0.07, None
     for face in ("front", "back", "left", "right", "top"):
         way = np.array(outward(box, face))
         axis = int(np.abs(np.array(box.axes) @ way).argmax())
         at = np.array(box.centre) + way * box.half[axis]
+        if (np.array(other.box.centre) - at) @ way < 0.1:
+            continue
         index = space.grid.index(at + 0.12 * way)
         if not space.grid.holds(index):
             continue

@@ -1,0 +1,123 @@
+"""How far the lines of sight round a cell agree that it is air.
+
+In the air nearly all of what is met, whichever way one looks, shows its front. Inside a body whose
+faces were scanned in part a few viewpoints may see in and through, but round about there are backs
+and holes. The more of a scan is missing the less two or three fronts prove, so more of the lines
+must agree. Both are averaged over neighbouring cells: bodies are larger than one cell.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter
+
+from fitcheck.geometry.grid import Grid
+from fitcheck.space.sight import (
+    CLEARLY_BACK,
+    Scene,
+    cell_units,
+    directions,
+    first_met,
+    in_parts,
+    side_met,
+)
+from fitcheck.units import Metre, Ratio
+
+#: Ways looked round a cell.
+LOOKS = 64
+#: What is usual in a scan is taken from cells that this many viewpoints saw.
+SURE = 3
+#: Fronts less backs met, of all looks: least in the air, and least of what is usual in a scan.
+NET_FRONTS: Ratio = 0.43
+OF_USUAL: Ratio = 0.7
+#: Share of viewpoints' lines that must end on fronts: this times the share of the whole scan's
+#: lines that do not, and no more than the second.
+PER_DOUBT: Ratio = 2.5
+AGREEING: Ratio = 0.7
+#: Cells asked stand this far apart, and count over this width [m].
+SPACING: Metre = 0.040
+WIDTH: Metre = 0.100
+
+
+def agreed(
+    scene: Scene, good: NDArray[np.int64], eyes: NDArray[np.float64], sign: Ratio
+) -> NDArray[np.bool_]:
+    """Say of every cell that a viewpoint saw whether all lines round it bear that out.
+
+    good : (n, 3); eyes : (m, 3) [m]; sign : from facing_sign, not 0
+    """
+    grid = scene.grid
+    stride = max(1, round(SPACING / grid.pitch))
+    asked = good[(good % stride == 0).all(axis=1)]
+    if len(asked) == 0:
+        asked = good
+    tally = np.zeros((len(asked), 4), dtype=np.int64)
+    ways, scaled = directions(LOOKS), cell_units(grid, eyes)
+    fields = (scene.sight, scene.ends, scene.spanned.reshape(-1))
+    known = (scene.cells, scene.facing, scene.area)
+
+    def work(rows: slice) -> None:
+        _tally(asked[rows], scaled, ways, *fields, *known, sign, tally[rows])
+
+    in_parts(work, len(asked))
+    fronts, wrong, lines, net = tally.T
+    doubt = float(wrong.sum() / max(1, lines.sum()))
+    usual = float(np.median(net[fronts >= min(SURE, fronts.max())])) / LOOKS
+    share, around = _averaged(grid, asked, fronts / np.maximum(lines, 1), net / LOOKS, good)
+    result: NDArray[np.bool_] = (share >= min(AGREEING, PER_DOUBT * doubt)) & (
+        around >= min(NET_FRONTS, OF_USUAL * usual)
+    )
+    return result
+
+
+def _averaged(
+    grid: Grid,
+    asked: NDArray[np.int64],
+    first: NDArray[np.float64],
+    second: NDArray[np.float64],
+    good: NDArray[np.int64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Means of two values of the asked cells over WIDTH round every good cell; -1 without any."""
+    width = 2 * max(1, round(0.5 * WIDTH / grid.pitch)) + 1
+    sums = []
+    for values in (np.ones(len(asked)), first, second):
+        field = np.zeros(grid.shape, dtype=np.float32)
+        field[tuple(asked.T)] = values
+        sums.append(uniform_filter(field, width, mode="constant")[tuple(good.T)])
+    count = sums[0] * width**3
+    heard = count > 0.5
+    one, two = (np.where(heard, part / np.where(heard, sums[0], 1.0), -1.0) for part in sums[1:])
+    return one, two
+
+
+@njit(cache=True, nogil=True)
+def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, tally):  # type: ignore[no-untyped-def]
+    """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs."""
+    for row in range(cells.shape[0]):
+        x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
+        for eye in range(eyes.shape[0]):
+            dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
+            far = np.sqrt(dx * dx + dy * dy + dz * dz)
+            if far < 1.0:
+                tally[row, 0] += 1
+                tally[row, 2] += 1
+                continue
+            dx, dy, dz = dx / far, dy / far, dz / far
+            if first_met(x, y, z, dx, dy, dz, far, sight) != -1:
+                continue
+            tally[row, 2] += 1
+            end = first_met(x, y, z, -dx, -dy, -dz, np.inf, ends)
+            if end == -1 or spanned[end]:
+                tally[row, 1] += 1
+                continue
+            side = sign * side_met(end, -dx, -dy, -dz, known, facing, area)
+            tally[row, 0] += side <= 0.0
+            tally[row, 1] += side > CLEARLY_BACK
+        for way in range(ways.shape[0]):
+            dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
+            end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
+            if end != -1 and not spanned[end]:
+                side = sign * side_met(end, dx, dy, dz, known, facing, area)
+                tally[row, 3] += int(side < -CLEARLY_BACK) - int(side > CLEARLY_BACK)

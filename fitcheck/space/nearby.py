@@ -1,0 +1,175 @@
+"""What was never seen beside boxes and hoses, and from where it would show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+from fitcheck.geometry.box import as_point
+from fitcheck.geometry.grid import Grid
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.fit import Fit
+from fitcheck.model.routes import HoseRoute, Routes
+from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.space.labels import within
+from fitcheck.space.sight import first_met, room_round
+from fitcheck.units import CubicMetre, Metre, Ratio
+
+#: How far round a box or hose is looked [m].
+REACH: Metre = 0.10
+#: Pieces smaller than this are not told [m3].
+LEAST: CubicMetre = 0.0002
+#: Room a scanner needs round it, and how far off it is held where there is room [m].
+SCANNER: Metre = 0.08
+HELD_OFF: Metre = 0.30
+#: Places tried for a scanner, and cells of a piece looked at from each.
+PLACES, CELLS = 400, 60
+#: A viewpoint that shows less of a piece is not offered.
+WORTHWHILE: Ratio = 0.3
+
+RULE = "unseen-near"
+
+
+def on_nearby(space: Space, fit: Fit, routes: Routes) -> tuple[Finding, ...]:
+    """For every box and hose the largest unseen piece within REACH, and where to scan it from."""
+    inner = (space.label == UNSEEN) & within(space.label)
+    if not inner.any():
+        return ()
+    # What lies as near a surface as that may be wrong is its shadow, not a space of its own.
+    doubt = (space.accuracy + space.grid.pitch) / space.grid.pitch
+    deep = inner & (ndimage.distance_transform_edt(space.label != SOLID) > doubt)
+    view = _View(space)
+    found = []
+    for name, cells, away in _beside(space, inner, fit, routes):
+        piece, near = _largest(cells, away, deep)
+        if len(piece) * space.grid.pitch**3 >= LEAST:
+            found.append(_told(space, name, len(cells), piece, near, view))
+    return tuple(found)
+
+
+def _beside(
+    space: Space, inner: NDArray[np.bool_], fit: Fit, routes: Routes
+) -> Iterator[tuple[str, NDArray[np.int64], NDArray[np.float64]]]:
+    """Name, unseen cells (n, 3) within REACH and their distances, of every box and hose."""
+    for module in fit.modules:
+        corners = module.box.corners()
+        cells = _cells_between(space.grid, inner, corners.min(axis=0), corners.max(axis=0))
+        away = np.maximum(module.box.distance(space.grid.centre(cells)), 0.0)
+        yield module.name, cells[away <= REACH], away[away <= REACH]
+    for route in routes.hoses:
+        if isinstance(route, HoseRoute):
+            low, high = route.path.min(axis=0), route.path.max(axis=0)
+            cells = _cells_between(space.grid, inner, low, high)
+            half = route.outside_diameter / 2.0
+            off, _ = cKDTree(route.path).query(space.grid.centre(cells).reshape(-1, 3))
+            away = np.maximum(off - half, 0.0)
+            yield route.line, cells[away <= REACH], away[away <= REACH]
+
+
+def _cells_between(
+    grid: Grid, inner: NDArray[np.bool_], low: NDArray[np.float64], high: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    first = np.clip(grid.index(low - REACH), 0, grid.shape)
+    last = np.clip(grid.index(high + REACH) + 1, 0, grid.shape)
+    part = inner[tuple(slice(a, b) for a, b in zip(first, last, strict=True))]
+    cells: NDArray[np.int64] = np.argwhere(part) + first
+    return cells
+
+
+def _largest(
+    cells: NDArray[np.int64], away: NDArray[np.float64], deep: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], Metre]:
+    """The largest connected piece that is more than a surface's shadow, and its distance."""
+    if len(cells) == 0:
+        return cells, 0.0
+    low = cells.min(axis=0)
+    mask = np.zeros(cells.max(axis=0) - low + 1, dtype=np.bool_)
+    mask[tuple((cells - low).T)] = True
+    names, count = ndimage.label(mask)
+    name = names[tuple((cells - low).T)]
+    sizes = np.bincount(name, minlength=count + 1)
+    thick = np.bincount(name, deep[tuple(cells.T)], minlength=count + 1) > 0
+    chosen = name == int(np.where(thick, sizes, 0).argmax())
+    if not thick.any():
+        return cells[:0], 0.0
+    return cells[chosen], float(away[chosen].min())
+
+
+class _View:
+    """Places in free space a scanner can be held at, and lines of sight past what is solid."""
+
+    def __init__(self, space: Space) -> None:
+        self.space = space
+        self.room = room_round(space.label == SOLID)
+        cells = np.argwhere((space.label == FREE) & (space.distance > SCANNER))
+        if len(cells) == 0:
+            cells = np.argwhere(space.label == FREE)
+        self.places = cells[:: max(1, len(cells) // PLACES)]
+
+    def best(self, piece: NDArray[np.int64]) -> tuple[NDArray[np.float64] | None, Ratio]:
+        """The place that shows most of a piece (n, 3), and how much of it."""
+        grid = self.space.grid
+        some = piece[:: max(1, len(piece) // CELLS)]
+        off = np.linalg.norm(self.places - piece.mean(axis=0), axis=1) * grid.pitch
+        places = self.places[off >= HELD_OFF] if (off >= HELD_OFF).any() else self.places
+        if len(places) == 0:
+            return None, 0.0
+        shown = np.zeros(len(places))
+        _show(places + 0.5, some + 0.5, self.room, shown)
+        best = int(shown.argmax())
+        return grid.centre(places[best]), float(shown[best]) / len(some)
+
+
+@njit(cache=True)
+def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
+    """How many cells no opaque cell hides from each place, all in cell units."""
+    for place in range(places.shape[0]):
+        for row in range(cells.shape[0]):
+            d = cells[row] - places[place]
+            far = np.sqrt((d * d).sum())
+            d = d / far
+            x, y, z = places[place, 0], places[place, 1], places[place, 2]
+            shown[place] += first_met(x, y, z, d[0], d[1], d[2], far, room) == -1
+
+
+def _told(
+    space: Space, name: str, cells: int, piece: NDArray[np.int64], near: Metre, view: _View
+) -> Finding:
+    litre = 1000.0 * space.grid.pitch**3
+    size = (np.ptp(piece, axis=0) + 1) * space.grid.pitch * 1000.0
+    centres = space.grid.centre(piece)
+    middle = centres[np.linalg.norm(centres - centres.mean(axis=0), axis=1).argmin()]
+    text = (
+        f"{cells * litre:.1f} L within {1000 * REACH:.0f} mm of {name} were never seen. The "
+        f"largest piece, {size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm, lies round "
+        f"{_at(middle)}, {1000 * near:.0f} mm from it."
+    )
+    place, share = view.best(piece)
+    if place is None or share < WORTHWHILE:
+        text += " No place in the open shows much of it."
+        remedy = "Look or feel there, then declare it free (boat.declared_free) or solid "
+        remedy += "(boat.solids)."
+    else:
+        text += f" A viewpoint at {_at(place)} would show {100 * share:.0f} % of it."
+        remedy = f"Scan it from {_at(place)} and add that to boat.viewpoints, or look there and "
+        remedy += "declare it free (boat.declared_free) or solid (boat.solids)."
+    return Finding(
+        severity="note",
+        rule=RULE,
+        subject=name,
+        text=text,
+        source="the mesh and its viewpoints",
+        value=len(piece) * space.grid.pitch**3,
+        unit="m3",
+        place=as_point(middle),
+        remedy=Remedy(text=remedy),
+    )
+
+
+def _at(place: NDArray[np.float64]) -> str:
+    return "({:.2f}, {:.2f}, {:.2f}) m".format(*place)
