@@ -43,7 +43,7 @@ def on_nearby(space: Space, fit: Fit, routes: Routes) -> tuple[Finding, ...]:
     # What lies as near a surface as that may be wrong is its shadow, not a space of its own.
     doubt = (space.accuracy + space.grid.pitch) / space.grid.pitch
     deep = inner & (ndimage.distance_transform_edt(space.label != SOLID) > doubt)
-    view = _View(space)
+    view = _View(space, inner)
     found = []
     for name, cells, away in _beside(space, inner, fit, routes):
         piece, near = _largest(cells, away, deep)
@@ -101,28 +101,32 @@ def _largest(
 
 
 class _View:
-    """Places in free space a scanner can be held at, and lines of sight past what is solid."""
+    """Places a scanner can be held at, and lines of sight past what is solid."""
 
-    def __init__(self, space: Space) -> None:
-        self.space = space
+    def __init__(self, space: Space, inner: NDArray[np.bool_]) -> None:
+        self.grid = space.grid
         self.room = room_round(space.label == SOLID)
-        cells = np.argwhere((space.label == FREE) & (space.distance > SCANNER))
-        if len(cells) == 0:
-            cells = np.argwhere(space.label == FREE)
-        self.places = cells[:: max(1, len(cells) // PLACES)]
+        clear = self.room * space.grid.pitch > SCANNER
+        #: Seen places first; others are offered where no seen one shows enough.
+        self.places = [_some((space.label == FREE) & clear), _some(inner & clear)]
 
-    def best(self, piece: NDArray[np.int64]) -> tuple[NDArray[np.float64] | None, Ratio]:
-        """The place that shows most of a piece (n, 3), and how much of it."""
-        grid = self.space.grid
+    def best(self, piece: NDArray[np.int64]) -> tuple[NDArray[np.float64] | None, Ratio, bool]:
+        """The place that shows most of a piece (n, 3), how much of it, whether it was seen."""
         some = piece[:: max(1, len(piece) // CELLS)]
-        off = np.linalg.norm(self.places - piece.mean(axis=0), axis=1) * grid.pitch
-        places = self.places[off >= HELD_OFF] if (off >= HELD_OFF).any() else self.places
-        if len(places) == 0:
-            return None, 0.0
-        shown = np.zeros(len(places))
-        _show(places + 0.5, some + 0.5, self.room, shown)
-        best = int(shown.argmax())
-        return grid.centre(places[best]), float(shown[best]) / len(some)
+        for places, seen in zip(self.places, (True, False), strict=True):
+            off = np.linalg.norm(places - piece.mean(axis=0), axis=1) * self.grid.pitch
+            held = places[off >= HELD_OFF]
+            shown = np.zeros(len(held))
+            _show(held + 0.5, some + 0.5, self.room, shown)
+            if len(held) and shown.max() >= WORTHWHILE * len(some):
+                best = int(shown.argmax())
+                return self.grid.centre(held[best]), float(shown[best]) / len(some), seen
+        return None, 0.0, False
+
+
+def _some(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
+    cells = np.argwhere(mask)
+    return cells[:: max(1, len(cells) // PLACES)]
 
 
 @njit(cache=True)
@@ -149,15 +153,17 @@ def _told(
         f"largest piece, {size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm, lies round "
         f"{_at(middle)}, {1000 * near:.0f} mm from it."
     )
-    place, share = view.best(piece)
-    if place is None or share < WORTHWHILE:
-        text += " No place in the open shows much of it."
+    place, share, seen = view.best(piece)
+    if place is None:
+        text += " No place with room for a scanner shows much of it."
         remedy = "Look or feel there, then declare it free (boat.declared_free) or solid "
         remedy += "(boat.solids)."
     else:
-        text += f" A viewpoint at {_at(place)} would show {100 * share:.0f} % of it."
-        remedy = f"Scan it from {_at(place)} and add that to boat.viewpoints, or look there and "
-        remedy += "declare it free (boat.declared_free) or solid (boat.solids)."
+        text += f" A viewpoint at {_at(place)} would show {100 * share:.0f} % of it"
+        text += "." if seen else ", if there is room: it was not seen itself."
+        remedy = f"Scan it from {_at(place)} and from a hand beside it and add both to "
+        remedy += "boat.viewpoints, or look there and declare it free (boat.declared_free) or "
+        remedy += "solid (boat.solids)."
     return Finding(
         severity="note",
         rule=RULE,

@@ -1,0 +1,91 @@
+"""What was never seen beside a box or hose, and the viewpoint that would show it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fitcheck.model.fit import Fit, ModuleFit
+from fitcheck.model.routes import Routes
+from fitcheck.model.scenario import Boat
+from fitcheck.model.space import FREE, UNSEEN, Space
+from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
+from fitcheck.space.compartment import MAX_CELLS, _count
+from tests import specimens
+
+#: A body in the middle of the room; everything abaft it lies in its shadow.
+LOW, HIGH = (-0.2, -0.4, 0.0), (0.1, 0.4, 0.9)
+EYES = ((0.7, -0.2, 0.5), (0.7, 0.2, 0.6))
+#: A box beside the shadow.
+BESIDE = specimens.upright_box((-0.4, -0.1, 0.1), (-0.25, 0.1, 0.3))
+
+
+@pytest.fixture
+def boat(tmp_path: Path) -> Boat:
+    path = specimens.write_ply(tmp_path / "mesh.ply", specimens.room_with_box(LOW, HIGH))
+    return specimens.boat(path, origin="scan", inside=(0.7, 0.0, 0.6), viewpoints=EYES)
+
+
+def seen(boat: Boat) -> Space:
+    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)))
+
+
+def fitted(space: Space) -> Fit:
+    shift = np.array(space.frame.shift)
+    box = replace(BESIDE, centre=specimens.as_point(np.array(BESIDE.centre) + shift))
+    module = ModuleFit(
+        name="pump",
+        verdict="unseen",
+        box=box,
+        mass=5.0,
+        smallest_gap=0.0,
+        meets="",
+        faces=(),
+        service=(),
+    )
+    return Fit(modules=(module,), findings=(), assumptions=())
+
+
+def test_the_viewpoint_offered_shows_the_piece_told(boat: Boat) -> None:
+    space = seen(boat)
+    fit = fitted(space)
+    (told,) = on_nearby(space, fit, Routes(hoses=(), findings=(), assumptions=()))
+    assert (told.rule, told.subject) == (UNSEEN_NEAR, "pump")
+    assert space.label[tuple(space.grid.index(np.array(told.place)))] == UNSEEN
+    assert told.remedy is not None
+    named = re.search(r"Scan it from \((.*?)\) m", told.remedy.text)
+    assert named is not None
+    offered = np.array([float(part) for part in named[1].split(",")]) - np.array(space.frame.shift)
+    more = tuple(specimens.as_point(offered + step) for step in ([0, 0, 0], [0, 0.05, 0.05]))
+    again = seen(replace(boat, viewpoints=EYES + more))
+    near = fit.modules[0].box.distance(
+        space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    )
+    dark = (space.label == UNSEEN) & (near < 0.1)
+    assert told.value is not None
+    assert told.value <= dark.sum() * space.grid.pitch**3 + 1e-12
+    assert (again.label[dark] == FREE).mean() > 0.5
+
+
+def test_nothing_is_told_where_all_was_seen(boat: Boat) -> None:
+    space = seen(replace(boat, viewpoints=specimens.viewpoints(12)))
+    far = replace(
+        fitted(space).modules[0],
+        box=specimens.upright_box((0.4, -0.1, 0.3), (0.6, 0.1, 0.5)),
+    )
+    fit = Fit(modules=(far,), findings=(), assumptions=())
+    assert on_nearby(space, fit, Routes(hoses=(), findings=(), assumptions=())) == ()
+
+
+@pytest.mark.parametrize("pitch", [0.001, 0.0015, 0.003])
+def test_the_coarser_pitch_advised_fits(boat: Boat, pitch: float) -> None:
+    with pytest.raises(Exception, match="take a pitch of") as refused:
+        survey(specimens.scenario(replace(boat, unit=1.7), layout=specimens.layout(pitch=pitch)))
+    advised = int(str(refused.value).split("take a pitch of ")[1].split()[0]) / 1000
+    size = 1.7 * np.array([2.0, 1.5, 1.2])
+    assert np.prod(_count(size, advised)) <= MAX_CELLS
+    assert np.prod(_count(size, advised - 0.001)) > MAX_CELLS or advised - 0.001 <= pitch
