@@ -42,8 +42,9 @@ def on_nearby(space: Space, fit: Fit, routes: Routes) -> tuple[Finding, ...]:
         return ()
     # What lies as near a surface as that may be wrong is its shadow, not a space of its own.
     doubt = (space.accuracy + space.grid.pitch) / space.grid.pitch
-    deep = inner & (ndimage.distance_transform_edt(space.label != SOLID) > doubt)
-    view = _View(space, inner)
+    room = room_round(space.label == SOLID)
+    deep = inner & (room > doubt)
+    view = _View(space, inner, room)
     found = []
     for name, cells, away in _beside(space, inner, fit, routes):
         piece, near = _largest(cells, away, deep)
@@ -103,10 +104,9 @@ def _largest(
 class _View:
     """Places a scanner can be held at, and lines of sight past what is solid."""
 
-    def __init__(self, space: Space, inner: NDArray[np.bool_]) -> None:
-        self.grid = space.grid
-        self.room = room_round(space.label == SOLID)
-        clear = self.room * space.grid.pitch > SCANNER
+    def __init__(self, space: Space, inner: NDArray[np.bool_], room: NDArray[np.uint8]) -> None:
+        self.grid, self.room = space.grid, room
+        clear = room * space.grid.pitch > SCANNER
         #: Seen places first; others are offered where no seen one shows enough.
         self.places = [_some((space.label == FREE) & clear), _some(inner & clear)]
 

@@ -310,13 +310,13 @@ def assumptions(
                 can_flip=True,
             )
         )
-    for volume in space.solids:
-        size = 2.0 * np.array(volume.box.half)
+    for solid in space.solids:
+        size = 2.0 * np.array(solid.box.half)
         taken.append(
             Assumption(
-                what=f"{volume.name} is solid, whatever the mesh shows",
+                what=f"{solid.name} is solid, whatever the mesh shows",
                 value=f"{1000 * size.prod():,.0f} L",
-                source=f"boat.solids: {volume.why or 'no reason given'}",
+                source=f"boat.solids: {solid.why or 'no reason given'}",
                 can_flip=False,
             )
         )
