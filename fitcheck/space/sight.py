@@ -61,7 +61,7 @@ def build_scene(
     triangles: NDArray[np.float64],
     extra: NDArray[np.bool_],
     lid: NDArray[np.bool_],
-    spanned: NDArray[np.bool_],
+    spanned: NDArray[np.bool_] | None = None,
 ) -> Scene:
     """Sort (n, 3, 3) triangles [m] into the grid; `extra` cells are opaque without a surface.
 
@@ -84,7 +84,7 @@ def build_scene(
     ).astype(np.float64)
     opaque = extra.copy()
     opaque.reshape(-1)[cells] = True
-    spanned = spanned & ~opaque
+    spanned = np.zeros_like(opaque) if spanned is None else spanned & ~opaque
     opaque |= spanned
     sight = room_round(opaque)
     return Scene(
