@@ -20,7 +20,7 @@ def locker_scan() -> Scan:
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize("number", range(4))
+@pytest.mark.parametrize("number", range(2))
 def test_rays_surfaces_and_inside_tell_the_same(shape: str, number: int) -> None:
     bay = draw_bay(shape, tuning_seed(number))
     rng = np.random.default_rng(number)
@@ -79,7 +79,7 @@ def test_errors_grow_with_severity() -> None:
     off = []
     for severity in SEVERITIES:
         scan = make_scan("locker", tuning_seed(1), severity)
-        middles = scan.mesh_to_truth(scan.triangles).mean(axis=1)
+        middles = scan.mesh_to_truth(scan.triangles[::7]).mean(axis=1)
         index = index_triangles(scan.truth.triangles, 0.1)
         off.append(float(np.median(distances(middles, index, 1.0))))
         assert off[-1] < scan.severity.stated
@@ -98,7 +98,7 @@ def test_picks_and_tapes_lie_near_their_truth(
     points = np.random.default_rng(0).uniform(-1, 1, (5, 3))
     assert scan.truth_to_mesh(scan.mesh_to_truth(points)) == pytest.approx(points)
     boat = scan.boat(tmp_path_factory.mktemp("scan") / "scan.ply")
-    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.03)))
+    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.05)))
     inside = scan.boat_to_truth(space.frame, np.array(space.inside))
     assert inside == pytest.approx(scan.truth.bay.inside, abs=0.03)
     assert space.free_volume > 0.05
