@@ -2,6 +2,7 @@
 
     python -m tests.bench.sureness tuning N       N tuning bays of every shape and severity
     python -m tests.bench.sureness held-out N     the first N held-out ones; 10 are all of them
+    ... --out FILE      a line of JSON for every scan as it is done; those in FILE are not repeated
 
 Every scan goes through the survey as a user's would. Boxes are set out as on board: measured from
 the place the frame's origin stands on, levelled with a spirit level, turned to the line picked as
@@ -21,6 +22,7 @@ height  of a picked point above the sea
 from __future__ import annotations
 
 import argparse
+import json
 import tempfile
 from collections import defaultdict
 from collections.abc import Iterator
@@ -51,6 +53,8 @@ BOXES, POINTS = 60, 40
 #: Gaps and depths before faces beyond these are of no interest [m].
 NEAR, DEEP = 0.15, 0.40
 RADIUS = 0.12
+#: Kinds of which only the safe side means anything.
+ONE_SIDED = ("bit", "unseen")
 
 #: kind -> rows of (error, uncertainty); a positive error says more room, or less hose, than true
 Rows = dict[str, list[tuple[float, float]]]
@@ -169,8 +173,8 @@ def measure(ground: Ground, rng: np.random.Generator, rows: Rows) -> None:
         ground.hose(at, place, rng, rows)
 
 
-def scans(which: str, count: int) -> Iterator[Scan]:
-    """Every scan of a run."""
+def scans(which: str, count: int) -> Iterator[tuple[str, int, str]]:
+    """Shape, seed and severity of every scan of a run."""
     held = which == "held-out"
     for severity in SEVERITIES:
         for shape in SHAPES:
@@ -180,7 +184,42 @@ def scans(which: str, count: int) -> Iterator[Scan]:
                 else tuple(tuning_seed(number) for number in range(count))
             )
             for seed in seeds:
-                yield make_scan(shape, seed, severity, acceptance=held)
+                yield shape, seed, severity
+
+
+def one_scan(scan: Scan) -> Rows | None:
+    """The rows of one scan, None where the survey refuses it."""
+    rows: Rows = defaultdict(list)
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            ground = Ground(scan, scan.boat(Path(folder) / "scan.ply"))
+        except MeshError as error:
+            print(f"{scan.shape} {scan.seed} {scan.severity.name}: refused: {error}", flush=True)
+            return None
+        measure(ground, np.random.default_rng(scan.seed), rows)
+    return {kind: [(float(e), float(u)) for e, u in pairs] for kind, pairs in rows.items()}
+
+
+def told(key: tuple[str, int, str], rows: Rows) -> str:
+    """One scan in a line: of how many cases of each kind the uncertainty holds the truth."""
+    parts = []
+    for kind, pairs in rows.items():
+        held = sum(abs(error) <= unsure for error, unsure in pairs)
+        safe = sum(error <= unsure for error, unsure in pairs)
+        parts.append(f"{kind} {safe if kind in ONE_SIDED else held}/{len(pairs)}")
+    return f"{key[2]} {key[0]} {key[1]}: " + ", ".join(parts)
+
+
+def done_before(out: Path | None) -> dict[tuple[str, int, str], Rows | None]:
+    """Scans a file already holds; a line cut off by an end in the middle of it is left out."""
+    known = {}
+    for text in out.read_text().splitlines() if out and out.exists() else []:
+        try:
+            row = json.loads(text)
+        except json.JSONDecodeError:
+            continue
+        known[row["shape"], row["seed"], row["severity"]] = row["rows"]
+    return known
 
 
 def table(found: dict[str, Rows]) -> None:
@@ -204,18 +243,31 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("which", choices=("tuning", "held-out"))
     parser.add_argument("count", type=int)
+    parser.add_argument("--out", type=Path)
     asked: Any = parser.parse_args()
     found: dict[str, Rows] = {}
-    for scan in scans(asked.which, asked.count):
-        rows = found.setdefault(scan.severity.name, defaultdict(list))
-        rng = np.random.default_rng(scan.seed)
-        with tempfile.TemporaryDirectory() as folder:
-            try:
-                ground = Ground(scan, scan.boat(Path(folder) / "scan.ply"))
-            except MeshError as error:
-                print(f"{scan.shape} {scan.seed} {scan.severity.name}: refused: {error}")
-                continue
-            measure(ground, rng, rows)
+    known = done_before(asked.out)
+    for key in scans(asked.which, asked.count):
+        shape, seed, severity = key
+        if key not in known:
+            held = asked.which == "held-out"
+            known[key] = one_scan(make_scan(shape, seed, severity, acceptance=held))
+            if asked.out:
+                line = {"shape": shape, "seed": seed, "severity": severity, "rows": known[key]}
+                # before the line too: the one before may be cut off
+                with asked.out.open("a") as file:
+                    file.write("\n" + json.dumps(line) + "\n")
+        rows = known[key]
+        if rows is None:
+            continue
+        print(told(key, rows), flush=True)
+        kinds = found.setdefault(severity, defaultdict(list))
+        for kind, pairs in rows.items():
+            kinds[kind] += pairs
+    found["all"] = defaultdict(list)
+    for severity in SEVERITIES:
+        for kind, pairs in found.get(severity, {}).items():
+            found["all"][kind] += pairs
     table(found)
 
 
