@@ -78,8 +78,9 @@ def _integrate(value, weight, low, edge, eye, turn, image, half_wide, half_tall)
                 down = (turn[1, 0] * x + turn[1, 1] * y + turn[1, 2] * z) / (ahead * half_tall)
                 if not -1.0 < down < 1.0:
                     continue
-                row = int((1.0 - down) * 0.5 * TALL)
-                column = int((across + 1.0) * 0.5 * WIDE)
+                # 1 less the least that can be told from it, plus 1, rounds to 2
+                row = min(int((1.0 - down) * 0.5 * TALL), TALL - 1)
+                column = min(int((across + 1.0) * 0.5 * WIDE), WIDE - 1)
                 measured = image[row, column]
                 if measured < 0.0:
                     continue
