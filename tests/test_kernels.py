@@ -23,6 +23,8 @@ from fitcheck.kernels import drop_stale
 from fitcheck.routing.goal import _descend
 from fitcheck.routing.spread import _with_corners
 from fitcheck.routing.verify import _NOWHERE
+from fitcheck.space import nearby
+from fitcheck.space.sight import first_met, room_round
 from tests.specimens import room
 
 #: Centres of a box of 0.4 m beside the room, which spans x -1..1, y -0.75..0.75, z 0..1.2: above,
@@ -83,6 +85,18 @@ def test_no_way_down_a_field_from_outside_it(start) -> None:
     world = _NOWHERE._replace(label=np.zeros((3, 3, 3), dtype=np.uint8))
     field, path = np.zeros((3, 3, 3), dtype=np.float32), np.empty((36, 3))
     assert _descend.py_func(world, field, np.array(start), np.zeros(3), path) == 0
+
+
+def test_a_place_sees_the_cell_it_stands_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(nearby, "first_met", first_met.py_func)
+    block = np.zeros((7, 7, 7), dtype=np.bool_)
+    block[4] = True
+    cells = np.array([(2, 3, 3), (3, 1, 2), (5, 3, 3)])
+    shown = np.zeros(1)
+    with np.errstate(all="ignore"):
+        nearby._show.py_func(cells[:1] + 0.5, cells + 0.5, room_round(block), shown)
+    # itself and the one beside it, not the one behind the block
+    assert shown[0] == 2
 
 
 @pytest.mark.parametrize("corners", [2, 3, 4])

@@ -136,6 +136,10 @@ def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
         for row in range(cells.shape[0]):
             d = cells[row] - places[place]
             far = np.sqrt((d * d).sum())
+            if far == 0.0:
+                # no way to look along: divided by, it would lead out of the grid
+                shown[place] += 1
+                continue
             d = d / far
             x, y, z = places[place, 0], places[place, 1], places[place, 2]
             shown[place] += first_met(x, y, z, d[0], d[1], d[2], far, room) == -1
