@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,24 +19,22 @@ from fitcheck.model.look import SCAN_COLOUR, UNSEEN_COLOUR
 from fitcheck.model.space import FREE, Space
 from fitcheck.space import survey
 from fitcheck.units import show
-from fitcheck.view.cameras import Field, Outlook, hold
-from fitcheck.view.canvas import Canvas, aim, light
+from fitcheck.view.cameras import Outlook
 from fitcheck.view.captions import Tag
-from fitcheck.view.key import SHARE, Column
-from fitcheck.view.overlay import INK, TagLayer
+from fitcheck.view.key import Column
+from fitcheck.view.overlay import INK
 from fitcheck.view.scan_still import EYE_COLOUR
 from fitcheck.view.scene import Part
 from fitcheck.view.shapes import joined
 from fitcheck.view.skin import scan_skin, unseen_skin
-from fitcheck.view.still import FINER, halved, png
 from tests import specimens
+from tests.bench.stills import render
 from tests.scans.fusion import fuse
 from tests.scans.scan import Scan, make_scan
 from tests.scans.seeds import tuning_seed
 
 Array = NDArray[np.float64]
 SHAPE, SEED, SEVERITY = "locker", 3, "light"
-SIZE = (1300, 680)
 TAPE_COLOUR, SEA_COLOUR = "#B8860B", "#0B7A75"
 #: A compartment is drawn from this side, from above.
 OUTLOOK = Outlook(towards_eye=(0.45, -0.62, 0.64), up=(0.0, 0.0, 1.0), square=False)
@@ -120,7 +117,7 @@ def draw(space: Space, title: str, framed: Array) -> bytes:
                 hatched=True,
             )
         )
-    return render(framed, skin, [], write)
+    return render(framed, skin, [], write, OUTLOOK)
 
 
 def draw_marks(
@@ -159,31 +156,7 @@ def draw_marks(
             ]
         )
 
-    return render(framed, parts, tags, write)
-
-
-def render(
-    framed: Array, parts: list[Part], tags: list[Tag], write: Callable[[Column], None]
-) -> bytes:
-    """One still, drawn larger and halved."""
-    wide, high = SIZE[0] * FINER, SIZE[1] * FINER
-    unit = high / 720
-    plotter = pv.Plotter(off_screen=True, window_size=(wide, high), lighting="none")
-    plotter.render_window.SetMultiSamples(0)
-    plotter.set_background("white")
-    light(plotter)
-    canvas = Canvas(plotter, unit)
-    for part in parts:
-        canvas.add(part, part.opacity)
-    some = framed[:: max(1, len(framed) // 20_000)]
-    field = Field(right=1 - 2 * SHARE - 0.04, aspect=wide / high)
-    aim(plotter, hold(some, OUTLOOK, field))
-    layer = TagLayer(plotter.renderer, unit, (12, 12, SHARE * wide / unit + 12, 12))
-    layer.fill(tags, some[:0])
-    Column(plotter.renderer, write)
-    pixels = plotter.screenshot(None, return_img=True)
-    plotter.close()
-    return png(halved(np.asarray(pixels)))
+    return render(framed, parts, tags, write, OUTLOOK)
 
 
 if __name__ == "__main__":

@@ -112,8 +112,8 @@ def planted_clear(made: Ready, number: int = 0) -> bool:
     )
 
 
-def measure_set(problem: Problem) -> Record:
-    """Route all hoses of a crowd; bound each on its own; check them together."""
+def measure_set(problem: Problem, bounded: bool) -> Record:
+    """Route all hoses of a crowd; bound each on its own if asked; check them together."""
     made, prepared, _ = clock(lambda: ready(problem))
     outcomes, wall, work = clock(lambda: route_all(made.obstacles, made.jobs, silent))
     routes = [outcome if isinstance(outcome, Routed) else None for outcome in outcomes]
@@ -123,7 +123,10 @@ def measure_set(problem: Problem) -> Record:
         if not isinstance(outcome, Routed)
     ]
     bounds, bound_wall, bound_work = clock(
-        lambda: [prove_line(made.obstacles, routed).bound if routed else None for routed in routes]
+        lambda: [
+            prove_line(made.obstacles, routed).bound if routed and bounded else None
+            for routed in routes
+        ]
     )
     laid = [bound or 0.0 for bound in bounds]
     record = {

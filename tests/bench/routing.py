@@ -1,6 +1,6 @@
 """Routing measured on planted problems, known answers and against general planners.
 
-Run: python -m tests.bench.routing --singles 30 --sets 6 [--first SEED] [--deep 30]
+Run: python -m tests.bench.routing --singles 30 --sets 6 [--bounded 6] [--first SEED] [--deep 30]
      [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE] [--table]
 
 Every measurement is a line of FILE, and what is there is not measured again: a run may be stopped
@@ -39,7 +39,9 @@ def _measure(store: Store, asked: argparse.Namespace) -> None:
             if not store.has("known", case.name):
                 _keep(store, known.measure_case(case))
     _each(store, "single", asked.first, asked.singles, lambda n: measure_single(single(n)))
-    _each(store, "set", FIRST_SET + asked.first, asked.sets, lambda n: measure_set(crowd(n)))
+    first_set = FIRST_SET + asked.first
+    unbounded = first_set + (asked.sets if asked.bounded is None else asked.bounded)
+    _each(store, "set", first_set, asked.sets, lambda n: measure_set(crowd(n), n < unbounded))
     _each(store, "deep", asked.first, asked.deep, lambda n: measure_deep(single(n)))
     seconds = asked.long
     searched = asked.searched if seconds else 0
@@ -63,6 +65,7 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.bench.routing")
     parser.add_argument("--singles", type=int, default=0, help="planted single hoses")
     parser.add_argument("--sets", type=int, default=0, help="planted crowded sets")
+    parser.add_argument("--bounded", type=int, help="sets whose hoses are bounded too (all)")
     parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--deep", type=int, default=0, help="singles given the deep bound too")
     parser.add_argument("--long", type=float, default=0.0, help="seconds of search for shorter")

@@ -167,8 +167,9 @@ def _sets(store: Store, _: dict[int, float]) -> None:
             clear = "" if lost["planted_clear"] else "; the planted curve is refused"
             print(f"  unsolved {seed} {row['family']} {row['level']} {lost['hose']} of "
                   f"{row['hoses']}: {lost['reason'] or 'no way'}{clear}")  # fmt: skip
-    over = [sum(row["lengths"]) / sum(row["bounds"]) for row in solved.values()]
-    print("total length / sum of bounds:", _spread(over))
+    bounded = [row for row in solved.values() if None not in row["bounds"]]
+    over = [sum(row["lengths"]) / sum(row["bounds"]) for row in bounded]
+    print(f"total length / sum of bounds ({len(bounded)} sets):", _spread(over))
     print(
         "total length / planted:",
         _spread(sum(r["lengths"]) / r["planted"] for r in solved.values()),
