@@ -19,11 +19,13 @@ from fitcheck.model.scenario import LineChoice
 from fitcheck.model.space import UNSEEN, Space
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.routing import stage
-from fitcheck.routing.line import Routed
+from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import Obstacles
 from fitcheck.routing.proof import Proof
 from fitcheck.routing.stage import bound_of
 from tests import specimens
+from tests.bench.planted import single
+from tests.bench.problem import ready
 from tests.routing_specimens import (
     CLEARANCE,
     NEED,
@@ -510,3 +512,14 @@ def test_uncertainty_grows_with_scale_and_accuracy() -> None:
     assert rough.length == pytest.approx(found.length)
     ends = math.sqrt(2) * 0.015
     assert rough.uncertainty == pytest.approx(math.hypot(COVERAGE * 0.01 * rough.length, ends))
+
+
+def test_a_hose_never_arrives_backwards() -> None:
+    """The settling once left the last corner 4 um behind the port of this planted hose."""
+    made = ready(single(328))
+    laid = route_line(made.obstacles, made.jobs[0], ())
+    assert isinstance(laid, Routed)
+    path = laid.curve.sample(0.001)
+    ends = laid.job.ends
+    for step, way in ((path[1] - path[0], ends[0].way), (path[-2] - path[-1], ends[1].way)):
+        assert step @ way == pytest.approx(np.linalg.norm(step), abs=1e-9)

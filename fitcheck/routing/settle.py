@@ -465,6 +465,19 @@ def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True)
+def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
+    """Whether the corners on the ports' axes lie before the ports, not behind them.
+
+    A corner that hardly turns needs no room, so one a hair behind passes for feasible.
+    """
+    lead = tail = 0.0
+    for a in range(3):
+        lead += (points[1, a] - points[0, a]) * d0[a]
+        tail += (points[count - 1, a] - points[count - 2, a]) * d1[a]
+    return lead >= 0.0 and tail >= 0.0
+
+
+@njit(cache=True)
 def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ignore[no-untyped-def]
     """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible.
 
@@ -487,6 +500,6 @@ def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ign
         want = need + MARGIN * (1 + more)
         descend(world, points, count, d0, d1, radius, want, 2e5, 1.0, 0.0025, 8.0)
         good, length = feasible(world, points, count, radius, need)
-        if good:
+        if good and _sets_off(points, count, d0, d1):
             return True, length
     return False, length
