@@ -267,6 +267,14 @@ def test_ply_header_without_end(tmp_path: Path) -> None:
     refused(path, "header")
 
 
+def test_a_short_corner_in_an_obj(tmp_path: Path) -> None:
+    path = write_any(tmp_path / "room.obj")
+    lines = path.read_text().splitlines()
+    row = max(number for number, line in enumerate(lines) if line.startswith("v "))
+    path.write_text("\n".join([*lines[:row], "v 0", *lines[row + 1 :]]))
+    refused(path, "cannot be read")
+
+
 def test_points_in_an_obj_are_taken_for_a_file_cut_short(tmp_path: Path) -> None:
     path = tmp_path / "cloud.obj"
     path.write_text("v 0 0 0\nv 1 1 1\n")

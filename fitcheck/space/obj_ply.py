@@ -199,7 +199,10 @@ def _placed(scene: trimesh.Scene, node: str) -> NDArray[np.float64]:
     part = scene.geometry[scene.graph[node][1]]
     if not isinstance(part, trimesh.Trimesh):
         return np.empty((0, 3, 3))
-    return np.asarray(part.vertices, dtype=np.float64)[np.asarray(part.faces)]
+    triangles = np.asarray(part.vertices, dtype=np.float64)[np.asarray(part.faces)]
+    if triangles.shape[1:] != (3, 3):
+        raise ValueError("a corner has not three coordinates")
+    return triangles
 
 
 @contextlib.contextmanager
