@@ -73,6 +73,18 @@ def test_condensed_holds_what_the_result_says(result: Result) -> None:
     assert max(ran.vacuum_clean or 0.0, ran.vacuum_fouled or 0.0) == worst
 
 
+def test_gaps_and_lengths_carry_their_uncertainty(result: Result) -> None:
+    ran = condensed(result)
+    assert {m.name: m.uncertainty for m in ran.modules} == {
+        m.name: m.uncertainty for m in result.fit.modules
+    }
+    sure = replace(ran, modules=tuple(replace(m, uncertainty=0.0) for m in ran.modules))
+    unsure = replace(ran, modules=tuple(replace(m, uncertainty=0.0123) for m in ran.modules))
+    both = Comparison(candidates=(candidate("sure", sure), candidate("unsure", unsure)))
+    entries = line_of(both, ran.modules[0].name.replace("_", " ")).entries
+    assert [" +-13 mm" in entry.text for entry in entries if entry] == [False, True]
+
+
 def test_the_same_run_twice_differs_in_nothing(result: Result) -> None:
     ran = condensed(result)
     side = side_by_side(

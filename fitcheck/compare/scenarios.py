@@ -111,6 +111,7 @@ def _modules(result: Result) -> tuple[ModuleStanding, ...]:
             gap=module.smallest_gap,
             meets=module.meets,
             short=tuple(room for room in module.service if is_short(room)),
+            uncertainty=module.uncertainty,
         )
         for module in result.fit.modules
     )
@@ -125,6 +126,7 @@ def _hose(result: Result, hose: HoseRoute | Unrouted) -> HoseStanding:
         length=hose.length if isinstance(hose, HoseRoute) else None,
         ordered=cut.cut_length if cut else None,
         reason="" if isinstance(hose, HoseRoute) else hose.reason,
+        uncertainty=hose.uncertainty if isinstance(hose, HoseRoute) else 0.0,
     )
 
 

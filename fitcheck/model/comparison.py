@@ -16,13 +16,17 @@ Stopped = Literal["", "read", "converged"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleStanding:
-    """How one module stands; `short` is the service space that is not all there."""
+    """How one module stands; `short` is the service space that is not all there.
+
+    The true gap lies within +- `uncertainty` of it 19 times of 20; so does a hose's length.
+    """
 
     name: str
     verdict: FitVerdict
     gap: Metre
     meets: str
     short: tuple[ServiceFit, ...]
+    uncertainty: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +42,7 @@ class HoseStanding:
     length: Metre | None
     ordered: Metre | None
     reason: str
+    uncertainty: Metre = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,9 +9,10 @@ from typing import Literal
 from fitcheck.model.comparison import Comparison, HoseStanding, ModuleStanding, Ran
 from fitcheck.model.finding import Severity
 from fitcheck.model.look import FIT_WORDS, VERDICT_LOOKS
+from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import HEAD, NOTHING, RUN, SIZE, VACUUM, VOLUME, Measure, plain
 from fitcheck.report.words import service_words, yes_or_no
-from fitcheck.units import System
+from fitcheck.units import Metre, System
 
 #: Which way is better: less of it, more of it, or neither.
 Better = Literal["less", "more", ""]
@@ -195,7 +196,9 @@ def _gap(module: ModuleStanding, system: System, *, named: bool) -> Entry:
     words, severity = FIT_WORDS[module.verdict]
     if module.short and severity != "fail":
         words, severity = f"{words}, no room for service", "fail"
-    gap = SIZE.show(module.gap, system) if math.isfinite(module.gap) else "nothing near"
+    gap = "nothing near"
+    if math.isfinite(module.gap):
+        gap = SIZE.show(module.gap, system) + _unsure(module.uncertainty, system)
     to = f" to {plain(module.meets)}" if module.meets and math.isfinite(module.gap) else ""
     if named:
         return Entry(text=f"{gap}, {plain(module.name)}{to}", value=module.gap, severity=severity)
@@ -261,12 +264,17 @@ def _hose_line(label: str, entries: tuple[Entry | None, ...]) -> Line:
     return Line(group="Hoses", label=label, entries=entries, measure=RUN, better="less")
 
 
+def _unsure(uncertainty: Metre, system: System) -> str:
+    return f" +-{SIZE.show(rounded(uncertainty), system)}" if uncertainty > 0.0 else ""
+
+
 def _length(hose: HoseStanding | None, system: System) -> Entry | None:
     if hose is None:
         return None
     if hose.length is None:
         return Entry(text="no way found", severity="fail")
-    return Entry(text=RUN.show(hose.length, system), value=hose.length)
+    text = RUN.show(hose.length, system) + _unsure(hose.uncertainty, system)
+    return Entry(text=text, value=hose.length)
 
 
 def _ordered(hose: HoseStanding | None, system: System) -> Entry | None:
