@@ -448,6 +448,20 @@ def half_scanned(patch: float = 0.2) -> Triangles:
     return join(finer(room(), 5), body[~(under | fore | top)])
 
 
+def mirrored() -> Triangles:
+    """The box of `half_scanned` as a glossy corner leaves it: open there, lined inside.
+
+    Lines of sight that a mirror sent astray clear the inside up to the thickness of the scan, so
+    every face has a second one 45 mm behind it that faces the inside.
+    """
+    low, high = (-0.6, -0.3, 0.2), (0.2, 0.3, 0.7)
+    faces = box(low, high)
+    lining = box(as_point(np.array(low) + 0.045), as_point(np.array(high) - 0.045), inward=True)
+    body = finer(join(faces, lining), 5)
+    corner = np.linalg.norm(body.mean(axis=1) - np.array(high), axis=1) < 0.22
+    return join(finer(room(), 5), body[~corner])
+
+
 def viewpoints(count: int, seed: int = 0, apart: float = 0.1) -> tuple[Corner, ...]:
     """Points in the plain room, off its walls and off the box of `half_scanned`."""
     draw = np.random.default_rng(seed).uniform(

@@ -63,7 +63,7 @@ def test_held_out_seeds_are_for_the_acceptance_run_alone(shape: str) -> None:
     with pytest.raises(PermissionError):
         held_out_seeds(shape)
     with pytest.raises(PermissionError):
-        make_scan(shape, 50_100, "light")
+        make_scan(shape, 70_100, "light")
     kept = [seed for name in SHAPES for seed in held_out_seeds(name, acceptance=True)]
     assert len(set(kept)) == 30
     assert not {tuning_seed(number) for number in range(40)} & set(kept)

@@ -309,6 +309,26 @@ def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
     assert (space.label[in_body(space)] == FREE).any() == (guard == "none")
 
 
+def test_a_body_lined_by_a_mirror_is_not_free(
+    surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Over the open corner: every one of them sees into the body, and fronts only.
+    eyes = tuple(
+        (0.2 + x, 0.3 + y, 0.7 + z)
+        for x in (0.1, 0.25)
+        for y in (0.1, 0.25)
+        for z in (0.15, 0.25, 0.35)
+    )
+    known = scan(viewpoints=eyes, inside=(0.6, 0.5, 0.9))
+    # The lining of a real one is joined to the faces: there is no hole to span.
+    monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])
+    space = surveyed(specimens.mirrored(), **known)
+    assert (space.label[in_body(space, 0.09)] != FREE).all()
+    assert label_at(space, 0.6, 0.3, 0.5) == FREE
+    monkeypatch.setattr("fitcheck.space.agreement.BACKED", 0.0)
+    assert (surveyed(specimens.mirrored(), **known).label[in_body(space, 0.09)] == FREE).any()
+
+
 def test_a_declared_solid_closes_a_half_scanned_body(surveyed: Surveyed) -> None:
     known = Volume(name="engine", corners=((-0.6, -0.3, 0.2), (0.2, 0.3, 0.7)), why="")
     space = surveyed(specimens.half_scanned(), inside=(0.6, 0.0, 0.9), solids=(known,), **scan())

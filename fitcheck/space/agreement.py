@@ -4,6 +4,11 @@ In the air nearly all of what is met, whichever way one looks, shows its front. 
 faces were scanned in part a few viewpoints may see in and through, but round about there are backs
 and holes. The more of a scan is missing the less two or three fronts prove, so more of the lines
 must agree. Both are averaged over neighbouring cells: bodies are larger than one cell.
+
+A mirror image lets lines into a body whose faces were scanned well, and the scan's own thickness
+lines them with fronts on the inside. Such a front is backed: the outer face lies close behind it,
+seen from its other side. Plywood is backed as well, but not all round; so a backed front is no
+proof.
 """
 
 from __future__ import annotations
@@ -36,6 +41,8 @@ OF_USUAL: Ratio = 0.7
 #: lines that do not, and no more than the second.
 PER_DOUBT: Ratio = 2.5
 AGREEING: Ratio = 0.7
+#: A front with another surface's back this close behind it is backed [m].
+BACKED: Metre = 0.080
 #: Cells asked stand this far apart, and count over this width [m].
 SPACING: Metre = 0.040
 WIDTH: Metre = 0.100
@@ -59,7 +66,7 @@ def agreed(
     known = (scene.cells, scene.facing, scene.area)
 
     def work(rows: slice) -> None:
-        _tally(asked[rows], scaled, ways, *fields, *known, sign, tally[rows])
+        _tally(asked[rows], scaled, ways, *fields, *known, sign, BACKED / grid.pitch, tally[rows])
 
     in_parts(work, len(asked))
     fronts, wrong, lines, net = tally.T
@@ -93,8 +100,11 @@ def _averaged(
 
 
 @njit(cache=True, nogil=True)
-def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, tally):  # type: ignore[no-untyped-def]
-    """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs."""
+def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, tally):  # type: ignore[no-untyped-def]
+    """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs.
+
+    Looks that end on fronts with a back within `thick` cells behind count as neither.
+    """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         for eye in range(eyes.shape[0]):
@@ -120,4 +130,26 @@ def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, t
             end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
             if end != -1 and not spanned[end]:
                 side = sign * side_met(end, dx, dy, dz, known, facing, area)
-                tally[row, 3] += int(side < -CLEARLY_BACK) - int(side > CLEARLY_BACK)
+                if side > CLEARLY_BACK:
+                    tally[row, 3] -= 1
+                elif side < -CLEARLY_BACK and not _backed(
+                    end, dx, dy, dz, thick, ends, known, facing, area, sign
+                ):
+                    tally[row, 3] += 1
+
+
+@njit(cache=True, nogil=True)
+def _backed(end, dx, dy, dz, thick, ends, known, facing, area, sign):  # type: ignore[no-untyped-def]
+    """Whether a line carried on through the cell it ended in meets a back within thick cells."""
+    rows, columns, layers = ends.shape
+    x = end // (columns * layers) + 0.5
+    y, z = (end // layers) % columns + 0.5, end % layers + 0.5
+    for step in range(1, int(2.0 * thick) + 1):
+        i, j, k = int(x + 0.5 * step * dx), int(y + 0.5 * step * dy), int(z + 0.5 * step * dz)
+        if not (0 <= i < rows and 0 <= j < columns and 0 <= k < layers):
+            return False
+        if ends[i, j, k] == 0:
+            flat = (i * columns + j) * layers + k
+            if sign * side_met(flat, dx, dy, dz, known, facing, area) > CLEARLY_BACK:
+                return True
+    return False

@@ -5,7 +5,8 @@ from __future__ import annotations
 SHAPES = ("hull side", "locker", "engine space")
 #: How many tuning seeds there are; every shape has the same.
 TUNING = 40
-_HELD_OUT = {"hull side": 50_100, "locker": 50_200, "engine space": 50_300}
+#: The second set: of the first (50_100 ..) 44 scans were run, and the rule changed after them.
+_HELD_OUT = {"hull side": 70_100, "locker": 70_200, "engine space": 70_300}
 
 
 def tuning_seed(number: int) -> int:
