@@ -28,6 +28,8 @@ HARDLY = 0.02
 WORTH_TWO = 0.3
 #: A gain in length worth another corner, and a loss worth one less [m].
 GAIN, LOSS = 2e-4, 5e-5
+#: A leg at a port may stray from its axis by this much of its length, which is rounding.
+ASKEW = 1e-7
 #: Seeds are settled with at most this many corner points; room for added ones.
 ROOM = 8
 
@@ -61,7 +63,21 @@ def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> S
     else:
         ways = (task.leaves, task.arrives)
         good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, limit)
-    return Shape(corners=points[:count].copy(), length=float(length)) if good else None
+    if not good or not _keeps_ways(task, points[:count]):
+        return None
+    return Shape(corners=points[:count].copy(), length=float(length))
+
+
+def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
+    """Whether a polyline sets off and arrives along the ports' axes; a seed need not."""
+    for leg, way in (
+        (corners[1] - corners[0], task.leaves),
+        (corners[-1] - corners[-2], task.arrives),
+    ):
+        off = leg - float(leg @ way) * way
+        if leg @ way < 0.0 or np.linalg.norm(off) > ASKEW * np.linalg.norm(leg) + 1e-12:
+            return False
+    return True
 
 
 def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
@@ -71,6 +87,7 @@ def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
     points[:count] = seed
     ways = (task.leaves, task.arrives)
     good, length = settle(task.world, points, count, *ways, task.radius, task.need, True, 1e9)
+    good = good and _keeps_ways(task, points[:count])
     return Shape(corners=points[:count].copy(), length=float(length)), bool(good)
 
 

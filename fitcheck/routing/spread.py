@@ -30,6 +30,8 @@ SHARES: tuple[Ratio, ...] = (0.35, 0.6, 0.8, 0.9, 1.0)
 ROUNDS = 8
 #: A straight longer than this gets another corner to be pushed aside [m].
 LONG = 0.15
+#: A straight end may lack this much, which is rounding [m].
+SAME = 1e-9
 #: Parts of each straight at least, by the corners of a hose.
 FEWEST = {2: 4, 3: 2}
 
@@ -52,11 +54,14 @@ class _Lying:
         return np.vstack([self.job.start.at, self.corners, self.job.end.at])
 
     def curve(self) -> Curve | None:
-        """The hose as it lies, None while its bends overlap."""
+        """The hose as it lies, None while bends overlap or reach into the straight ends asked."""
         try:
-            return bent(self.whole, self.job.radius)
+            curve = bent(self.whole, self.job.radius)
         except ValueError:
             return None
+        ends = zip(curve.pieces[[0, -1]], (self.job.start.lead, self.job.end.lead), strict=True)
+        straight = all(lead == 0.0 or (p[9] == 0.0 and p[10] > lead - SAME) for p, lead in ends)
+        return curve if straight else None
 
     def tube(self) -> Tube:
         """What the others see of it."""
