@@ -146,6 +146,7 @@ def test_damaged_dae(tmp_path: Path) -> None:
         ('url="#room"', 'url="#hall"', "hall"),
         ('meter="0.01"', 'meter="nan"', "unit"),
         (" 0</p>", " 0 7</p>", "breaks off"),
+        ('semantic="POSITION"', 'semantic="POSITIOM"', "hold together"),
     ]:
         assert old in text
         path.write_text(text.replace(old, new))

@@ -33,7 +33,7 @@ def read_dae(path: Path, name: str) -> Reading:
         raise MeshError(name, f"is XML of another kind ({root.tag[:40]}), no DAE", REEXPORT)
     try:
         return _read(root, name)
-    except (KeyError, IndexError, ValueError, TypeError, OverflowError) as error:
+    except (KeyError, IndexError, ValueError, TypeError, OverflowError, StopIteration) as error:
         seen = f"its tree does not hold together ({type(error).__name__}: {error})"
         raise MeshError(name, " ".join(seen.split())[:200], REEXPORT) from None
 
