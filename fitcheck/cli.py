@@ -412,7 +412,7 @@ class Progress:
     def __init__(self) -> None:
         self._last = time.perf_counter()
         if not _compiled():
-            self("compiling as it goes, first run only: a minute or two")
+            self("compiling as it goes, first run only: about three minutes")
 
     def __call__(self, step: str) -> None:
         now = time.perf_counter()
