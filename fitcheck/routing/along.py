@@ -23,7 +23,7 @@ from fitcheck.routing.field import World, roomiest
 from fitcheck.routing.hose import FAR, Found, route
 from fitcheck.routing.ports import Job
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
-from fitcheck.routing.seeds import Pose
+from fitcheck.routing.seeds import Patience, Pose
 from fitcheck.routing.structure import Structure, looked_at
 from fitcheck.units import Metre, Ratio
 
@@ -60,18 +60,17 @@ def route_along(
     end: Pose,
     job: Job,
     structure: Structure,
-    hard: bool = True,
+    patience: Patience = Patience.LONGEST,
     most: Metre = FAR,
 ) -> Found | None:
     """The best way found along structure from one pose to another, None if there is no way.
 
-    Parameters: hard, look longer where nothing is found at first; most, no way as long as this is
-    of use.
+    Parameters: most, no way as long as this is of use [m].
     """
     if tuple(start.at) > tuple(end.at):
-        found = route_along(world, end.back(), start.back(), job, structure, hard, most)
+        found = route_along(world, end.back(), start.back(), job, structure, patience, most)
         return found.reversed() if found else None
-    plain = route(world, start, end, job.radius, job.need, hard, most)
+    plain = route(world, start, end, job.radius, job.need, patience, most)
     if plain is None:
         return None
     best = _weighed(plain, job, structure)
@@ -126,7 +125,7 @@ def _in_reach(
             radius = np.full(len(crossed), job.need + pitch + room * job.radius)
             within = barred(world, far & ~near(world, crossed, radius))
             if searched:
-                found = route(within, start, end, job.radius, job.need, False)
+                found = route(within, start, end, job.radius, job.need, Patience.BRIEF)
             else:
                 found = _taut(within, start, end, job, path)
             if found is None:

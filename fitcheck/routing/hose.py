@@ -12,7 +12,17 @@ from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.direct import ALL_TRIALS, direct_corners, direct_kernel
 from fitcheck.routing.field import World, curve_clear
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
-from fitcheck.routing.seeds import EFFORTS, FEWER_STATES, Pose, Sources, bowed, seed_rounds
+from fitcheck.routing.seeds import (
+    APPROACHED,
+    BRIEF_EFFORTS,
+    EFFORTS,
+    FEWER_STATES,
+    Patience,
+    Pose,
+    Sources,
+    bowed,
+    seed_rounds,
+)
 from fitcheck.routing.seeds import FAR as FAR
 from fitcheck.units import Metre
 
@@ -47,20 +57,22 @@ def route(
     end: Pose,
     radius: Metre,
     need: Metre,
-    hard: bool = True,
+    patience: Patience = Patience.LONGEST,
     most: Metre = FAR,
 ) -> Found | None:
     """The shortest feasible curve found from one pose to another, None if none was.
 
-    The ends are put in a fixed order first, so that swapped ports give the same curve. hard: look
-    longer where nothing is found at first; most: longer ways are not wanted [m].
+    The ends are put in a fixed order first, so that swapped ports give the same curve.
+    most: longer ways are not wanted [m].
     """
     if tuple(start.at) > tuple(end.at):
-        found = route(world, end.back(), start.back(), radius, need, hard, most)
+        found = route(world, end.back(), start.back(), radius, need, patience, most)
         return found.reversed() if found else None
     task = Task(world=world, leaves=start.way, arrives=end.way, radius=radius, need=need)
     direct = _direct(task, start, end)
-    return direct if isinstance(direct, Found) else _around(task, start, end, direct, hard, most)
+    return (
+        direct if isinstance(direct, Found) else _around(task, start, end, direct, patience, most)
+    )
 
 
 def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] | None:
@@ -84,15 +96,15 @@ def _around(
     start: Pose,
     end: Pose,
     direct: NDArray[np.float64] | None,
-    hard: bool,
+    patience: Patience,
     most: Metre,
 ) -> Found | None:
     """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
-    pool = _Pool(task, most)
+    pool, hard = _Pool(task, most), patience > Patience.BRIEF
     if direct is not None:
         pool.settle(bowed(direct))
     least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
-    for spare, states in EFFORTS if hard else EFFORTS[:2]:
+    for spare, states in EFFORTS if hard else EFFORTS[:BRIEF_EFFORTS]:
         sources = Sources(task=task, start=start, end=end, spare=spare, most=pool.shortest)
         if not pool.shapes and not sources.open:
             break
@@ -103,6 +115,9 @@ def _around(
         wide = spare > EFFORTS[0][0]
         if hard and wide:
             _round(sources, pool)
+        last = patience == Patience.LONGEST and (spare, states) == EFFORTS[APPROACHED]
+        if last and not pool.shapes:
+            _approached(sources, pool)
         if pool.shapes and (wide or pool.shortest() <= sources.covered):
             break
     if not pool.shapes:
@@ -119,6 +134,13 @@ def _round(sources: Sources, pool: _Pool) -> None:
         for turned in (False, True):
             if not pool.shapes:
                 pool.settle(sources.beside(path, turned, FEWER_STATES))
+
+
+def _approached(sources: Sources, pool: _Pool) -> None:
+    """Try the ways a goal field is blind to: a loop before a port, or after it."""
+    for turned in (False, True):
+        for seeds in sources.approached(turned, FEWER_STATES):
+            pool.settle(seeds)
 
 
 class _Pool:

@@ -30,6 +30,21 @@ FIRST_TURN = 1.9
 MOST_CORNERS = 60
 
 
+class Tree(NamedTuple):
+    """What a search has reached: `used` labels, each with place, last bend, cost, parent, heading.
+
+    bent: whether the last move was a bend
+    """
+
+    used: int
+    place: NDArray[np.float64]
+    corner: NDArray[np.float64]
+    cost: NDArray[np.float64]
+    parent: NDArray[np.int64]
+    way: NDArray[np.int64]
+    bent: NDArray[np.uint8]
+
+
 class Headings(NamedTuple):
     """27 directions, the last one the port's own, and the bends between them.
 
@@ -92,7 +107,7 @@ def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyp
 
 
 @njit(cache=True)
-def _guess(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
+def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
     """Length still to go: the goal field, and what turning downhill costs."""
     value = read_field(origin, pitch, field, p[0], p[1], p[2], slope)
     if value < 0.0:
@@ -106,7 +121,7 @@ def _guess(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untype
 
 
 @njit(cache=True)
-def _trace(parent, place, corner, bent, label, points):  # type: ignore[no-untyped-def]
+def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untyped-def]
     """Corners from the start to a label, its own point last; returns the count."""
     count = 0
     at = label
@@ -204,7 +219,7 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
 
 @njit(cache=True)
 def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, totals):  # type: ignore[no-untyped-def]
-    """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different ways; returns states opened.
+    """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different ways; returns the tree.
 
     plan (5,): straight step, cell [m], states at most, reach along the goal's axis [m], length
     beyond which nothing is wanted [m].
@@ -229,7 +244,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
     place[0], cost[0], parent[0], way[0] = p0, 0.0, -1, 26
     used = 1
     origin, pitch = world.origin, world.pitch
-    guess = _guess(origin, pitch, field, p0, table.way[26], radius, slope)
+    guess = guess_left(origin, pitch, field, p0, table.way[26], radius, slope)
     heap = [(guess, np.int64(0))]
     opened = 0
     best = most
@@ -249,7 +264,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
             world, p, d, p1, d1, reach, radius, need, cost[label], 1.03 * best, state
         )
         if count > 0:
-            first = _trace(parent, place, corner, bent, label, points)
+            first = trace(parent, place, corner, bent, label, points)
             if first > 0:
                 for c in range(1, count):
                     points[first + c - 1] = state[0][c]
@@ -272,7 +287,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
             at = _slot(keys, key)
             if keys[at] == key and cost[values[at]] <= g + 1e-9:
                 continue
-            h = _guess(origin, pitch, field, after, table.way[target], radius, slope)
+            h = guess_left(origin, pitch, field, after, table.way[target], radius, slope)
             if h < 0.0 or g + h >= 1.03 * best:
                 continue
             if m == 0:
@@ -291,7 +306,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                 corner[used] = bend
             heapq.heappush(heap, (g + h, np.int64(used)))
             used += 1
-    return opened
+    return Tree(used, place, corner, cost, parent, way, bent)
 
 
 @njit(cache=True)
@@ -317,6 +332,34 @@ def axis_reach(world, p, d, need, most):  # type: ignore[no-untyped-def]
     return out
 
 
+def _plan(radius: Metre, states: int, reach: Metre, most: Metre) -> NDArray[np.float64]:
+    step = min(0.03, max(0.015, 0.4 * radius))
+    return np.array([step, min(0.03, max(0.02, 0.4 * radius)), states, reach, most])
+
+
+def grow(
+    world: World,
+    known: NDArray[np.bool_],
+    at: NDArray[np.float64],
+    way: NDArray[np.float64],
+    radius: Metre,
+    need: Metre,
+    states: int,
+) -> tuple[Tree, Headings]:
+    """The tree of all that can be reached from a pose, the nearest first.
+
+    Parameters: known, cells it may pass; need, clearance of the centre line [m]; states, opened.
+    """
+    table = headings(way)
+    level = np.where(known, np.float32(0.0), np.float32(2e8))
+    seeds, none = np.empty((1, MOST_CORNERS, 3)), np.zeros(1, dtype=np.int64)
+    # no goal: shots at a point beyond everything are over the length wanted
+    goal = np.full(3, 1e6)
+    plan = _plan(radius, states, 0.0, 1e5)
+    tree = search(world, level, at, goal, way, table, radius, need, plan, seeds, none, np.ones(1))
+    return tree, table
+
+
 def lattice_seeds(
     world: World,
     field: NDArray[np.float32],
@@ -335,9 +378,7 @@ def lattice_seeds(
     most, length beyond which nothing is wanted [m].
     """
     p0, d0, p1, d1 = ends
-    reach = axis_reach(world, p1, d1, need, 0.2)
-    step = min(0.03, max(0.015, 0.4 * radius))
-    plan = np.array([step, min(0.03, max(0.02, 0.4 * radius)), states, reach, most])
+    plan = _plan(radius, states, axis_reach(world, p1, d1, need, 0.2), most)
     seeds = np.empty((4, MOST_CORNERS, 3))
     counts, totals = np.zeros(4, dtype=np.int64), np.full(4, np.inf)
     search(world, field, p0, p1, d1, headings(d0), radius, need, plan, seeds, counts, totals)

@@ -20,7 +20,7 @@ from fitcheck.routing.field import World, exact, leg_clear
 from fitcheck.routing.hose import FAR, Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
 from fitcheck.routing.ports import End, Job
-from fitcheck.routing.seeds import Pose
+from fitcheck.routing.seeds import Patience, Pose
 from fitcheck.routing.traps import LONGER, ROUNDS, HighPoint, above_ends, above_low, high_point
 from fitcheck.routing.verify import Verdict, nearest_to, verify
 from fitcheck.units import Metre
@@ -162,7 +162,7 @@ def _through(
     spare = most - _bound(job, stops)
     for start, end in zip(stops[::2], stops[1::2], strict=True):
         least = unobstructed_bound(start.at, start.way, end.at, end.way, job.radius)
-        found = _laid(obstacles, world, start, end, job, least + spare)
+        found = _laid(obstacles, world, start, end, job, tubes, least + spare)
         if found is None:
             return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)
@@ -186,14 +186,22 @@ def _through(
 
 
 def _laid(
-    obstacles: Obstacles, world: World, start: Pose, end: Pose, job: Job, most: Metre
+    obstacles: Obstacles,
+    world: World,
+    start: Pose,
+    end: Pose,
+    job: Job,
+    tubes: Sequence[Tube],
+    most: Metre,
 ) -> Found | None:
     """One stretch, the way the line asks for."""
-    # where cells are barred on purpose, a way that is hard to find is not worth the search
-    hard = world.label is obstacles.space.label
+    patience = Patience.LONG if any(tube.whole for tube in tubes) else Patience.LONGEST
+    if world.label is not obstacles.space.label:
+        # where cells are barred on purpose, a way that is hard to find is not worth the search
+        patience = Patience.BRIEF
     if job.way == "along structure" and obstacles.structure is not None:
-        return route_along(world, start, end, job, obstacles.structure, hard, most)
-    return route(world, start, end, job.radius, job.need, hard, most)
+        return route_along(world, start, end, job, obstacles.structure, patience, most)
+    return route(world, start, end, job.radius, job.need, patience, most)
 
 
 def without_trap(

@@ -26,10 +26,14 @@ SAME_PORT = 1e-3
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Tube:
-    """A piece of another hose: rows (n, 11) as Curve.pieces; the job it belongs to."""
+    """A piece of another hose: rows (n, 11) as Curve.pieces; the job it belongs to.
+
+    whole : it is a laid hose, which might lie elsewhere
+    """
 
     pieces: NDArray[np.float64]
     job: Job
+    whole: bool = False
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -149,7 +153,8 @@ def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
 
 def tube(curve: Curve, job: Job) -> Tube:
     """A routed hose as a tube, its fittings included."""
-    return Tube(pieces=np.vstack([curve.pieces, *(end.body for end in job.ends)]), job=job)
+    pieces = np.vstack([curve.pieces, *(end.body for end in job.ends)])
+    return Tube(pieces=pieces, job=job, whole=True)
 
 
 def steps_to_unseen(space: Space) -> NDArray[np.uint8]:

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.routing.approach import approaches
 from fitcheck.routing.barred import near
 from fitcheck.routing.field import World, leg_clear
 from fitcheck.routing.goal import DETOUR, UNKNOWN, UNREACHED, descend, goal_field
@@ -29,6 +31,10 @@ MOST_GIVEN_UP = 0.5
 #: How hard to look, one after the other until something is found: how far off the shortest way
 #: cells are looked at [m], and how many states the lattice opens at most.
 EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000), (1.0, 12_000))
+#: Of these for the brief.
+BRIEF_EFFORTS = 2
+#: After this one of them, approaches to the ports are tried if there is patience for it.
+APPROACHED = 2
 #: States opened at most once such an effort has led to something.
 FEWER_STATES = 3_000
 #: Longer than any hose [m].
@@ -47,6 +53,20 @@ THINNED = (2.0, 4.0)
 #: A search beside a path keeps within so many clearances or bend radii of it, and gives up this
 #: much of the clearance [m].
 BESIDE, BESIDE_BEND, BESIDE_GIVEN_UP = 4.0, 1.5, 0.008
+#: Poses a port is approached from; how far off the shortest way to one cells are looked at [m].
+APPROACHES, APPROACH_SPARE = 10, 0.4
+
+
+class Patience(IntEnum):
+    """How long to look for a way where none is found at first.
+
+    BRIEF: cells are barred on purpose; LONG: other hoses lie there, which might lie elsewhere;
+    LONGEST: there is a way or there is none.
+    """
+
+    BRIEF = 0
+    LONG = 1
+    LONGEST = 2
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -118,6 +138,21 @@ class Sources:
         cells = near(task.world, path, np.full(len(path), far))
         field = np.where(cells, self.back if turned else self.forth, np.float32(2 * UNREACHED))
         return self.lattice(BESIDE_GIVEN_UP, turned, states, WANTED * self.most(), field)
+
+    def approached(self, turned: bool, states: int) -> Iterator[list[Points]]:
+        """Seeds that reach the end by a pose out in the open; turned: that leave the start so."""
+        task, far = self.task, self.start.back() if turned else self.end
+        given = (task.radius, task.need - min(GIVEN_UP[0], MOST_GIVEN_UP * task.need))
+        towards = self.forth if turned else self.back
+        for pose in approaches(task.world, towards, far.at, -far.way, *given, APPROACHES):
+            near = self.end.back() if turned else self.start
+            most = WANTED * self.most() - pose.length
+            spare = APPROACH_SPARE + SWING * task.radius
+            field = goal_field(task.world, pose.at, near.at, task.need, spare)
+            ends = (near.at, near.way, pose.at, -pose.way)
+            found = lattice_seeds(task.world, field, ends, *given, states, most)
+            whole = [np.vstack([seed[:-1], pose.corners[::-1]]) for seed in found]
+            yield [seed[::-1].copy() for seed in whole] if turned else whole
 
     def lattice(
         self,
