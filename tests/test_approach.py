@@ -9,14 +9,18 @@ from fitcheck.geometry.curve import bent
 from fitcheck.routing.approach import APART, approaches
 from fitcheck.routing.goal import UNREACHED, goal_field
 from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.seeds import GRAINS
 from tests.bench.planted import single
 from tests.bench.problem import ready, told
 from tests.route_checker import check_among
 
 
-@pytest.mark.parametrize("seed", [310, 329])
+@pytest.mark.parametrize("seed", [329, 373])
 def test_a_hose_that_must_loop_before_its_port_is_found(seed: int) -> None:
-    """The planted curve turns away from the other port first; every goal field leads astray."""
+    """The planted curve turns away from the other port first; every goal field leads astray.
+
+    Without approaches there is no hose for the first, one 15 % longer than planted for the second.
+    """
     problem = single(seed)
     made = ready(problem)
     found = route_line(made.obstacles, made.jobs[0], ())
@@ -31,7 +35,7 @@ def test_every_approach_is_a_clear_bent_way_out_of_the_port() -> None:
     world = made.obstacles.world(job, ())
     field = goal_field(world, job.start.tip, job.end.tip, job.need, 1.0)
     port, way = job.end.tip, job.end.way
-    found = approaches(world, field, port, way, job.radius, job.need, 10)
+    found = approaches(world, field, port, way, job.radius, job.need, 10, GRAINS[0])
     assert len(found) == 10
     for one in found:
         assert one.corners[0] == pytest.approx(port)

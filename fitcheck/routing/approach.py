@@ -16,16 +16,23 @@ from numpy.typing import NDArray
 from fitcheck.routing.field import World
 from fitcheck.routing.goal import UNREACHED
 from fitcheck.routing.lattice import MOST_CORNERS, grow, guess_left, trace
-from fitcheck.units import Metre
+from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: States opened from a port.
-STATES = 12_000
 #: Poses count that are further along than this share of the furthest.
 FAR_OUT = 0.6
 #: Poses nearer to one another than this are one; their headings count as so many bend radii [m].
 APART, TURNED = 0.08, 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grain:
+    """How finely: step and cell as a share of the usual; states opened from a port, and to it."""
+
+    size: Ratio
+    tree: int
+    states: int
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -46,13 +53,14 @@ def approaches(
     radius: Metre,
     need: Metre,
     many: int,
+    grain: Grain,
 ) -> list[Approach]:
     """Poses reached from a port, those first that promise the shortest way to a goal.
 
     Parameters: field, towards the goal; at, way, the port and the direction away from it; need,
     clearance of the centre line; many, poses at most.
     """
-    tree, table = grow(world, field < UNREACHED, at, way, radius, need, STATES)
+    tree, table = grow(world, field < UNREACHED, at, way, radius, need, grain.tree, grain.size)
     left = np.empty(tree.used)
     _left(world, field, tree, table.way, radius, left)
     cost, ways = tree.cost[: tree.used], table.way[tree.way[: tree.used]]

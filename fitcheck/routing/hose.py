@@ -11,12 +11,14 @@ from fitcheck.geometry.curve import measure
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.direct import ALL_TRIALS, direct_corners, direct_kernel
 from fitcheck.routing.field import World, curve_clear
+from fitcheck.routing.goal import UNREACHED
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.seeds import (
     APPROACHED,
     BRIEF_EFFORTS,
     EFFORTS,
     FEWER_STATES,
+    GRAINS,
     Patience,
     Pose,
     Sources,
@@ -30,6 +32,8 @@ from fitcheck.units import Metre
 WORKED_OVER = 2
 #: A curve this much longer than the best is not worked over [m/m].
 LEFT = 1.015
+#: A curve this much longer than the way through cells may be so for want of a better [m/m].
+DOUBTFUL = 1.15
 #: A curve this near the bound ends the search for other ways [m/m].
 CLOSE = 0.002
 #: Seeds of as many corners this near to each other at PLACES places count as one [m].
@@ -91,6 +95,23 @@ def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] |
     return corners[:count].copy()
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Search:
+    """What is looked for: from where to where, no shorter than `least`, with what patience."""
+
+    task: Task
+    start: Pose
+    end: Pose
+    least: Metre
+    patience: Patience
+
+    def sources(self, pool: _Pool, spare: Metre) -> Sources:
+        """Seeds for it within some distance of the shortest way."""
+        return Sources(
+            task=self.task, start=self.start, end=self.end, spare=spare, most=pool.shortest
+        )
+
+
 def _around(
     task: Task,
     start: Pose,
@@ -100,31 +121,47 @@ def _around(
     most: Metre,
 ) -> Found | None:
     """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
-    pool, hard = _Pool(task, most), patience > Patience.BRIEF
+    pool = _Pool(task, most)
     if direct is not None:
         pool.settle(bowed(direct))
     least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
-    for spare, states in EFFORTS if hard else EFFORTS[:BRIEF_EFFORTS]:
-        sources = Sources(task=task, start=start, end=end, spare=spare, most=pool.shortest)
-        if not pool.shapes and not sources.open:
-            break
-        for seeds in seed_rounds(sources, states, bool(pool.shapes)):
-            if pool.shapes and pool.shortest() < least * (1.0 + CLOSE):
-                break
-            pool.settle(seeds())
-        wide = spare > EFFORTS[0][0]
-        if hard and wide:
-            _round(sources, pool)
-        last = patience == Patience.LONGEST and (spare, states) == EFFORTS[APPROACHED]
-        if last and not pool.shapes:
-            _approached(sources, pool)
-        if pool.shapes and (wide or pool.shortest() <= sources.covered):
-            break
+    search = _Search(task=task, start=start, end=end, least=least, patience=patience)
+    if patience == Patience.BRIEF:
+        _searched(search, pool, EFFORTS[:BRIEF_EFFORTS])
+    else:
+        through = _searched(search, pool, EFFORTS[:APPROACHED])
+        if patience == Patience.LONGEST and through < UNREACHED:
+            _approached(search, pool, through)
+        if not pool.shapes and through < UNREACHED:
+            _searched(search, pool, EFFORTS[APPROACHED:])
     if not pool.shapes:
         return None
     worked = [reshaped(task, shape) for shape in pool.best()]
     best = polished(task, min(worked, key=lambda shape: shape.length))
     return Found(corners=best.corners, length=best.length, direct=False)
+
+
+def _searched(search: _Search, pool: _Pool, efforts: tuple[tuple[Metre, int], ...]) -> Metre:
+    """One effort after the other until there is a curve and none shorter is to be expected.
+
+    Returns the length of the way through cells.
+    """
+    through = UNREACHED
+    for spare, states in efforts:
+        sources = search.sources(pool, spare)
+        if not pool.shapes and not sources.open:
+            return through
+        for seeds in seed_rounds(sources, states, bool(pool.shapes)):
+            if pool.shapes and pool.shortest() < search.least * (1.0 + CLOSE):
+                break
+            pool.settle(seeds())
+        wide = spare > EFFORTS[0][0]
+        if wide and search.patience > Patience.BRIEF:
+            _round(sources, pool)
+        through = sources.through
+        if pool.shapes and (wide or pool.shortest() <= sources.covered):
+            break
+    return through
 
 
 def _round(sources: Sources, pool: _Pool) -> None:
@@ -136,11 +173,14 @@ def _round(sources: Sources, pool: _Pool) -> None:
                 pool.settle(sources.beside(path, turned, FEWER_STATES))
 
 
-def _approached(sources: Sources, pool: _Pool) -> None:
-    """Try the ways a goal field is blind to: a loop before a port, or after it."""
-    for turned in (False, True):
-        for seeds in sources.approached(turned, FEWER_STATES):
-            pool.settle(seeds)
+def _approached(search: _Search, pool: _Pool, through: Metre) -> None:
+    """Try the ways a goal field is blind to, a loop before a port or after it, while in doubt."""
+    sources = search.sources(pool, EFFORTS[-1][0])
+    for grain in GRAINS:
+        for turned in (False, True):
+            if pool.shortest() > DOUBTFUL * max(search.least, through):
+                for seeds in sources.approached(turned, grain):
+                    pool.settle(seeds)
 
 
 class _Pool:

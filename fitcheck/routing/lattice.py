@@ -19,7 +19,7 @@ from fitcheck.geometry.curve import measure
 from fitcheck.routing.direct import direct_corners, direct_kernel
 from fitcheck.routing.field import World, arc_clear, curve_clear, leg_clear
 from fitcheck.routing.goal import read_field
-from fitcheck.units import Metre
+from fitcheck.units import Metre, Ratio
 
 #: Straight after every bend, so that tangent lengths never touch [m].
 AFTER_BEND = 1e-3
@@ -332,9 +332,11 @@ def axis_reach(world, p, d, need, most):  # type: ignore[no-untyped-def]
     return out
 
 
-def _plan(radius: Metre, states: int, reach: Metre, most: Metre) -> NDArray[np.float64]:
-    step = min(0.03, max(0.015, 0.4 * radius))
-    return np.array([step, min(0.03, max(0.02, 0.4 * radius)), states, reach, most])
+def _plan(
+    radius: Metre, states: int, reach: Metre, most: Metre, grain: Ratio
+) -> NDArray[np.float64]:
+    step, cell = min(0.03, max(0.015, 0.4 * radius)), min(0.03, max(0.02, 0.4 * radius))
+    return np.array([grain * step, grain * cell, states, reach, most])
 
 
 def grow(
@@ -345,17 +347,19 @@ def grow(
     radius: Metre,
     need: Metre,
     states: int,
+    grain: Ratio,
 ) -> tuple[Tree, Headings]:
     """The tree of all that can be reached from a pose, the nearest first.
 
-    Parameters: known, cells it may pass; need, clearance of the centre line [m]; states, opened.
+    Parameters: known, cells it may pass; need, clearance of the centre line [m]; states, opened;
+    grain, of the usual step and cell.
     """
     table = headings(way)
     level = np.where(known, np.float32(0.0), np.float32(2e8))
     seeds, none = np.empty((1, MOST_CORNERS, 3)), np.zeros(1, dtype=np.int64)
     # no goal: shots at a point beyond everything are over the length wanted
     goal = np.full(3, 1e6)
-    plan = _plan(radius, states, 0.0, 1e5)
+    plan = _plan(radius, states, 0.0, 1e5, grain)
     tree = search(world, level, at, goal, way, table, radius, need, plan, seeds, none, np.ones(1))
     return tree, table
 
@@ -370,15 +374,16 @@ def lattice_seeds(
     need: Metre,
     states: int,
     most: Metre,
+    grain: Ratio = 1.0,
 ) -> list[NDArray[np.float64]]:
     """Feasible polylines from one oriented point to another, the shortest first.
 
     Parameters: ends, start (3,), its direction, goal (3,), direction of arrival; field, the goal
     field of the goal [m]; need, clearance of the centre line [m]; states, most states opened;
-    most, length beyond which nothing is wanted [m].
+    most, length beyond which nothing is wanted [m]; grain, of the usual step and cell.
     """
     p0, d0, p1, d1 = ends
-    plan = _plan(radius, states, axis_reach(world, p1, d1, need, 0.2), most)
+    plan = _plan(radius, states, axis_reach(world, p1, d1, need, 0.2), most, grain)
     seeds = np.empty((4, MOST_CORNERS, 3))
     counts, totals = np.zeros(4, dtype=np.int64), np.full(4, np.inf)
     search(world, field, p0, p1, d1, headings(d0), radius, need, plan, seeds, counts, totals)

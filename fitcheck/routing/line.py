@@ -195,7 +195,8 @@ def _laid(
     most: Metre,
 ) -> Found | None:
     """One stretch, the way the line asks for."""
-    patience = Patience.LONG if any(tube.whole for tube in tubes) else Patience.LONGEST
+    settled = most < FAR / 2 or any(tube.whole for tube in tubes)
+    patience = Patience.LONG if settled else Patience.LONGEST
     if world.label is not obstacles.space.label:
         # where cells are barred on purpose, a way that is hard to find is not worth the search
         patience = Patience.BRIEF

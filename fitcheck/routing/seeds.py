@@ -14,7 +14,7 @@ from functools import cached_property, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.routing.approach import approaches
+from fitcheck.routing.approach import Grain, approaches
 from fitcheck.routing.barred import near
 from fitcheck.routing.field import World, leg_clear
 from fitcheck.routing.goal import DETOUR, UNKNOWN, UNREACHED, descend, goal_field
@@ -33,8 +33,8 @@ MOST_GIVEN_UP = 0.5
 EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000), (1.0, 12_000))
 #: Of these for the brief.
 BRIEF_EFFORTS = 2
-#: After this one of them, approaches to the ports are tried if there is patience for it.
-APPROACHED = 2
+#: After so many of them, approaches to the ports are tried if there is patience for it.
+APPROACHED = 3
 #: States opened at most once such an effort has led to something.
 FEWER_STATES = 3_000
 #: Longer than any hose [m].
@@ -55,13 +55,18 @@ THINNED = (2.0, 4.0)
 BESIDE, BESIDE_BEND, BESIDE_GIVEN_UP = 4.0, 1.5, 0.008
 #: Poses a port is approached from; how far off the shortest way to one cells are looked at [m].
 APPROACHES, APPROACH_SPARE = 10, 0.4
+#: First as coarse as usual, then finer.
+GRAINS = (
+    Grain(size=1.0, tree=12_000, states=3_000),
+    Grain(size=0.5, tree=40_000, states=12_000),
+)
 
 
 class Patience(IntEnum):
     """How long to look for a way where none is found at first.
 
-    BRIEF: cells are barred on purpose; LONG: other hoses lie there, which might lie elsewhere;
-    LONGEST: there is a way or there is none.
+    BRIEF: cells are barred on purpose; LONG: another way is known, or other hoses lie there, which
+    might lie elsewhere; LONGEST: there is a way or there is none.
     """
 
     BRIEF = 0
@@ -112,18 +117,21 @@ class Sources:
         return goal_field(self.task.world, goal, start, self.task.need, spare, other, most)
 
     @property
-    def open(self) -> bool:
-        """Whether cells that may be passed lead from the start to the end at all."""
+    def through(self) -> Metre:
+        """Length of the way through cells from the start to the end."""
         cell = np.floor((self.start.at - self.task.world.origin) / self.task.world.pitch[0])
         i, j, k = (int(n) for n in cell)
-        return bool(self.forth[i, j, k] < UNREACHED)
+        return float(self.forth[i, j, k])
+
+    @property
+    def open(self) -> bool:
+        """Whether cells that may be passed lead from the start to the end at all."""
+        return self.through < UNREACHED
 
     @property
     def covered(self) -> Metre:
         """Ways through cells up to this length are in both fields."""
-        cell = np.floor((self.start.at - self.task.world.origin) / self.task.world.pitch[0])
-        i, j, k = (int(n) for n in cell)
-        return DETOUR * float(self.forth[i, j, k]) + self.spare + SWING * self.task.radius
+        return DETOUR * self.through + self.spare + SWING * self.task.radius
 
     def round(self, known: Sequence[Points]) -> Iterator[Points]:
         """Paths of other ways round than the known polylines."""
@@ -139,18 +147,18 @@ class Sources:
         field = np.where(cells, self.back if turned else self.forth, np.float32(2 * UNREACHED))
         return self.lattice(BESIDE_GIVEN_UP, turned, states, WANTED * self.most(), field)
 
-    def approached(self, turned: bool, states: int) -> Iterator[list[Points]]:
+    def approached(self, turned: bool, grain: Grain) -> Iterator[list[Points]]:
         """Seeds that reach the end by a pose out in the open; turned: that leave the start so."""
         task, far = self.task, self.start.back() if turned else self.end
         given = (task.radius, task.need - min(GIVEN_UP[0], MOST_GIVEN_UP * task.need))
         towards = self.forth if turned else self.back
-        for pose in approaches(task.world, towards, far.at, -far.way, *given, APPROACHES):
+        for pose in approaches(task.world, towards, far.at, -far.way, *given, APPROACHES, grain):
             near = self.end.back() if turned else self.start
             most = WANTED * self.most() - pose.length
             spare = APPROACH_SPARE + SWING * task.radius
             field = goal_field(task.world, pose.at, near.at, task.need, spare)
             ends = (near.at, near.way, pose.at, -pose.way)
-            found = lattice_seeds(task.world, field, ends, *given, states, most)
+            found = lattice_seeds(task.world, field, ends, *given, grain.states, most, grain.size)
             whole = [np.vstack([seed[:-1], pose.corners[::-1]]) for seed in found]
             yield [seed[::-1].copy() for seed in whole] if turned else whole
 
