@@ -8,9 +8,12 @@ import pytest
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.space import survey
 from tests import specimens
+from tests.bench.scans import taken_line
 from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
+from tests.scans.accepted import Taken
 from tests.scans.convex import block, convex, pipe, world
 from tests.scans.scan import ABROAD, AIR, BODY, OUTSIDE, Truth
+from tests.scans.seeds import check_seed
 from tests.scans.shapes import draw_bay
 
 
@@ -63,9 +66,16 @@ def test_held_out_seeds_are_for_the_acceptance_run_alone(shape: str) -> None:
     with pytest.raises(PermissionError):
         held_out_seeds(shape)
     with pytest.raises(PermissionError):
-        make_scan(shape, 70_100, "light")
+        make_scan(shape, 90_100, "light")
     kept = [seed for name in SHAPES for seed in held_out_seeds(name, acceptance=True)]
     assert len(set(kept)) == 30
+    for seed in kept:
+        with pytest.raises(PermissionError):
+            check_seed(seed, acceptance=False)
+    # What the rules have been changed after is free to look at, and no seed beside it.
+    check_seed(70_309, acceptance=False)
+    with pytest.raises(PermissionError):
+        check_seed(70_310, acceptance=False)
     assert not {tuning_seed(number) for number in range(40)} & set(kept)
 
 
@@ -102,3 +112,23 @@ def test_picks_and_tapes_lie_near_their_truth(
     inside = scan.boat_to_truth(space.frame, np.array(space.inside))
     assert inside == pytest.approx(scan.truth.bay.inside, abs=0.03)
     assert space.free_volume > 0.05
+
+
+def test_what_is_cautioned_about_counts_apart_and_more_room_than_told_is_safe() -> None:
+    def hose(told: float, sure: float, true: float, *, caution: bool = False) -> Taken:
+        return Taken(kind="hose", told=told, sure=sure, true=true, caution=caution)
+
+    line = taken_line(
+        "middle",
+        "hose",
+        [
+            hose(0.040, 0.030, 0.300),
+            hose(0.040, 0.030, 0.011),
+            hose(0.040, 0.030, 0.009),
+            hose(0.040, 0.030, -0.001),
+            hose(0.030, 0.036, -0.002, caution=True),
+        ],
+    )
+    assert "taken as clear    4, meet the truth 1;" in line
+    assert "true not less than told less uncertainty 50.0 %" in line
+    assert line.endswith("; with a caution 1, meet 1")

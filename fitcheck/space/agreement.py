@@ -9,9 +9,16 @@ A mirror image lets lines into a body whose faces were scanned well, and the sca
 lines them with fronts on the inside. Such a front is backed: the outer face lies close behind it,
 seen from its other side. Plywood is backed as well, but not all round; so a backed front is no
 proof.
+
+A body at which no picture was taken leaves no surface at all: lines of sight from where the phone
+was held run through it as through air. Each viewpoint that looks through it is one chance that it
+would have been recorded; so the fewer there are, the more of the looks must meet fronts. And a
+body seen in part has its own backs close round its inside, so a close back weighs more.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -37,12 +44,19 @@ SURE = 3
 #: Fronts less backs met, of all looks: least in the air, and least of what is usual in a scan.
 NET_FRONTS: Ratio = 0.43
 OF_USUAL: Ratio = 0.7
+#: Where fewer viewpoints saw, the net of fronts must be higher, by the root of how many fewer: the
+#: scatter of a mean falls with the root of the count.
+MANY = 4
 #: Share of viewpoints' lines that must end on fronts: this times the share of the whole scan's
 #: lines that do not, and no more than the second.
 PER_DOUBT: Ratio = 2.5
 AGREEING: Ratio = 0.7
 #: A front with another surface's back this close behind it is backed [m].
 BACKED: Metre = 0.080
+#: A back this close counts WEIGHT times: machinery is half a metre wide, so from its middle its
+#: own faces lie as close (common practice, no source) [m].
+CLOSE: Metre = 0.25
+WEIGHT = 3
 #: Cells asked stand this far apart, and count over this width [m].
 SPACING: Metre = 0.040
 WIDTH: Metre = 0.100
@@ -64,17 +78,21 @@ def agreed(
     ways, scaled = directions(LOOKS), cell_units(grid, eyes)
     fields = (scene.sight, scene.ends, scene.spanned.reshape(-1))
     known = (scene.cells, scene.facing, scene.area)
+    reaches = (BACKED / grid.pitch, CLOSE / grid.pitch)
 
     def work(rows: slice) -> None:
-        _tally(asked[rows], scaled, ways, *fields, *known, sign, BACKED / grid.pitch, tally[rows])
+        _tally(asked[rows], scaled, ways, *fields, *known, sign, *reaches, tally[rows])
 
     in_parts(work, len(asked))
     fronts, wrong, lines, net = tally.T
     doubt = float(wrong.sum() / max(1, lines.sum()))
     usual = float(np.median(net[fronts >= min(SURE, fronts.max())])) / LOOKS
-    share, around = _averaged(grid, asked, fronts / np.maximum(lines, 1), net / LOOKS, good)
+    share, around, seen = _averaged(
+        grid, asked, (fronts / np.maximum(lines, 1), net / LOOKS, fronts), good
+    )
+    few = np.sqrt(np.maximum(1.0, min(MANY, len(eyes)) / np.maximum(seen, 1.0)))
     result: NDArray[np.bool_] = (share >= min(AGREEING, PER_DOUBT * doubt)) & (
-        around >= min(NET_FRONTS, OF_USUAL * usual)
+        around >= few * min(NET_FRONTS, OF_USUAL * usual)
     )
     return result
 
@@ -82,28 +100,28 @@ def agreed(
 def _averaged(
     grid: Grid,
     asked: NDArray[np.int64],
-    first: NDArray[np.float64],
-    second: NDArray[np.float64],
+    values: tuple[NDArray[Any], ...],
     good: NDArray[np.int64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Means of two values of the asked cells over WIDTH round every good cell; -1 without any."""
+) -> list[NDArray[np.float64]]:
+    """Means of values of the asked cells over WIDTH round every good cell; -1 without any."""
     width = 2 * max(1, round(0.5 * WIDTH / grid.pitch)) + 1
     sums = []
-    for values in (np.ones(len(asked)), first, second):
+    for given in (np.ones(len(asked)), *values):
         field = np.zeros(grid.shape, dtype=np.float32)
-        field[tuple(asked.T)] = values
+        field[tuple(asked.T)] = given
         sums.append(uniform_filter(field, width, mode="constant")[tuple(good.T)])
-    count = sums[0] * width**3
-    heard = count > 0.5
-    one, two = (np.where(heard, part / np.where(heard, sums[0], 1.0), -1.0) for part in sums[1:])
-    return one, two
+    heard = sums[0] * width**3 > 0.5
+    return [np.where(heard, part / np.where(heard, sums[0], 1.0), -1.0) for part in sums[1:]]
 
 
 @njit(cache=True, nogil=True)
-def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, tally):  # type: ignore[no-untyped-def]
+def _tally(  # type: ignore[no-untyped-def]
+    cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, close, tally
+):
     """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs.
 
-    Looks that end on fronts with a back within `thick` cells behind count as neither.
+    Looks that end on fronts with a back within `thick` cells behind count as neither, backs
+    within `close` cells WEIGHT times.
     """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -131,11 +149,20 @@ def _tally(cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, t
             if end != -1 and not spanned[end]:
                 side = sign * side_met(end, dx, dy, dz, known, facing, area)
                 if side > CLEARLY_BACK:
-                    tally[row, 3] -= 1
+                    tally[row, 3] -= WEIGHT if _within(end, x, y, z, close, ends) else 1
                 elif side < -CLEARLY_BACK and not _backed(
                     end, dx, dy, dz, thick, ends, known, facing, area, sign
                 ):
                     tally[row, 3] += 1
+
+
+@njit(cache=True, nogil=True)
+def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
+    """Whether the middle of a cell lies within a number of cells of a place."""
+    _, columns, layers = ends.shape
+    dx = end // (columns * layers) + 0.5 - x
+    dy, dz = (end // layers) % columns + 0.5 - y, end % layers + 0.5 - z
+    return dx * dx + dy * dy + dz * dz <= reach * reach
 
 
 @njit(cache=True, nogil=True)

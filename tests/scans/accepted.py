@@ -18,22 +18,29 @@ from fitcheck.model.routes import HoseRoute
 from fitcheck.model.scenario import Module, Placement, Port
 from fitcheck.model.space import FREE, Frame, Space
 from fitcheck.routing import route_hoses
+from fitcheck.routing.stage import clearance_uncertainty
 from tests import specimens
 from tests.routing_specimens import hose, line
 from tests.scans.convex import Floats
 
 #: Outside diameter and bend radius of the hose laid [m].
 OUTSIDE, RADIUS = 0.026, 0.09
+#: The caution with a hose whose clearance is less than how far it may be wrong.
+MAY_TOUCH = "clearance-accuracy"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """One box or hose taken for clear: the gap told, how sure it was, and the true gap [m]."""
+    """One box or hose that stands: the gap told, how sure it was, and the true gap [m].
+
+    caution : whether the program said with it that it may touch something; else it told it clear
+    """
 
     kind: str
     told: float
     sure: float
     true: float
+    caution: bool = False
 
 
 class Truth(Protocol):
@@ -170,33 +177,42 @@ def _draw(space: Space, cells: Floats, rng: np.random.Generator, most: float) ->
 def accepted_hoses(
     scan: Scanned, space: Space, stands: list[Standing], wanted: int, rng: np.random.Generator
 ) -> list[Taken]:
-    """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong."""
+    """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong.
+
+    `wanted` of them told clear; what the program cautions about comes along beside them.
+    """
     check = Judge(scan.truth)
     taken: list[Taken] = []
     pairs = [(a, b) for n, a in enumerate(stands) for b in stands[:n]]
     for a, b in [pairs[i] for i in rng.permutation(len(pairs))][: 5 * wanted]:
         if boxes_gap(a.box, b.box)[0] < 0.15:
             continue
-        route = _route(space, a, b)
-        if route is None:
+        laid = _route(space, a, b)
+        if laid is None:
             continue
+        route, caution = laid
         path = scan.boat_to_truth(space.frame, route.path)
         inner = path[14:-14]
         taken.append(
             Taken(
                 kind="hose",
                 told=route.clearance,
-                sure=route.uncertainty,
+                # What is really met is always a surface, whatever was told to be nearest.
+                sure=clearance_uncertainty(space, route.path, "the mesh"),
                 true=check.hose(inner, OUTSIDE / 2),
+                caution=caution,
             )
         )
-        if len(taken) == wanted:
+        if sum(not one.caution for one in taken) == wanted:
             break
     return taken
 
 
-def _route(space: Space, a: Standing, b: Standing) -> HoseRoute | None:
-    """The hose from box to box as the program routes it, None where it finds none or doubts it."""
+def _route(space: Space, a: Standing, b: Standing) -> tuple[HoseRoute, bool] | None:
+    """The hose from box to box as the program routes it, and whether it says that it may touch.
+
+    None where it finds no way or doubts it otherwise.
+    """
     modules, fits = [], []
     for name, standing, other in (("a", a, b), ("b", b, a)):
         port = _port(space, standing, other)
@@ -230,10 +246,10 @@ def _route(space: Space, a: Standing, b: Standing) -> HoseRoute | None:
     scenario = specimens.scenario(specimens.boat("none", origin="scan"), kit=kit, layout=layout)
     routes = route_hoses(scenario, space, Fit(modules=tuple(fits), findings=(), assumptions=()))
     route = routes.hoses[0]
-    doubted = any(row.severity != "note" and row.subject == "line" for row in routes.findings)
-    if not isinstance(route, HoseRoute) or doubted or route.clearance < kept - 1e-4:
+    doubts = {f.rule for f in routes.findings if f.severity != "note" and f.subject == "line"}
+    if not isinstance(route, HoseRoute) or doubts - {MAY_TOUCH} or route.clearance < kept - 1e-4:
         return None
-    return route
+    return route, MAY_TOUCH in doubts
 
 
 def _port(space: Space, standing: Standing, other: Standing) -> Port | None:
