@@ -1,6 +1,6 @@
 """Routing measured on planted problems, known answers and against general planners.
 
-Run: python -m tests.bench.routing --singles 30 --sets 6 [--bounded 6] [--first SEED] [--deep 30]
+Run: python -m tests.bench.routing --singles 30 --sets 6 [--bounded 6] [--first SEED] [--brief] [--deep 30]
      [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE] [--table]
 
 Every measurement is a line of FILE, and what is there is not measured again: a run may be stopped
@@ -38,7 +38,13 @@ def _measure(store: Store, asked: argparse.Namespace) -> None:
         for case in known.all_cases():
             if not store.has("known", case.name):
                 _keep(store, known.measure_case(case))
-    _each(store, "single", asked.first, asked.singles, lambda n: measure_single(single(n)))
+    _each(
+        store,
+        "single",
+        asked.first,
+        asked.singles,
+        lambda n: measure_single(single(n), not asked.brief),
+    )
     first_set = FIRST_SET + asked.first
     unbounded = first_set + (asked.sets if asked.bounded is None else asked.bounded)
     _each(store, "set", first_set, asked.sets, lambda n: measure_set(crowd(n), n < unbounded))
@@ -64,6 +70,7 @@ def _each(store: Store, kind: str, first: int, count: int, take: Callable[[int],
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.bench.routing")
     parser.add_argument("--singles", type=int, default=0, help="planted single hoses")
+    parser.add_argument("--brief", action="store_true", help="no bounds of planted curves")
     parser.add_argument("--sets", type=int, default=0, help="planted crowded sets")
     parser.add_argument("--bounded", type=int, help="sets whose hoses are bounded too (all)")
     parser.add_argument("--first", type=int, default=0, help="first seed")
