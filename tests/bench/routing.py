@@ -1,7 +1,8 @@
 """Routing measured on planted problems, known answers and against general planners.
 
-Run: python -m tests.bench.routing --singles 30 --sets 6 [--bounded 6] [--first SEED] [--brief] [--deep 30]
-     [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE] [--table]
+Run: python -m tests.bench.routing --singles 30 --sets 6 [--brief] [--bounded 6] [--first SEED]
+     [--deep 30] [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE]
+     [--table]
 
 Every measurement is a line of FILE, and what is there is not measured again: a run may be stopped
 and taken up. `--table` prints the tables of what is there and measures nothing.
