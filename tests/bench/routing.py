@@ -49,7 +49,9 @@ def _measure(store: Store, asked: argparse.Namespace) -> None:
     first_set = FIRST_SET + asked.first
     unbounded = first_set + (asked.sets if asked.bounded is None else asked.bounded)
     _each(store, "set", first_set, asked.sets, lambda n: measure_set(crowd(n), n < unbounded))
-    _each(store, "deep", asked.first, asked.deep, lambda n: measure_deep(single(n)))
+    _each(
+        store, "deep", asked.first, asked.deep, lambda n: measure_deep(single(n), not asked.brief)
+    )
     seconds = asked.long
     searched = asked.searched if seconds else 0
     _each(store, "long", asked.first, searched, lambda n: long_single(single(n), seconds))
