@@ -45,6 +45,7 @@ DEMO_OUTLOOK = Outlook(towards_eye=(0.35, -0.75, 0.55), up=(0.0, 0.0, 1.0), squa
 def main() -> int:
     """Write the pictures."""
     folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
     for name in PICTURED:
         made, found = laid(name)
         paths = [(one.curve.sample(0.005), one.job.hose.outside_diameter) for one in found]
