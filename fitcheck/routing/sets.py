@@ -218,8 +218,11 @@ def _best_order(
         if tuple(order) in seen:
             continue
         seen.add(tuple(order))
-        trial = _in_turn(table, order, outside)
-        lost = [number for number in order if isinstance(trial[number], Blocked)]
+        trial = _in_turn(table, order, outside, max(1, score[0]))
+        lost = [number for number in order if isinstance(trial.get(number), Blocked)]
+        if len(trial) < len(order):
+            waiting.append(lost + [number for number in order if number not in lost])
+            continue
         length = sum(v.curve.length for v in trial.values() if isinstance(v, Routed))
         if (len(lost), length) < score:
             score, best = (len(lost), length), trial
@@ -231,12 +234,18 @@ def _best_order(
 
 
 def _in_turn(
-    table: _Table, order: Sequence[int], outside: dict[int, Outcome]
+    table: _Table, order: Sequence[int], outside: dict[int, Outcome], most: int
 ) -> dict[int, Outcome]:
+    """Lay hoses one after the other; no more are tried once `most` have found no way."""
     laid = dict(outside)
+    lost, done = 0, []
     for number in order:
         laid[number] = table.route(number, laid)
-    return {number: laid[number] for number in order}
+        done.append(number)
+        lost += isinstance(laid[number], Blocked)
+        if lost == most:
+            break
+    return {number: laid[number] for number in done}
 
 
 def _alone_length(table: _Table, number: int) -> float:
