@@ -72,9 +72,12 @@ def approaches(
     while len(taken) < many and len(open_) and apart.max() > APART:
         one = int(apart.argmax()) if taken else int(total.argmin())
         apart = np.minimum(apart, np.linalg.norm(poses - poses[one], axis=1))
+        total[one] = np.inf
         points = np.empty((MOST_CORNERS, 3))
         label = int(open_[one])
         count = trace(tree.parent, tree.place, tree.corner, tree.bent, label, points)
+        if count == 0:  # more corners than a seed may have
+            continue
         taken.append(
             Approach(
                 at=tree.place[label].copy(),
