@@ -14,6 +14,7 @@ from scipy.ndimage import distance_transform_edt
 
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.geometry.curve import turn_between
+from fitcheck.model.finding import silent
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import LineChoice
 from fitcheck.model.space import UNSEEN, Space
@@ -22,9 +23,10 @@ from fitcheck.routing import stage
 from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import Obstacles
 from fitcheck.routing.proof import Proof
+from fitcheck.routing.sets import route_all
 from fitcheck.routing.stage import bound_of
 from tests import specimens
-from tests.bench.planted import single
+from tests.bench.planted import crowd, single
 from tests.bench.problem import ready
 from tests.routing_specimens import (
     CLEARANCE,
@@ -463,6 +465,42 @@ def test_a_row_of_ports_is_routed_without_touching() -> None:
         check_curve(one)
         for two in found[:number]:
             assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
+
+
+def test_hoses_that_contend_are_named_with_the_place() -> None:
+    """A window with room for one hose, and two that must pass it."""
+    half = 0.024
+    wall = specimens.join(
+        specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - half)),
+        specimens.sheet(0.0, (-0.75, 0.6 + half), (0.75, 1.2)),
+        specimens.sheet(0.0, (-0.75, 0.6 - half), (-half, 0.6 + half)),
+        specimens.sheet(0.0, (half, 0.6 - half), (0.75, 0.6 + half)),
+    )
+    ports = (
+        port("a", (-0.6, -0.1, 0.6), (1, 0, 0)),
+        port("b", (0.6, -0.1, 0.6), (-1, 0, 0)),
+        port("c", (-0.6, 0.1, 0.6), (1, 0, 0)),
+        port("d", (0.6, 0.1, 0.6), (-1, 0, 0)),
+    )
+    lines = [line("one", "boat.a", "boat.b"), line("two", "boat.c", "boat.d")]
+    routes = routed(asked(lines), meshed(specimens.join(specimens.room(), wall), ports=ports))
+    laid = [found for found in routes.hoses if isinstance(found, HoseRoute)]
+    lost = [found for found in routes.hoses if isinstance(found, Unrouted)]
+    assert len(laid) == len(lost) == 1
+    assert f"it contends with {laid[0].line}" in lost[0].reason
+    # where both would have to be at once: in the window
+    assert lost[0].nearest_approach == pytest.approx((0.0, 0.0, 0.6), abs=0.08)
+
+
+def test_a_crowd_gives_the_same_hoses_again() -> None:
+    """Nine planted hoses laid twice from nothing: the same to the last digit."""
+    made = ready(crowd(10338))
+    first, again = (route_all(made.obstacles, made.jobs, silent) for _ in range(2))
+    assert all(isinstance(one, Routed) for one in first)
+    for one, two in zip(first, again, strict=True):
+        assert isinstance(one, Routed)
+        assert isinstance(two, Routed)
+        assert np.array_equal(one.corners, two.corners)
 
 
 def test_no_hose_runs_through_the_straight_end_of_another() -> None:

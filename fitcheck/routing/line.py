@@ -48,13 +48,17 @@ class Routed:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Blocked:
-    """Why a line has no way before any search, or that the search found none (stretch set)."""
+    """Why a line has no way before any search, or that the search found none (stretch set).
+
+    alone : its way without the other hoses, if it has one
+    """
 
     job: Job
     reason: str
     place: NDArray[np.float64]
     missing: Metre
     stretch: tuple[Pose, Pose] | None = None
+    alone: Routed | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

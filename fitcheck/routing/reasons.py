@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.routing.field import World, exact
 from fitcheck.routing.goal import EVERYWHERE, descend, goal_field
-from fitcheck.routing.line import Blocked, Routed
+from fitcheck.routing.line import Blocked, Routed, verdict_of
 from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.ports import Job
 from fitcheck.routing.seeds import Pose
@@ -21,6 +21,8 @@ Points = NDArray[np.float64]
 
 #: Halvings of the clearance when the widest way is looked for.
 HALVINGS = 5
+#: Hoses that lack less than this to one another do not contend [m].
+SPARE = 1e-6
 _FAR = 1e8
 
 
@@ -36,30 +38,50 @@ class Told:
 def explain(
     obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
 ) -> Told:
-    """Put a blocked line into words; never "impossible", since a search proves nothing."""
+    """Put a blocked line into words; never "impossible", since a search proves nothing.
+
+    One that has a way alone names the hoses it contends with, and the place is where.
+    """
+    if blocked.alone is not None:
+        return _contended(obstacles, blocked, blocked.alone, outcomes, jobs)
     if blocked.stretch is None:
         return Told(text=blocked.reason, place=blocked.place, missing=blocked.missing)
     job = blocked.job
     stubs = stubs_beside(job, jobs)
-    laid = [tube(other.curve, other.job) for other in outcomes if isinstance(other, Routed)]
-    alone = _narrowest(obstacles.world(job, stubs), blocked.stretch, job)
-    told = _narrowest(obstacles.world(job, stubs + laid), blocked.stretch, job)
-    if told.missing > alone.missing + 1e-3:
-        names = _near_hoses(told.place, outcomes, job)
-        text = f"{told.text}; without the other hoses ({names}) there would be more room"
-        return Told(text=text, place=told.place, missing=told.missing)
-    return told
+    return _narrowest(obstacles.world(job, stubs), blocked.stretch, job)
 
 
-def _near_hoses(place: NDArray[np.float64], outcomes: Sequence[Outcome], job: Job) -> str:
-    near = [
-        other.job.line.name
-        for other in outcomes
-        if isinstance(other, Routed)
-        and other.job is not job
-        and np.linalg.norm(other.curve.sample(0.02) - place, axis=1).min() < 0.15
-    ]
-    return ", ".join(near) or "laid before it"
+def _contended(
+    obstacles: Obstacles,
+    blocked: Blocked,
+    alone: Routed,
+    outcomes: Sequence[Outcome],
+    jobs: Sequence[Job],
+) -> Told:
+    """Which hoses lie where it would lie alone; the place is where they meet the most."""
+    job = blocked.job
+    laid = [other for other in outcomes if isinstance(other, Routed)]
+    met = [(verdict_of(obstacles, alone, [tube(o.curve, o.job)]).hose, o.job) for o in laid]
+    taken = sorted(
+        ((nearest.clearance, other.line.name, nearest.place) for nearest, other in met),
+        key=lambda row: row[:2],
+    )
+    taken = [row for row in taken if row[0] < -SPARE]
+    text, missing = blocked.reason, blocked.missing
+    if blocked.stretch is not None:
+        tubes = stubs_beside(job, jobs) + [tube(other.curve, other.job) for other in laid]
+        told = _narrowest(obstacles.world(job, tubes), blocked.stretch, job)
+        if not taken:
+            return told
+        text, missing = told.text, told.missing
+    elif not taken:
+        return Told(text=text, place=blocked.place, missing=missing)
+    names = ", ".join(name for _, name, _ in taken)
+    text = (
+        f"{text}; it contends with {names}: without the other hoses it would be "
+        f"{alone.curve.length:.2f} m long and pass the place told"
+    )
+    return Told(text=text, place=taken[0][2], missing=missing)
 
 
 def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:

@@ -8,7 +8,7 @@ are taken up and join in.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import networkx as nx
 import numpy as np
@@ -27,6 +27,8 @@ from fitcheck.routing.verify import least_between, least_gap
 FEW = 3
 #: Hoses pushed apart together that are no more than this longer than alone are left so [m/m].
 NEAR = 1.01
+#: Orders in a row that lose hoses and lose no fewer than the best before no more are tried.
+TIRED = 4
 #: How often hoses in the way are taken up.
 ROUNDS = 3
 
@@ -122,7 +124,15 @@ def route_all(
         names = ", ".join(jobs[number].line.name for number in group)
         tell(f"laying the hoses that meet: {names}")
         _settle(table, group)
-    return [table.laid[number] for number in range(len(jobs))]
+    return [_with_alone(table, number) for number in range(len(jobs))]
+
+
+def _with_alone(table: _Table, number: int) -> Outcome:
+    """What came of a hose; one lost among the others with the way it has without them."""
+    outcome, alone = table.laid[number], table.alone[number]
+    if isinstance(outcome, Blocked) and isinstance(alone, Routed):
+        return replace(outcome, alone=alone)
+    return outcome
 
 
 def _told(outcome: Outcome) -> str:
@@ -213,13 +223,15 @@ def _best_order(
     short = sorted(group, key=lambda number: (_alone_length(table, number), number))
     waiting = [short, short[::-1]]
     seen: set[tuple[int, ...]] = set()
-    while waiting and len(seen) < 2 + 2 * len(group):
+    tired = 0
+    while waiting and tired < TIRED and len(seen) < 2 + 2 * len(group):
         order = waiting.pop(0)
         if tuple(order) in seen:
             continue
         seen.add(tuple(order))
         trial = _in_turn(table, order, outside, max(1, score[0]))
         lost = [number for number in order if isinstance(trial.get(number), Blocked)]
+        tired = tired + 1 if lost and len(lost) >= score[0] else 0
         if len(trial) < len(order):
             waiting.append(lost + [number for number in order if number not in lost])
             continue
