@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
 from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.scenario import Hose, Module, Placement, Port, Scenario
+from fitcheck.model.kit import Hose, Module, Port
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import Obstacles, gather

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_point, grown, placed_box
 from fitcheck.geometry.grid import Grid
+from fitcheck.model.boat import Boat, Centreline, Conditions, Datum, TapeMeasure
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.fit import FaceGap, Fit, ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import (
@@ -24,35 +25,27 @@ from fitcheck.model.hydraulics import (
     RuleOfThumb,
     State,
 )
-from fitcheck.model.order import Cut, Order, OrderItem
-from fitcheck.model.result import Result
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import (
+from fitcheck.model.kit import (
     Allowances,
-    Boat,
-    Centreline,
-    Conditions,
     CurvePoint,
-    Datum,
     Duty,
     FeedPump,
     HighPressurePump,
     Hose,
-    InputFile,
     Kit,
-    Layout,
     Limits,
     Line,
-    LineChoice,
     Membrane,
     Module,
-    Placement,
     Port,
     PortRef,
     ServiceClearance,
     Sold,
-    TapeMeasure,
 )
+from fitcheck.model.order import Cut, Order, OrderItem
+from fitcheck.model.result import Result
+from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.scenario import InputFile, Layout, LineChoice, Placement
 from fitcheck.model.scenario import Scenario as ScenarioFiles
 from fitcheck.model.space import FREE, SOLID, UNSEEN, Frame, PlacedPort, PlacedVolume, Space
 from tests.specimens import unsure

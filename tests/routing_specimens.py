@@ -15,20 +15,9 @@ from fitcheck.geometry.box import as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.fit import Fit, ModuleFit, ServiceFit
+from fitcheck.model.kit import Duty, Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
 from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import (
-    Duty,
-    Hose,
-    Line,
-    LineChoice,
-    Module,
-    Placement,
-    Port,
-    PortRef,
-    Scenario,
-    ServiceClearance,
-    Sold,
-)
+from fitcheck.model.scenario import LineChoice, Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, PlacedHole, PlacedPort, Space
 from fitcheck.routing import route_hoses
 from fitcheck.space.field import distance_field

@@ -18,18 +18,9 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.scenario import (
-    Allowances,
-    Boat,
-    Centreline,
-    Conditions,
-    Datum,
-    Kit,
-    Layout,
-    Limits,
-    Placement,
-    Scenario,
-)
+from fitcheck.model.boat import Boat, Centreline, Conditions, Datum
+from fitcheck.model.kit import Allowances, Kit, Limits
+from fitcheck.model.scenario import Layout, Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 

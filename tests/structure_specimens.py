@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.model.kit import Duty, Line
 from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Duty, Line, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from tests import specimens
 from tests.route_checker import check_among

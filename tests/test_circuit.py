@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fitcheck.geometry.heel import heights_above_sea, sea_normal
 from fitcheck.hydraulics.circuit import OPEN, build_circuit
 from fitcheck.hydraulics.states import states_of
-from fitcheck.model.scenario import Kit
+from fitcheck.model.kit import Kit
 from tests.specimens import conditions
 from tests.water_specimens import LINES, a_line, a_module, a_port, plant_kit, with_line
 

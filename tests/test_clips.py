@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from fitcheck.geometry.distance import index_triangles
+from fitcheck.model.boat import Lid
+from fitcheck.model.kit import Duty
 from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Duty, Lid
 from fitcheck.routing.clips import FROM_END, LEVEL, UPRIGHT
 from fitcheck.routing.structure import structure_of
 from tests import specimens

@@ -16,7 +16,8 @@ from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.compare import compare_meshes, meshes
 from fitcheck.compare.carry import carried
 from fitcheck.model.deviation import Deviation, Other, Pair
-from fitcheck.model.scenario import Module, Placement, Scenario
+from fitcheck.model.kit import Module
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.registration import laid, patches
 from fitcheck.space import survey, to_boat
 from tests import specimens

@@ -18,7 +18,7 @@ from fitcheck.hydraulics.coils import coil_friction_factor, critical_reynolds
 from fitcheck.hydraulics.losses import friction_factor, velocity_head
 from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.tails import tails_loss
-from fitcheck.model.scenario import Coil, Kit
+from fitcheck.model.kit import Coil, Kit
 from fitcheck.order import make_order
 from fitcheck.scenario import read_kit
 from tests.water_solved import operation, solved

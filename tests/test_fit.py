@@ -19,17 +19,8 @@ from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import Fit
-from fitcheck.model.scenario import (
-    Hose,
-    Line,
-    Module,
-    Placement,
-    Port,
-    PortRef,
-    Scenario,
-    ServiceClearance,
-    Sold,
-)
+from fitcheck.model.kit import Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
 from fitcheck.space.bits import loose_bits
 from fitcheck.units import parse

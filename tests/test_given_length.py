@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.model.scenario import Duty
+from fitcheck.model.kit import Duty
 from fitcheck.order.cuts import cut_of
 from fitcheck.routing.assemblies import assembly_findings
 from fitcheck.routing.line import Routed, verdict_of

@@ -21,7 +21,7 @@ from fitcheck.hydraulics.kit_alone import stood
 from fitcheck.hydraulics.solve import operate
 from fitcheck.hydraulics.trials import tabulate
 from fitcheck.model.hydraulics import Standing
-from fitcheck.model.scenario import Kit
+from fitcheck.model.kit import Kit
 from tests.water_specimens import a_hose, plant_kit, with_hose, with_line
 
 SCENARIOS = Path(__file__).resolve().parent.parent / "scenarios"

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fitcheck.model.boat import Boat
 from fitcheck.model.fit import Fit, ModuleFit
 from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Boat
 from fitcheck.model.space import FREE, UNSEEN, Space
 from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
 from fitcheck.space.compartment import MAX_CELLS, _count

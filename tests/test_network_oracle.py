@@ -21,8 +21,9 @@ from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.solve import Operation, operate_at
+from fitcheck.model.kit import Kit, Line
 from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Kit, Line, Scenario
+from fitcheck.model.scenario import Scenario
 from tests.water_specimens import (
     LITRE_PER_MINUTE,
     OCEAN,

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from fitcheck.hydraulics.plant import with_fittings
+from fitcheck.model.boat import Bearing, BoatPort
+from fitcheck.model.kit import Fitting
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
-from fitcheck.model.scenario import Bearing, BoatPort, Fitting, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.order.fittings import fitting_items
 from fitcheck.routing.direct import direct_curve
 from fitcheck.routing.line import Routed, route_line

@@ -20,10 +20,10 @@ from rich.console import Console
 from fitcheck.errors import FitcheckError
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding
+from fitcheck.model.kit import DUTIES
 from fitcheck.model.look import DUTY_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import DUTIES
 from fitcheck.report import files, print_summary, write_all
 from fitcheck.report.data import as_data, as_json
 from fitcheck.report.gltf import linear

@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.model.scenario import Bearing, Scenario
+from fitcheck.model.boat import Bearing
+from fitcheck.model.scenario import Scenario
 from fitcheck.scenario import read_scenario
 from fitcheck.scenario.lines import find_places
 from tests.apply_changes import apply_changes

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from fitcheck.errors import MeshError
 from fitcheck.geometry.box import rotation
 from fitcheck.geometry.distance import distances, index_triangles
-from fitcheck.model.scenario import (
+from fitcheck.model.boat import (
     Bearing,
     Boat,
     BoatPort,

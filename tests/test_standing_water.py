@@ -16,8 +16,9 @@ from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.standing import turns
 from fitcheck.model.hydraulics import Hydraulics
+from fitcheck.model.kit import CurvePoint, FeedPump, Flush, Kit, PortRef
 from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import CurvePoint, FeedPump, Flush, Kit, PortRef, Scenario
+from fitcheck.model.scenario import Scenario
 from tests.water_solved import finding, rules, solved
 from tests.water_specimens import (
     HEIGHTS,

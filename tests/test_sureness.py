@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from fitcheck.errors import MeshError
 from fitcheck.geometry.box import as_point, rotation
-from fitcheck.model.scenario import Boat, Datum, TapeMeasure
+from fitcheck.model.boat import Boat, Datum, TapeMeasure
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty, verdict_of
 from fitcheck.space.frame import find_frame, to_boat
 from fitcheck.space.least_squares import fit, student

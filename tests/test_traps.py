@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from fitcheck.geometry.curve import bent
 from fitcheck.geometry.heel import sea_normal
-from fitcheck.model.scenario import Duty, Scenario
+from fitcheck.model.kit import Duty
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.routing.traps import LONGER, high_point, ways_up
 from tests import specimens

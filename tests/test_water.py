@@ -17,8 +17,9 @@ from fitcheck.hydraulics.plant import build_plant
 from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.solve import Operation, operate
 from fitcheck.hydraulics.states import states_of
+from fitcheck.model.kit import Kit
 from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Kit, Scenario
+from fitcheck.model.scenario import Scenario
 from tests.water_solved import (
     finding,
     moved,

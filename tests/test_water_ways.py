@@ -20,7 +20,8 @@ from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.solve import operate
 from fitcheck.model.finding import Change, Finding
 from fitcheck.model.hydraulics import Governing, Hydraulics
-from fitcheck.model.scenario import Kit, PortRef, Scenario
+from fitcheck.model.kit import Kit, PortRef
+from fitcheck.model.scenario import Scenario
 from tests.water_solved import finding, long_and_thin, operation, rules, solved
 from tests.water_specimens import (
     CUBIC_METRE_PER_HOUR,

@@ -12,22 +12,21 @@ from fitcheck.geometry.box import FACES, as_point, grown, placed_box, rotation
 from fitcheck.model.finding import Finding
 from fitcheck.model.fit import FaceGap, Fit, FitVerdict, ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import Hydraulics, LineSummary, PumpState, State
-from fitcheck.model.order import Cut, Order
-from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import (
+from fitcheck.model.kit import (
     Duty,
     Face,
     Hose,
     Line,
     Module,
-    Placement,
     Port,
     PortRef,
-    Scenario,
     ServiceClearance,
     Sold,
 )
+from fitcheck.model.order import Cut, Order
+from fitcheck.model.result import Result
+from fitcheck.model.routes import HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedPort, Space
 from tests import specimens
 from tests.result_specimen import legs_and_bends, points_along

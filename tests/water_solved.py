@@ -11,7 +11,8 @@ from fitcheck.hydraulics.solve import Operation, operate
 from fitcheck.hydraulics.states import states_of
 from fitcheck.model.finding import Finding
 from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.scenario import Kit, Scenario
+from fitcheck.model.kit import Kit
+from fitcheck.model.scenario import Scenario
 from tests.water_specimens import (
     a_hose,
     plant_kit,

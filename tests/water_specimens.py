@@ -14,10 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import (
-    Bearing,
-    BoatPort,
+from fitcheck.model.boat import Bearing, BoatPort
+from fitcheck.model.kit import (
     CurvePoint,
     Duty,
     FeedPump,
@@ -25,16 +23,15 @@ from fitcheck.model.scenario import (
     Hose,
     Kit,
     Line,
-    LineChoice,
     Membrane,
     Module,
-    Placement,
     Port,
     PortRef,
     Resistance,
-    Scenario,
     Sold,
 )
+from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.scenario import LineChoice, Placement, Scenario
 from fitcheck.model.space import PlacedPort, Space
 from tests.specimens import boat, conditions, hand_made_space, kit, layout, scenario
 

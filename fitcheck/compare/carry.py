@@ -7,18 +7,18 @@ from dataclasses import replace
 import numpy as np
 
 from fitcheck.geometry.box import as_point
-from fitcheck.model.deviation import Other, Registration
-from fitcheck.model.scenario import (
+from fitcheck.model.boat import (
     Bearing,
     BoatPort,
     Centreline,
     Datum,
     Hole,
     Lid,
-    Scenario,
     TapeMeasure,
     Volume,
 )
+from fitcheck.model.deviation import Other, Registration
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Frame
 from fitcheck.units import Direction, Picked
 

@@ -39,7 +39,7 @@ from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, grown, placed_
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
 from fitcheck.geometry.overlap import TOUCH, boxes_depth
 from fitcheck.model.fit import FitVerdict, ModuleFit, ServiceFit
-from fitcheck.model.scenario import Face, Module
+from fitcheck.model.kit import Face, Module
 from fitcheck.units import Metre, Point, Radian
 
 

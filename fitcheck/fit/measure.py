@@ -36,7 +36,7 @@ from fitcheck.geometry.prism import (
     prism_gap,
 )
 from fitcheck.model.fit import FaceGap
-from fitcheck.model.scenario import Face
+from fitcheck.model.kit import Face
 from fitcheck.model.space import FREE, SOLID
 from fitcheck.units import Metre, Point
 

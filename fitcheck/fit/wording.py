@@ -9,7 +9,7 @@ from fitcheck.fit.measure import Meeting
 from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, LOOSE_BIT, Surroundings
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
-from fitcheck.model.scenario import Face
+from fitcheck.model.kit import Face
 from fitcheck.model.uncertainty import rounded
 from fitcheck.units import Metre, Point, show
 

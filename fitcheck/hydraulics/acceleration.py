@@ -23,7 +23,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.pumps import gauge_npsh
 from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.scenario import Line
+from fitcheck.model.kit import Line
 from fitcheck.units import Metre, MetrePerSecond, PerSecond, Ratio, show
 
 #: How unsteadily a pump draws, by its plungers; two are single-acting.

@@ -14,7 +14,7 @@ from typing import Literal
 
 import networkx as nx
 
-from fitcheck.model.scenario import FeedPump, Kit, Line, Module, Resistance
+from fitcheck.model.kit import FeedPump, Kit, Line, Module, Resistance
 from fitcheck.units import Ratio
 
 Kind = Literal["line", "resistance", "feed pump", "passage", "open end"]

@@ -8,7 +8,7 @@ from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table
 from fitcheck.hydraulics.plant import Run
 from fitcheck.hydraulics.solve import Operation
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.scenario import Coil
+from fitcheck.model.kit import Coil
 from fitcheck.units import show
 
 

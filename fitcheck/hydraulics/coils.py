@@ -20,7 +20,7 @@ from fluids.friction import (
 
 from fitcheck.hydraulics.losses import friction_factor, reynolds, velocity, velocity_head
 from fitcheck.hydraulics.seawater import Water
-from fitcheck.model.scenario import Coil
+from fitcheck.model.kit import Coil
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio
 
 #: Over this share of the critical Reynolds number laminar friction passes into turbulent.

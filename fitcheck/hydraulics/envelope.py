@@ -28,7 +28,7 @@ from fitcheck.hydraulics.plant import Plant, Run
 from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet, operate_at
 from fitcheck.hydraulics.standing import upright
 from fitcheck.model.hydraulics import BypassRange, Envelope, EnvelopeCurve, State
-from fitcheck.model.scenario import Hose
+from fitcheck.model.kit import Hose
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
 #: Lifts of the pump above the sea, and the longest run that is looked at.

@@ -19,8 +19,9 @@ from fitcheck.hydraulics.plant import Plant, Run, build_plant
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, Water
 from fitcheck.hydraulics.solve import Operation, operate
 from fitcheck.model.hydraulics import Explanation, State, Step
+from fitcheck.model.kit import Line
 from fitcheck.model.routes import Bend, HoseRoute, Routes
-from fitcheck.model.scenario import Line, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.units import Pascal, Ratio
 

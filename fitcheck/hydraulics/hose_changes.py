@@ -13,7 +13,7 @@ from fitcheck.hydraulics.outlets import back_pressures, outlets
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.trials import STRETCH, Goal, all_states, reaches, reaches_in, tabulate
 from fitcheck.model.finding import Change, Remedy
-from fitcheck.model.scenario import Hose, Line
+from fitcheck.model.kit import Hose, Line
 from fitcheck.units import Ratio, show
 
 _MOST_CHANGES = 3

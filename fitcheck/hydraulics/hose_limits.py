@@ -21,7 +21,7 @@ from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation
 from fitcheck.model.finding import Finding, Severity
-from fitcheck.model.scenario import Line
+from fitcheck.model.kit import Line
 from fitcheck.units import MetrePerSecond, Pascal, Ratio, show
 
 SOFT_WALL_VACUUM: Pascal = 5_000.0

@@ -18,7 +18,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.pumps import gauge_npsh
 from fitcheck.hydraulics.solve import Operation, first_inlet
 from fitcheck.model.finding import SEVERITIES, Finding, Severity
-from fitcheck.model.scenario import Limits, Line
+from fitcheck.model.kit import Limits, Line
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio, show
 
 COMMON_PRACTICE = "common practice, no source"

@@ -31,20 +31,12 @@ from fitcheck.hydraulics.judging import COMMON_PRACTICE, Table, names, suction_l
 from fitcheck.hydraulics.plant import Plant, Run, build_curves, strainers_of
 from fitcheck.hydraulics.solve import first_inlet
 from fitcheck.hydraulics.trials import tabulate
+from fitcheck.model.boat import Bearing, Boat, BoatPort, Conditions
 from fitcheck.model.finding import Assumption
 from fitcheck.model.hydraulics import Envelope, Standing, State
+from fitcheck.model.kit import Hose, Kit, Line
 from fitcheck.model.routes import Bend
-from fitcheck.model.scenario import (
-    Bearing,
-    Boat,
-    BoatPort,
-    Conditions,
-    Hose,
-    Kit,
-    Layout,
-    Line,
-    Scenario,
-)
+from fitcheck.model.scenario import Layout, Scenario
 from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, show
 
 #: Length of every hose that is not on the suction side.

@@ -28,7 +28,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.setting import Trouble
 from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.model.finding import Finding, Remedy, Severity
-from fitcheck.model.scenario import Line
+from fitcheck.model.kit import Line
 from fitcheck.units import Metre, Pascal, show
 
 #: Vacuum that fouling may add before it fails, above the limit for a clean suction side [Pa].

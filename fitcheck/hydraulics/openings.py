@@ -14,8 +14,8 @@ from fitcheck.hydraulics.outlets import outlets
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation, first_inlet
 from fitcheck.hydraulics.standing import attitudes, upright
+from fitcheck.model.boat import BoatPort
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.scenario import BoatPort
 from fitcheck.units import Metre, show
 
 IMMERSION: Metre = 0.15

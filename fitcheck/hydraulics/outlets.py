@@ -18,7 +18,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation
 from fitcheck.model.finding import Finding
 from fitcheck.model.hydraulics import BackPressure
-from fitcheck.model.scenario import Line
+from fitcheck.model.kit import Line
 from fitcheck.units import Pascal, show
 
 

@@ -23,8 +23,9 @@ from fitcheck.hydraulics.seawater import Water, water
 from fitcheck.hydraulics.states import resting_states, states_of
 from fitcheck.hydraulics.tails import tails_loss
 from fitcheck.model.hydraulics import State
+from fitcheck.model.kit import Coil, Hose, Kit, Line
 from fitcheck.model.routes import Bend, HoseRoute, Routes
-from fitcheck.model.scenario import Coil, Hose, Kit, Line, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, Ratio
 

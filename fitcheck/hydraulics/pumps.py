@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 
 from fitcheck.errors import OutOfRangeError
 from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.model.scenario import CurvePoint
+from fitcheck.model.kit import CurvePoint
 from fitcheck.units import CubicMetrePerSecond, KilogramPerCubicMetre, Metre, Pascal
 
 _PER_MINUTE = 60_000.0

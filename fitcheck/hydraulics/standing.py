@@ -20,7 +20,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.resting import flushed_plant
 from fitcheck.hydraulics.solve import Operation
 from fitcheck.model.hydraulics import FlushPlan, TurningPoint, WaterHeld
-from fitcheck.model.scenario import Line
+from fitcheck.model.kit import Line
 from fitcheck.units import CubicMetre, Metre, Point
 
 #: How often the water is changed where the kit does not say (common practice, no source).

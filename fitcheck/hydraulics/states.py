@@ -7,8 +7,9 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
+from fitcheck.model.boat import Conditions
 from fitcheck.model.hydraulics import State
-from fitcheck.model.scenario import Conditions, Kit
+from fitcheck.model.kit import Kit
 from fitcheck.units import Celsius, Pascal, Radian, Ratio
 
 

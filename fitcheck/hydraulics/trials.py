@@ -18,7 +18,7 @@ from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import operate, operate_at
 from fitcheck.model.finding import Severity
 from fitcheck.model.hydraulics import State
-from fitcheck.model.scenario import Limits
+from fitcheck.model.kit import Limits
 from fitcheck.units import Ratio
 
 #: Length added to a changed line and share of each limit kept in hand.

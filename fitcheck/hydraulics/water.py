@@ -36,8 +36,9 @@ from fitcheck.hydraulics.standing import flush_plan, turning_points, water_held
 from fitcheck.hydraulics.trials import judge, tabulate
 from fitcheck.model.finding import Finding, Remedy, Tell, silent
 from fitcheck.model.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
+from fitcheck.model.kit import Line
 from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Line, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.units import Metre, Pascal, show
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fitcheck.model.fit import FitVerdict, ServiceFit
+from fitcheck.model.kit import Duty, Kit
 from fitcheck.model.result import Hold
-from fitcheck.model.scenario import Duty, Kit
 from fitcheck.units import CubicMetre, Metre, Pascal, Price
 
 #: Why a run did not come to an end: its files could not be used, its numbers did not converge.

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 
-from fitcheck.model.scenario import Allowances, Hose, Line
+from fitcheck.model.kit import Allowances, Hose, Line
 from fitcheck.units import Metre
 
 LEAST_SLACK: Metre = 0.020

@@ -9,9 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
+from fitcheck.model.boat import TapeMeasure
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.fit import FitVerdict
-from fitcheck.model.scenario import Face, InputFile, TapeMeasure
+from fitcheck.model.kit import Face
+from fitcheck.model.scenario import InputFile
 from fitcheck.units import Direction, Metre, Picked, Point, Ratio, SquareMetre
 
 

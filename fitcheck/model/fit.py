@@ -7,7 +7,7 @@ from typing import Literal
 
 from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Assumption, Finding
-from fitcheck.model.scenario import Face
+from fitcheck.model.kit import Face
 from fitcheck.model.uncertainty import Verdict, verdict_of
 from fitcheck.units import Kilogram, Metre, Point
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from fitcheck.model.finding import Severity
 from fitcheck.model.fit import FitVerdict
-from fitcheck.model.scenario import Duty
+from fitcheck.model.kit import Duty
 from fitcheck.units import Ratio
 
 

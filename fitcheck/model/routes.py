@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.model.finding import Assumption, Finding
-from fitcheck.model.scenario import Way
+from fitcheck.model.kit import Way
 from fitcheck.units import Direction, Metre, Point, Radian, Ratio
 
 #: How wide a clip is drawn.

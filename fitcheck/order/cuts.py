@@ -10,9 +10,9 @@ from fitcheck.model.cutting import (
     service_slack,
     tube_length,
 )
+from fitcheck.model.kit import Allowances, Coil, Hose, Line
 from fitcheck.model.order import Cut
 from fitcheck.model.routes import Assembly, HoseRoute
-from fitcheck.model.scenario import Allowances, Coil, Hose, Line
 from fitcheck.units import Metre, show
 
 

@@ -17,10 +17,10 @@ import trimesh
 from fitcheck import __version__
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Remedy, Severity
+from fitcheck.model.kit import DUTIES
 from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, DutyLook
 from fitcheck.model.result import Hold, Result
 from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import DUTIES
 from fitcheck.report import margins, numbers, pressures
 from fitcheck.report.chart import envelope_svg
 from fitcheck.report.tables import NOTHING, Column, Row, Table, plain

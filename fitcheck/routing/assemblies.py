@@ -8,8 +8,9 @@ from functools import partial
 
 from fitcheck.model.cutting import is_assembly, lasting_length
 from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.kit import Allowances
 from fitcheck.model.routes import Assembly, HoseRoute, Unrouted
-from fitcheck.model.scenario import Allowances, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.ports import Job

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_cdt
 
 from fitcheck.model.space import UNSEEN
-from fitcheck.routing.field import World, close_grid
+from fitcheck.routing.close import close_grid
+from fitcheck.routing.field import World
 
 
 def barred(world: World, cells: NDArray[np.bool_]) -> World:

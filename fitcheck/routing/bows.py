@@ -13,8 +13,9 @@ import numpy as np
 from numba import njit
 
 from fitcheck.geometry.curve import measure
+from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.direct import direct_corners, direct_kernel
-from fitcheck.routing.field import curve_clear, exact, lower
+from fitcheck.routing.field import exact, lower
 
 #: Straight kept either side of V and beyond A and before B, so that rounding makes no bends
 #: overlap [m].

@@ -1,10 +1,8 @@
-"""Everything a hose keeps away from, and proofs that a piece of curve does.
+"""Everything a hose keeps away from, and how far that is.
 
-Distances are to closed sets, so d(x)^2 - |x|^2 is concave. Two consequences carry the routing:
-between grid nodes v with weights w, d(x)^2 >= sum w d_v^2 - h^2 sum t (1 - t) (t the position
-inside the cell per axis), and along a chord of length s between points of distance a and b,
-d^2 >= (1 - t) a^2 + t b^2 - s^2 t (1 - t). Trilinear interpolation of d itself has no such bound:
-it overestimates across thin sheets.
+Distances are to closed sets, so d(x)^2 - |x|^2 is concave: between grid nodes v with weights w,
+d(x)^2 >= sum w d_v^2 - h^2 sum t (1 - t) (t the position inside the cell per axis). Trilinear
+interpolation of d itself has no such bound: it overestimates across thin sheets.
 
 A kernel that takes a World costs a fifth of a microsecond to call, since two dozen arrays go with
 it: what is asked for most often is read off single arrays (known_at, close_at), and only what is
@@ -21,46 +19,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import TriangleIndex, nearest_triangle, point_box, point_piece
-from fitcheck.units import Metre
+from fitcheck.routing.close import CLOSE_REACH, NO_CLOSE, Close, close_at
 
-#: Edge of a cell of the close grid at most [m]; distances it knows are cut off here [m].
-CLOSE_EDGE, CLOSE_REACH = 0.003, 0.08
-#: Cells of the grid that may hold a part of the close grid.
-MOST_CLOSE = 30_000
-#: Asked of every point looked at beyond the requirement, and of what is proven between [m].
-POINT_SPARE = 5e-5
-PROOF_SPARE = 1e-5
 _FREE, _UNSEEN = 0, 2
-
-
-class Close(NamedTuple):
-    """Distances to what stands still on a grid some times finer, kept where they were asked for.
-
-    tile : the grid's shape, number of a cell's part or -1; used (1,), parts so far
-    value : (parts, n, n, n), negative: not yet known; cut off at CLOSE_REACH [m]
-    """
-
-    tile: NDArray[np.int32]
-    used: NDArray[np.int64]
-    value: NDArray[np.float32]
-
-
-def close_grid(shape: tuple[int, ...], pitch: Metre) -> Close:
-    """An empty close grid for a grid of this shape and pitch [m]."""
-    times = min(8, max(1, math.ceil(pitch / CLOSE_EDGE - 1e-9)))
-    return Close(
-        tile=np.full(shape, -1, dtype=np.int32),
-        used=np.zeros(1, dtype=np.int64),
-        value=np.empty((MOST_CLOSE, times, times, times), dtype=np.float32),
-    )
-
-
-#: No room for close distances: all are measured.
-NO_CLOSE = Close(
-    tile=np.full((1, 1, 1), -1, dtype=np.int32),
-    used=np.zeros(1, dtype=np.int64),
-    value=np.empty((0, 1, 1, 1), dtype=np.float32),
-)
 
 
 class World(NamedTuple):
@@ -416,57 +377,6 @@ def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def close_at(close, origin, pitch, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """(a distance to what stands still that never overestimates, the likely one) [m].
-
-    The first takes off h^2 t (1 - t) for every axis, the likely one only along the gradient,
-    which is exact before a plane. Writes the gradient, a unit vector, into slope (3,). Both -1
-    where a node is not known.
-    """
-    tile, value = close.tile, close.value
-    n = value.shape[1]
-    edge = pitch[0] / n
-    fx = (x - origin[0]) / edge - 0.5
-    fy = (y - origin[1]) / edge - 0.5
-    fz = (z - origin[2]) / edge - 0.5
-    i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
-    n0, n1, n2 = tile.shape
-    if i < 0 or j < 0 or k < 0 or i + 1 >= n0 * n or j + 1 >= n1 * n or k + 1 >= n2 * n:
-        return -1.0, -1.0
-    tx, ty, tz = fx - i, fy - j, fz - k
-    total, gx, gy, gz = 0.0, 0.0, 0.0, 0.0
-    for a in range(2):
-        wx = tx if a == 1 else 1.0 - tx
-        p = (i + a) // n
-        u = i + a - p * n
-        for b in range(2):
-            wy = ty if b == 1 else 1.0 - ty
-            q = (j + b) // n
-            v = j + b - q * n
-            for c in range(2):
-                wz = tz if c == 1 else 1.0 - tz
-                r = (k + c) // n
-                number = tile[p, q, r]
-                if number < 0:
-                    return -1.0, -1.0
-                d = np.float64(value[number, u, v, k + c - r * n])
-                if d < 0.0:
-                    return -1.0, -1.0
-                square = d * d
-                total += wx * wy * wz * square
-                gx += (square if a == 1 else -square) * wy * wz
-                gy += (square if b == 1 else -square) * wx * wz
-                gz += (square if c == 1 else -square) * wx * wy
-    bx, by, bz = tx * (1.0 - tx), ty * (1.0 - ty), tz * (1.0 - tz)
-    least = total - edge * edge * (bx + by + bz)
-    steep = gx * gx + gy * gy + gz * gz + 1e-30
-    likely = total - edge * edge * (bx * gx * gx + by * gy * gy + bz * gz * gz) / steep
-    steep = math.sqrt(steep)
-    slope[0], slope[1], slope[2] = gx / steep, gy / steep, gz / steep
-    return math.sqrt(max(0.0, least)), math.sqrt(max(0.0, likely))
-
-
-@njit(cache=True)
 def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
     """The same, the unknown measured first; both -1 where the close grid has no room."""
     edge = world.pitch[0] / world.close.value.shape[1]
@@ -486,143 +396,3 @@ def distance_at(world, x, y, z, want):  # type: ignore[no-untyped-def]
     if value >= want:
         return value
     return exact(world, x, y, z, 1.5 * want)
-
-
-@njit(cache=True)
-def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
-    """Least squared distance along a chord of length s between points of distance a and b."""
-    aa, bb, ss = a * a, b * b, s * s
-    if ss <= 0.0:
-        return min(aa, bb)
-    t = 0.5 * (1.0 - (bb - aa) / ss)
-    t = min(1.0, max(0.0, t))
-    return (1.0 - t) * aa + t * bb - ss * t * (1.0 - t)
-
-
-@njit(cache=True, inline="always")
-def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
-    """distance_at, the known read off at once."""
-    value = known_at(world.still, world.origin, world.pitch, x, y, z)
-    if value >= want and soft:
-        value = soft_at(world, x, y, z, value)
-    if value < 0.0:
-        value = distance_at(world, x, y, z, want)
-    elif value < want:
-        value = exact(world, x, y, z, 1.5 * want)
-    return value
-
-
-@njit(cache=True)
-def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
-    """Whether every point of segment pq is proven to keep `need` [m]."""
-    dx, dy, dz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-    length = math.sqrt(dx * dx + dy * dy + dz * dz)
-    want = need + POINT_SPARE
-    less = ease(world, need)
-    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
-    proof, least = (need + less + PROOF_SPARE) ** 2, (need + less) ** 2
-    here = _reading(world, soft, p[0], p[1], p[2], want)
-    if here < want:
-        return False
-    s = 0.0
-    while s < length:
-        step = min(length - s, max(5e-4, 1.8 * math.sqrt((here + less) ** 2 - least)))
-        while True:
-            f = (s + step) / length
-            there = _reading(world, soft, p[0] + f * dx, p[1] + f * dy, p[2] + f * dz, want)
-            if there < want:
-                return False
-            if chord_floor(here + less, there + less, step) >= proof:
-                break
-            if step <= 5e-4:
-                return False
-            step = max(5e-4, 0.5 * step)
-        s += step
-        if length - s < 1e-12:
-            break
-        here = there
-    return True
-
-
-@njit(cache=True)
-def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-def]
-    """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`."""
-    want = need + POINT_SPARE
-    less = ease(world, need)
-    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
-    here = _reading(world, soft, p[0], p[1], p[2], want)
-    if here < want:
-        return False
-    phi = 0.0
-    least = 5e-4 / radius
-    while phi < angle:
-        reach = 1.8 * math.sqrt((here + less) ** 2 - (need + less) ** 2) / radius
-        step = min(angle - phi, max(least, min(reach, 0.35)))
-        while True:
-            a = radius * math.sin(phi + step)
-            b = radius * (1.0 - math.cos(phi + step))
-            x, y, z = (
-                p[0] + a * d[0] + b * w[0],
-                p[1] + a * d[1] + b * w[1],
-                p[2] + a * d[2] + b * w[2],
-            )
-            there = _reading(world, soft, x, y, z, want)
-            if there < want:
-                return False
-            bulge = radius * (1.0 - math.cos(0.5 * step))
-            chord = 2.0 * radius * math.sin(0.5 * step)
-            asked = need + less + PROOF_SPARE + bulge
-            if chord_floor(here + less, there + less, chord) >= asked * asked:
-                break
-            if step <= least:
-                return False
-            step = max(least, 0.5 * step)
-        phi += step
-        if angle - phi < 1e-12:
-            break
-        here = there
-    return True
-
-
-@njit(cache=True)
-def curve_clear(world, points, turns, first, last, radius, need):  # type: ignore[no-untyped-def]
-    """Whether the rounded polyline is proven clear from corner `first` to corner `last`.
-
-    turns: tangent length of each corner. Pieces looked at: the bends first .. last and the legs
-    between them.
-    """
-    u, v, w, p, q = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
-    for i in range(first, last + 1):
-        if turns[i] > 0.0:
-            _unit(points[i - 1], points[i], u)
-            _unit(points[i], points[i + 1], v)
-            cosine = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
-            size = 0.0
-            for a in range(3):
-                w[a] = v[a] - cosine * u[a]
-                size += w[a] * w[a]
-                p[a] = points[i, a] - turns[i] * u[a]
-            size = math.sqrt(size)
-            if size > 1e-12:
-                for a in range(3):
-                    w[a] /= size
-                angle = math.atan2(size, cosine)
-                if not arc_clear(world, p, u, w, radius, angle, need):
-                    return False
-        if i < last:
-            _unit(points[i], points[i + 1], u)
-            for a in range(3):
-                p[a] = points[i, a] + turns[i] * u[a]
-                q[a] = points[i + 1, a] - turns[i + 1] * u[a]
-            if not leg_clear(world, p, q, need):
-                return False
-    return True
-
-
-@njit(cache=True)
-def _unit(p, q, out):  # type: ignore[no-untyped-def]
-    x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-    size = math.sqrt(x * x + y * y + z * z)
-    if size < 1e-15:
-        size = 1.0
-    out[0], out[1], out[2] = x / size, y / size, z / size

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
+from fitcheck.model.kit import Hose
 from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.model.scenario import Hose, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
 from fitcheck.model.uncertainty import verdict_of
 from fitcheck.routing.assemblies import assembly_findings

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
 from fitcheck.routing.bound import unobstructed_bound
+from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.direct import ALL_TRIALS, direct_corners, direct_kernel
-from fitcheck.routing.field import World, curve_clear
+from fitcheck.routing.field import World
 from fitcheck.routing.goal import UNREACHED
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.seeds import (

@@ -16,8 +16,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
+from fitcheck.routing.clear import arc_clear, curve_clear, leg_clear
 from fitcheck.routing.direct import direct_corners, direct_kernel
-from fitcheck.routing.field import World, arc_clear, curve_clear, leg_clear
+from fitcheck.routing.field import World
 from fitcheck.routing.goal import read_field
 from fitcheck.units import Metre, Ratio
 

@@ -16,7 +16,8 @@ from fitcheck.model.space import PlacedHole
 from fitcheck.routing.along import route_along
 from fitcheck.routing.barred import barred
 from fitcheck.routing.bound import unobstructed_bound
-from fitcheck.routing.field import World, exact, leg_clear
+from fitcheck.routing.clear import leg_clear
+from fitcheck.routing.field import World, exact
 from fitcheck.routing.hose import FAR, Found, route
 from fitcheck.routing.obstacles import Obstacles, Tube, stub
 from fitcheck.routing.ports import End, Job

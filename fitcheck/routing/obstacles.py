@@ -14,7 +14,8 @@ from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
 from fitcheck.model.fit import Fit
 from fitcheck.model.space import UNSEEN, Space
-from fitcheck.routing.field import Close, World, close_grid
+from fitcheck.routing.close import Close, close_grid
+from fitcheck.routing.field import World
 from fitcheck.routing.ports import BARELY, End, Job
 from fitcheck.routing.structure import Structure
 

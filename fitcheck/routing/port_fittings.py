@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import rotation
-from fitcheck.model.scenario import Fitting, PortRef, Scenario
+from fitcheck.model.kit import Fitting, PortRef
+from fitcheck.model.scenario import Scenario
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.hose import FAR
 from fitcheck.routing.line import Blocked, Routed, route_line

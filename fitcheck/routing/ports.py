@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import rotation
-from fitcheck.model.scenario import Fitting, Hose, Line, PortRef, Scenario, Way
+from fitcheck.model.kit import Fitting, Hose, Line, PortRef, Way
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import PlacedHole, Space
 from fitcheck.routing.traps import ways_up
 from fitcheck.units import Direction, Metre

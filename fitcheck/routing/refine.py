@@ -14,8 +14,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
-from fitcheck.routing.field import World, curve_clear
-from fitcheck.routing.settle import LEAST_LEG, feasible, settle
+from fitcheck.routing.clear import curve_clear
+from fitcheck.routing.field import World
+from fitcheck.routing.rounded import LEAST_LEG
+from fitcheck.routing.settle import feasible, settle
 from fitcheck.units import Metre
 
 #: Smallest and largest step of the polish [m].

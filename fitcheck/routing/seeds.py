@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from fitcheck.routing.approach import Grain, approaches
 from fitcheck.routing.barred import near
-from fitcheck.routing.field import World, leg_clear
+from fitcheck.routing.clear import leg_clear
+from fitcheck.routing.field import World
 from fitcheck.routing.goal import DETOUR, UNKNOWN, UNREACHED, descend, goal_field
 from fitcheck.routing.lattice import lattice_seeds
 from fitcheck.routing.refine import Task

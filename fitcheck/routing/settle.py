@@ -2,7 +2,7 @@
 
 Minimised is length + m * (what samples lack of the clearance)^2 + m * (what legs lack)^2, with m
 raised in steps. It starts from curves that do not keep the clearance yet, or do not even fit; what
-comes out is only a proposal, proven or refused by fitcheck.routing.field.curve_clear.
+comes out is only a proposal, proven or refused by fitcheck.routing.clear.curve_clear.
 """
 
 from __future__ import annotations
@@ -12,117 +12,15 @@ import math
 import numpy as np
 from numba import njit
 
-from fitcheck.routing.field import (
-    CLOSE_REACH,
-    close_at,
-    close_lower,
-    curve_clear,
-    exact,
-    lower,
-    soft_at,
-    to_soft,
-)
+from fitcheck.routing.clear import curve_clear
+from fitcheck.routing.close import CLOSE_REACH, close_at
+from fitcheck.routing.field import close_lower, exact, lower, soft_at, to_soft
+from fitcheck.routing.rounded import LEAST_LEG, corner_of, lacks, lay, sample, shift
 
-#: Shortest leg between two bends [m].
-LEAST_LEG = 1e-4
-#: Largest turn of one corner [rad].
-MOST_TURN = 2.15
 #: Up to this weight distances are read off the close grid: its ripples hold a curve back.
 ROUGH = 1e3
 #: Asked beyond the clearance while settling, at first and more each time it was not enough [m].
 MARGIN = 1.5e-4
-
-
-@njit(cache=True)
-def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped-def]
-    """Tangent length and angle of every corner and what is left of every leg; returns length."""
-    total = 0.0
-    ux = uy = uz = 0.0
-    turns[0] = angles[0] = 0.0
-    turns[count - 1] = angles[count - 1] = 0.0
-    for i in range(count - 1):
-        vx = points[i + 1, 0] - points[i, 0]
-        vy = points[i + 1, 1] - points[i, 1]
-        vz = points[i + 1, 2] - points[i, 2]
-        size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
-        vx, vy, vz = vx / size, vy / size, vz / size
-        if i > 0:
-            cx, cy, cz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-            angle = math.atan2(math.sqrt(cx * cx + cy * cy + cz * cz), ux * vx + uy * vy + uz * vz)
-            angles[i] = angle
-            if angle <= 2.6:
-                turns[i] = radius * math.tan(0.5 * angle)
-            else:
-                # carried on along its slope, so that a reversed corner still finds its way back
-                turns[i] = radius * (3.6021 + 6.988 * (angle - 2.6))
-            total += radius * angle - 2.0 * turns[i]
-            rests[i - 1] -= turns[i]
-        rests[i] = size - turns[i]
-        total += size
-        ux, uy, uz = vx, vy, vz
-    return total
-
-
-@njit(cache=True)
-def _sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-untyped-def]
-    """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i."""
-    a, b = points[i], points[i + 1]
-    vx, vy, vz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
-    size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
-    vx, vy, vz = vx / size, vy / size, vz / size
-    if share >= 2.0:
-        s = turns[i] + (share - 2.0) * (size - turns[i] - turns[i + 1])
-        out[0], out[1], out[2] = a[0] + s * vx, a[1] + s * vy, a[2] + s * vz
-        return
-    c = points[i - 1]
-    ux, uy, uz = a[0] - c[0], a[1] - c[1], a[2] - c[2]
-    size = math.sqrt(ux * ux + uy * uy + uz * uz) + 1e-12
-    ux, uy, uz = ux / size, uy / size, uz / size
-    cosine = ux * vx + uy * vy + uz * vz
-    wx, wy, wz = vx - cosine * ux, vy - cosine * uy, vz - cosine * uz
-    sine = math.sqrt(wx * wx + wy * wy + wz * wz) + 1e-12
-    phi = share * angles[i]
-    p = radius * math.sin(phi) - turns[i]
-    q = radius * (1.0 - math.cos(phi)) / sine
-    out[0] = a[0] + p * ux + q * wx
-    out[1] = a[1] + p * uy + q * wy
-    out[2] = a[2] + p * uz + q * wz
-
-
-@njit(cache=True)
-def _shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
-    """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others."""
-    if v == 0:
-        for a in range(3):
-            points[1, a] += h * d0[a]
-    elif v == 1:
-        for a in range(3):
-            points[count - 2, a] -= h * d1[a]
-    else:
-        points[2 + (v - 2) // 3, (v - 2) % 3] += h
-
-
-@njit(cache=True)
-def _corner(count, v):  # type: ignore[no-untyped-def]
-    if v == 0:
-        return 1
-    return count - 2 if v == 1 else 2 + (v - 2) // 3
-
-
-@njit(cache=True)
-def _lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no-untyped-def]
-    """What legs, turns and ports' corners lack, one residual per leg and per corner."""
-    for i in range(count - 1):
-        floor = LEAST_LEG if 0 < i < count - 2 else 0.0
-        out[i] = max(0.0, floor + 1e-5 - rests[i])
-    for i in range(count):
-        out[count - 1 + i] = 0.3 * max(0.0, angles[i] - MOST_TURN)
-    lead = tail = 0.0
-    for a in range(3):
-        lead += (points[1, a] - points[0, a]) * d0[a]
-        tail += (points[count - 1, a] - points[count - 2, a]) * d1[a]
-    out[count - 1] = max(0.0, 1e-6 - lead)
-    out[2 * count - 2] = max(0.0, 1e-6 - tail)
 
 
 @njit(cache=True)
@@ -163,7 +61,7 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, r
             m = 0
             while m < steps:
                 at = (m + 0.5) / steps + 2.0 * kind
-                _sample(points, turns, angles, radius, i, at, out)
+                sample(points, turns, angles, radius, i, at, out)
                 d = -1.0
                 if handy:
                     d, likely = close_at(
@@ -345,24 +243,24 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
     way = np.zeros((used, 3))
     base = np.zeros((used, 3))
     for s in range(used):
-        _sample(points, turns, angles, radius, where[s], share[s], here)
+        sample(points, turns, angles, radius, where[s], share[s], here)
         base[s] = here
         _slope(world, here, want + 1e-5, weight < ROUGH, away)
         way[s] = away
     missing, other = np.zeros(2 * count), np.zeros(2 * count)
-    _lacks(points, count, d0, d1, turns, rests, angles, missing)
+    lacks(points, count, d0, d1, turns, rests, angles, missing)
     rows = np.zeros((used + 2 * count, n))
     trial = points.copy()
     for v in range(n):
-        c = _corner(count, v)
-        _shift(trial, count, d0, d1, v, h)
+        c = corner_of(count, v)
+        shift(trial, count, d0, d1, v, h)
         lay(trial, count, radius, turns, rests, angles)
         for s in range(used):
             if abs(where[s] - c) <= 2:
-                _sample(trial, turns, angles, radius, where[s], share[s], there)
+                sample(trial, turns, angles, radius, where[s], share[s], there)
                 for a in range(3):
                     rows[s, v] += way[s, a] * (there[a] - base[s, a]) / h
-        _lacks(trial, count, d0, d1, turns, rests, angles, other)
+        lacks(trial, count, d0, d1, turns, rests, angles, other)
         for m in range(2 * count):
             if missing[m] > 0.0:
                 rows[used + m, v] = -(other[m] - missing[m]) / h
@@ -391,7 +289,7 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     missing = np.zeros(2 * count)
     length = lay(points, count, radius, turns, rests, angles)
-    _lacks(points, count, d0, d1, turns, rests, angles, missing)
+    lacks(points, count, d0, d1, turns, rests, angles, missing)
     used, total = _gather(
         world, points, count, turns, rests, angles, radius, want, spacing, weight < ROUGH, samples
     )
@@ -433,7 +331,7 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
                 step = step * (0.06 / size)
             trial[:count] = points[:count]
             for v in range(n):
-                _shift(trial, count, d0, d1, v, step[v])
+                shift(trial, count, d0, d1, v, step[v])
             value, number = _cost(
                 world, trial, count, d0, d1, radius, weight, want, spacing, spare, length_share
             )

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import Curve
-from fitcheck.model.scenario import Conditions
+from fitcheck.model.boat import Conditions
 from fitcheck.routing.barred import centres, near
 from fitcheck.routing.field import World
 from fitcheck.units import Direction, Metre, Point, Ratio

@@ -22,7 +22,8 @@ from fitcheck.geometry.distance import (
     point_box,
     point_piece,
 )
-from fitcheck.routing.field import World, chord_floor, outside, to_unseen
+from fitcheck.routing.clear import chord_floor
+from fitcheck.routing.field import World, outside, to_unseen
 from fitcheck.routing.obstacles import Obstacles, Tube, tube_rows
 from fitcheck.routing.ports import End, Job
 from fitcheck.units import Metre

@@ -21,11 +21,14 @@ from fitcheck.geometry.curve import measure
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.model.cutting import tube_length
 from fitcheck.model.finding import Finding
+from fitcheck.model.kit import Allowances
 from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.model.scenario import Allowances, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.routing.bound import unobstructed_bound
+from fitcheck.routing.clear import curve_clear, leg_clear
+from fitcheck.routing.close import NO_CLOSE
 from fitcheck.routing.direct import direct_corners, direct_kernel
-from fitcheck.routing.field import NO_CLOSE, World, curve_clear, leg_clear
+from fitcheck.routing.field import World
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, tube, tube_rows
 from fitcheck.routing.places import corners_between, free_stretches, place_at

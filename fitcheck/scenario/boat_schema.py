@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fitcheck.model.scenario import Datum
+from fitcheck.model.boat import Datum
 from fitcheck.scenario.quantities import (
     AnyDirection,
     Atmosphere,

@@ -5,22 +5,24 @@ from __future__ import annotations
 from typing import Literal
 
 from fitcheck.geometry.box import FACES
-from fitcheck.model import scenario as model
+from fitcheck.model import boat as boat_model
+from fitcheck.model import kit as kit_model
+from fitcheck.model.scenario import Layout, LineChoice, Placement
 from fitcheck.scenario import boat_schema as boat
 from fitcheck.scenario import kit_schema as kit
 from fitcheck.scenario.quantities import MESH_UNITS, Way, unit_vector
 from fitcheck.units import Direction, Metre, Picked
 
 
-def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
+def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
     """The boat; `name` is used when the file gives none, `mesh` is the path found."""
-    return model.Boat(
+    return boat_model.Boat(
         name=table.name or name,
         mesh=mesh,
         origin=table.origin,
         unit=None if table.unit is None else MESH_UNITS[table.unit],
         tape_measures=tuple(
-            model.TapeMeasure(
+            boat_model.TapeMeasure(
                 start=tape.start, end=tape.end, length=tape.length, within=tape.within
             )
             for tape in table.tape
@@ -35,7 +37,9 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
         inside=table.inside,
         viewpoints=tuple(table.viewpoints),
         crop=tuple(table.crop),
-        lids=tuple(model.Lid(name=lid.name, corners=tuple(lid.corners)) for lid in table.lids),
+        lids=tuple(
+            boat_model.Lid(name=lid.name, corners=tuple(lid.corners)) for lid in table.lids
+        ),
         keep_outs=_volumes(table.keep_outs),
         solids=_volumes(table.solids),
         declared_free=_volumes(table.declared_free),
@@ -48,16 +52,16 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> model.Boat:
     )
 
 
-def _centreline(table: boat.CentrelineTable | None) -> model.Centreline | None:
+def _centreline(table: boat.CentrelineTable | None) -> boat_model.Centreline | None:
     if table is None:
         return None
     sign = 1.0 if table.side == "port" else -1.0
-    return model.Centreline(point=table.point, offset=sign * table.offset)
+    return boat_model.Centreline(point=table.point, offset=sign * table.offset)
 
 
-def _volumes(tables: list[boat.VolumeTable]) -> tuple[model.Volume, ...]:
+def _volumes(tables: list[boat.VolumeTable]) -> tuple[boat_model.Volume, ...]:
     return tuple(
-        model.Volume(
+        boat_model.Volume(
             name=table.name,
             corners=tuple(table.corners),
             why=table.why,
@@ -67,15 +71,15 @@ def _volumes(tables: list[boat.VolumeTable]) -> tuple[model.Volume, ...]:
     )
 
 
-def _bearing(way: Way, own: Picked) -> model.Bearing:
+def _bearing(way: Way, own: Picked) -> boat_model.Bearing:
     vector = way.vector if way.towards is None else unit_vector(own, way.towards)
     if vector is None:
         raise ValueError("a direction towards its own point")
-    return model.Bearing(frame=way.frame, vector=vector)
+    return boat_model.Bearing(frame=way.frame, vector=vector)
 
 
-def _boat_port(name: str, table: boat.BoatPortTable) -> model.BoatPort:
-    return model.BoatPort(
+def _boat_port(name: str, table: boat.BoatPortTable) -> boat_model.BoatPort:
+    return boat_model.BoatPort(
         name=name,
         role=table.role,
         at=table.at,
@@ -86,8 +90,8 @@ def _boat_port(name: str, table: boat.BoatPortTable) -> model.BoatPort:
     )
 
 
-def _hole(name: str, table: boat.HoleTable) -> model.Hole:
-    return model.Hole(
+def _hole(name: str, table: boat.HoleTable) -> boat_model.Hole:
+    return boat_model.Hole(
         name=name,
         centre=table.centre,
         bearing=_bearing(table.direction, table.centre),
@@ -95,12 +99,12 @@ def _hole(name: str, table: boat.HoleTable) -> model.Hole:
     )
 
 
-def _hatch(table: boat.HatchTable | None) -> model.Lid | None:
-    return model.Lid(name="hatch", corners=tuple(table.corners)) if table else None
+def _hatch(table: boat.HatchTable | None) -> boat_model.Lid | None:
+    return boat_model.Lid(name="hatch", corners=tuple(table.corners)) if table else None
 
 
-def _conditions(table: boat.ConditionsTable) -> model.Conditions:
-    return model.Conditions(
+def _conditions(table: boat.ConditionsTable) -> boat_model.Conditions:
+    return boat_model.Conditions(
         heel=tuple(table.heel),
         trim=tuple(table.trim),
         water_temperature_C=tuple(table.water_temperature),
@@ -114,9 +118,9 @@ def _conditions(table: boat.ConditionsTable) -> model.Conditions:
 # --- kit --------------------------------------------------------------------------------------
 
 
-def build_kit(table: kit.KitTable, name: str) -> model.Kit:
+def build_kit(table: kit.KitTable, name: str) -> kit_model.Kit:
     """The kit; `name` is used when the file gives none."""
-    return model.Kit(
+    return kit_model.Kit(
         name=table.name or name,
         modules=tuple(_module(name, module) for name, module in table.modules.items()),
         lines=tuple(_line(name, line) for name, line in table.lines.items()),
@@ -132,8 +136,8 @@ def build_kit(table: kit.KitTable, name: str) -> model.Kit:
     )
 
 
-def _module(name: str, table: kit.ModuleTable) -> model.Module:
-    return model.Module(
+def _module(name: str, table: kit.ModuleTable) -> kit_model.Module:
+    return kit_model.Module(
         name=name,
         size=table.size,
         mass=table.mass,
@@ -144,14 +148,14 @@ def _module(name: str, table: kit.ModuleTable) -> model.Module:
     )
 
 
-def _face_vector(face: model.Face) -> Direction:
+def _face_vector(face: kit_model.Face) -> Direction:
     axis, sign = FACES[face]
     x, y, z = (float(sign) if n == axis else 0.0 for n in range(3))
     return (x, y, z)
 
 
-def _port(name: str, table: kit.ModulePortTable) -> model.Port:
-    return model.Port(
+def _port(name: str, table: kit.ModulePortTable) -> kit_model.Port:
+    return kit_model.Port(
         name=name,
         at=table.at,
         direction=_face_vector(table.direction),
@@ -163,8 +167,8 @@ def _port(name: str, table: kit.ModulePortTable) -> model.Port:
     )
 
 
-def _fitting(name: str, table: kit.FittingTable) -> model.Fitting:
-    return model.Fitting(
+def _fitting(name: str, table: kit.FittingTable) -> kit_model.Fitting:
+    return kit_model.Fitting(
         name=name,
         kind=table.kind,
         connection=table.connection,
@@ -177,8 +181,8 @@ def _fitting(name: str, table: kit.FittingTable) -> model.Fitting:
 
 def _service(
     table: kit.FacesTable, kind: Literal["access", "withdrawal"]
-) -> tuple[model.ServiceClearance, ...]:
-    depths: dict[model.Face, Metre | None] = {
+) -> tuple[kit_model.ServiceClearance, ...]:
+    depths: dict[kit_model.Face, Metre | None] = {
         "front": table.front,
         "back": table.back,
         "left": table.left,
@@ -187,14 +191,14 @@ def _service(
         "base": table.base,
     }
     return tuple(
-        model.ServiceClearance(face=face, depth=depth, kind=kind)
+        kit_model.ServiceClearance(face=face, depth=depth, kind=kind)
         for face, depth in depths.items()
         if depth is not None
     )
 
 
-def _line(name: str, table: kit.LineTable) -> model.Line:
-    return model.Line(
+def _line(name: str, table: kit.LineTable) -> kit_model.Line:
+    return kit_model.Line(
         name=name,
         start=table.start,
         end=table.end,
@@ -212,13 +216,13 @@ def _line(name: str, table: kit.LineTable) -> model.Line:
     )
 
 
-def _coil(table: kit.CoilTable | None) -> model.Coil | None:
-    return model.Coil(turns=table.turns, diameter=table.diameter) if table else None
+def _coil(table: kit.CoilTable | None) -> kit_model.Coil | None:
+    return kit_model.Coil(turns=table.turns, diameter=table.diameter) if table else None
 
 
-def _hose(name: str, table: kit.HoseTable) -> model.Hose:
+def _hose(name: str, table: kit.HoseTable) -> kit_model.Hose:
     inside = table.bend_radius_at == "inside"
-    return model.Hose(
+    return kit_model.Hose(
         name=name,
         bore=table.bore,
         outside_diameter=table.outside_diameter,
@@ -229,20 +233,20 @@ def _hose(name: str, table: kit.HoseTable) -> model.Hose:
         roughness=table.roughness,
         bore_tolerance=table.bore_tolerance,
         tail_bore=table.tail_bore,
-        sold=model.Sold(
+        sold=kit_model.Sold(
             by=table.sold.by, lengths=tuple(table.sold.lengths), prices=tuple(table.sold.prices)
         ),
     )
 
 
-def _curve(points: list[tuple[float, float]]) -> tuple[model.CurvePoint, ...]:
-    return tuple(model.CurvePoint(flow=flow, head=head) for flow, head in points)
+def _curve(points: list[tuple[float, float]]) -> tuple[kit_model.CurvePoint, ...]:
+    return tuple(kit_model.CurvePoint(flow=flow, head=head) for flow, head in points)
 
 
-def _feed_pump(table: kit.FeedPumpTable | None) -> model.FeedPump | None:
+def _feed_pump(table: kit.FeedPumpTable | None) -> kit_model.FeedPump | None:
     if table is None:
         return None
-    return model.FeedPump(
+    return kit_model.FeedPump(
         module=table.module,
         inlet=table.inlet,
         outlet=table.outlet,
@@ -257,43 +261,43 @@ def _feed_pump(table: kit.FeedPumpTable | None) -> model.FeedPump | None:
 
 def _high_pressure_pump(
     table: kit.HighPressurePumpTable | None,
-) -> model.HighPressurePump | None:
-    return model.HighPressurePump(**table.model_dump()) if table else None
+) -> kit_model.HighPressurePump | None:
+    return kit_model.HighPressurePump(**table.model_dump()) if table else None
 
 
-def _membrane(table: kit.MembraneTable | None) -> model.Membrane | None:
-    return model.Membrane(**table.model_dump()) if table else None
+def _membrane(table: kit.MembraneTable | None) -> kit_model.Membrane | None:
+    return kit_model.Membrane(**table.model_dump()) if table else None
 
 
-def _flush(table: kit.FlushTable | None) -> model.Flush | None:
-    return model.Flush(at=table.at, flow=table.flow, volumes=table.volumes) if table else None
+def _flush(table: kit.FlushTable | None) -> kit_model.Flush | None:
+    return kit_model.Flush(at=table.at, flow=table.flow, volumes=table.volumes) if table else None
 
 
-def _resistance(name: str, table: kit.ResistanceTable) -> model.Resistance:
-    return model.Resistance(name=name, **table.model_dump())
+def _resistance(name: str, table: kit.ResistanceTable) -> kit_model.Resistance:
+    return kit_model.Resistance(name=name, **table.model_dump())
 
 
-def _limits(table: kit.LimitsTable) -> model.Limits:
-    return model.Limits(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
+def _limits(table: kit.LimitsTable) -> kit_model.Limits:
+    return kit_model.Limits(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
 
 
-def _allowances(table: kit.AllowancesTable) -> model.Allowances:
-    return model.Allowances(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
+def _allowances(table: kit.AllowancesTable) -> kit_model.Allowances:
+    return kit_model.Allowances(**table.model_dump(), given=tuple(sorted(table.model_fields_set)))
 
 
 # --- layout -----------------------------------------------------------------------------------
 
 
-def build_layout(table: kit.LayoutTable, name: str) -> model.Layout:
+def build_layout(table: kit.LayoutTable, name: str) -> Layout:
     """The layout; `name` is used when the file gives none."""
-    return model.Layout(
+    return Layout(
         name=table.name or name,
         placements=tuple(
-            model.Placement(module=module, at=place.at, rotate=place.rotate)
+            Placement(module=module, at=place.at, rotate=place.rotate)
             for module, place in table.modules.items()
         ),
         choices=tuple(
-            model.LineChoice(
+            LineChoice(
                 line=line,
                 holes=tuple(choice.holes),
                 hose=choice.hose.strip(),

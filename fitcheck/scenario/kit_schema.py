@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from fitcheck.model.scenario import Duty, Face, Stands, Way
+from fitcheck.model.kit import Duty, Face, Stands, Way
 from fitcheck.scenario.quantities import (
     CurvePair,
     Fraction,

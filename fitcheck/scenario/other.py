@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from fitcheck.errors import ScenarioError
+from fitcheck.model.boat import TapeMeasure
 from fitcheck.model.deviation import Other, Pair
-from fitcheck.model.scenario import InputFile, TapeMeasure
+from fitcheck.model.scenario import InputFile
 from fitcheck.scenario.document import Document, digest, missing_file, read_document, shown_path
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.other_schema import OtherTable

@@ -15,7 +15,7 @@ from pydantic import AfterValidator, BeforeValidator, InstanceOf
 from pydantic_core import PydanticCustomError
 
 from fitcheck import units
-from fitcheck.model.scenario import PortRef
+from fitcheck.model.kit import PortRef
 from fitcheck.scenario.words import either
 from fitcheck.units import Direction, Picked, Ratio
 

@@ -6,7 +6,8 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.model.scenario import InputFile, Kit, Scenario
+from fitcheck.model.kit import Kit
+from fitcheck.model.scenario import InputFile, Scenario
 from fitcheck.scenario.boat_checks import check_boat
 from fitcheck.scenario.build import build_boat, build_kit, build_layout
 from fitcheck.scenario.document import (

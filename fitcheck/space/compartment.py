@@ -13,7 +13,7 @@ from fitcheck.errors import MeshError
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
-from fitcheck.model.scenario import Boat
+from fitcheck.model.boat import Boat
 from fitcheck.model.space import Frame
 from fitcheck.space.frame import Bearings, find_frame, to_boat
 from fitcheck.space.gate import RawMesh, read_mesh

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.geometry.box import as_axes, as_point
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Assumption, Finding
-from fitcheck.model.scenario import Boat
 from fitcheck.model.space import Frame
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 from fitcheck.space.level import find_level

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Assumption, Finding
-from fitcheck.model.scenario import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.least_squares import Fitted, fit
 from fitcheck.space.level_remarks import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.scenario import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.least_squares import Fitted
 from fitcheck.space.picks import PICK, PRACTICE, unit

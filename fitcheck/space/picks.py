@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.model.scenario import Boat
+from fitcheck.model.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.units import Metre
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
-from fitcheck.model.scenario import Bearing, Boat, Lid, Volume
+from fitcheck.model.boat import Bearing, Boat, Lid, Volume
 from fitcheck.model.space import Frame, PlacedHole, PlacedPort, PlacedVolume
 from fitcheck.space.frame import to_boat
 from fitcheck.units import Direction, Picked, Point

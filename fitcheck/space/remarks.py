@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.geometry.grid import Grid
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Assumption, Finding, Remedy, Severity
-from fitcheck.model.scenario import Boat, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.bits import BIT

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Assumption, Finding, Remedy
-from fitcheck.model.scenario import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.least_squares import Fitted, fit
 from fitcheck.space.picks import PRACTICE, picked_on_surface

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
+from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Finding, Tell, silent
-from fitcheck.model.scenario import Boat, Scenario
+from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import SOLID, UNSEEN, Space
 from fitcheck.space import remarks
 from fitcheck.space.bits import loose_bits

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 
 from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 
+from fitcheck.model.kit import DUTIES, Duty
 from fitcheck.model.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
 from fitcheck.model.result import Result
-from fitcheck.model.scenario import DUTIES, Duty
 from fitcheck.view.captions import marked
 from fitcheck.view.overlay import INK, PAPER, plate, text
 from fitcheck.view.scene import (

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
+from fitcheck.model.kit import Duty
 from fitcheck.model.look import (
     CLIP_COLOUR,
     DUTY_LOOKS,
@@ -26,7 +27,6 @@ from fitcheck.model.look import (
 )
 from fitcheck.model.result import Result
 from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.model.scenario import Duty
 from fitcheck.model.space import Space
 from fitcheck.units import Direction, Metre, Point, Ratio
 from fitcheck.view.shapes import (

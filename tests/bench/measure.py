@@ -12,7 +12,7 @@ import numpy as np
 from fitcheck.geometry.curve import bent, measure
 from fitcheck.model.finding import silent
 from fitcheck.routing.certificate import Effort
-from fitcheck.routing.field import curve_clear
+from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.proof import DEEP, QUICK, prove_line
 from fitcheck.routing.sets import route_all

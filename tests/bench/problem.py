@@ -12,7 +12,8 @@ from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.scenario import Hose, Line, Module, Placement, Port, PortRef, Scenario, Sold
+from fitcheck.model.kit import Hose, Line, Module, Port, PortRef, Sold
+from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, Frame, PlacedHole, PlacedPort, Space
 from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.routing.line import Routed

@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 
 from fitcheck.geometry.curve import Curve, measure
-from fitcheck.routing.field import curve_clear
+from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.line import Routed, route_line
 from tests.bench.bay import Problem
 from tests.bench.curve import Points

@@ -40,7 +40,8 @@ from fitcheck.geometry.box import Box, as_axes, as_point, drawn_in
 from fitcheck.geometry.boxgap import gap_to_triangles
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.prism import prism_gap
-from fitcheck.model.scenario import Boat, Module
+from fitcheck.model.boat import Boat
+from fitcheck.model.kit import Module
 from fitcheck.routing.direct import ALL_TRIALS, direct_kernel
 from fitcheck.space import survey
 from fitcheck.space.frame import to_boat

@@ -14,8 +14,9 @@ from fitcheck.fit.surroundings import Surroundings, surround
 from fitcheck.geometry.box import Box, as_axes, as_point, outward
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
 from fitcheck.model.fit import Fit, ModuleFit
+from fitcheck.model.kit import Module, Port
 from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Module, Placement, Port
+from fitcheck.model.scenario import Placement
 from fitcheck.model.space import FREE, Frame, Space
 from fitcheck.routing import route_hoses
 from fitcheck.routing.stage import clearance_uncertainty

@@ -13,7 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import distances, index_triangles
-from fitcheck.model.scenario import Boat, Datum
+from fitcheck.model.boat import Boat, Datum
 from fitcheck.model.space import FREE, Frame, Space
 from tests import specimens
 from tests.scans.account import SKIN, Account

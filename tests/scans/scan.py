@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from fitcheck.model.scenario import Boat, Centreline, Datum, Lid, TapeMeasure
+from fitcheck.model.boat import Boat, Centreline, Datum, Lid, TapeMeasure
 from fitcheck.model.space import Frame
 from fitcheck.units import Picked
 from tests import specimens

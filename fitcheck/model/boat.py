@@ -1,0 +1,160 @@
+"""What the user wrote of the boat, in SI.
+
+Points marked Picked are as picked on the mesh, in the mesh's own axes and unit; every other point
+is in the boat frame (x forward, y to port, z up; origin on the centreline at the sea surface below
+the inside point).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.units import (
+    Celsius,
+    Direction,
+    Metre,
+    Pascal,
+    Picked,
+    Radian,
+    Ratio,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TapeMeasure:
+    """A length taken on board between two picked points, right within `within` (95 %)."""
+
+    start: Picked
+    end: Picked
+    length: Metre
+    within: Metre = 0.003
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bearing:
+    """A direction, in the boat frame ("up", "aft" ...) or in the mesh's axes (towards a point)."""
+
+    frame: Literal["boat", "mesh"]
+    vector: Direction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Datum:
+    """A picked point whose height above the sea was taken, and how."""
+
+    point: Picked
+    above_sea: Metre
+    taken: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Centreline:
+    """A picked point and its distance from the centreline, positive to port."""
+
+    point: Picked
+    offset: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lid:
+    """A plane over an opening: three or more picked corners in order round it."""
+
+    name: str
+    corners: tuple[Picked, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Volume:
+    """A box aligned with the boat's axes that just holds all picked corners (two or more).
+
+    Hoses keep `distance` from it in addition to their clearance (a hot thing).
+    """
+
+    name: str
+    corners: tuple[Picked, ...]
+    why: str
+    distance: Metre = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoatPort:
+    """A fixed connection of the boat; `bearing` points out of it, the way a hose leaves.
+
+    `opening_below` is how far the opening in the hull lies below the place where the hose begins.
+    """
+
+    name: str
+    role: Literal["seacock", "overboard", "tank", "other"]
+    at: Picked
+    bearing: Bearing
+    connection: str
+    thread: str
+    opening_below: Metre = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A hole in a bulkhead a hose may pass, square to the bulkhead along `bearing`."""
+
+    name: str
+    centre: Picked
+    bearing: Bearing
+    diameter: Metre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """The states the boat is judged in; every combination counts.
+
+    heel positive starboard down, trim positive bow down; salinity as mass fraction. `given` names
+    those the user stated, the rest are common practice.
+    """
+
+    heel: tuple[Radian, ...]
+    trim: tuple[Radian, ...]
+    water_temperature_C: tuple[Celsius, ...]
+    salinity: tuple[Ratio, ...]
+    atmosphere: Pascal
+    given: tuple[str, ...] = ()
+    more_atmospheres: tuple[Pascal, ...] = ()
+
+    @property
+    def atmospheres(self) -> tuple[Pascal, ...]:
+        """Every air pressure the boat is judged in."""
+        return (self.atmosphere, *self.more_atmospheres)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boat:
+    """A compartment: its mesh, how to read it, and what is fixed in it.
+
+    `scan_accuracy` is how far a surface may lie off, 19 times of 20; of a drawing, how far it may
+    be built off it. `level` are points of one height, `plumb` a plumb line, lower end first.
+    """
+
+    name: str
+    mesh: str
+    origin: Literal["scan", "cad"]
+    unit: Metre | None
+    tape_measures: tuple[TapeMeasure, ...]
+    scan_accuracy: Metre | None
+    up: Direction | None
+    forward: Direction
+    waterline: tuple[Picked, ...]
+    datum: Datum | None
+    centreline: Centreline | None
+    flotation: Picked | None
+    inside: Picked
+    viewpoints: tuple[Picked, ...]
+    crop: tuple[Picked, ...]
+    lids: tuple[Lid, ...]
+    keep_outs: tuple[Volume, ...]
+    solids: tuple[Volume, ...]
+    declared_free: tuple[Volume, ...]
+    ports: tuple[BoatPort, ...]
+    holes: tuple[Hole, ...]
+    hatch: Lid | None
+    conditions: Conditions
+    level: tuple[Picked, ...] = ()
+    plumb: tuple[Picked, Picked] | None = None
