@@ -21,7 +21,7 @@ from fitcheck.geometry.overlap import _bin_range, _hit_triangles, bins
 from fitcheck.geometry.prism import MOST_CORNERS, _first_triangle
 from fitcheck.kernels import drop_stale
 from fitcheck.routing.goal import _descend
-from fitcheck.routing.spread import _with_corners
+from fitcheck.routing.lying import with_corners
 from fitcheck.routing.verify import _NOWHERE
 from fitcheck.space import nearby
 from fitcheck.space.sight import first_met, room_round
@@ -102,7 +102,7 @@ def test_a_place_sees_the_cell_it_stands_in(monkeypatch: pytest.MonkeyPatch) -> 
 @pytest.mark.parametrize("corners", [2, 3, 4])
 def test_hoses_pushed_apart_have_a_corner_on_either_axis(corners) -> None:
     line = np.array([(0.0, 0.0, 0.0), (0.1, 0.0, 0.0), (0.1, 0.1, 0.0), (0.1, 0.1, 0.1)])[:corners]
-    laid = _with_corners(line)
+    laid = with_corners(line)
     assert len(laid) >= 4
     for one, two in ((line[:2], laid[:2]), (line[-2:], laid[-2:])):
         assert np.abs(np.cross(one[1] - one[0], two[1] - two[0])).max() < 1e-12

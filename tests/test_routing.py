@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -383,6 +384,33 @@ def test_a_slot_too_narrow_says_how_much_is_missing() -> None:
     assert lost.missing == pytest.approx(0.006, abs=0.0005)
     assert lost.nearest_approach == pytest.approx((0, 0, 0.6), abs=0.76)
     assert abs(lost.nearest_approach[0]) < 0.03
+
+
+def test_a_hose_too_stiff_for_the_compartment_is_told_at_once() -> None:
+    """The room is 2 m long and 1.5 m wide; to turn square takes the bend radius ahead."""
+    ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.0, 0.5, 0.6), (0, -1, 0)))
+    space = meshed(specimens.room(), ports=ports, pitch=0.03)
+    lines = [line("one", "boat.a", "boat.b", "stiff")]
+    (lost,) = routed(asked(lines, hoses=[hose("stiff", radius=5.0)]), space).hoses
+    assert isinstance(lost, Unrouted)
+    assert "gets 5.00 m ahead of boat." in lost.reason
+    assert 5.0 - 2.3 < lost.missing < 5.0 - 1.5
+
+
+def test_a_wall_ahead_of_a_port_is_told_and_not_the_way_beyond() -> None:
+    """70 mm past the straight length the hose meets a wall it has no room to turn before."""
+    tip, face = -0.6 + 0.03, -0.5 + NEED
+    wall = specimens.sheet(face, (-0.4, 0.0), (0.4, 0.9))
+    ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.6, 0.0, 0.3), (-1, 0, 0)))
+    space = meshed(specimens.join(specimens.room(), wall), ports=ports)
+    lines = [line("one", "boat.a", "boat.b", "stiff")]
+    asks = asked(lines, hoses=[hose("stiff", radius=0.6)], straight=0.03)
+    (lost,) = routed(asks, space).hoses
+    assert isinstance(lost, Unrouted)
+    told = re.search(r"at boat.a only (\d+) mm lie ahead", lost.reason)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(70, abs=3)
+    assert lost.nearest_approach == pytest.approx((tip + 0.07, 0.0, 0.3), abs=0.003)
 
 
 def test_a_port_in_a_wall_is_named() -> None:

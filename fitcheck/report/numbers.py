@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitcheck.model.finding import Severity
+from fitcheck.model.finding import SEVERITIES, Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.look import FIT_WORDS
 from fitcheck.model.order import OrderItem
@@ -134,10 +134,21 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
-        water.verdict if water else "water side not worked out",
+        _hose_words(result, hose.line, water.verdict if water else "not worked out"),
     )
     said = worst_of(result.findings, hose.line)
     return Row(cells=cells, node=node_of(hose), severity=said, duty=duty)
+
+
+def _hose_words(result: Result, line: str, water: str) -> str:
+    """What the water side says of a line; before it what is worse and not about water."""
+    marks = {"fail": "fails", "caution": "caution"}
+    about = [one for one in result.findings if one.subject == line and one.severity in marks]
+    if not about or water.startswith(tuple(marks.values())):
+        return water
+    hardest = min(about, key=lambda one: SEVERITIES.index(one.severity))
+    what = hardest.rule.replace("-", " ")
+    return f"{marks[hardest.severity]}: {what}, see the findings; water side {water}"
 
 
 def short_hose_table(result: Result) -> Table:

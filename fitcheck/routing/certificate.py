@@ -205,7 +205,9 @@ def _free_only(
     blocks, home = np.unique(index // 2, axis=0, return_inverse=True)
     centres = np.asarray(grid.origin) + grid.pitch * (2 * blocks + 1.0)
     out = np.zeros(len(blocks))
-    way = (ends.end - ends.start)[None] / np.linalg.norm(ends.end - ends.start)
+    step = ends.end - ends.start
+    # any direction will do where the ends coincide
+    way = step[None] / np.linalg.norm(step) if step.any() else np.eye(3)[:1]
     through(
         np.ascontiguousarray(centres), 2 * grid.pitch, np.zeros(len(blocks), dtype=np.int64),
         *stacked([]), ends.rows(), ends.radius, way, limit, HEATS, out,

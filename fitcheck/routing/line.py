@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -10,7 +11,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.curve import Curve, bent
+from fitcheck.geometry.curve import Curve, bent, turn_between
 from fitcheck.geometry.distance import nearest_to_segment
 from fitcheck.model.space import PlacedHole
 from fitcheck.routing.along import route_along
@@ -94,6 +95,9 @@ def _through_holes(
     obstacles: Obstacles, job: Job, tubes: Sequence[Tube], most: Metre = FAR
 ) -> Routed | Blocked:
     """Route one line through the holes of its job."""
+    stiff = _too_stiff(obstacles, job)
+    if stiff:
+        return stiff
     for end in job.ends:
         blocked = _end_blocked(obstacles, job, end, tubes)
         if blocked:
@@ -110,6 +114,27 @@ def _through_holes(
         return _best_of(obstacles, within, job, gates, tubes, longest)
 
     return without_trap(world, job, lay, most) if job.ups else lay(world, most)
+
+
+def _too_stiff(obstacles: Obstacles, job: Job) -> Blocked | None:
+    """Whether the hose cannot turn from one port to the other inside the whole compartment.
+
+    While its direction is within 90 deg of that at a port it never goes back, and it turns by no
+    more than its length over the radius; so it gets radius * sin(turn) ahead of the port.
+    """
+    grid = obstacles.space.grid
+    size = grid.pitch * np.array(grid.shape)
+    turn = min(turn_between(job.start.way, -job.end.way), 0.5 * math.pi)
+    for end in job.ends:
+        ahead, room = job.radius * math.sin(turn), float(np.abs(end.way) @ size)
+        if ahead > room:
+            reason = (
+                f"a hose of {job.radius * 1e3:.0f} mm bend radius gets {ahead:.2f} m ahead of "
+                f"{end.name} before it has turned to the other port, and the whole compartment "
+                f"is {room:.2f} m that way"
+            )
+            return Blocked(job=job, reason=reason, place=end.tip, missing=ahead - room)
+    return None
 
 
 def _best_of(

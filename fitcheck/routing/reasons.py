@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.routing.clear import leg_clear
 from fitcheck.routing.field import World, exact
 from fitcheck.routing.goal import EVERYWHERE, descend, goal_field
 from fitcheck.routing.line import Blocked, Routed, verdict_of
@@ -21,6 +22,8 @@ Points = NDArray[np.float64]
 
 #: Halvings of the clearance when the widest way is looked for.
 HALVINGS = 5
+#: How finely the way ahead of a port is measured [m].
+STEP = 0.002
 #: Hoses that lack less than this to one another do not contend [m].
 SPARE = 1e-6
 _FAR = 1e8
@@ -102,15 +105,45 @@ def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
     missing = max(0.0, job.need - room)
     if missing < 0.5 * float(world.pitch[0]):
         text = (
-            f"no way found at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm, "
-            f"though there seems to be room to pass; the tightest place is told"
+            f"searched at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm: "
+            f"the hose is thin enough to pass, but finds no room to bend; "
         )
-        return Told(text=text, place=place, missing=missing)
+        return _no_room_to_bend(world, stretch, job, text) or Told(
+            text=f"{text}the place told is the tightest", place=place, missing=missing
+        )
     text = (
-        f"no way found at {pitch} pitch: at the tightest place of the widest way about "
+        f"searched at {pitch} pitch: at the tightest place of the widest way about "
         f"{missing * 1e3:.0f} mm are missing on one side"
     )
     return Told(text=text, place=place, missing=missing)
+
+
+def _no_room_to_bend(
+    world: World, stretch: tuple[Pose, Pose], job: Job, before: str
+) -> Told | None:
+    """The end that has the least straight way ahead, if that is less than the bend radius."""
+    names = {tuple(end.tip): end.name for end in job.ends}
+    ahead = []
+    for pose in (stretch[0], stretch[1].back()):
+        run = _run(world, pose, job)
+        ahead.append((run, names.get(tuple(pose.at), "the hole"), pose.at + run * pose.way))
+    run, name, place = min(ahead, key=lambda row: row[0])
+    if run >= job.radius:
+        return None
+    text = (
+        f"{before}past the straight length at {name} only {run * 1e3:.0f} mm lie ahead, and to "
+        f"turn off square takes {job.radius * 1e3:.0f} mm"
+    )
+    return Told(text=text, place=place, missing=job.radius - run)
+
+
+def _run(world: World, pose: Pose, job: Job) -> Metre:
+    """How far a hose can go on straight from a pose, the bend radius at most."""
+    steps = np.arange(STEP, job.radius + STEP, STEP)
+    for step in steps:
+        if not leg_clear(world, pose.at, pose.at + step * pose.way, job.need):
+            return float(step - STEP)
+    return job.radius
 
 
 def _tightest(world: World, path: Points, need: Metre) -> tuple[Points, Metre]:
@@ -165,5 +198,5 @@ def _closed(
     away = np.linalg.norm(points - end, axis=1)
     place = points[away.argmin()] if len(points) else start
     missing = float(max(0.0, job.need - exact(world, *place, 3 * job.need)))
-    text = f"no way found at {pitch} pitch: the space round the start is closed off from the end"
+    text = f"searched at {pitch} pitch: the space round the start is closed off from the end"
     return Told(text=text, place=place, missing=missing)

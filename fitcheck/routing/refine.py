@@ -17,8 +17,8 @@ from fitcheck.geometry.curve import measure
 from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.field import World
 from fitcheck.routing.rounded import LEAST_LEG
-from fitcheck.routing.settle import feasible, settle
-from fitcheck.units import Metre
+from fitcheck.routing.settle import descend, feasible, settle
+from fitcheck.units import Metre, Ratio
 
 #: Smallest and largest step of the polish [m].
 FINEST, COARSEST = 2e-5, 2e-3
@@ -32,6 +32,12 @@ WORTH_TWO = 0.3
 GAIN, LOSS = 2e-4, 5e-5
 #: A leg at a port may stray from its axis by this much of its length, which is rounding.
 ASKEW = 1e-7
+#: Longer than any hose [m].
+FAR = 1e9
+#: Asked beyond the clearance while hoses give way [m], steps at a time, and the distance of the
+#: points looked at: half of it once what lacks weighs more than STIFF [1/m].
+EASED, EASED_STEPS = 2e-4, 6.0
+SPACED, STIFF = 0.008, 3e3
 #: Seeds are settled with at most this many corner points; room for added ones.
 ROOM = 8
 
@@ -82,15 +88,32 @@ def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
     return True
 
 
-def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
-    """Where a seed settles, feasible or not, and whether it is."""
+def pushed(task: Task, seed: NDArray[np.float64], far: bool = True) -> tuple[Shape, bool]:
+    """Where a seed settles, feasible or not, and whether it is. far: it may be far from it."""
     count = len(seed)
     points = np.zeros((count + ROOM, 3))
     points[:count] = seed
     ways = (task.leaves, task.arrives)
-    good, length = settle(task.world, points, count, *ways, task.radius, task.need, True, 1e9)
+    good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, FAR)
     good = good and _keeps_ways(task, points[:count])
     return Shape(corners=points[:count].copy(), length=float(length)), bool(good)
+
+
+def eased(
+    task: Task, corners: NDArray[np.float64], weight: float, pull: Ratio
+) -> NDArray[np.float64]:
+    """Corners (n, 3) a few steps on, feasible or not: what lacks weighs `weight`, length `pull`.
+
+    weight : of lacks squared [1/m]
+    """
+    count = len(corners)
+    points = np.zeros((count + ROOM, 3))
+    points[:count] = corners
+    spacing = SPACED if weight < STIFF else SPACED / 2
+    want = task.need + EASED
+    ends = (task.leaves, task.arrives, task.radius)
+    descend(task.world, points, count, *ends, want, weight, pull, spacing, EASED_STEPS)
+    return points[:count].copy()
 
 
 def reshaped(task: Task, shape: Shape) -> Shape:

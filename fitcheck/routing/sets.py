@@ -1,25 +1,27 @@
 """All hoses together: each alone first, then those that meet one another in turn.
 
-A hose that meets no other keeps its own shortest way. Hoses that meet are routed one after the
-other round those already laid, in several orders; if none lays them all, the hoses in their way
-are taken up and join in.
+A hose that meets no other keeps its own shortest way. Hoses that meet are pushed apart together;
+where some find no room they are jostled, then routed one after the other round those already laid,
+in several orders; if none lays them all, the hoses in their way are taken up and join in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import networkx as nx
 import numpy as np
 
 from fitcheck.model.finding import Tell
+from fitcheck.routing.jostle import jostled
 from fitcheck.routing.line import Blocked, Routed
+from fitcheck.routing.lying import can_move
 from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import route_fitted
 from fitcheck.routing.ports import Job
 from fitcheck.routing.recall import EVERYWHERE, Reach, Recall, rows_of
-from fitcheck.routing.spread import can_move, spread
+from fitcheck.routing.spread import spread
 from fitcheck.routing.traps import LONGER
 from fitcheck.routing.verify import least_between, least_gap
 
@@ -33,6 +35,10 @@ TIRED = 4
 ROUNDS = 3
 
 Outcome = Routed | Blocked
+#: Those of some hoses that find room together: obstacles, all jobs, hoses that move, fixed ones.
+Apart = Callable[
+    [Obstacles, Sequence[Job], Mapping[int, Routed], Mapping[int, Routed]], dict[int, Routed]
+]
 
 
 @dataclass(eq=False)
@@ -155,7 +161,10 @@ def _settle(table: _Table, group: list[int]) -> None:
     """Lay a group round all others; take up what is in the way if that fails."""
     for _ in range(ROUNDS):
         outside = {key: value for key, value in table.laid.items() if key not in group}
-        best = _each_again(table, _together(table, group, outside), outside)
+        best = _together(table, group, outside, spread)
+        if _score(best)[0]:
+            best = min(best, _together(table, group, outside, jostled), key=_score)
+        best = _each_again(table, best, outside)
         longer = _score(best)[1] > NEAR * _alone(table, group)
         if _score(best)[0] or (longer and len(group) <= FEW):
             best = min(best, _best_order(table, group, outside), key=_score)
@@ -179,7 +188,9 @@ def _alone(table: _Table, group: list[int]) -> float:
     return _score({number: table.alone[number] for number in group})[1]
 
 
-def _together(table: _Table, group: list[int], outside: dict[int, Outcome]) -> dict[int, Outcome]:
+def _together(
+    table: _Table, group: list[int], outside: dict[int, Outcome], apart: Apart
+) -> dict[int, Outcome]:
     """Push a group apart together; those that may not be pushed, and those lost, in turn."""
     alone = {number: table.alone[number] for number in group}
     moving = {n: one for n, one in alone.items() if isinstance(one, Routed) and can_move(one)}
@@ -188,7 +199,7 @@ def _together(table: _Table, group: list[int], outside: dict[int, Outcome]) -> d
         if number not in moving:
             laid[number] = table.route(number, laid)
     fixed = {n: one for n, one in laid.items() if isinstance(one, Routed)}
-    laid.update(spread(table.obstacles, table.jobs, moving, fixed))
+    laid.update(apart(table.obstacles, table.jobs, moving, fixed))
     for number in group:
         if number not in laid:
             laid[number] = table.route(number, laid)

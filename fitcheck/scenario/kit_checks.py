@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from fitcheck.geometry.box import FACES
@@ -13,6 +14,8 @@ from fitcheck.units import Metre, show
 
 #: A port this far from its module's box is measured from the wrong place.
 FARTHEST_PORT: Metre = 0.25
+#: Ports nearer than this stand at one place.
+SAME_PLACE: Metre = 0.002
 #: Ports may be measured this far into the box.
 PLAY: Metre = 0.001
 
@@ -25,6 +28,7 @@ def check_kit(tree: Tree) -> None:
     for module in tree.tables("kit", "modules"):
         for port in tree.tables("kit", "modules", module, "ports"):
             _check_port(tree, module, port)
+        _check_apart(tree, module)
     for fitting in tree.tables("kit", "fittings"):
         check_fitting(tree, fitting)
     for hose in tree.tables("kit", "hoses"):
@@ -94,6 +98,32 @@ def _check_port(tree: Tree, module: str, port: str) -> None:
             "measure from the centre of the module's base to where the hose begins, on or "
             "outside the face it leaves by",
         )
+
+
+def _check_apart(tree: Tree, module: str) -> None:
+    """Two hoses cannot leave from one place."""
+    home: Path = ("kit", "modules", module, "ports")
+    seen: dict[tuple[Metre, ...], str] = {}
+    for port in tree.tables(*home):
+        place = tuple(tree.quantity("length", *home, port, "at", n) for n in range(3))
+        at = tuple(value for value in place if value is not None)
+        if len(at) < len(place):
+            continue
+        near = next((key for key in seen if math.dist(key, at) < SAME_PLACE), None)
+        if near is None:
+            seen[at] = port
+        elif not _joined(tree, home, port, seen[near]):
+            tree.fault(
+                (*home, port, "at"),
+                f"is the place of the port '{seen[near]}' too",
+                "measure both from the centre of the module's base, or let one join the other",
+            )
+
+
+def _joined(tree: Tree, home: Path, one: str, two: str) -> bool:
+    """Whether one of two ports joins the other."""
+    pairs = ((one, two), (two, one))
+    return any(tree.text(*home, port, "joins") == other for port, other in pairs)
 
 
 def _runs_into(
