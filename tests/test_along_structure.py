@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitcheck.model.routes import HoseRoute
+from fitcheck.model.routes import HoseRoute, Routes
 from fitcheck.model.scenario import LineChoice
 from fitcheck.model.space import PlacedVolume, Space
+from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.routing.along import BARELY
 from tests import specimens
 from tests.routing_specimens import CLEARANCE, OUTSIDE, asked, hole, hose, only, routed
@@ -88,6 +89,8 @@ def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
     assert along.length == shortest.length
     assert along.unsupported == ()
     assert not any(row.rule == "unsupported-span" for row in routes.findings)
+    (kept,) = [row for row in routes.findings if row.rule == "span-kept"]
+    assert "l 0 mm of " in kept.text
 
 
 def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
@@ -127,7 +130,10 @@ def test_hot_things_are_kept_off(distance: float) -> None:
         ((-1.0, 0.0, 0.6), (1.0, 0.0, 0.0)),
         ((1.0, 0.0, 0.6), (-1.0, 0.0, 0.0)),
     )
+    space = replace(space, uncertainty=Uncertainty(pick=0.004))
     found, _ = laid(asked([one_line()]), space)
+    # its corners are picked by hand, however far it is kept off
+    assert found.clearance_uncertainty >= 0.004
     nearest = float(box.distance(found.path).min()) - OUTSIDE / 2
     assert nearest >= CLEARANCE + distance - 1e-7
     assert nearest <= CLEARANCE + distance + 2e-3  # taut round it, corners rounded
@@ -155,9 +161,12 @@ def test_of_two_holes_the_shorter_way_is_taken() -> None:
     )
     space = replace(space, holes=holes)
 
-    def through(text: str) -> HoseRoute:
+    def laid(text: str) -> Routes:
         choice = LineChoice(line="l", holes=(text,), hose="")
-        return only(routed(asked([one_line()], choices=[choice]), space))
+        return routed(asked([one_line()], choices=[choice]), space)
+
+    def through(text: str) -> HoseRoute:
+        return only(laid(text))
 
     alone = {name: through(name) for name in ("far", "near")}
     assert alone["near"].length < alone["far"].length
@@ -166,3 +175,7 @@ def test_of_two_holes_the_shorter_way_is_taken() -> None:
         assert chosen.holes == ("near",)
         assert chosen.length == alone["near"].length
         assert chosen.bound == min(one.bound for one in alone.values())
+        (told,) = [one for one in laid(text).findings if one.rule == "hole-chosen"]
+        assert (
+            f"passes near: {chosen.length:.2f} m; by far {alone['far'].length:.2f} m" in told.text
+        )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from fitcheck.model.kit import Duty
 from fitcheck.model.routes import HoseRoute
 from fitcheck.routing.clips import FROM_END, LEVEL, UPRIGHT
 from fitcheck.routing.structure import structure_of
+from fitcheck.routing.support import _on_modules
 from tests import specimens
 from tests.routing_specimens import OUTSIDE, asked
 from tests.structure_specimens import along_path, laid, one_line, to_room, with_ports
@@ -147,3 +150,15 @@ def test_a_change_of_plane_without_a_place_for_a_clip_is_told() -> None:
 def _way(leg: object) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     step = np.subtract(leg.end, leg.start)  # type: ignore[attr-defined]
     return np.asarray(step / np.linalg.norm(step))
+
+
+def test_clips_that_sit_on_a_module_are_told() -> None:
+    def hose(*carriers: str) -> HoseRoute:
+        clips = [SimpleNamespace(to=carrier) for carrier in carriers]
+        return cast(HoseRoute, SimpleNamespace(clips=clips))
+
+    laid = {"one": hose("the mesh", "the mesh"), "two": hose("pump", "the mesh", "pump")}
+    (told,) = _on_modules(laid, {"pump", "vessel"})
+    assert told.subject == "two"
+    assert "sit on pump: 2 of 3 of two." in told.text
+    assert list(_on_modules({"one": laid["one"]}, {"pump", "vessel"})) == []

@@ -37,6 +37,8 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
     excess = math.ceil(1000 * (hose.length / hose.bound - 1) - 1e-6) / 10
     if hose.bound_kind == "direct" or excess <= 0:
         return "proven shortest"
+    if hose.way == "along structure":
+        return f"along structure; at most {excess:.1f} % longer than the shortest way hung free"
     return f"shortest possible to within {excess:.1f} %"
 
 

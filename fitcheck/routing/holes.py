@@ -1,17 +1,21 @@
-"""The bound of a line that may pass one of several holes."""
+"""A line that may pass one of several holes: its bound, and which hole was taken."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from itertools import product
 
 import numpy as np
 
+from fitcheck.model.finding import Finding
 from fitcheck.model.routes import BoundKind
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles
+from fitcheck.routing.port_fittings import NOT_CHOSEN
 from fitcheck.routing.ports import Job
 from fitcheck.routing.proof import Proof, prove_line
+from fitcheck.routing.sets import Outcome
 from fitcheck.units import Metre
 
 
@@ -48,3 +52,39 @@ def bound_through(job: Job) -> Metre:
         parts = [unobstructed_bound(p, d, q, e, job.radius) for (p, d), (q, e) in pairs]
         least = min(least, sum(parts))
     return float(job.start.straight + least + job.end.straight)
+
+
+def hole_findings(outcomes: Sequence[Outcome]) -> Iterator[Finding]:
+    """Which of several holes a line passes, and what the others would have come to."""
+    for routed in outcomes:
+        if not isinstance(routed, Routed):
+            continue
+        others = [words for rival in routed.rivals if (words := _other(routed, rival))]
+        if not others:
+            continue
+        line, length = routed.job.line.name, routed.curve.length
+        text = f"{line} passes {_names(routed.job)}: {length:.2f} m; {'; '.join(others)}."
+        yield Finding(
+            severity="note",
+            rule="hole-chosen",
+            subject=line,
+            text=text,
+            source="the shortest of the holes named",
+            value=length,
+            unit="m",
+        )
+
+
+def _other(routed: Routed, rival: Outcome) -> str:
+    """What became of another hole; nothing where it is the same hole by another fitting."""
+    if rival.job.holes == routed.job.holes:
+        return ""
+    if isinstance(rival, Routed):
+        return f"by {_names(rival.job)} {rival.curve.length:.2f} m"
+    if rival.reason == NOT_CHOSEN:
+        return ""
+    return f"by {_names(rival.job)} no way: {rival.reason or 'none found'}"
+
+
+def _names(job: Job) -> str:
+    return " and ".join(hole.name for hole in job.holes)

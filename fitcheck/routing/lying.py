@@ -103,6 +103,7 @@ def with_corners(corners: Points) -> Points:
 
 
 def others_of(lying: Mapping[int, Lying], key: int) -> list[Tube]:
+    """What one hose sees of all others that move."""
     return [other.tube() for name, other in lying.items() if name != key]
 
 
@@ -118,6 +119,7 @@ def world_among(
 
 
 def task_of(world: World, job: Job) -> Task:
+    """What a hose has to keep between its straight ends."""
     leaves, arrives = job.start.way.copy(), -job.end.way
     return Task(world=world, leaves=leaves, arrives=arrives, radius=job.radius, need=job.need)
 

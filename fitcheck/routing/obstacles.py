@@ -21,6 +21,8 @@ from fitcheck.routing.structure import Structure
 
 #: Edge of the bins triangles are sorted into, in cells.
 BIN_CELLS = 2.0
+#: Between a distance and the hot thing it is kept from, in what a hose comes nearest to.
+KEPT_FROM = " mm kept from "
 #: A port of another line closer than this is the same port: two hoses on one tee [m].
 SAME_PORT = 1e-3
 
@@ -207,5 +209,5 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
         spot=np.full(space.grid.shape, 8, dtype=np.uint8),
         hot=np.array([[*box_row(one.box), one.distance] for one in hot]).reshape(-1, 16),
         close=close_grid(space.grid.shape, space.grid.pitch),
-        hot_names=tuple(f"the {one.distance * 1e3:.0f} mm kept from {one.name}" for one in hot),
+        hot_names=tuple(f"the {one.distance * 1e3:.0f}{KEPT_FROM}{one.name}" for one in hot),
     )

@@ -30,6 +30,8 @@ Points = NDArray[np.float64]
 
 #: What a port is called in its offer as it is, without a fitting.
 PLAIN = "straight"
+#: Why a choice that was not tried is no way.
+NOT_CHOSEN = "not chosen"
 #: What an elbow has to leave of the way with the straight fitting.
 WORTH: Ratio = 0.95
 #: Choices with elbows that are routed at most.
@@ -200,7 +202,7 @@ def _rivals(pairs: Sequence[tuple[Job, Metre]], chosen: Job) -> Iterator[Blocked
             continue
         for holes in (job.holes, *job.others):
             rival = replace(job, holes=holes, others=())
-            yield Blocked(job=rival, reason="not chosen", place=job.start.at, missing=0.0)
+            yield Blocked(job=rival, reason=NOT_CHOSEN, place=job.start.at, missing=0.0)
 
 
 def _has_room(obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]) -> bool:

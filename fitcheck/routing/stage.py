@@ -21,9 +21,9 @@ from fitcheck.routing.assemblies import with_assemblies
 from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.clips import Clipping, clip_hose
 from fitcheck.routing.findings import judge
-from fitcheck.routing.holes import prove_all
+from fitcheck.routing.holes import hole_findings, prove_all
 from fitcheck.routing.line import Blocked, Routed, verdict_of
-from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.obstacles import KEPT_FROM, Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import fitting_name, with_offers
 from fitcheck.routing.ports import Job, make_jobs
 from fitcheck.routing.reasons import explain
@@ -73,7 +73,9 @@ def route_hoses(
     if wander:
         hoses = with_wander(scenario, obstacles, outcomes, hoses, recall)
     findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
-    findings += tuple(support_findings(outcomes, hoses, clippings))
+    modules = {module.name for module in scenario.kit.modules}
+    findings += tuple(support_findings(outcomes, hoses, clippings, modules))
+    findings += tuple(hole_findings(outcomes))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
 
 
@@ -103,7 +105,7 @@ def clearance_uncertainty(space: Space, path: NDArray[np.float64], to: str) -> M
         met = "surface"
     elif to == "unseen space":
         met = "cells"
-    elif to.startswith(("the keep-out ", "the solid ")):
+    elif to.startswith(("the keep-out ", "the solid ")) or KEPT_FROM in to:
         met = "picked"
     far = path[int(np.linalg.norm(path, axis=1).argmax())]
     return space.uncertainty.of_gap(as_point(far), met)

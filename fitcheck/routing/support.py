@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.routes import HoseRoute, Span
@@ -16,9 +16,15 @@ COMMON = "common practice, no source"
 
 
 def support_findings(
-    outcomes: Sequence[object], hoses: Sequence[object], clippings: Mapping[str, Clipping]
+    outcomes: Sequence[object],
+    hoses: Sequence[object],
+    clippings: Mapping[str, Clipping],
+    modules: Collection[str],
 ) -> Iterator[Finding]:
-    """What there is to say of the spans, the clips and the high points of the routed hoses."""
+    """What there is to say of the spans, the clips and the high points of the routed hoses.
+
+    modules : names of what is not structure though a clip may sit on it
+    """
     routed = [one for one in outcomes if isinstance(one, Routed)]
     laid = {hose.line: hose for hose in hoses if isinstance(hose, HoseRoute)}
     for one in routed:
@@ -26,6 +32,8 @@ def support_findings(
         yield from _between_planes(one, clippings[one.job.line.name])
         yield from _high_point(one)
     yield from _hanging(routed, laid)
+    yield from _kept(routed, laid)
+    yield from _on_modules(laid, modules)
 
 
 def _longest(hose: HoseRoute) -> Span | None:
@@ -76,6 +84,47 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
         limit=next(one.job.span for one in routed if one.job.line.name == name),
         unit="m",
         place=span.place,
+    )
+
+
+def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
+    """One note for all hoses along structure that keep the span asked."""
+    rows = []
+    for one in routed:
+        longest = _longest(laid[one.job.line.name])
+        free = longest.length if longest else 0.0
+        if one.job.way == "along structure" and free <= one.job.span + BARELY:
+            asked = show(one.job.span, "length")
+            rows.append((one.job.line.name, f"{show(free, 'length')} of {asked} allowed"))
+    if rows:
+        told = ", ".join(f"{name} {words}" for name, words in rows)
+        yield Finding(
+            severity="note",
+            rule="span-kept",
+            subject=rows[0][0],
+            text=f"Led along structure, nowhere free for longer than allowed: {told}.",
+            source=COMMON,
+        )
+
+
+def _on_modules(laid: Mapping[str, HoseRoute], modules: Collection[str]) -> Iterator[Finding]:
+    """One note for all clips that would sit on a module: it is lifted out, and it may shake."""
+    carry = {clip.to for hose in laid.values() for clip in hose.clips if clip.to in modules}
+    if not carry:
+        return
+    rows = [
+        (line, f"{count} of {len(hose.clips)} of {line}")
+        for line, hose in laid.items()
+        if (count := sum(clip.to in modules for clip in hose.clips))
+    ]
+    told = ", ".join(words for _, words in rows)
+    yield Finding(
+        severity="note",
+        rule="clips-on-modules",
+        subject=rows[0][0],
+        text=f"Clips that would sit on {', '.join(sorted(carry))}: {told}. Take hull, bulkhead "
+        "or joinery where a module is opened, lifted out or stands on soft mounts.",
+        source=COMMON,
     )
 
 

@@ -410,7 +410,7 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted]) -> list[Finding]:
     else:
         short = sorted((hose.wander or 0.0, hose.line) for hose in known)
         named = ", ".join(
-            f"{line} +-{show(wander, 'length')}" if wander else f"{line} stands nothing"
+            f"{line} +-{show(wander, 'length')}" if wander else f"{line} no play at all"
             for wander, line in short
             if wander < USUAL - 1e-9
         )
