@@ -94,7 +94,7 @@ def draw_set(made: Ready, paths: list[tuple[Array, float]], name: str) -> bytes:
     framed = np.vstack([path for path, _ in paths] + [middle[None] + 0.25, middle[None] - 0.25])
     parts = [
         skin(made.space, opacity=0.12),
-        boxes([module.box for module in made.fit.modules]),
+        boxes([module.box for module in made.fit.modules], opacity=0.35),
         *tubes(paths),
     ]
 
@@ -130,10 +130,10 @@ def skin(space: Space, opacity: float = 1.0) -> Part:
     )
 
 
-def boxes(bodies: Sequence[object]) -> Part:
-    """Module boxes."""
+def boxes(bodies: Sequence[object], opacity: float = 1.0) -> Part:
+    """Module boxes; as through glass where they stand before the hoses."""
     mesh = joined([solid_box(body) for body in bodies])  # type: ignore[arg-type]
-    return Part(name="modules", group="modules", mesh=mesh, colour=BOX_COLOUR)
+    return Part(name="modules", group="modules", mesh=mesh, colour=BOX_COLOUR, opacity=opacity)
 
 
 def tubes(paths: Sequence[tuple[Array, float]]) -> list[Part]:
