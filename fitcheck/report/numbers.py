@@ -148,7 +148,7 @@ def _hose_words(result: Result, line: str, water: str) -> str:
         return water
     hardest = min(about, key=lambda one: SEVERITIES.index(one.severity))
     what = hardest.rule.replace("-", " ")
-    return f"{marks[hardest.severity]}: {what}, see the findings; water side {water}"
+    return f"{marks[hardest.severity]}: {what}; water {water}"
 
 
 def short_hose_table(result: Result) -> Table:
