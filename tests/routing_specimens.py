@@ -5,13 +5,16 @@ The room is the plain one of tests.specimens: x -1..1, y -0.75..0.75, z 0..1.2 [
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
+from fitcheck.geometry.curve import turn_between
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.fit import Fit, ModuleFit, ServiceFit
@@ -19,7 +22,11 @@ from fitcheck.model.kit import Duty, Hose, Line, Module, Port, PortRef, ServiceC
 from fitcheck.model.routes import HoseRoute, Routes
 from fitcheck.model.scenario import LineChoice, Placement, Scenario
 from fitcheck.model.space import FREE, SOLID, PlacedHole, PlacedPort, Space
-from fitcheck.routing import route_hoses
+from fitcheck.routing import route_hoses, stage
+from fitcheck.routing.line import Routed
+from fitcheck.routing.obstacles import Obstacles
+from fitcheck.routing.proof import Proof
+from fitcheck.routing.stage import bound_of
 from fitcheck.space.field import distance_field
 from tests import specimens
 
@@ -201,3 +208,50 @@ __all__ = [
     "routed",
     "withdrawal",
 ]
+
+
+@pytest.fixture(autouse=True)
+def quick_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bound without obstacles only: the deep one takes seconds and has tests of its own."""
+
+    def prove(_: Obstacles, line: Routed) -> Proof:
+        least = min(bound_of(line.job), line.curve.length)
+        clear = line.curve.length - least < 1e-8
+        return Proof(bound=least, kind="direct" if clear else "unobstructed")
+
+    monkeypatch.setattr(stage, "prove_all", prove)
+
+
+def check_curve(found: HoseRoute) -> None:
+    """Radius, straight ends, tangents, length and bound of one route."""
+    assert len(found.legs) == len(found.bends) + 1
+    ways = []
+    for leg in found.legs:
+        step = np.array(leg.end) - np.array(leg.start)
+        size = float(np.linalg.norm(step))
+        ways.append(step / size if size > 1e-9 else None)
+    for bend, before, after in zip(found.bends, ways[:-1], ways[1:], strict=True):
+        spoke = np.array(bend.start) - np.array(bend.centre)
+        assert np.linalg.norm(spoke) == pytest.approx(bend.radius, abs=1e-9)
+        assert bend.radius >= found.required_bend_radius - 1e-12
+        assert 0 < bend.angle < math.pi
+        tangent = np.cross(np.array(bend.normal), spoke) / bend.radius
+        if before is not None:
+            assert turn_between(tangent, before) < 1e-6
+        if before is not None and after is not None:
+            assert turn_between(before, after) == pytest.approx(bend.angle, abs=1e-6)
+    assert ways[0] is not None
+    assert ways[-1] is not None
+    assert turn_between(ways[0], np.array(found.start_direction)) < 1e-6
+    assert turn_between(ways[-1], np.array(found.end_direction)) < 1e-6
+    for leg in (found.legs[0], found.legs[-1]):
+        assert math.dist(leg.start, leg.end) >= found.straight - 1e-9
+    legs = sum(math.dist(leg.start, leg.end) for leg in found.legs)
+    assert found.length == pytest.approx(
+        legs + sum(bend.radius * bend.angle for bend in found.bends), abs=1e-9
+    )
+    assert found.bound <= found.length
+    step = np.linalg.norm(np.diff(found.path, axis=0), axis=1)
+    assert step.max() <= 0.005 + 1e-12
+    assert found.path[0] == pytest.approx(found.start)
+    assert found.path[-1] == pytest.approx(found.end)

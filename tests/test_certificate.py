@@ -176,3 +176,28 @@ def way_round_a_ball(start: NDArray[np.float64], end: NDArray[np.float64], keep:
     if arc_angle <= 0:
         return float(np.linalg.norm(end - start))
     return math.sqrt(a * a - keep * keep) + math.sqrt(b * b - keep * keep) + keep * arc_angle
+
+
+def test_a_hose_back_to_where_it_began_has_a_bound() -> None:
+    """In the open, from a point back to it the same way: one full circle can be bent; a division
+    by the distance between the ends would warn, which fails.
+    """
+    here, ahead = np.zeros(3), np.array([1.0, 0.0, 0.0])
+    ends = Ends(start=here, start_direction=ahead, end=here, end_direction=ahead, radius=RADIUS)
+    circle = 2 * math.pi * RADIUS
+    middle = np.array([[0.0, RADIUS, 0.0]])
+    curve = Curve(
+        radius=RADIUS,
+        legs=np.array([[here, here], [here, here]]),
+        centre=middle,
+        normal=np.array([[0.0, 0.0, 1.0]]),
+        angle=np.array([2 * math.pi]),
+        bend_start=here[None],
+        bend_end=here[None],
+    )
+
+    def open_air(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.full(len(points), 1.0)
+
+    problem = Problem(ends=ends, clearance=CLEARANCE, measure=open_air, limit=circle)
+    assert 0.0 <= certificate(problem, [bend_planes(curve, 0.3)], EFFORT) <= circle

@@ -19,7 +19,7 @@ from rich.console import Console
 
 from fitcheck.errors import FitcheckError
 from fitcheck.model.cautions import CAUTIONS
-from fitcheck.model.finding import Finding
+from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.kit import DUTIES
 from fitcheck.model.look import DUTY_LOOKS
 from fitcheck.model.result import Result
@@ -168,6 +168,36 @@ def test_the_words_never_promise_more_than_the_bound() -> None:
         )
         told = re.search(r"within ([\d.]+) %", words)
         assert 1.0 / bound - 1.0 <= (float(told[1]) / 100 if told else 0.0) + 1e-9
+
+
+def test_along_structure_is_compared_with_hanging_free() -> None:
+    led = replace(routed("pump_to_filters"), way="along structure", length=1.0, bound=0.8)
+    assert bound_words(led) == (
+        "along structure; at most 25.0 % longer than the shortest way hung free"
+    )
+    assert bound_words(replace(led, bound=1.0)) == "proven shortest"
+
+
+@pytest.mark.parametrize(("severity", "mark"), [("fail", "fails"), ("caution", "caution")])
+def test_a_hose_with_a_finding_is_not_called_fine(
+    result: Result, severity: Severity, mark: str
+) -> None:
+    """Whatever the water side says of it; a note changes nothing."""
+    bare = replace(result, routes=replace(result.routes, findings=()))
+    summary = result.hydraulics.summary("pump_to_filters")
+    assert summary is not None
+    said = Finding(
+        severity=severity, rule="one-piece", subject="pump_to_filters", text="", source=""
+    )
+
+    def verdict(finding: Finding) -> str:
+        routes = replace(bare.routes, findings=(finding,))
+        table = hose_table(replace(bare, routes=routes))
+        (row,) = [row for row in table.rows if row.cells[1] == "pump_to_filters"]
+        return str(row.cells[-1])
+
+    assert verdict(replace(said, severity="note")) == summary.verdict
+    assert verdict(said) == f"{mark}: one piece; water {summary.verdict}"
 
 
 def test_no_route_is_told_in_the_hose_table(result: Result) -> None:

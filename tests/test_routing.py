@@ -14,20 +14,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from fitcheck.geometry.box import as_point, rotation
-from fitcheck.geometry.curve import turn_between
-from fitcheck.model.finding import silent
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import LineChoice
 from fitcheck.model.space import UNSEEN, Space
 from fitcheck.model.uncertainty import COVERAGE
-from fitcheck.routing import stage
 from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.obstacles import Obstacles
-from fitcheck.routing.proof import Proof
-from fitcheck.routing.sets import route_all
-from fitcheck.routing.stage import bound_of
 from tests import specimens
-from tests.bench.planted import crowd, single
+from tests.bench.planted import single
 from tests.bench.problem import ready
 from tests.routing_specimens import (
     CLEARANCE,
@@ -35,6 +28,7 @@ from tests.routing_specimens import (
     OUTSIDE,
     RADIUS,
     asked,
+    check_curve,
     hole,
     hose,
     line,
@@ -42,23 +36,12 @@ from tests.routing_specimens import (
     modules_of,
     only,
     port,
+    quick_bound,  # noqa: F401
     routed,
     withdrawal,
 )
 
 Points = NDArray[np.float64]
-
-
-@pytest.fixture(autouse=True)
-def quick_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The bound without obstacles only: the deep one takes seconds and has tests of its own."""
-
-    def prove(_: Obstacles, line: Routed) -> Proof:
-        least = min(bound_of(line.job), line.curve.length)
-        clear = line.curve.length - least < 1e-8
-        return Proof(bound=least, kind="direct" if clear else "unobstructed")
-
-    monkeypatch.setattr(stage, "prove_all", prove)
 
 
 # --- what holds for every route ---------------------------------------------------------------
@@ -70,41 +53,6 @@ def distances(points: Points, triangles: Points) -> Points:
     cloud = np.concatenate([np.einsum("k,nkd->nd", np.array(w), triangles) for w in weights])
     away = [np.linalg.norm(cloud - point, axis=1).min() for point in points]
     return np.array(away)
-
-
-def check_curve(found: HoseRoute) -> None:
-    """Radius, straight ends, tangents, length and bound of one route."""
-    assert len(found.legs) == len(found.bends) + 1
-    ways = []
-    for leg in found.legs:
-        step = np.array(leg.end) - np.array(leg.start)
-        size = float(np.linalg.norm(step))
-        ways.append(step / size if size > 1e-9 else None)
-    for bend, before, after in zip(found.bends, ways[:-1], ways[1:], strict=True):
-        spoke = np.array(bend.start) - np.array(bend.centre)
-        assert np.linalg.norm(spoke) == pytest.approx(bend.radius, abs=1e-9)
-        assert bend.radius >= found.required_bend_radius - 1e-12
-        assert 0 < bend.angle < math.pi
-        tangent = np.cross(np.array(bend.normal), spoke) / bend.radius
-        if before is not None:
-            assert turn_between(tangent, before) < 1e-6
-        if before is not None and after is not None:
-            assert turn_between(before, after) == pytest.approx(bend.angle, abs=1e-6)
-    assert ways[0] is not None
-    assert ways[-1] is not None
-    assert turn_between(ways[0], np.array(found.start_direction)) < 1e-6
-    assert turn_between(ways[-1], np.array(found.end_direction)) < 1e-6
-    for leg in (found.legs[0], found.legs[-1]):
-        assert math.dist(leg.start, leg.end) >= found.straight - 1e-9
-    legs = sum(math.dist(leg.start, leg.end) for leg in found.legs)
-    assert found.length == pytest.approx(
-        legs + sum(bend.radius * bend.angle for bend in found.bends), abs=1e-9
-    )
-    assert found.bound <= found.length
-    step = np.linalg.norm(np.diff(found.path, axis=0), axis=1)
-    assert step.max() <= 0.005 + 1e-12
-    assert found.path[0] == pytest.approx(found.start)
-    assert found.path[-1] == pytest.approx(found.end)
 
 
 def away_from_ends(found: HoseRoute) -> Points:
@@ -445,105 +393,6 @@ def test_a_hose_that_bends_tighter_is_the_remedy() -> None:
     (change,) = fail.remedy.changes
     assert change.key == "layout.lines.one.hose"
     assert change.value == "supple"
-
-
-# --- several hoses ----------------------------------------------------------------------------
-
-
-def least_between(one: HoseRoute, two: HoseRoute) -> float:
-    return float(np.linalg.norm(one.path[:, None] - two.path[None], axis=2).min())
-
-
-def test_crossing_hoses_keep_the_gap() -> None:
-    ports = (
-        port("a", (-0.7, 0.0, 0.5), (1, 0, 0)),
-        port("b", (0.7, 0.0, 0.5), (-1, 0, 0)),
-        port("c", (0.0, -0.6, 0.5), (0, 1, 0)),
-        port("d", (0.0, 0.6, 0.5), (0, -1, 0)),
-    )
-    lines = [line("one", "boat.a", "boat.b"), line("two", "boat.c", "boat.d")]
-    routes = routed(asked(lines), meshed(specimens.room(), ports=ports))
-    one, two = routes.hoses
-    assert isinstance(one, HoseRoute)
-    assert isinstance(two, HoseRoute)
-    check_curve(one)
-    check_curve(two)
-    # samples 5 mm apart read at most 0.2 mm too far here
-    assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
-    assert least_between(one, two) <= OUTSIDE + 0.005 + 0.001
-    # one may lie straight, the other need only just step aside
-    assert min(one.length, two.length) <= 1.4 + 1e-9
-    assert max(one.length, two.length) <= 1.41
-
-
-def test_a_row_of_ports_is_routed_without_touching() -> None:
-    """Six hoses 40 mm apart that must change places."""
-    ports, lines = [], []
-    for number in range(6):
-        y, to = -0.1 + 0.04 * number, 0.1 - 0.04 * number
-        ports += [
-            port(f"a{number}", (-0.8, y, 0.5), (1, 0, 0)),
-            port(f"b{number}", (0.8, to, 0.5), (-1, 0, 0)),
-        ]
-        lines.append(line(f"line {number}", f"boat.a{number}", f"boat.b{number}"))
-    routes = routed(asked(lines), meshed(specimens.room(), ports=tuple(ports), pitch=0.03))
-    found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
-    assert len(found) == 6
-    for number, one in enumerate(found):
-        check_curve(one)
-        for two in found[:number]:
-            assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
-
-
-def test_hoses_that_contend_are_named_with_the_place() -> None:
-    """A window with room for one hose, and two that must pass it."""
-    half = 0.024
-    wall = specimens.join(
-        specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - half)),
-        specimens.sheet(0.0, (-0.75, 0.6 + half), (0.75, 1.2)),
-        specimens.sheet(0.0, (-0.75, 0.6 - half), (-half, 0.6 + half)),
-        specimens.sheet(0.0, (half, 0.6 - half), (0.75, 0.6 + half)),
-    )
-    ports = (
-        port("a", (-0.6, -0.1, 0.6), (1, 0, 0)),
-        port("b", (0.6, -0.1, 0.6), (-1, 0, 0)),
-        port("c", (-0.6, 0.1, 0.6), (1, 0, 0)),
-        port("d", (0.6, 0.1, 0.6), (-1, 0, 0)),
-    )
-    lines = [line("one", "boat.a", "boat.b"), line("two", "boat.c", "boat.d")]
-    routes = routed(asked(lines), meshed(specimens.join(specimens.room(), wall), ports=ports))
-    laid = [found for found in routes.hoses if isinstance(found, HoseRoute)]
-    lost = [found for found in routes.hoses if isinstance(found, Unrouted)]
-    assert len(laid) == len(lost) == 1
-    assert f"it contends with {laid[0].line}" in lost[0].reason
-    # where both would have to be at once: in the window
-    assert lost[0].nearest_approach == pytest.approx((0.0, 0.0, 0.6), abs=0.08)
-
-
-def test_a_crowd_gives_the_same_hoses_again() -> None:
-    """Nine planted hoses laid twice from nothing: the same to the last digit."""
-    made = ready(crowd(10338))
-    first, again = (route_all(made.obstacles, made.jobs, silent) for _ in range(2))
-    assert all(isinstance(one, Routed) for one in first)
-    for one, two in zip(first, again, strict=True):
-        assert isinstance(one, Routed)
-        assert isinstance(two, Routed)
-        assert np.array_equal(one.corners, two.corners)
-
-
-def test_no_hose_runs_through_the_straight_end_of_another() -> None:
-    ports = (
-        port("a", (-0.6, 0.0, 0.5), (1, 0, 0)),
-        port("b", (0.6, 0.0, 0.5), (-1, 0, 0)),
-        port("c", (0.0, 0.03, 0.45), (0, 0, 1)),
-        port("d", (0.5, 0.5, 0.5), (-1, 0, 0)),
-    )
-    lines = [line("long", "boat.a", "boat.b"), line("other", "boat.c", "boat.d")]
-    routes = routed(asked(lines), meshed(specimens.room(), ports=ports))
-    long, other = routes.hoses
-    assert isinstance(long, HoseRoute)
-    assert isinstance(other, HoseRoute)
-    assert least_between(long, other) >= OUTSIDE + 0.005 - 1e-9
 
 
 # --- findings ---------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from fitcheck.routing.clear import curve_clear
 from fitcheck.routing.direct import ALL_TRIALS, direct_corners, direct_kernel
 from fitcheck.routing.field import World
 from fitcheck.routing.goal import UNREACHED
+from fitcheck.routing.refine import FAR as FAR
 from fitcheck.routing.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.seeds import (
     APPROACHED,
@@ -26,7 +27,6 @@ from fitcheck.routing.seeds import (
     bowed,
     seed_rounds,
 )
-from fitcheck.routing.seeds import FAR as FAR
 from fitcheck.units import Metre
 
 #: Ways round whose corners are worked over in full.

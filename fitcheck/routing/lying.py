@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve, bent
-from fitcheck.routing.field import World
 from fitcheck.routing.line import Routed, verdict_of
-from fitcheck.routing.obstacles import Obstacles, Tube, tube, tube_rows
+from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube, tube_rows
 from fitcheck.routing.ports import Job
-from fitcheck.routing.refine import Shape, Task, polished, reshaped
+from fitcheck.routing.refine import Shape, Task, polished, pushed, reshaped
 from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
@@ -102,87 +101,107 @@ def with_corners(corners: Points) -> Points:
     return np.array(rows)
 
 
-def others_of(lying: Mapping[int, Lying], key: int) -> list[Tube]:
-    """What one hose sees of all others that move."""
-    return [other.tube() for name, other in lying.items() if name != key]
+@dataclass(eq=False, kw_only=True)
+class Crowd:
+    """Hoses that move by position in the list of jobs, and what stays beside each of them.
 
+    beside : straight ends of all other hoses; still : hoses that do not move
+    """
 
-def world_among(
-    obstacles: Obstacles, job: Job, share: Ratio, stay: Sequence[Tube], others: Sequence[Tube]
-) -> World:
-    """Obstacles with only a share of the distance asked to the other hoses that move."""
-    world = obstacles.world(job, stay)
-    rows = tube_rows(job, others)
-    if len(rows):
-        rows[:, 11] = share * (job.need + rows[:, 11]) - job.need
-    return world._replace(tubes=np.ascontiguousarray(np.vstack([world.tubes, rows])))
+    obstacles: Obstacles
+    beside: Mapping[int, list[Tube]]
+    still: list[Tube]
+    lying: dict[int, Lying] = field(default_factory=dict)
 
+    @property
+    def clear(self) -> bool:
+        """Whether all of them were clear when last looked at."""
+        return all(one.clear for one in self.lying.values())
 
-def task_of(world: World, job: Job) -> Task:
-    """What a hose has to keep between its straight ends."""
-    leaves, arrives = job.start.way.copy(), -job.end.way
-    return Task(world=world, leaves=leaves, arrives=arrives, radius=job.radius, need=job.need)
+    def task(self, key: int, job: Job, share: Ratio = 1.0) -> Task:
+        """What a hose has to keep between its straight ends: of the distance to the others that
+        move only a share.
+        """
+        world = self.obstacles.world(job, self._stay(key))
+        rows = tube_rows(job, self._others(key))
+        if len(rows):
+            rows[:, 11] = share * (job.need + rows[:, 11]) - job.need
+        tubes = np.ascontiguousarray(np.vstack([world.tubes, rows]))
+        return Task(
+            world=world._replace(tubes=tubes),
+            leaves=job.start.way.copy(),
+            arrives=-job.end.way,
+            radius=job.radius,
+            need=job.need,
+        )
 
+    def push(self, key: int, share: Ratio = 1.0, far: bool = True) -> None:
+        """Settle one hose among the others and leave it where it comes to lie.
 
-def judge(
-    obstacles: Obstacles,
-    lying: Mapping[int, Lying],
-    beside: Mapping[int, list[Tube]],
-    still: Sequence[Tube],
-) -> None:
-    """Measure every hose against the others as they lie now."""
-    for key, one in lying.items():
-        one.clear = _verdict(obstacles, one, [*beside[key], *still, *others_of(lying, key)])
-
-
-def _verdict(obstacles: Obstacles, one: Lying, tubes: Sequence[Tube]) -> bool:
-    curve = one.curve()
-    if curve is None:
-        return False
-    return verdict_of(obstacles, replace(one.routed, curve=curve), tubes).kept
-
-
-def drop(
-    obstacles: Obstacles,
-    lying: dict[int, Lying],
-    beside: Mapping[int, list[Tube]],
-    still: Sequence[Tube],
-) -> None:
-    """Take out hoses until those left keep clear of one another, the most hindered first."""
-    while True:
-        judge(obstacles, lying, beside, still)
-        wrong = [key for key, one in lying.items() if not one.clear]
-        if not wrong:
-            return
-        alone = [
-            key for key in wrong if not _verdict(obstacles, lying[key], [*beside[key], *still])
-        ]
-        hits = {key: _hits(obstacles, lying, key) for key in alone or wrong}
-        del lying[max(hits, key=lambda key: (hits[key], -key))]
-
-
-def _hits(obstacles: Obstacles, lying: Mapping[int, Lying], key: int) -> int:
-    """How many of the others a hose lies too near to."""
-    others = (other for name, other in lying.items() if name != key)
-    return sum(not _verdict(obstacles, lying[key], [other.tube()]) for other in others)
-
-
-def shortened(
-    obstacles: Obstacles,
-    lying: dict[int, Lying],
-    beside: Mapping[int, list[Tube]],
-    still: Sequence[Tube],
-) -> Iterator[tuple[int, Routed]]:
-    """Take up what is left of spare, one hose after the other, the others as they lie."""
-    for key, one in lying.items():
-        tubes = [*beside[key], *still, *others_of(lying, key)]
-        task = task_of(obstacles.world(one.job, tubes), one.job)
-        curve = bent(one.whole, one.job.radius)
-        inner = curve.length - one.job.start.lead - one.job.end.lead
-        before = one.corners
-        shape = polished(task, reshaped(task, Shape(corners=one.corners, length=inner)))
+        far : it may be far from feasible
+        """
+        one = self.lying[key]
+        shape, one.clear = pushed(self.task(key, one.job, share), one.corners, far)
         one.corners = shape.corners
-        if not _verdict(obstacles, one, tubes):
+
+    def judge(self) -> None:
+        """Measure every hose against the others as they lie now."""
+        for key, one in self.lying.items():
+            one.clear = self._keeps(one, [*self._stay(key), *self._others(key)])
+
+    def drop(self) -> None:
+        """Take out hoses until those left keep clear of one another, the most hindered first."""
+        while True:
+            self.judge()
+            wrong = [key for key, one in self.lying.items() if not one.clear]
+            if not wrong:
+                return
+            alone = [key for key in wrong if not self._keeps(self.lying[key], self._stay(key))]
+            hits = {key: self._hits(key) for key in alone or wrong}
+            del self.lying[max(hits, key=lambda key: (hits[key], -key))]
+
+    def shortened(self) -> dict[int, Routed]:
+        """Take up what is left of spare, one hose after the other, the others as they lie."""
+        return {key: self._short(key, one) for key, one in self.lying.items()}
+
+    def _short(self, key: int, one: Lying) -> Routed:
+        length = bent(one.whole, one.job.radius).length - one.job.start.lead - one.job.end.lead
+        before, task = one.corners, self.task(key, one.job)
+        one.corners = polished(task, reshaped(task, Shape(corners=before, length=length))).corners
+        if not self._keeps(one, [*self._stay(key), *self._others(key)]):
             one.corners = before
         curve = bent(one.whole, one.job.radius)
-        yield key, replace(one.routed, curve=curve, corners=one.whole, direct=False, shorter=None)
+        return replace(one.routed, curve=curve, corners=one.whole, direct=False, shorter=None)
+
+    def _stay(self, key: int) -> list[Tube]:
+        return [*self.beside[key], *self.still]
+
+    def _others(self, key: int) -> list[Tube]:
+        return [other.tube() for name, other in self.lying.items() if name != key]
+
+    def _keeps(self, one: Lying, tubes: Sequence[Tube]) -> bool:
+        curve = one.curve()
+        if curve is None:
+            return False
+        return verdict_of(self.obstacles, replace(one.routed, curve=curve), tubes).kept
+
+    def _hits(self, key: int) -> int:
+        """How many of the others a hose lies too near to."""
+        return sum(not self._keeps(self.lying[key], [tube]) for tube in self._others(key))
+
+
+def crowd_of(
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    moving: Mapping[int, Routed],
+    fixed: Mapping[int, Routed],
+) -> Crowd:
+    """A crowd of which none lies yet.
+
+    Parameters: jobs, all of them; moving and fixed, hoses by position in jobs.
+    """
+    return Crowd(
+        obstacles=obstacles,
+        beside={key: stubs_beside(jobs[key], jobs) for key in moving},
+        still=[tube(routed.curve, routed.job) for routed in fixed.values()],
+    )

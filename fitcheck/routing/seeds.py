@@ -38,8 +38,6 @@ BRIEF_EFFORTS = 2
 APPROACHED = 3
 #: States opened at most once such an effort has led to something.
 FEWER_STATES = 3_000
-#: Longer than any hose [m].
-FAR = 1e9
 #: A seed may be this much longer than the best curve so far: if that was found in the same goal
 #: field, which reads too much, and if before [m/m].
 WANTED, WANTED_YET = 1.01, 1.12

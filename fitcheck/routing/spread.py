@@ -10,22 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from fitcheck.routing.field import World
 from fitcheck.routing.line import Routed
-from fitcheck.routing.lying import (
-    Lying,
-    drop,
-    inner,
-    judge,
-    others_of,
-    shortened,
-    task_of,
-    with_corners,
-    world_among,
-)
-from fitcheck.routing.obstacles import Obstacles, stubs_beside, tube
+from fitcheck.routing.lying import Lying, crowd_of, inner, with_corners
+from fitcheck.routing.obstacles import Obstacles
 from fitcheck.routing.ports import Job
-from fitcheck.routing.refine import pushed
 from fitcheck.units import Ratio
 
 #: Shares of the distance between hoses asked one after the other.
@@ -44,23 +32,16 @@ def spread(
 
     Parameters: jobs, all of them; moving and fixed, hoses by position in jobs.
     """
-    lying = {key: Lying(routed, with_corners(inner(routed))) for key, routed in moving.items()}
-    beside = {key: stubs_beside(one.job, jobs) for key, one in lying.items()}
-    still = [tube(routed.curve, routed.job) for routed in fixed.values()]
+    crowd = crowd_of(obstacles, jobs, moving, fixed)
+    for key, routed in moving.items():
+        crowd.lying[key] = Lying(routed, with_corners(inner(routed)))
     for share in (*SHARES, *[1.0] * ROUNDS):
-        if share == 1.0 and all(one.clear for one in lying.values()):
+        if share == 1.0 and crowd.clear:
             break
-        for key, one in lying.items():
+        for key, one in crowd.lying.items():
             if share < 1.0 or not one.clear:
-                others = others_of(lying, key)
-                _push(one, world_among(obstacles, one.job, share, beside[key] + still, others))
+                crowd.push(key, share)
         if share == 1.0:
-            judge(obstacles, lying, beside, still)
-    drop(obstacles, lying, beside, still)
-    return dict(shortened(obstacles, lying, beside, still))
-
-
-def _push(one: Lying, world: World) -> None:
-    """Settle one hose among the others and leave it where it came to lie."""
-    shape, one.clear = pushed(task_of(world, one.job), one.corners)
-    one.corners = shape.corners
+            crowd.judge()
+    crowd.drop()
+    return crowd.shortened()
