@@ -258,6 +258,10 @@ def test_result_json_says_what_the_result_says(folder: Path, result: Result) -> 
     assert data["holds"]["cut_joinery"] == {
         "safe": False,
         "because": result.cut_joinery.because,
+        "reasons": [
+            {"rule": row.rule, "subject": row.subject, "text": row.text}
+            for row in result.cut_joinery.reasons
+        ],
     }
     assert data["findings"][0]["remedy"]["changes"][0] == {
         "file": "layout.toml",

@@ -11,6 +11,9 @@ from fitcheck.units import Point, Ratio
 Severity = Literal["note", "caution", "fail"]
 SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "note")
 
+#: What a user does on the strength of a result.
+Step = Literal["cut_joinery", "order_hoses"]
+
 #: Called with one short sentence whenever a stage has got a step further.
 Tell = Callable[[str], None]
 
@@ -48,7 +51,8 @@ class Finding:
     `rule` is a short fixed slug ("service-clearance"); `subject` a module, line or boat item;
     `value` and `limit` are SI in `unit`, None where the rule has no number; `place` is in the
     boat frame; `source` says where the limit comes from (a published source, the user's file,
-    or "common practice, no source"); `alternatives` are further remedies, the cheapest first.
+    or "common practice, no source"); `alternatives` are further remedies, the cheapest first;
+    `bars` are the steps that are not safe while the finding stands, whatever its severity.
     """
 
     severity: Severity
@@ -62,6 +66,7 @@ class Finding:
     place: Point | None = None
     remedy: Remedy | None = None
     alternatives: tuple[Remedy, ...] = ()
+    bars: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,10 +16,11 @@ from fitcheck.model.space import Space
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
-    """Whether something is safe to do, and because of what."""
+    """Whether a step is safe, in words, and the findings that keep it from being so."""
 
     safe: bool
     because: str
+    reasons: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -55,21 +56,26 @@ class Result:
 
     @property
     def cut_joinery(self) -> Hold:
-        """Whether joinery may be cut: space and fit without a fail, and nothing in doubt.
+        """Whether joinery may be cut: space and fit without a fail, and no finding that bars it.
 
         Where the scan itself has a box overlap or its service space short, that it may be wrong by
         as much is no reason to cut.
         """
-        findings = self.space.findings + self.fit.findings
-        doubted = [row for row in findings if _in_doubt(row)]
-        if doubted and all(row.severity != "fail" for row in findings):
-            return Hold(safe=False, because=f"it cannot be told: {doubted[0].text}")
-        return _hold(findings, "every box fits with its service space")
+        stands = self.space.findings + self.fit.findings
+        reasons = [
+            row
+            for row in self.findings
+            if "cut_joinery" in row.bars
+            or (row in stands and (row.severity == "fail" or _in_doubt(row)))
+        ]
+        return _hold(reasons, stands, "every box fits with its service space")
 
     @property
     def order_hoses(self) -> Hold:
         """Whether hoses may be ordered: no fail anywhere, since a moved box moves its hoses."""
-        return _hold(self.findings, "every hose is routed and every limit is kept")
+        rows = self.findings
+        reasons = [row for row in rows if row.severity == "fail" or "order_hoses" in row.bars]
+        return _hold(reasons, rows, "every hose is routed and every limit is kept")
 
 
 def _in_doubt(finding: Finding) -> bool:
@@ -81,11 +87,11 @@ def _in_doubt(finding: Finding) -> bool:
     return finding.rule == "service-clearance" and finding.value < finding.limit
 
 
-def _hold(findings: tuple[Finding, ...], good: str) -> Hold:
-    fails = [finding for finding in findings if finding.severity == "fail"]
-    if fails:
-        more = f" (and {len(fails) - 1} more)" if len(fails) > 1 else ""
-        return Hold(safe=False, because=fails[0].text + more)
-    cautions = sum(finding.severity == "caution" for finding in findings)
+def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: str) -> Hold:
+    if reasons:
+        more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
+        because = f"not yet: {reasons[0].text}{more}"
+        return Hold(safe=False, because=because, reasons=tuple(reasons))
+    cautions = sum(finding.severity == "caution" for finding in rows)
     told = f"; read the {cautions} caution{'s' if cautions > 1 else ''} first" if cautions else ""
     return Hold(safe=True, because=good + told)

@@ -12,7 +12,7 @@ import numpy as np
 from fitcheck import __version__
 from fitcheck.model.finding import Finding
 from fitcheck.model.fit import ModuleFit
-from fitcheck.model.result import Result
+from fitcheck.model.result import Hold, Result
 from fitcheck.model.routes import HoseRoute, Unrouted
 
 Json = dict[str, Any]
@@ -33,7 +33,7 @@ def as_data(result: Result) -> Json:
         "version": __version__,
         "scenario": result.scenario.name,
         "verdict": result.verdict,
-        "holds": {name: asdict(hold) for name, hold in holds.items()},
+        "holds": {name: _hold(hold) for name, hold in holds.items()},
         "findings": [_finding(finding) for finding in result.findings],
         "assumptions": [asdict(row) for row in result.assumptions],
         "space": _space(result),
@@ -45,6 +45,13 @@ def as_data(result: Result) -> Json:
         "cuts": [asdict(cut) for cut in result.order.cuts],
         "inputs": [{"file": file.path, "sha256": file.sha256} for file in result.scenario.inputs],
     }
+
+
+def _hold(hold: Hold) -> Json:
+    reasons = [
+        {"rule": row.rule, "subject": row.subject, "text": row.text} for row in hold.reasons
+    ]
+    return {"safe": hold.safe, "because": hold.because, "reasons": reasons}
 
 
 def _finding(finding: Finding) -> Json:

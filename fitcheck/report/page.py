@@ -124,7 +124,7 @@ def _answers(result: Result, system: System) -> Iterator[str]:
 
 def _hold(what: str, hold: Hold) -> str:
     kind = "pass" if hold.safe else "fail"
-    because = f"because{'' if hold.safe else ':'} {hold.because}"
+    because = f"because {hold.because}" if hold.safe else hold.because
     return (
         f'<li class="{kind}"><strong>{what}: {yes_or_no(hold.safe)}</strong> '
         f"<span>{_text(_capital(because))}</span></li>"

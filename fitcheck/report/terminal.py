@@ -114,7 +114,9 @@ class _Page:
     def _hold(self, what: str, hold: Hold) -> None:
         words = Text(f"Safe to {what}: ")
         words.append(yes_or_no(hold.safe), style="bold green" if hold.safe else "bold red")
-        words.append(f", because{'' if hold.safe else ':'} {plain(hold.because)}")
+        words.append(
+            f", because {plain(hold.because)}" if hold.safe else f", {plain(hold.because)}"
+        )
         self._print(words)
 
     def hoses(self, result: Result) -> None:

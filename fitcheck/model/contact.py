@@ -1,0 +1,47 @@
+"""What a box or a hose comes near: one contact for every kind of thing met."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.units import Metre, Point
+
+#: `mesh`: a surface of the scan or drawing; `bit`: a small body of it that touches nothing;
+#: `edge`: the edge of the grid; `unseen`: cells never seen; `inside`: the inside of a solid.
+Kind = Literal[
+    "mesh", "bit", "edge", "unseen", "inside", "module", "hose", "keep-out", "solid", "board"
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """The nearest thing of one kind: its name, the gap, the uncertainty of the gap, the place.
+
+    gap is negative when the two overlap; the truth lies within +- `uncertainty` 19 times of 20;
+    `asked` is the gap required to a thing of this kind; `subject` is the name of the module,
+    line, volume or board met, "" where the kind says it all.
+    """
+
+    kind: Kind
+    subject: str
+    gap: Metre
+    uncertainty: Metre
+    asked: Metre = 0.0
+    place: Point | None = None
+
+    @property
+    def sure(self) -> Metre:
+        """The gap that is surely there [m]."""
+        return self.gap - self.uncertainty
+
+    @property
+    def margin(self) -> Metre:
+        """What is surely there beyond what is asked; negative when it cannot be relied on [m]."""
+        return self.sure - self.asked
+
+
+def worst(contacts: Iterable[Contact]) -> Contact | None:
+    """The contact with the least margin: a verdict is this one's, never that of the nearest."""
+    return min(contacts, key=lambda contact: contact.margin, default=None)
