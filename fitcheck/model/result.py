@@ -90,8 +90,7 @@ def _in_doubt(finding: Finding) -> bool:
 def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: str) -> Hold:
     if reasons:
         more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
-        because = f"not yet: {reasons[0].text}{more}"
-        return Hold(safe=False, because=because, reasons=tuple(reasons))
+        return Hold(safe=False, because=reasons[0].text + more, reasons=tuple(reasons))
     cautions = sum(finding.severity == "caution" for finding in rows)
     told = f"; read the {cautions} caution{'s' if cautions > 1 else ''} first" if cautions else ""
     return Hold(safe=True, because=good + told)

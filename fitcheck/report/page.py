@@ -33,7 +33,7 @@ from fitcheck.report.words import (
     suction_verdict,
     suction_words,
     toml_value,
-    yes_or_no,
+    yes_or_not_yet,
 )
 from fitcheck.units import System
 
@@ -126,7 +126,7 @@ def _hold(what: str, hold: Hold) -> str:
     kind = "pass" if hold.safe else "fail"
     because = f"because {hold.because}" if hold.safe else hold.because
     return (
-        f'<li class="{kind}"><strong>{what}: {yes_or_no(hold.safe)}</strong> '
+        f'<li class="{kind}"><strong>{what}: {yes_or_not_yet(hold.safe)}</strong> '
         f"<span>{_text(_capital(because))}</span></li>"
     )
 

@@ -26,7 +26,7 @@ from fitcheck.report.words import (
     proof_words,
     suction_words,
     toml_value,
-    yes_or_no,
+    yes_or_not_yet,
 )
 from fitcheck.units import System
 
@@ -113,10 +113,8 @@ class _Page:
 
     def _hold(self, what: str, hold: Hold) -> None:
         words = Text(f"Safe to {what}: ")
-        words.append(yes_or_no(hold.safe), style="bold green" if hold.safe else "bold red")
-        words.append(
-            f", because {plain(hold.because)}" if hold.safe else f", {plain(hold.because)}"
-        )
+        words.append(yes_or_not_yet(hold.safe), style="bold green" if hold.safe else "bold red")
+        words.append(f"{', because' if hold.safe else ':'} {plain(hold.because)}")
         self._print(words)
 
     def hoses(self, result: Result) -> None:

@@ -159,6 +159,11 @@ def proof_words(remedy: Remedy) -> str:
     return words[remedy.proven]
 
 
+def yes_or_not_yet(safe: bool) -> str:
+    """Whether a step is safe, as a word or two."""
+    return "yes" if safe else "not yet"
+
+
 def yes_or_no(safe: bool) -> str:
     """The word."""
     return "yes" if safe else "no"
