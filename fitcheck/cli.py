@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitcheck import __version__
-from fitcheck.errors import ConvergenceError, FitcheckError
+from fitcheck.errors import ConvergenceError, FitcheckError, drawing_fault
 
 if TYPE_CHECKING:
     from fitcheck.model.result import Result
@@ -189,7 +189,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     from fitcheck.pipeline import run
-    from fitcheck.report import print_summary, write_all
+    from fitcheck.report import print_summary, write_all, write_undrawn
     from fitcheck.view import start_probe
 
     folder = out or Path("fitcheck-out") / scenario.stem
@@ -197,10 +197,14 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     start_probe()
     tell = Progress()
     result = run(scenario, tell)
-    picture = _picture(result, units, tell)
-    files = write_all(result, folder, picture, units)
-    tell(f"{len(files)} files in {folder}")
+    files = write_undrawn(result, folder, units)
     print_summary(result, files, units)
+    # All is said and written; what follows may fail, even take the process with it.
+    sys.stdout.flush()
+    missing: list[str] = []
+    picture = _picture(result, units, tell, missing)
+    files = write_all(result, folder, picture, units, tuple(missing), tell)
+    tell(f"{len(files)} files in {folder}")
     return FAILED if result.verdict == "fail" else PASSED
 
 
@@ -249,9 +253,12 @@ def _deviation(options: argparse.Namespace) -> int:
     found = compare_meshes(options.scenario, options.mesh, options.pairs, limit, tell)
     if not probe().works:
         tell(f"no picture: {probe().advice}")
-    picture = deviation_picture(found, units=options.units)
-    files = write_deviation(found, folder, picture, options.units)
+    files = write_deviation(found, folder, None, options.units)
     print_deviation(found, files, options.units)
+    sys.stdout.flush()
+    picture = _tried("picture", lambda: deviation_picture(found, units=options.units), tell)
+    if picture is not None:
+        write_deviation(found, folder, picture, options.units)
     return FAILED if found.verdict == "fail" else PASSED
 
 
@@ -281,15 +288,34 @@ def _view(options: argparse.Namespace) -> int:
     return FAILED if result.verdict == "fail" else PASSED
 
 
-def _picture(result: Result, units: System, tell: Progress) -> bytes | None:
-    """A picture of the result, or None with the reason told when nothing here can draw."""
+def _picture(
+    result: Result, units: System, tell: Progress, missing: list[str] | None = None
+) -> bytes | None:
+    """A picture of the result, or None with the reason told; `missing` notes a failure."""
     from fitcheck.view import picture, probe
 
     renderer = probe()
     if not renderer.works:
         tell(f"no picture: {renderer.advice}")
         return None
-    return picture(result, units=units)
+    return _tried("picture", lambda: picture(result, units=units), tell, missing)
+
+
+def _tried(
+    what: str,
+    draw: Callable[[], bytes | None],
+    tell: Progress,
+    missing: list[str] | None = None,
+) -> bytes | None:
+    """What was drawn, or None with one line of why: no drawing takes a result with it."""
+    try:
+        return draw()
+    except Exception as error:
+        told = drawing_fault(what, error)
+        tell(told)
+        if missing is not None:
+            missing.append(told)
+    return None
 
 
 def _explain(options: argparse.Namespace) -> int:
@@ -397,7 +423,7 @@ def _scan_picture(look: ScanLook, tell: Progress) -> bytes | None:
     if not renderer.works:
         tell(f"no picture: {renderer.advice}")
         return None
-    drawn = scan_picture(look)
+    drawn = _tried("picture", lambda: scan_picture(look), tell)
     if drawn is not None:
         tell("Drew the picture.")
     return drawn

@@ -28,6 +28,12 @@ class Fault:
         return f"{self.file}:{self.line}: {self.key}: {self.text}{remedy}"
 
 
+def drawing_fault(what: str, error: Exception) -> str:
+    """One line on a drawing that failed; nothing else is lost with it."""
+    said = " ".join(str(error).split())[:200]
+    return f"no {what}: drawing it failed ({type(error).__name__}: {said}); all else is written"
+
+
 class FitcheckError(Exception):
     """Base of every error a user can mend."""
 

@@ -11,7 +11,7 @@ from fitcheck.report.deviation_files import print_deviation, write_deviation
 from fitcheck.report.scan_words import scan_rows, unit_word, usable
 from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.terminal import print_summary
-from fitcheck.report.write import write_all
+from fitcheck.report.write import write_all, write_undrawn
 
 __all__ = [
     "print_comparison",
@@ -26,4 +26,5 @@ __all__ = [
     "write_comparison",
     "write_deviation",
     "write_standing",
+    "write_undrawn",
 ]

@@ -15,6 +15,7 @@ import numpy as np
 import trimesh
 
 from fitcheck import __version__
+from fitcheck.errors import drawing_fault
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.kit import DUTIES
@@ -52,8 +53,17 @@ _NO_FINDINGS = "Nothing fails and nothing needs care."
 _THREE_ENDS = "THREE.GLTFLoader=GLTFLoader;})();"
 
 
-def page_html(result: Result, picture: bytes | None, scene: bytes, system: System) -> str:
-    """The whole page; `picture` is a PNG or None, `scene` the bytes of scene.glb."""
+def page_html(
+    result: Result,
+    picture: bytes | None,
+    scene: bytes | None,
+    system: System,
+    missing: tuple[str, ...] = (),
+) -> str:
+    """The whole page; `picture` is a PNG, `scene` the bytes of scene.glb, each None if not drawn.
+
+    `missing` says why, a sentence each.
+    """
     scenario, look = result.scenario, VERDICT_LOOKS[result.verdict]
     parts = (scenario.boat.name, scenario.kit.name, scenario.layout.name)
     return Template(_resource("page.html")).substitute(
@@ -66,7 +76,7 @@ def page_html(result: Result, picture: bytes | None, scene: bytes, system: Syste
         mark=look.mark,
         words=_capital(look.word),
         answers="\n".join(_answers(result, system)),
-        picture=_picture(result, picture),
+        picture=_picture(result, picture, missing),
         said_first=_text(_TURN),
         said_nothing=_text(_NO_WEBGL),
         said_canvas=_text(_CANVAS),
@@ -74,8 +84,8 @@ def page_html(result: Result, picture: bytes | None, scene: bytes, system: Syste
         legend="\n".join(_legend()),
         sections="\n".join(_sections(result, system)),
         anchors=_script_json(list(_anchors(result))),
-        scene=base64.b64encode(scene).decode("ascii"),
-        three=three_js(),
+        scene=base64.b64encode(scene or b"").decode("ascii"),
+        three=_three_or_nothing() if scene else "",
         js=_resource("page.js"),
     )
 
@@ -89,6 +99,14 @@ def three_js() -> str:
     text = archive.read("viewer.html.template").decode("utf-8")
     start, end = text.find("<script>"), text.rfind(_THREE_ENDS)
     return text[start + len("<script>") : end + len(_THREE_ENDS)] if 0 <= start < end else ""
+
+
+def _three_or_nothing() -> str:
+    """The drawing library, or "" where it cannot be had; the page then says so itself."""
+    try:
+        return three_js()
+    except Exception:
+        return ""
 
 
 def _resource(name: str) -> str:
@@ -131,12 +149,14 @@ def _hold(what: str, hold: Hold) -> str:
     )
 
 
-def _picture(result: Result, picture: bytes | None) -> str:
+def _picture(result: Result, picture: bytes | None, missing: tuple[str, ...]) -> str:
+    told = "".join(f'<p class="none">{_text(_capital(line))}</p>' for line in missing)
     if picture is None:
-        return '<p class="none">No picture: nothing on the machine that ran this could draw.</p>'
+        none = '<p class="none">No picture: nothing on the machine that ran this could draw.</p>'
+        return told or none
     data = base64.b64encode(picture).decode("ascii")
-    told = f"The compartment of {result.scenario.boat.name} with its modules and hoses"
-    return f'<img alt="{_text(told)}" src="data:image/png;base64,{data}">'
+    shown = f"The compartment of {result.scenario.boat.name} with its modules and hoses"
+    return f'{told}<img alt="{_text(shown)}" src="data:image/png;base64,{data}">'
 
 
 def _legend() -> Iterator[str]:
@@ -246,8 +266,12 @@ def _envelope(result: Result, system: System) -> str:
     if around is None:
         return words
     own = next((curve.hose for curve in around.curves if curve.bore == around.own_bore), "")
+    try:
+        drawing = envelope_svg(around, system, own)
+    except Exception as error:
+        return f'<p class="none">{_text(_capital(drawing_fault("chart", error)))}</p>{words}'
     return (
-        f'<figure class="envelope">{envelope_svg(around, system, own)}'
+        f'<figure class="envelope">{drawing}'
         "<figcaption>Left of its curve, some setting of the bypass feeds the plant with a suction "
         "side of that bore and keeps the vacuum within its limit, upright, clean and dirty, bores "
         "on the narrow side. The ring is this layout, shaded what its bore allows."

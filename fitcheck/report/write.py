@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
+from fitcheck.errors import drawing_fault
+from fitcheck.model.finding import Tell, silent
 from fitcheck.model.result import Result
 from fitcheck.report import numbers
 from fitcheck.report.data import as_json
@@ -15,23 +18,49 @@ from fitcheck.report.tables import as_csv
 from fitcheck.units import System
 
 
+def write_undrawn(result: Result, folder: Path, units: System) -> tuple[Path, ...]:
+    """Write every file that needs no drawing, the page among them, before anything is drawn.
+
+    Every file is made before the first is put in place, so a failure leaves an earlier result as
+    it was. Raises FitcheckError when the folder cannot be written.
+    """
+    page = page_html(result, None, None, units, ("Picture and scene are not drawn yet.",))
+    files = replace_all(folder, _undrawn(result, page, units))
+    with suppress(OSError):  # a scene of an earlier run would not be of this result
+        (folder / "scene.glb").unlink(missing_ok=True)
+    return files
+
+
 def write_all(
-    result: Result, folder: Path, picture: bytes | None, units: System
+    result: Result,
+    folder: Path,
+    picture: bytes | None,
+    units: System,
+    missing: tuple[str, ...] = (),
+    tell: Tell = silent,
 ) -> tuple[Path, ...]:
     """Write every file of a result into a folder and return their paths, the page first.
 
-    `picture` is a PNG of the result, None where nothing could draw one. Every file is made before
-    the first is put in place, so a failure leaves an earlier result as it was.
+    `picture` is a PNG of the result, None where none could be drawn; `missing` says why. A scene
+    that cannot be made is one line in the page and to `tell`; the other files are written.
     Raises FitcheckError when the folder cannot be written.
     """
-    scene = scene_glb(result)
-    contents = {
-        "report.html": page_html(result, picture, scene, units).encode("utf-8"),
+    scene = None
+    try:
+        scene = scene_glb(result)
+    except Exception as error:
+        missing = (*missing, drawing_fault("scene", error))
+        tell(missing[-1])
+    contents = _undrawn(result, page_html(result, picture, scene, units, missing), units)
+    return replace_all(folder, contents | ({} if scene is None else {"scene.glb": scene}))
+
+
+def _undrawn(result: Result, page: str, units: System) -> dict[str, bytes]:
+    return {
+        "report.html": page.encode("utf-8"),
         "result.json": as_json(result).encode("utf-8"),
         "hoses.csv": as_csv(numbers.hose_sheet(result), units).encode("utf-8"),
         "clips.csv": as_csv(numbers.clip_table(result), units).encode("utf-8"),
         "order.csv": as_csv(numbers.order_sheet(result), units).encode("utf-8"),
         "compartment.ply": as_ply(result.space.triangles),
-        "scene.glb": scene,
     }
-    return replace_all(folder, contents)

@@ -43,7 +43,10 @@ class Canvas:
     def add(self, part: Part, opacity: Ratio = 1.0) -> None:
         """Draw one more part, in place of any other of that name."""
         if part.name in self.actors:
-            self.plotter.remove_actor(self.actors[part.name], render=False)
+            self.plotter.remove_actor(self.actors.pop(part.name), render=False)
+            del self.parts[part.name]
+        if not part.mesh.n_points:  # the library refuses to draw nothing
+            return
         self.parts[part.name] = part
         self.actors[part.name] = self._actor(part, opacity)
 

@@ -25,7 +25,7 @@ from fitcheck.view.moving import Mover, Moving
 from fitcheck.view.overlay import INK, TagLayer, text
 from fitcheck.view.probe import probe
 from fitcheck.view.readout import heel_words, lifts, readout
-from fitcheck.view.scene import Group, Scene, build_scene
+from fitcheck.view.scene import Group, Scene, build_scene, sea_part
 from fitcheck.view.skin import sea_sheet
 
 Array = NDArray[np.float64]
@@ -340,7 +340,11 @@ class Desk:
 
     def _heel_sea(self) -> None:
         sheet = sea_sheet(self.result.space, self.heel)
-        self.canvas.actors["sea"].mapper.dataset.copy_from(sheet)
+        drawn = self.canvas.actors.get("sea")
+        if drawn is not None:
+            drawn.mapper.dataset.copy_from(sheet)
+        else:  # upright the sea passed above or below
+            self.canvas.add(sea_part(sheet), 0.22)
 
     def check_again(self) -> None:
         """Read and check the scenario's files once more."""

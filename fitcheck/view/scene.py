@@ -368,11 +368,11 @@ def _surroundings(result: Result) -> Iterator[Part]:
             line_width=1.5,
             lit=False,
         )
-    yield Part(
-        name="sea",
-        group="water",
-        mesh=sea_sheet(space, 0.0),
-        colour=WATER_COLOUR,
-        opacity=0.22,
-        lit=False,
+    yield sea_part(sea_sheet(space, 0.0))
+
+
+def sea_part(sheet: pv.PolyData) -> Part:
+    """The sea surface; a canvas leaves it out where it is empty."""
+    return Part(
+        name="sea", group="water", mesh=sheet, colour=WATER_COLOUR, opacity=0.22, lit=False
     )

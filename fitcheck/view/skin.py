@@ -31,8 +31,12 @@ def scan_skin(space: Space, most: int = MOST_TRIANGLES) -> pv.PolyData:
     faces = np.insert(np.arange(3 * count).reshape(count, 3), 0, 3, axis=1).ravel()
     mesh = pv.PolyData(space.triangles.reshape(-1, 3), faces)
     mesh = mesh.clean(tolerance=1e-6, absolute=True)
-    if count > most:
-        mesh = mesh.decimate(1.0 - most / count)
+    # A sliver whose corners fall together becomes a line or a point there, which nothing thins.
+    mesh = pv.PolyData(np.asarray(mesh.points), faces=np.asarray(mesh.faces))
+    if mesh.n_cells > most:
+        mesh = mesh.decimate(1.0 - most / mesh.n_cells)
+    if not mesh.n_cells:
+        return pv.PolyData()
     corners = np.asarray(mesh.points, dtype=np.float64)
     order = np.asarray(mesh.faces).reshape(-1, 4)[:, 1:]
     order = np.where(faces_free(space, corners[order])[:, None], order, order[:, ::-1])
