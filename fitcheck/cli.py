@@ -15,42 +15,37 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitcheck import __version__
-from fitcheck.errors import ConvergenceError, FitcheckError, drawing_fault
+from fitcheck.ending import (
+    BAD_INPUT,
+    FAILED,
+    NOT_CONVERGED,
+    PASSED,
+    complain,
+    ended,
+    spoken,
+)
+from fitcheck.errors import FitcheckError, drawing_fault
 
 if TYPE_CHECKING:
     from fitcheck.model.result import Result
     from fitcheck.model.scan import ScanLook
     from fitcheck.units import System
 
-PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, INTERRUPTED = 0, 1, 2, 3, 130
-
 SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
 EXIT_STATUS = """\
 exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
-3 the numbers did not converge"""
+3 the numbers did not converge, 4 a fault of the program itself"""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return the exit status."""
-    options = _parser().parse_args(arguments)
-    try:
-        status: int = options.command(options)
-    except ConvergenceError as error:
-        return _complain(str(error), NOT_CONVERGED)
-    except FitcheckError as error:
-        return _complain(str(error), BAD_INPUT)
-    except KeyboardInterrupt:
-        return _complain("stopped; nothing was written", INTERRUPTED)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return PASSED
-    return status
 
+    def command() -> int:
+        options = _parser().parse_args(arguments)
+        return int(options.command(options))
 
-def _complain(text: str, status: int) -> int:
-    print(text, file=sys.stderr)
-    return status
+    return ended(command)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -198,9 +193,8 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     tell = Progress()
     result = run(scenario, tell)
     files = write_undrawn(result, folder, units)
-    print_summary(result, files, units)
+    spoken(lambda: print_summary(result, files, units))
     # All is said and written; what follows may fail, even take the process with it.
-    sys.stdout.flush()
     missing: list[str] = []
     picture = _picture(result, units, tell, missing)
     files = write_all(result, folder, picture, units, tuple(missing), tell)
@@ -224,7 +218,7 @@ def _compare(options: argparse.Namespace) -> int:
         options.scenarios, tell, lambda result: _picture(result, options.units, tell)
     )
     files = write_comparison(found, folder, options.units)
-    print_comparison(found, files, options.units)
+    spoken(lambda: print_comparison(found, files, options.units))
     stopped = {one.stopped for one in found.candidates}
     for one in found.candidates:
         if one.why:
@@ -254,8 +248,7 @@ def _deviation(options: argparse.Namespace) -> int:
     if not probe().works:
         tell(f"no picture: {probe().advice}")
     files = write_deviation(found, folder, None, options.units)
-    print_deviation(found, files, options.units)
-    sys.stdout.flush()
+    spoken(lambda: print_deviation(found, files, options.units))
     picture = _tried("picture", lambda: deviation_picture(found, units=options.units), tell)
     if picture is not None:
         write_deviation(found, folder, picture, options.units)
@@ -263,8 +256,14 @@ def _deviation(options: argparse.Namespace) -> int:
 
 
 def _refuse_file_in_the_way(folder: Path) -> None:
+    """Refuse, before anything is computed, a folder that cannot be written."""
     if folder.exists() and not folder.is_dir():
         raise FitcheckError(f"{folder}: is a file; give --out a folder")
+    there = next((one for one in (folder, *folder.absolute().parents) if one.exists()), folder)
+    if not os.access(there, os.W_OK):
+        raise FitcheckError(
+            f"{folder}: cannot be written (no permission); give --out another folder"
+        )
 
 
 def _view(options: argparse.Namespace) -> int:
@@ -274,7 +273,7 @@ def _view(options: argparse.Namespace) -> int:
     tell = Progress()
     reason = why_no_window() if options.picture is None else probe().advice
     if reason:
-        return _complain(reason, BAD_INPUT)
+        return complain(reason, BAD_INPUT)
     if options.picture is None:
         tryout = Tryout(options.scenario, tell)
         show(tryout.result, tryout.reread, options.units, tryout)
@@ -442,7 +441,7 @@ class Progress:
 
     def __call__(self, step: str) -> None:
         now = time.perf_counter()
-        print(f"{now - self._last:6.2f} s  {step}", file=sys.stderr, flush=True)
+        complain(f"{now - self._last:6.2f} s  {step}", PASSED)
         self._last = now
 
 

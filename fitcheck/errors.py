@@ -12,6 +12,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_LONGEST = 600
+
+
+def shown(text: str) -> str:
+    """Text from anywhere as one line: control characters by number, the middle of a long one cut.
+
+    The end is kept, since the remedy stands there.
+    """
+    plain = "".join(one if one.isprintable() else ascii(one)[1:-1] for one in text)
+    if len(plain) <= _LONGEST:
+        return plain
+    head, tail = plain[: _LONGEST // 2], plain[-_LONGEST // 3 :]
+    return f"{head} ... ({len(plain) - len(head) - len(tail)} characters left out) ... {tail}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Fault:
@@ -25,7 +39,7 @@ class Fault:
 
     def __str__(self) -> str:
         remedy = f"; {self.remedy}" if self.remedy else ""
-        return f"{self.file}:{self.line}: {self.key}: {self.text}{remedy}"
+        return shown(f"{self.file}:{self.line}: {self.key}: {self.text}{remedy}")
 
 
 def drawing_fault(what: str, error: Exception) -> str:
@@ -51,7 +65,7 @@ class MeshError(FitcheckError):
 
     def __init__(self, file: str, seen: str, remedy: str) -> None:
         self.file, self.seen, self.remedy = file, seen, remedy
-        super().__init__(f"{file}: {seen}; {remedy}")
+        super().__init__(shown(f"{file}: {seen}; {remedy}"))
 
 
 class OutOfRangeError(FitcheckError):

@@ -96,6 +96,8 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
         if path.suffix.lower() in MESHES:
             return [_fault(shown, 1, "is not a scenario", _save_as_text(path))]
         return [_syntax_fault(shown, text, str(error))]
+    except ValueError:  # more digits than the language turns into a number
+        return [_fault(shown, 1, "holds a number of thousands of digits", "write a shorter one")]
     except RecursionError:
         return [_fault(shown, 1, "lists or tables are nested too deeply", "flatten them")]
     return Document(
@@ -115,16 +117,22 @@ def _save_as_text(path: FilePath) -> str:
 
 def digest(path: FilePath) -> str:
     """SHA-256 of a file's bytes, in hexadecimal; OSError when it cannot be read."""
+    if not path.is_file():
+        raise FileNotFoundError(path)
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def missing_file(path: FilePath) -> tuple[str, str]:
     """What to say of a file that is not there: the fault and the remedy."""
+    if "\0" in str(path):
+        return f"'{path}' has a character in it that no file name can have", "check the path"
     if path.is_dir():
         return f"'{shown_path(path)}' is a folder, not a file", "name a file in it"
     if not path.parent.is_dir():
         return f"there is no folder '{shown_path(path.parent)}'", "check the path"
+    if path.exists():
+        return f"'{shown_path(path)}' is no file but a pipe or a device", "name a file"
     names = sorted(entry.name for entry in path.parent.iterdir() if entry.is_file())
     close = near(path.name, names)
     hint = f"did you mean '{close}'?" if close else "check the path"
@@ -133,6 +141,8 @@ def missing_file(path: FilePath) -> tuple[str, str]:
 
 def _content(path: FilePath, shown: str, asked: tuple[Document, Path] | None) -> bytes | Fault:
     try:
+        if not path.is_file():
+            raise FileNotFoundError(path)
         return path.read_bytes()
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
         text, remedy = missing_file(path)

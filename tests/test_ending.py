@@ -1,0 +1,97 @@
+"""However a command ends: one line, the right status, no traceback."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fitcheck.cli import BAD_INPUT, main
+from fitcheck.ending import INTERRUPTED, OWN_FAULT, ended
+from fitcheck.errors import Fault, shown
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.mark.parametrize(
+    ("raised", "status"),
+    [
+        (PermissionError(13, "Permission denied", "out"), BAD_INPUT),
+        (OSError(28, "No space left on device"), BAD_INPUT),
+        (MemoryError(), BAD_INPUT),
+        (RecursionError("too deep"), OWN_FAULT),
+        (ValueError("of a\nlibrary"), OWN_FAULT),
+        (KeyboardInterrupt(), INTERRUPTED),
+    ],
+)
+def test_whatever_is_raised_is_one_line(
+    raised: BaseException,
+    status: int,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    def command() -> int:
+        raise raised
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("fitcheck.ending.silence", lambda _: None)
+    assert ended(command) == status
+    err = capfd.readouterr().err
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    kept = list(tmp_path.glob("fitcheck-out/*.txt"))
+    assert len(kept) == (status == OWN_FAULT)
+    assert all("Traceback" in one.read_text() and one.name in err for one in kept)
+
+
+def test_text_of_a_file_cannot_steer_the_terminal() -> None:
+    fault = Fault(file="a", line=1, key="k", text="\x1b[2J\n" + "9" * 9000, remedy="mend it")
+    text = str(fault)
+    assert text.isprintable()
+    assert "\\x1b[2J\\n" in text
+    assert len(text) < 700
+    assert text.endswith("mend it")
+    assert shown("caf\u00e9") == "caf\u00e9"
+
+
+@pytest.mark.parametrize(
+    "text", ["a = " + "9" * 10_000, 'uses = ["a\\u0000.toml"]', "a = " + "[" * 20_000]
+)
+def test_a_scenario_that_breaks_a_reader_is_bad_input(
+    text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "s.toml").write_text(text)
+    assert main(["check", str(tmp_path / "s.toml"), "--out", str(tmp_path)]) == BAD_INPUT
+    assert "Traceback" not in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name here")
+def test_a_pipe_or_device_is_no_scenario(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    for name in (str(tmp_path / "pipe.toml"), "/dev/zero"):
+        assert main(["check", name, "--out", str(tmp_path)]) == BAD_INPUT
+        assert "a pipe or a device; name a file" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
+@pytest.mark.parametrize("coding", ["ascii", "cp1252", "utf-8"])
+def test_a_full_disk_behind_the_terminal(coding: str) -> None:
+    code = "import sys; from fitcheck.ending import ended; "
+    code += r"sys.exit(ended(lambda: print('\u00b1 \u2260') or 0))"
+    environment = os.environ | {"PYTHONIOENCODING": coding, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-c", code]
+    good = subprocess.run(command, capture_output=True, env=environment, check=False)
+    assert (good.returncode, good.stderr) == (0, b"")
+    with Path("/dev/full").open("wb") as full:
+        bad = subprocess.run(
+            command, stdout=full, stderr=subprocess.PIPE, env=environment, check=False
+        )
+    assert bad.returncode == BAD_INPUT
+    assert bad.stderr.count(b"\n") == 1
+    assert b"No space left" in bad.stderr
