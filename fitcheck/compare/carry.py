@@ -9,6 +9,7 @@ import numpy as np
 from fitcheck.geometry.box import as_point
 from fitcheck.model.boat import (
     Bearing,
+    Board,
     BoatPort,
     Centreline,
     Datum,
@@ -50,6 +51,7 @@ def carried(
         lids=tuple(over.lid(lid) for lid in boat.lids),
         keep_outs=tuple(over.volume(volume) for volume in boat.keep_outs),
         solids=tuple(over.volume(volume) for volume in boat.solids),
+        boards=tuple(over.board(board) for board in boat.boards),
         declared_free=tuple(over.volume(volume) for volume in boat.declared_free),
         ports=tuple(over.port(port) for port in boat.ports),
         holes=tuple(over.hole(hole) for hole in boat.holes),
@@ -110,6 +112,17 @@ class _Over:
     def volume(self, volume: Volume) -> Volume:
         """A box along the boat's axes, which stay what they are."""
         return replace(volume, corners=tuple(self.point(corner) for corner in volume.corners))
+
+    def board(self, board: Board) -> Board:
+        """A board; places in the boat frame stay what they are."""
+        return replace(
+            board,
+            corners=tuple(
+                replace(corner, at=self.point(corner.at)) if corner.frame == "mesh" else corner
+                for corner in board.corners
+            ),
+            grows=None if board.grows is None else self.bearing(board.grows),
+        )
 
     def port(self, port: BoatPort) -> BoatPort:
         """A fixed connection."""

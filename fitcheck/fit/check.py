@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from fitcheck.fit.carrying import carried_by, not_carried
 from fitcheck.fit.handling import (
     hatch_findings,
     lifting_finding,
@@ -10,7 +13,7 @@ from fitcheck.fit.handling import (
 from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
-from fitcheck.fit.wording import findings_of, floating_finding, length
+from fitcheck.fit.wording import findings_of, length
 from fitcheck.model.finding import Assumption, Finding, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Scenario
@@ -33,6 +36,10 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
     gap = scenario.kit.allowances.box_gap
     judged = tuple(
         judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
+    )
+    judged = tuple(
+        replace(row, fit=replace(row.fit, carried_by=carried_by(place, around)))
+        for place, row in zip(standings, judged, strict=True)
     )
     tell(f"{len(judged)} modules measured")
     mender = Mender(scenario, standings, around)
@@ -76,8 +83,9 @@ def _findings(
         leaning = standing_finding(module, standing.box, mender.cure(module.name, ""))
         extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
-    note = floating_finding(judged)
-    return found if note is None else [*found, note]
+        if not verdict.fit.carried_by:
+            found.append(not_carried(standing, verdict.fit, around))
+    return found
 
 
 def _assumptions(
@@ -93,6 +101,16 @@ def _assumptions(
                 can_flip=False,
             )
         )
+    rows += [
+        Assumption(
+            what=f"faces {module.name} may be fixed by",
+            value=" or ".join(module.fixed_by),
+            source="common practice, no source; kit.modules.NAME.fixed_by says otherwise",
+            can_flip=True,
+        )
+        for module in scenario.kit.modules
+        if not module.fixing_given and any(row.fit.name == module.name for row in judged)
+    ]
     if any(row.mounted for row in judged):
         rows.append(
             Assumption(

@@ -245,8 +245,10 @@ def _near(
         gap = gap if gap > 0.0 else min([0.0, *free])
         best = Meeting(gap=gap, meets=COMPARTMENT, place=place)
     for body in obstacles.each:
-        whole = inner if body.kind == "solid" else box
         asked = 0.0 if body.kind == "keep-out" else box_gap
+        off = around.noise + asked + around.uncertainty(box.centre, body.name)
+        far: dict[str, Metre] = dict.fromkeys(mounted, max(around.noise + most, PLAY + off))
+        whole = drawn_in(box, far) if body.kind == "solid" else box
         if apart_at_least(whole, body.box) >= asked + most + around.space.uncertainty.pick:
             continue
         gap, place = boxes_gap(whole, body.box)

@@ -172,6 +172,9 @@ def filled_in_box(box: Box, around: Surroundings) -> NDArray[np.float64]:
     centres = grid.centre(cells)
     centres = centres[box.distance(centres) < 0.0]
     reach = 0.55 * grid.pitch
+    # Solids and boards are judged by their own boxes; their cells reach beyond them.
+    for body in around.fixed:
+        centres = centres[body.box.distance(centres) > math.sqrt(3) * grid.pitch]
     cube = Box(centre=(0.0, 0.0, 0.0), half=(reach, reach, reach), axes=LEVEL)
     return centres[~boxes_hit_triangles(around.index, cube, centres)]
 

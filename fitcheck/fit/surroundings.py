@@ -72,6 +72,13 @@ class Surroundings:
     unseen: NDArray[np.bool_]
     fixed: tuple[Body, ...]
 
+    @cached_property
+    def carrying(self) -> TriangleIndex:
+        """What boxes may be fixed to: the mesh without its lids, declared solids, boards."""
+        mesh = self.space.triangles[: len(self.space.triangles) - self.space.lid_triangles]
+        solids = [surface(body.box) for body in self.fixed if body.kind == "solid"]
+        return index_triangles(np.concatenate([mesh, *solids]), BIN)
+
     @property
     def low(self) -> NDArray[np.float64]:
         """Lowest corner of the grid [m]."""

@@ -209,21 +209,3 @@ def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding
         "to it there, so no gap is asked.",
         source=PRACTICE,
     )
-
-
-def floating_finding(judged: Sequence[Judgement]) -> Finding | None:
-    """One note on all modules that stand on nothing and hang against nothing."""
-    rows = []
-    for row in judged:
-        base = next(gap for gap in row.fit.faces if gap.face == "base")
-        if not row.mounted and not row.fails:
-            rows.append(f"{row.fit.name} ({length(base.gap)} above {thing(base.meets)})")
-    if not rows:
-        return None
-    return Finding(
-        severity="note",
-        rule="support",
-        subject="layout",
-        text=f"A shelf or a bracket is needed under or behind: {', '.join(rows)}.",
-        source=PRACTICE,
-    )

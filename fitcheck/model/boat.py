@@ -20,6 +20,9 @@ from fitcheck.units import (
     Ratio,
 )
 
+#: Whether a board is there already.
+BoardState = Literal["existing", "planned"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TapeMeasure:
@@ -75,6 +78,28 @@ class Volume:
     corners: tuple[Picked, ...]
     why: str
     distance: Metre = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A point picked on the mesh, or a place in the boat frame [m]."""
+
+    frame: Literal["boat", "mesh"]
+    at: Picked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """A rectangular board: four corners in order round one face, and its thickness.
+
+    The thickness goes away from the inside point, or along `grows` where that is given.
+    """
+
+    name: str
+    corners: tuple[Spot, ...]
+    thickness: Metre
+    state: BoardState
+    grows: Bearing | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,3 +183,4 @@ class Boat:
     conditions: Conditions
     level: tuple[Picked, ...] = ()
     plumb: tuple[Picked, Picked] | None = None
+    boards: tuple[Board, ...] = ()

@@ -9,7 +9,7 @@ from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.kit import Face
 from fitcheck.model.uncertainty import Verdict, verdict_of
-from fitcheck.units import Kilogram, Metre, Point
+from fitcheck.units import Kilogram, Metre, Point, Ratio
 
 FitVerdict = Literal["fits", "tight", "clash", "unseen"]
 
@@ -48,6 +48,15 @@ class ServiceFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """A face a module is fixed by, what carries it there, and the share of the face it takes."""
+
+    face: Face
+    by: str
+    share: Ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleFit:
     """One module in its place. `smallest_gap` is in any direction, negative when it overlaps.
 
@@ -64,6 +73,7 @@ class ModuleFit:
     faces: tuple[FaceGap, ...]
     service: tuple[ServiceFit, ...]
     uncertainty: Metre = 0.0
+    carried_by: tuple[Carried, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

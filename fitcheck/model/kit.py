@@ -85,7 +85,10 @@ class ServiceClearance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Module:
-    """A box of the kit; size is length, width, height, `holds` the water inside it."""
+    """A box of the kit; size is length, width, height, `holds` the water inside it.
+
+    `fixed_by` are the faces it may be fixed by; `fixing_given` whether the user said so.
+    """
 
     name: str
     size: Point
@@ -94,6 +97,13 @@ class Module:
     ports: tuple[Port, ...]
     service: tuple[ServiceClearance, ...]
     holds: CubicMetre = 0.0
+    fixed_by: tuple[Face, ...] = ("base",)
+    fixing_given: bool = False
+
+
+def usual_faces(stands: Stands) -> tuple[Face, ...]:
+    """Faces a module may be fixed by when nothing is said (common practice, no source)."""
+    return ("base", "back") if stands == "upright" else ("base",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

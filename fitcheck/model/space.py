@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.grid import Grid
+from fitcheck.model.boat import BoardState
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.uncertainty import Uncertainty
 from fitcheck.units import CubicMetre, Direction, Metre, Point, Ratio
@@ -51,12 +52,17 @@ class PlacedHole:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedVolume:
-    """A keep-out or declared solid in the boat frame; hoses keep `distance` more from it."""
+    """A keep-out, declared solid or board in the boat frame; hoses keep `distance` more from it.
+
+    `board` says whether a board is there or planned, None of anything else; the box's third axis
+    is that of a board's thickness.
+    """
 
     name: str
     box: Box
     why: str
     distance: Metre = 0.0
+    board: BoardState | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +77,8 @@ class LooseBit:
 class Space:
     """The compartment: triangles, labelled cells and a distance that never overestimates.
 
-    triangles : (n, 3, 3) float64, boat frame [m], lids included
+    triangles : (n, 3, 3) float64, boat frame [m], the last `lid_triangles` those of lids
+    solids    : declared solids and boards
     label     : grid.shape uint8, FREE, SOLID or UNSEEN
     distance  : grid.shape float32, from a cell's centre to the nearest triangle or unseen cell or
                 keep-out, never above the truth [m]
@@ -98,6 +105,7 @@ class Space:
     assumptions: tuple[Assumption, ...]
     unseen_outside: CubicMetre = 0.0
     bits: tuple[LooseBit, ...] = ()
+    lid_triangles: int = 0
 
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):
@@ -131,6 +139,11 @@ class Space:
         `unseen_outside` holds those: cells with nothing known on both sides along two of the axes.
         """
         return float((self.label == UNSEEN).sum()) * self.grid.pitch**3 - self.unseen_outside
+
+    @property
+    def boards(self) -> tuple[PlacedVolume, ...]:
+        """The boards among the solids."""
+        return tuple(solid for solid in self.solids if solid.board is not None)
 
     def port(self, name: str) -> PlacedPort:
         """The boat port of that name."""

@@ -70,6 +70,16 @@ def _space(result: Result) -> Json:
         "accuracy": space.accuracy,
         "height_uncertainty": space.height_uncertainty,
         "uncertainty": asdict(space.uncertainty),
+        "boards": [
+            {
+                "name": board.name,
+                "state": board.board,
+                "size": [2.0 * board.box.half[0], 2.0 * board.box.half[1]],
+                "thickness": 2.0 * board.box.half[2],
+                "corners": board.box.corners().tolist(),
+            }
+            for board in space.boards
+        ],
     }
 
 
@@ -82,6 +92,7 @@ def _module(module: ModuleFit) -> Json:
         "uncertainty": module.uncertainty,
         "corners": module.box.corners().tolist(),
         "mass": module.mass,
+        "carried_by": [asdict(row) for row in module.carried_by],
         "faces": [asdict(face) for face in module.faces],
         "service": [
             {

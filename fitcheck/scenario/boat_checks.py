@@ -216,7 +216,7 @@ def _check_towards(tree: Tree, path: Path, at: str) -> None:
 def _check_names(tree: Tree) -> None:
     """Names of lids and volumes are used in findings, so no two may be the same."""
     places: dict[str, Path] = {}
-    for kind in ("lids", "keep_outs", "solids", "declared_free"):
+    for kind in ("lids", "keep_outs", "solids", "boards", "declared_free"):
         for number in range(len(tree.items("boat", kind))):
             path: Path = ("boat", kind, number, "name")
             name = tree.text(*path)

@@ -7,6 +7,7 @@ from typing import Literal
 from fitcheck.model.boat import Datum
 from fitcheck.scenario.quantities import (
     AnyDirection,
+    AnySpot,
     Atmosphere,
     Heel,
     Length,
@@ -86,6 +87,28 @@ class VolumeTable(Table):
         "what hoses keep from it in addition to their clearance; for keep_outs and solids",
         '"100 mm"',
         default="0 mm",
+    )
+
+
+class BoardTable(Table):
+    """[[boat.boards]]: a rectangular board, solid and a surface to fix modules and hoses to."""
+
+    name: Text = key("what findings call it", '"shelf"')
+    corners: list[AnySpot] = key(
+        "four, in order round one face: picked on the mesh, or places in the boat frame",
+        '[["0.2 m", "0.4 m", "0.1 m"], ["0.7 m", "0.4 m", "0.1 m"], '
+        '["0.7 m", "0.7 m", "0.1 m"], ["0.2 m", "0.7 m", "0.1 m"]]',
+        min_length=4,
+        max_length=4,
+    )
+    thickness: SomeLength = key("how thick it is", '"18 mm"')
+    state: Literal["existing", "planned"] = key(
+        "existing, or planned: still to be built", '"planned"'
+    )
+    grows: AnyDirection | None = key(
+        "the way the thickness goes from that face; else away from the inside point",
+        '"down"',
+        default=None,
     )
 
 
@@ -202,6 +225,7 @@ class BoatTable(Table):
     lids: list[LidTable] = key("lids over openings", "[[boat.lids]]", default=[])
     keep_outs: list[VolumeTable] = key("air to leave alone", "[[boat.keep_outs]]", default=[])
     solids: list[VolumeTable] = key("machinery not seen all round", "[[boat.solids]]", default=[])
+    boards: list[BoardTable] = key("boards there or to be built", "[[boat.boards]]", default=[])
     declared_free: list[VolumeTable] = key(
         "not seen, and known to be free", "[[boat.declared_free]]", default=[]
     )

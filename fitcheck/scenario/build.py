@@ -7,6 +7,7 @@ from typing import Literal
 from fitcheck.geometry.box import FACES
 from fitcheck.model import boat as boat_model
 from fitcheck.model import kit as kit_model
+from fitcheck.model.kit import usual_faces
 from fitcheck.model.scenario import Layout, LineChoice, Placement
 from fitcheck.scenario import boat_schema as boat
 from fitcheck.scenario import kit_schema as kit
@@ -49,6 +50,17 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
         conditions=_conditions(table.conditions),
         level=tuple(table.level),
         plumb=(table.plumb.start, table.plumb.end) if table.plumb else None,
+        boards=tuple(_board(board) for board in table.boards),
+    )
+
+
+def _board(table: boat.BoardTable) -> boat_model.Board:
+    return boat_model.Board(
+        name=table.name,
+        corners=tuple(table.corners),
+        thickness=table.thickness,
+        state=table.state,
+        grows=None if table.grows is None else _bearing(table.grows, table.corners[0].at),
     )
 
 
@@ -145,6 +157,8 @@ def _module(name: str, table: kit.ModuleTable) -> kit_model.Module:
         ports=tuple(_port(port, below) for port, below in table.ports.items()),
         service=(*_service(table.access, "access"), *_service(table.withdrawal, "withdrawal")),
         holds=table.holds,
+        fixed_by=tuple(dict.fromkeys(table.fixed_by)) or usual_faces(table.stands),
+        fixing_given=bool(table.fixed_by),
     )
 
 

@@ -95,6 +95,12 @@ class ModuleTable(Table):
         '{ base = "120 mm" }',
         default=FacesTable(),
     )
+    fixed_by: list[Face] = key(
+        "faces it may be fixed by; else its base, an upright one its back too "
+        "(common practice, no source)",
+        '["base", "back"]',
+        default=[],
+    )
     holds: Volume = key("water inside it", '"0.8 L"', default="0 L")
     ports: dict[str, ModulePortTable] = key(
         "its connections", "[kit.modules.feed_pump.ports.inlet]", default={}

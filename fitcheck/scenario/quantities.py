@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BeforeValidator, InstanceOf
 from pydantic_core import PydanticCustomError
 
 from fitcheck import units
+from fitcheck.model.boat import Spot
 from fitcheck.model.kit import PortRef
 from fitcheck.scenario.words import either
 from fitcheck.units import Direction, Picked, Ratio
@@ -204,6 +205,17 @@ def _quoted(written: Any) -> str:
     return f"'{written}'" if isinstance(written, str) else "this"
 
 
+def _spot(written: Any) -> Any:
+    """A point picked on the mesh, or three lengths in the boat frame."""
+    if isinstance(written, list):
+        lengths = _three(written)
+        read = _reader("length")
+        x, y, z = (read(one) for one in lengths)
+        return Spot(frame="boat", at=(x, y, z))
+    return Spot(frame="mesh", at=picked(written))
+
+
+AnySpot = Annotated[InstanceOf[Spot], BeforeValidator(_spot)]
 PickedPoint = Annotated[tuple[float, float, float], BeforeValidator(picked)]
 MeshDirection = Annotated[tuple[float, float, float], BeforeValidator(mesh_direction)]
 AnyDirection = Annotated[InstanceOf[Way], BeforeValidator(_way)]

@@ -311,7 +311,7 @@ def assumptions(
                 can_flip=True,
             )
         )
-    for solid in space.solids:
+    for solid in (one for one in space.solids if one.board is None):
         size = 2.0 * np.array(solid.box.half)
         taken.append(
             Assumption(

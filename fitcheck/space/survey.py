@@ -16,6 +16,7 @@ from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import SOLID, UNSEEN, Space
 from fitcheck.space import remarks
 from fitcheck.space.bits import loose_bits
+from fitcheck.space.boards import on_boards, place_boards, with_boards
 from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
 from fitcheck.space.field import distance_field
 from fitcheck.space.file_remarks import on_file
@@ -63,7 +64,7 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     space = replace(space, uncertainty=sure)
     said += doubt + on_file(boat, compartment, matter.grid.pitch)
     said += remarks.on_mesh(compartment, labelling, len(space.bits))
-    said += remarks.on_space(space, matter)
+    said += remarks.on_space(space, matter) + on_boards(space)
     said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
     taken = remarks.assumptions(boat, space, labelling, turned, waver)
     return replace(
@@ -155,8 +156,9 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         surface = surface[:, ::-1]
     triangles = np.ascontiguousarray(np.concatenate([surface, compartment.lids]))
     keep_outs = place_volumes(frame, boat.keep_outs)
-    solids = place_volumes(frame, boat.solids)
-    label = labelling.label
+    boards = place_boards(frame, boat.boards, compartment.inside)
+    solids = place_volumes(frame, boat.solids) + boards
+    label = with_boards(labelling.label, matter.grid, boards)
     outside = (label == UNSEEN) & ~within(label)
     if boat.origin == "cad" and labelling.needed == 0:
         outside = label == UNSEEN
@@ -193,4 +195,5 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         unseen_outside=float(outside.sum()) * matter.grid.pitch**3,
         # Squares that stand for points hang together with nothing.
         bits=() if compartment.provenance.points else loose_bits(compartment.surface),
+        lid_triangles=len(compartment.lids),
     )

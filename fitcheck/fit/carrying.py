@@ -1,0 +1,206 @@
+"""What carries a box: a face it may be fixed by, against mesh, solid or board with enough area."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, QhullError
+
+from fitcheck.fit.judge import Standing
+from fitcheck.fit.measure import MOUNTED_SHARE, NAMES, downward
+from fitcheck.fit.surroundings import COMPARTMENT, Surroundings
+from fitcheck.fit.wording import BEFORE, length, spot, thing
+from fitcheck.geometry.box import FACES, Box, as_point, outward
+from fitcheck.geometry.overlap import TOUCH, triangles_near
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.fit import Carried, FaceGap, ModuleFit
+from fitcheck.model.kit import Face, Module
+from fitcheck.units import Metre, Ratio
+
+Floats = NDArray[np.float64]
+
+#: Points looked at along each side of a face.
+SAMPLES = 24
+#: Share of the face a box stands on that must be held, where what holds it surrounds its middle
+#: [1]; common practice, no source.
+STOOD_SHARE: Ratio = 0.2
+#: How far inside what holds it the middle of that face must lie, for the shorter side [1].
+INSIDE: Ratio = 0.1
+#: Ways of the boat frame, as people say them.
+WAYS = {
+    "forward": (1, 0, 0),
+    "aft": (-1, 0, 0),
+    "to port": (0, 1, 0),
+    "to starboard": (0, -1, 0),
+    "up": (0, 0, 1),
+    "down": (0, 0, -1),
+}
+
+
+def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
+    """The faces that carry a module where it stands; none: nothing holds it.
+
+    A face carries if half of it lies against a surface. The face that looks down also does with a
+    fifth of it, where what it stands on surrounds its middle.
+    """
+    box, found = standing.box, []
+    for face in permitted(standing.module, box):
+        held, points = _held(box, face, around)
+        share = float(held.mean())
+        enough = share >= MOUNTED_SHARE
+        if not enough and face == downward(box) and share >= STOOD_SHARE:
+            enough = _surrounds(points[held])
+        if enough:
+            found.append(Carried(face=face, by=_holder(box, face, around), share=share))
+    return tuple(found)
+
+
+def permitted(module: Module, box: Box) -> tuple[Face, ...]:
+    """Faces the module may be fixed by as it stands; one turned at will also stands on any."""
+    free = not module.fixing_given and module.stands == "any"
+    allowed = {*module.fixed_by, *((downward(box),) if free else ())}
+    return tuple(face for face in NAMES if face in allowed)
+
+
+def _held(box: Box, face: Face, around: Surroundings) -> tuple[NDArray[np.bool_], Floats]:
+    """Which points of a face have a surface behind or before them within reach; the points.
+
+    Points are spread over the face, in shares of its shorter half side from its middle.
+    """
+    axis, sign = FACES[face]
+    sides = [side for side in range(3) if side != axis]
+    half = np.array(box.half)
+    steps = (2.0 * np.arange(SAMPLES) + 1.0) / SAMPLES - 1.0
+    grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
+    points = grid * half[sides]
+    top = sign * half[axis]
+    ends = sorted((top - sign * (around.noise + TOUCH), top + sign * (around.contact + TOUCH)))
+    low, high = -half, half.copy()
+    low[axis], high[axis] = ends
+    reach = np.abs(np.array(box.axes)).T @ ((high - low) / 2)
+    middle = box.world((low + high) / 2)
+    index = around.carrying
+    near = box.local(index.corner[triangles_near(index, middle - reach, middle + reach)])
+    held = np.zeros(len(points), dtype=np.bool_)
+    for corners in near:
+        held |= _crossed(corners[:, sides], corners[:, axis], points, ends)
+    return held, points / half[sides].min()
+
+
+def _crossed(flat: Floats, height: Floats, points: Floats, ends: list[Metre]) -> NDArray[np.bool_]:
+    """Which lines square to the face meet a triangle between two heights."""
+    a, b, c = flat
+    (ux, uy), (vx, vy) = b - a, c - a
+    area = float(ux * vy - uy * vx)
+    if abs(area) < 1e-12:
+        return np.zeros(len(points), dtype=np.bool_)
+    x, y = (points - a).T
+    s, t = (x * vy - y * vx) / area, (ux * y - uy * x) / area
+    at = height[0] + s * (height[1] - height[0]) + t * (height[2] - height[0])
+    edge = -1e-9
+    inside = (s >= edge) & (t >= edge) & (s + t <= 1.0 - edge)
+    result: NDArray[np.bool_] = inside & (at >= ends[0]) & (at <= ends[1])
+    return result
+
+
+def _surrounds(points: Floats) -> bool:
+    """Whether the middle of the face lies well inside the outline of the points."""
+    try:
+        outline = ConvexHull(points)
+    except QhullError:
+        return False
+    return bool((outline.equations[:, 2] <= -INSIDE).all())
+
+
+def _holder(box: Box, face: Face, around: Surroundings) -> str:
+    """The declared solid or board nearest a face, else the mesh."""
+    axis, sign = FACES[face]
+    offset = np.zeros(3)
+    offset[axis] = sign * box.half[axis]
+    middle = box.world(offset)
+    reach = around.contact + TOUCH
+    for body in around.fixed:
+        if body.kind == "solid" and float(body.box.distance(middle)) <= reach:
+            return body.name
+    return COMPARTMENT
+
+
+# --- what to say where nothing does -----------------------------------------------------------
+
+
+def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Finding:
+    """The finding on a box that nothing carries: what could, how far off, what would do."""
+    module, box = standing.module, standing.box
+    faces = permitted(module, box)
+    solid = {COMPARTMENT, *(body.name for body in around.fixed if body.kind == "solid")}
+    rows = [row for row in fit.faces if row.face in faces and math.isfinite(row.gap)]
+    fixable = [row for row in rows if row.meets in solid]
+    best = min(fixable, key=lambda row: abs(row.gap)) if fixable else None
+    shares = {face: float(_held(box, face, around)[0].mean()) for face in faces}
+    return Finding(
+        severity="caution",
+        rule="not-carried",
+        subject=module.name,
+        text=f"Nothing carries {module.name}: {_nearest(best, shares, around)}. It may be fixed "
+        f"by its {' or '.join(faces)}.",
+        source="the kit's fixed_by" if module.fixing_given else "common practice, no source",
+        value=None if best is None else best.gap,
+        limit=None if best is None else around.contact,
+        unit="m",
+        place=None if best is None else best.place,
+        remedy=Remedy(text=_what_would_do(standing, best, faces, around)),
+        bars=("cut_joinery",),
+    )
+
+
+def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundings) -> str:
+    if best is None:
+        return "no surface lies square to a face it may be fixed by"
+    if best.gap <= around.contact:
+        share = 100.0 * shares[best.face]
+        return f"only {share:.0f} % of its {best.face} lies against {thing(best.meets)}"
+    return (
+        f"the nearest surface that could, {thing(best.meets)}, is {length(best.gap)} "
+        f"{BEFORE[best.face]} it{spot(best.place)}"
+    )
+
+
+def _what_would_do(
+    standing: Standing, best: FaceGap | None, faces: tuple[Face, ...], around: Surroundings
+) -> str:
+    box = standing.box
+    down = downward(box)
+    face = down if down in faces else (best.face if best is not None else faces[0])
+    board = _board_text(standing.module.name, box, face)
+    if best is None or best.gap <= around.contact:
+        return board
+    way = said_way(outward(box, best.face))
+    at = np.array(standing.at) + best.gap * np.array(outward(box, best.face))
+    place = ", ".join(f'"{round(1000 * value) + 0} mm"' for value in at)
+    key = f"layout.modules.{standing.module.name}.at"
+    return f"Move it {length(best.gap)} {way} ({key} = [{place}]). Or: {board}"
+
+
+def _board_text(name: str, box: Box, face: Face) -> str:
+    """A board as it would be written in the boat file, its face against a face of the box."""
+    axis, sign = FACES[face]
+    sides = [side for side in range(3) if side != axis]
+    ring = []
+    for signs in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+        local = np.zeros(3)
+        local[axis] = sign * box.half[axis]
+        local[sides] = np.array(signs) * np.array(box.half)[sides]
+        point = as_point(box.world(local))
+        ring.append("[" + ", ".join(f'"{round(1000 * v, 1) + 0.0:.1f} mm"' for v in point) + "]")
+    way = said_way(outward(box, face)).removeprefix("to ")
+    return (
+        f'Put a board {BEFORE[face]} it: [[boat.boards]] name = "board of {name}", corners = '
+        f'[{", ".join(ring)}], thickness = "18 mm", grows = "{way}", state = "planned".'
+    )
+
+
+def said_way(direction: tuple[float, float, float]) -> str:
+    """The boat's word nearest to a direction."""
+    return max(WAYS, key=lambda word: float(np.dot(WAYS[word], direction)))

@@ -1,0 +1,212 @@
+"""What carries a box, and boards that are there or planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitcheck.errors import MeshError
+from fitcheck.fit import check_fit
+from fitcheck.geometry.box import as_axes, as_point, rotation
+from fitcheck.model.boat import Bearing, Board, Spot
+from fitcheck.model.finding import Finding
+from fitcheck.model.fit import Fit
+from fitcheck.model.kit import Face, Module
+from fitcheck.model.scenario import Placement, Scenario
+from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.space.boards import on_boards, place_boards, with_boards
+from tests.specimens import (
+    boat,
+    box,
+    hand_made_space,
+    kit,
+    layout,
+    scenario,
+    upright_box,
+)
+
+FRAME = Frame(scale=1.0, turn=as_axes(np.eye(3)), shift=(0.0, 0.0, 0.0))
+RING = ((0.0, 0.0, 0.5), (0.4, 0.0, 0.5), (0.4, 0.3, 0.5), (0.0, 0.3, 0.5))
+INSIDE = (0.0, 0.0, 0.3)
+
+
+def board(*corners: tuple[float, float, float], **changes: Any) -> Board:
+    spots = tuple(Spot(frame="boat", at=at) for at in corners or RING)
+    plain = Board(name="shelf", corners=spots, thickness=0.018, state="planned")
+    return replace(plain, **changes)
+
+
+def plan(
+    at: tuple[float, float, float], fixed_by: tuple[Face, ...] = ("base",), **changes: Any
+) -> Scenario:
+    pump = Module(
+        name="pump",
+        size=(0.3, 0.2, 0.25),
+        mass=5.0,
+        stands="upright",
+        ports=(),
+        service=(),
+        fixed_by=fixed_by,
+        fixing_given=True,
+    )
+    place = Placement(module="pump", at=at, rotate=(0.0, 0.0, 0.0))
+    modules = (replace(pump, **changes),)
+    return scenario(boat("room.ply"), kit=kit(modules=modules), layout=layout(place))
+
+
+def with_solid(space: Space, *volumes: PlacedVolume) -> Space:
+    return replace(space, solids=volumes)
+
+
+def unheld(fit: Fit) -> list[Finding]:
+    return [row for row in fit.findings if row.rule == "not-carried"]
+
+
+def test_the_sole_carries_what_stands_on_it() -> None:
+    fit = check_fit(plan((0.0, 0.1, 0.0)), hand_made_space())
+    assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [
+        ("base", "compartment")
+    ]
+    assert fit.module("pump").carried_by[0].share == pytest.approx(1.0)
+    assert unheld(fit) == []
+
+
+@pytest.mark.parametrize("gap", [0.016, 0.250, 0.600])
+def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float) -> None:
+    (finding,) = unheld(check_fit(plan((0.0, 0.1, gap)), hand_made_space()))
+    assert finding.bars == ("cut_joinery",)
+    assert finding.value == pytest.approx(gap, abs=1e-6)
+    assert "below it" in finding.text
+    assert finding.remedy is not None
+    assert 'at = ["0 mm", "100 mm", "0 mm"]' in finding.remedy.text
+
+
+def test_only_a_face_it_may_be_fixed_by_carries() -> None:
+    # The back lies against the after wall at x = -1, half a metre up.
+    at = (-0.85, 0.1, 0.5)
+    assert len(unheld(check_fit(plan(at), hand_made_space()))) == 1
+    fit = check_fit(plan(at, ("base", "back")), hand_made_space())
+    assert [row.face for row in fit.module("pump").carried_by] == ["back"]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "carried"),
+    [
+        (-0.16, 0.16, True),
+        (0.0, 0.16, True),  # one half
+        (0.05, 0.16, False),  # a third, all on one side
+        (0.14, 0.16, False),
+    ],
+)
+def test_a_pedestal_must_be_large_enough(low: float, high: float, carried: bool) -> None:
+    space = hand_made_space([((low, -0.2, 0.0), (high, 0.2, 0.3))])
+    fit = check_fit(plan((0.0, 0.0, 0.3)), space)
+    assert (unheld(fit) == []) == carried
+
+
+def test_two_bearers_carry_what_stands_across_them() -> None:
+    bearers = [((x, -0.2, 0.0), (x + 0.04, 0.2, 0.3)) for x in (-0.15, 0.11)]
+    fit = check_fit(plan((0.0, 0.0, 0.3)), hand_made_space(bearers))
+    assert fit.module("pump").carried_by[0].share < 0.5
+    assert unheld(fit) == []
+
+
+def test_area_met_twice_counts_once() -> None:
+    third = box((0.05, -0.2, 0.298), (0.16, 0.2, 0.3))
+    space = hand_made_space(extra=np.concatenate([third, third, third]))
+    assert len(unheld(check_fit(plan((0.0, 0.0, 0.3)), space))) == 1
+
+
+def test_a_lid_carries_nothing() -> None:
+    # The last triangles are a thin slab right under the box.
+    floor = box((-0.5, -0.5, 0.299), (0.5, 0.5, 0.3))
+    space = hand_made_space(extra=floor)
+    assert unheld(check_fit(plan((0.0, 0.0, 0.3)), space)) == []
+    lids = replace(space, lid_triangles=len(floor))
+    assert len(unheld(check_fit(plan((0.0, 0.0, 0.3)), lids))) == 1
+
+
+def test_the_board_a_finding_asks_for_carries_the_box() -> None:
+    at = (0.05, 0.03, 0.313)
+    ring = tuple((0.05 + x, 0.03 + y, 0.313) for x, y in _signs(0.15, 0.1))
+    down = Bearing(frame="boat", vector=(0.0, 0.0, -1.0))
+    made = place_boards(FRAME, [board(*ring, grows=down)], INSIDE)
+    space = hand_made_space()
+    space = replace(space, label=with_boards(space.label, space.grid, made), solids=made)
+    fit = check_fit(plan(at), space)
+    assert fit.module("pump").verdict == "fits"
+    assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [("base", "shelf")]
+    (note,) = on_boards(space)
+    assert "300 mm x 200 mm, 18 mm thick" in note.text
+
+
+def test_a_box_in_a_board_clashes() -> None:
+    made = place_boards(FRAME, [board()], INSIDE)
+    space = with_solid(hand_made_space(), *made)
+    fit = check_fit(plan((0.2, 0.15, 0.4)), space)
+    assert fit.module("pump").verdict == "clash"
+
+
+def _signs(x: float, y: float) -> list[tuple[float, float]]:
+    return [(-x, -y), (x, -y), (x, y), (-x, y)]
+
+
+# --- boards -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("order", [RING, RING[::-1]])
+def test_thickness_goes_away_from_the_inside_point(order: Any) -> None:
+    (shelf,) = place_boards(FRAME, [board(*order)], INSIDE)
+    heights = shelf.box.corners()[:, 2]
+    assert (heights.min(), heights.max()) == pytest.approx((0.5, 0.518))
+    (above,) = place_boards(FRAME, [board(*order)], (0.0, 0.0, 0.9))
+    assert above.box.corners()[:, 2].min() == pytest.approx(0.482)
+
+
+def test_grows_says_which_way_instead() -> None:
+    down = Bearing(frame="boat", vector=(0.0, 0.0, -1.0))
+    (shelf,) = place_boards(FRAME, [board(grows=down)], INSIDE)
+    assert shelf.box.corners()[:, 2].max() == pytest.approx(0.5)
+    sideways = Bearing(frame="boat", vector=(1.0, 0.0, 0.0))
+    with pytest.raises(MeshError, match="runs along the board"):
+        place_boards(FRAME, [board(grows=sideways)], INSIDE)
+
+
+def test_picked_corners_are_brought_into_the_boat_frame() -> None:
+    turn = rotation((0.0, 0.0, 0.5))
+    frame = Frame(scale=0.001, turn=as_axes(turn), shift=(0.1, 0.2, 0.3))
+    back = [as_point(1000.0 * turn.T @ (np.array(c) - np.array(frame.shift))) for c in RING]
+    spots = tuple(Spot(frame="mesh", at=at) for at in back)
+    (picked,) = place_boards(frame, [board(corners=spots)], INSIDE)
+    (written,) = place_boards(FRAME, [board()], INSIDE)
+    assert picked.box.corners() == pytest.approx(written.box.corners())
+
+
+@pytest.mark.parametrize(
+    "ring",
+    [
+        (RING[0], RING[1], RING[3], RING[2]),  # crossed
+        (*RING[:3], (0.1, 0.3, 0.5)),  # tapered
+        (*RING[:3], (0.0, 0.3, 0.6)),  # not flat
+    ],
+)
+def test_corners_that_make_no_rectangle_are_refused(ring: Any) -> None:
+    with pytest.raises(MeshError, match="no rectangle"):
+        place_boards(FRAME, [board(*ring)], INSIDE)
+
+
+def test_the_grid_knows_a_board() -> None:
+    space = hand_made_space()
+    made = place_boards(FRAME, [board()], INSIDE)
+    label = with_boards(space.label, space.grid, made)
+    changed = np.argwhere(label != space.label)
+    assert set(label[tuple(changed.T)]) == {SOLID}
+    assert set(space.label[tuple(changed.T)]) == {FREE}
+    away = made[0].box.distance(space.grid.centre(changed))
+    assert away.max() <= np.sqrt(3) / 2 * space.grid.pitch + 1e-9
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    inside = upright_box((0.0, 0.0, 0.5), (0.4, 0.3, 0.518)).distance(centres) <= 0.0
+    assert (label[inside] == SOLID).all()
