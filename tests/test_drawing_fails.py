@@ -84,7 +84,9 @@ def test_all_is_written_and_said_before_anything_is_drawn(
         # What no exception can tell of: the process ends here.
         raise KeyboardInterrupt
 
-    (tmp_path / "scene.glb").write_bytes(b"of an earlier run")
+    main(["check", "any.toml", "--out", str(tmp_path)])
+    assert (tmp_path / "scene.glb").exists()
+    capsys.readouterr()
     monkeypatch.setattr("fitcheck.view.picture", draw)
     main(["check", "any.toml", "--out", str(tmp_path)])
     assert seen == [UNDRAWN | {"report.html"}]

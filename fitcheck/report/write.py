@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from pathlib import Path
 
 from fitcheck.errors import drawing_fault
@@ -25,10 +24,7 @@ def write_undrawn(result: Result, folder: Path, units: System) -> tuple[Path, ..
     it was. Raises FitcheckError when the folder cannot be written.
     """
     page = page_html(result, None, None, units, ("Picture and scene are not drawn yet.",))
-    files = replace_all(folder, _undrawn(result, page, units))
-    with suppress(OSError):  # a scene of an earlier run would not be of this result
-        (folder / "scene.glb").unlink(missing_ok=True)
-    return files
+    return replace_all(folder, _undrawn(result, page, units))
 
 
 def write_all(
