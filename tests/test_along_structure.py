@@ -106,7 +106,21 @@ def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
     assert said.severity == "caution"
     assert said.value == pytest.approx(longest.length)
     assert said.place == longest.place
+    assert said.bars == ("order_hoses",)
     assert to_room(np.array([said.place]))[0] > REACH
+
+
+def test_a_shortest_hose_that_hangs_free_is_not_to_be_ordered() -> None:
+    space = with_ports(
+        specimens.hand_made_space(pitch=0.03),
+        ((-0.3, 0.0, 0.6), (1.0, 0.0, 0.0)),
+        ((0.4, 0.0, 0.6), (-1.0, 0.0, 0.0)),
+    )
+    led, routes = laid(asked([one_line()]), space)
+    (said,) = [row for row in routes.findings if row.rule == "hanging-free"]
+    assert said.value == pytest.approx(max(span.length for span in led.unsupported))
+    assert said.bars == ("order_hoses",)
+    assert said.remedy is not None
 
 
 def test_a_layout_chooses_the_way() -> None:

@@ -57,12 +57,15 @@ def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
         limit=job.span,
         unit="m",
         place=longest.place,
-        remedy=Remedy(text="Fit a bracket there, or allow a longer reach for its clips."),
+        remedy=Remedy(
+            text="Add a board there (boat.boards), or allow a longer reach for its clips."
+        ),
+        bars=("order_hoses",),
     )
 
 
 def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
-    """One note for all shortest hoses that hang free for longer than usual."""
+    """One note for all shortest hoses that hang free for longer than usual; it bars the order."""
     far = []
     for one in routed:
         longest = _longest(laid[one.job.line.name])
@@ -78,12 +81,16 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
         rule="hanging-free",
         subject=name,
         text=f"Led the shortest way, out of a clip's reach of any surface: {told}. "
-        'They want brackets, or way = "along structure".',
+        'Route them with way = "along structure", or add boards to clip them to.',
         source=COMMON,
         value=length,
         limit=next(one.job.span for one in routed if one.job.line.name == name),
         unit="m",
         place=span.place,
+        remedy=Remedy(
+            text='Write way = "along structure" for them, or add a board (boat.boards).'
+        ),
+        bars=("order_hoses",),
     )
 
 
