@@ -260,6 +260,8 @@ def _refuse_file_in_the_way(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise FitcheckError(f"{folder}: is a file; give --out a folder")
     there = next((one for one in (folder, *folder.absolute().parents) if one.exists()), folder)
+    if not there.is_dir():
+        raise FitcheckError(f"{folder}: {there} is a file; give --out another folder")
     if not os.access(there, os.W_OK):
         raise FitcheckError(
             f"{folder}: cannot be written (no permission); give --out another folder"
@@ -326,7 +328,7 @@ def _explain(options: argparse.Namespace) -> int:
     explanation = explain_line(
         result.scenario, result.space, result.routes, options.line, options.state
     )
-    print_explanation(explanation, options.units)
+    spoken(lambda: print_explanation(explanation, options.units))
     return PASSED
 
 
@@ -338,7 +340,8 @@ def _envelope(options: argparse.Namespace) -> int:
     folder = options.out or Path("fitcheck-out") / options.kit.stem
     _refuse_file_in_the_way(folder)
     found = standing(read_kit(options.kit))
-    print_standing(found, write_standing(found, folder, options.units), options.units)
+    files = write_standing(found, folder, options.units)
+    spoken(lambda: print_standing(found, files, options.units))
     return PASSED
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import BAD_INPUT, main
-from fitcheck.ending import INTERRUPTED, OWN_FAULT, ended
+from fitcheck.ending import INTERRUPTED, OWN_FAULT, ended, spoken
 from fitcheck.errors import Fault, shown
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -95,3 +95,28 @@ def test_a_full_disk_behind_the_terminal(coding: str) -> None:
     assert bad.returncode == BAD_INPUT
     assert bad.stderr.count(b"\n") == 1
     assert b"No space left" in bad.stderr
+
+
+def test_a_file_above_the_folder_is_told_before_anything_is_computed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def never(*_: object) -> None:
+        raise AssertionError("computed first")
+
+    monkeypatch.setattr("fitcheck.pipeline.run", never)
+    (tmp_path / "file").write_text("here")
+    assert main(["check", "any.toml", "--out", str(tmp_path / "file" / "out")]) == BAD_INPUT
+    assert "is a file; give --out another folder" in capsys.readouterr().err
+
+
+def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fitcheck.ending.silence", lambda _: None)
+
+    def gone() -> None:
+        raise SystemExit(1)
+
+    def command() -> int:
+        spoken(gone)
+        return 0
+
+    assert ended(command) == 0
