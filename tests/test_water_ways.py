@@ -187,8 +187,8 @@ def test_alternatives_come_with_their_numbers() -> None:
     told = ways(said)
     assert told[0].startswith("Give sea_to_strainer suction_16")
     assert any(text.startswith("Put feed_pump") for text in told)
-    short = next(text for text in told if text.startswith("Shorten sea_to_strainer"))
-    assert "not possible with the boxes where they are" in short  # the bound is 12 m here
+    # the bound is 12 m here, so no shorter run exists
+    assert not any(text.startswith("Shorten sea_to_strainer") for text in told)
 
 
 def test_a_pump_put_lower_by_what_is_told_passes() -> None:

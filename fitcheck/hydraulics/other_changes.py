@@ -195,11 +195,12 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
         if share is None or share >= 1.0:
             continue
         length, bound = share * run.length, run.bound
-        least = f"no way between these ports is shorter than {show(bound, 'run')}"
-        can = "possible" if length >= bound else "not possible with the boxes where they are"
+        if length < bound:
+            continue
         yield Remedy(
             text=f"Shorten {name} to {show(length, 'run')} at most (now "
-            f"{show(run.length, 'run')}); {can}: {least}.",
+            f"{show(run.length, 'run')}); possible: no way between these ports is "
+            f"shorter than {show(bound, 'run')}.",
             proven="solved",
         )
 
@@ -231,9 +232,8 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
         if reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
             bores = max(hose.bore for hose in hoses.values())
             return Remedy(
-                text="No hose of the kit puts this right. Bores "
-                f"{factor:g} times as wide would (up to {show(bores, 'length')}), or shorter runs "
-                "and less lift."
+                text=f"Bores {factor:g} times as wide would put this right (up to "
+                f"{show(bores, 'length')}), or shorter runs and less lift."
             )
     return Remedy(
         text="No hose puts this right, however wide: it is the height, or the dirt the filters "

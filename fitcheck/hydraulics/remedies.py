@@ -86,6 +86,11 @@ def _goal(table: Table, verdict: Verdict, verdicts: Sequence[Verdict]) -> Goal |
         severity=severity,
         rules=frozenset(row.finding.rule for row in alike),
         worst=states or all_states(table)[:1],
+        older=frozenset(
+            (row.finding.rule, row.finding.subject)
+            for row in verdicts
+            if row.finding.severity == "fail" and row not in alike
+        ),
     )
 
 
@@ -129,4 +134,8 @@ def _holds(goal: Goal, after: Hydraulics | None) -> bool:
     if after is None:
         return False
     wrong = [row for row in after.findings if row.severity in ("fail", goal.severity)]
-    return not any(row.severity == "fail" or row.rule in goal.rules for row in wrong)
+    return all((row.rule, row.subject) in goal.older for row in wrong if _counts(goal, row))
+
+
+def _counts(goal: Goal, row: Finding) -> bool:
+    return row.severity == "fail" or row.rule in goal.rules

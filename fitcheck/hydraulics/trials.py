@@ -32,12 +32,14 @@ class Goal:
 
     lines : those that are judged together
     worst : states the verdicts were found in; most trials already fail there
+    older : rule and subject of fails outside the goal, which no way needs to put right
     """
 
     lines: tuple[str, ...]
     severity: Severity
     rules: frozenset[str]
     worst: tuple[State, ...]
+    older: frozenset[tuple[str, str]] = frozenset()
 
 
 def tabulate(plant: Plant, states: Sequence[State], limits: Limits) -> Table:

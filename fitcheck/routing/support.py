@@ -10,9 +10,11 @@ from fitcheck.routing.along import BARELY
 from fitcheck.routing.clips import Clipping
 from fitcheck.routing.line import Routed
 from fitcheck.routing.traps import high_point
-from fitcheck.units import show
+from fitcheck.units import Metre, show
 
 COMMON = "common practice, no source"
+#: Lengths that differ by less are told as the same.
+SAME_LENGTH: Metre = 0.001
 
 
 def support_findings(
@@ -165,14 +167,19 @@ def _high_point(routed: Routed) -> Iterator[Finding]:
     high = high_point(shorter.curve, job.ups, job.hose.bore)
     left = high_point(routed.curve, job.ups, job.hose.bore).rise
     more = routed.curve.length - shorter.curve.length
+    # Both were smoothed by themselves, so the way found second may even be a hair shorter.
+    led = (
+        "it is led another way, its length unchanged"
+        if abs(more) < SAME_LENGTH
+        else f"it is led {show(abs(more), 'length')} {'longer' if more > 0 else 'shorter'}"
+    )
     rest = f"one of {show(left, 'length')} is left" if left else "this way has none"
     yield Finding(
         severity="note",
         rule="way-without-high-point",
         subject=job.line.name,
         text=f"The shortest way of the suction hose {job.line.name} has a high point of "
-        f"{show(high.rise, 'length')} in which air would gather; it is led "
-        f"{show(more, 'length')} longer, and {rest}.",
+        f"{show(high.rise, 'length')} in which air would gather; {led}, and {rest}.",
         source=COMMON,
         value=more,
         limit=None,
