@@ -317,6 +317,7 @@ def test_a_closed_bulkhead_is_no_way_with_a_place() -> None:
     assert 0 < lost.missing <= NEED
     (fail,) = [finding for finding in routes.findings if finding.severity == "fail"]
     assert fail.rule == "no-route"
+    assert fail.bars == ("cut_joinery", "order_hoses")
     assert fail.place == lost.nearest_approach
     assert "impossible" not in fail.text
 

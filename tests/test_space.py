@@ -688,6 +688,14 @@ def test_a_port_in_mid_air_is_remarked(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), ports=(replace(PORT, at=(0.0, 0.0, 0.5)),))
     finding = next(row for row in space.findings if row.rule == "port-off-surface")
     assert finding.value == pytest.approx(0.5)
+    assert finding.bars == ("cut_joinery", "order_hoses")
+
+
+def test_a_port_on_a_declared_solid_is_no_port_in_mid_air(surveyed: Surveyed) -> None:
+    tank = Volume(name="tank", corners=((0.1, 0.1, 0.3), (0.5, 0.5, 0.7)), why="a tank")
+    port = replace(PORT, at=(0.1, 0.3, 0.5))
+    space = surveyed(specimens.room(), solids=(tank,), ports=(port,))
+    assert "port-off-surface" not in {row.rule for row in space.findings}
 
 
 def test_holes(surveyed: Surveyed) -> None:

@@ -160,6 +160,7 @@ def test_an_intake_must_stay_under_at_every_heel() -> None:
     heeled = water_of(with_port(plant_scenario(heel=(-angle, 0.0)), "seacock", -0.40, y=-0.9))
     assert "pickup-immersion" not in rules(upright, "caution")
     said = finding(heeled, "pickup-immersion")
+    assert (said.bars == ("order_hoses",)) is (said.value <= 0.0)
     assert said.value == pytest.approx(0.40 * math.cos(angle) - 0.9 * math.sin(angle))
     deeper = with_port(
         plant_scenario(heel=(-angle, 0.0)), "seacock", -0.40, -0.9, opening_below=0.3

@@ -81,6 +81,8 @@ def _intake(table: Table) -> Iterator[Finding]:
             text=f"An opening {show(IMMERSION + height, 'length')} deeper, or nearer to the "
             "centreline, stays under."
         ),
+        # Above the sea the pump draws air; a little under water is for the skipper to weigh.
+        bars=("order_hoses",) if height >= 0.0 else (),
     )
 
 

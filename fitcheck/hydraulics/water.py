@@ -10,6 +10,7 @@ from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.acceleration import acceleration_findings
 from fitcheck.hydraulics.assumptions import assumptions_of
 from fitcheck.hydraulics.coil_findings import coil_findings
+from fitcheck.hydraulics.complete import complete_findings
 from fitcheck.hydraulics.envelope import bypass_range, envelope
 from fitcheck.hydraulics.gathered import gathered_findings
 from fitcheck.hydraulics.governing import governing
@@ -98,6 +99,7 @@ def solve_water(
         findings=(
             *findings,
             *rule_findings(rules, _sucking_module(plant) or subject),
+            *complete_findings(scenario.kit),
             *_circuit_findings(table),
             *opening_findings(table),
             *gathered_findings(table, points, flush),
@@ -133,6 +135,8 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         text="The kit names no high-pressure pump, so no flow is known and the water side was not "
         "judged; give [kit.high_pressure_pump].",
         source="the kit",
+        remedy=Remedy(text="Give [kit.high_pressure_pump]."),
+        bars=("order_hoses",),
     )
     return Hydraulics(
         states=states,
@@ -141,7 +145,7 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         summaries=(),
         rules=(),
         back_pressures=(),
-        findings=(finding,),
+        findings=(finding, *complete_findings(scenario.kit)),
         assumptions=(),
     )
 

@@ -68,6 +68,8 @@ def _no_route(
         unit="m",
         place=hose.nearest_approach,
         remedy=_other_hose(scenario, obstacles, jobs, outcomes, hose),
+        # A hose without a way may need its boxes moved, and boxes that move need other joinery.
+        bars=("cut_joinery", "order_hoses"),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.box import as_point
+from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.boat import Boat
@@ -372,6 +372,7 @@ def _off_surface(
         unit="m",
         place=at,
         remedy=Remedy(text="Pick its place again, on the surface it sits on."),
+        bars=("cut_joinery", "order_hoses"),
     )
 
 
@@ -391,11 +392,21 @@ def _note(
 
 
 def _to_surface(space: Space, points: list[Point]) -> list[Metre]:
-    """Distance of each point to the nearest triangle."""
+    """Distance of each point to the nearest triangle, or to a declared solid or board."""
     if not points:
         return []
     index = index_triangles(space.triangles, 4.0 * space.grid.pitch)
-    return [float(gap) for gap in distances(np.array(points), index, 10.0)]
+    away = [float(gap) for gap in distances(np.array(points), index, 10.0)]
+    return [
+        min([gap, *(_to_box(volume.box, point) for volume in space.solids)])
+        for point, gap in zip(points, away, strict=True)
+    ]
+
+
+def _to_box(box: Box, point: Point) -> Metre:
+    """Distance of a point to a box, 0 within."""
+    local = np.array(box.axes) @ (np.array(point) - np.array(box.centre))
+    return float(np.linalg.norm(np.maximum(np.abs(local) - np.array(box.half), 0.0)))
 
 
 def _labels(space: Space, at: Point, way: Point, reach: Metre) -> NDArray[np.uint8]:
