@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import replace
 from itertools import product
 
@@ -11,12 +12,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitcheck.model.cutting import tube_length
 from fitcheck.model.routes import HoseRoute
+from fitcheck.order.cuts import cut_of
 from fitcheck.routing.direct import direct_curve
 from fitcheck.routing.line import Routed, route_line
 from fitcheck.routing.obstacles import gather
 from fitcheck.routing.wander import (
     MOST,
+    SPARE_STEP,
     STEP,
     USUAL,
     Grounds,
@@ -186,3 +190,59 @@ def test_the_note_names_what_must_stand_better() -> None:
 
 def _at(route: HoseRoute, wander: float | None) -> HoseRoute:
     return replace(route, wander=wander)
+
+
+# --- lengths that hold ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("asked_for", [0.020, 0.050])
+def test_tube_is_cut_longer_until_it_holds(asked_for: float) -> None:
+    where = one_module()
+    kit = where.scenario.kit
+    kit = replace(kit, allowances=replace(kit.allowances, mounting=asked_for))
+    scenario = replace(where.scenario, kit=kit)
+    routes = stage(scenario, where.space, *modules_of(("pump", LOW, HIGH)))
+    found = only(routes)
+    reach = reach_of(found, where.jobs[0], scenario.kit.allowances)
+    assert found.wander is not None
+    assert found.wander >= asked_for
+    assert longest(where, asked_for) <= reach + found.mounting_spare
+    # no more than needed: one step less does not reach
+    if found.mounting_spare:
+        assert longest(where, asked_for) > reach + found.mounting_spare - SPARE_STEP
+    assert (found.mounting_spare > 0.0) == (asked_for > 0.020)
+    cut = cut_of(found, scenario.kit.lines[0], scenario.kit.hoses[0], scenario.kit.allowances)
+    plain = tube_length(found.length, scenario.kit.allowances, found.uncertainty)
+    assert cut.cut_length == pytest.approx(plain + found.mounting_spare)
+    (said,) = [row for row in routes.findings if row.rule == "mounting"]
+    assert said.bars == ()
+
+
+def test_an_assembly_is_ordered_longer_until_it_holds() -> None:
+    where = one_module((0.2, 0.4, 0.7), (0.0, -1.0, 0.0))
+    kit = where.scenario.kit
+    kit = replace(kit, lines=(line("run", "pump.out", "boat.b", duty="high pressure"),))
+    scenario = replace(where.scenario, kit=kit)
+    found = only(stage(scenario, where.space, *modules_of(("pump", LOW, HIGH))))
+    assert found.assembly is not None
+    assert found.assembly.stands
+    assert found.wander is not None
+    assert found.wander >= USUAL
+    assert found.mounting_spare > 0.0
+    slack = scenario.kit.allowances.high_pressure_slack
+    assert longest(where, USUAL) <= found.assembly.length * (1.0 - slack)
+
+
+def test_a_length_that_does_not_hold_bars_the_order_and_says_what_would() -> None:
+    where = one_module()
+    plain = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
+    short = replace(plain, wander=0.005, mounting_spare=0.03)
+    (said,) = wander_findings([short])
+    assert (said.severity, said.bars) == ("caution", ("order_hoses",))
+    assert said.remedy is not None
+    assert "30 mm more" in said.remedy.text
+    (lost,) = wander_findings([replace(short, mounting_spare=math.inf)])
+    assert lost.remedy is not None
+    assert "no length was found" in lost.remedy.text
+    (closer,) = wander_findings([short], 0.005)
+    assert closer.bars == ()

@@ -296,7 +296,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Allowances:
-    """Room and spare kept everywhere; `given` names those the user stated."""
+    """Room and spare kept everywhere; `given` names those the user stated.
+
+    `mounting` is how far modules may stand off along each axis while ordered lengths still hold.
+    """
 
     hose_clearance: Metre
     hose_gap: Metre
@@ -307,6 +310,7 @@ class Allowances:
     rounding: Metre
     high_pressure_slack: Ratio
     given: tuple[str, ...]
+    mounting: Metre = 0.020
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

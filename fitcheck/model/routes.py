@@ -117,6 +117,8 @@ class HoseRoute:
     assembly : the made-up hose it is ordered as, None for tube cut on board
     wander : the ordered length reaches wherever the modules at its ends stand within +- this of
     their places, along each axis; in the directions tried; None where no end is on a module
+    mounting_spare : reach added so that modules may stand off as far as the kit allows; inf where
+    no length was found that does
     fittings : what the kit offers and the hose goes on to at its start and end, "" for the port
     as it is; `fitting_loss_coefficient` is what they add on the hose bore
     """
@@ -148,6 +150,7 @@ class HoseRoute:
     unsupported: tuple[Span, ...] = ()
     assembly: Assembly | None = None
     wander: Metre | None = None
+    mounting_spare: Metre = 0.0
     clearance_uncertainty: Metre = 0.0
     fittings: tuple[str, str] = ("", "")
     fitting_loss_coefficient: Ratio = 0.0

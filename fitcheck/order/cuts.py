@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from fitcheck.model.cutting import (
     assembly_length,
     assembly_step,
@@ -41,9 +43,16 @@ def cut_of(
 
 def _tube(route: HoseRoute, allowances: Allowances) -> tuple[Metre, str]:
     slack = service_slack(route.length, allowances)
-    return tube_length(route.length, allowances, route.uncertainty), (
+    spare = route.mounting_spare if math.isfinite(route.mounting_spare) else 0.0
+    play = ""
+    if spare > 0.0:
+        play = f", {show(spare, 'length')} for modules that stand off by "
+        play += show(allowances.mounting, "length")
+    step = allowances.rounding
+    plain = tube_length(route.length, allowances, route.uncertainty)
+    return rounded_up(plain + spare, step), (
         f"{show(route.length, 'run')} routed, {show(allowances.end_allowance, 'length')} at each "
-        f"end, {show(slack, 'length')} slack{_unsure(route)}, rounded up to "
+        f"end, {show(slack, 'length')} slack{_unsure(route)}{play}, rounded up to "
         f"{show(allowances.rounding, 'length')}"
     )
 
@@ -58,6 +67,8 @@ def _laid(assembly: Assembly, route: HoseRoute, line: Line) -> str:
     more = show(assembly.length - route.length, "length")
     sold = "the shortest sold that can be laid" if assembly.stock else "rounded up"
     why = " for shortening under pressure" if line.duty == "high pressure" else ""
+    if route.mounting_spare > 0.0:
+        why += f"{' and' if why else ' for'} modules that stand off"
     if _unsure(route):
         why += f"{' and' if why else ' for'} the {show(route.uncertainty, 'length')} the scan may "
         why += "be short of"

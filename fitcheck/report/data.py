@@ -147,6 +147,7 @@ def _route(result: Result, hose: HoseRoute) -> Json:
         "cut_length": cut.cut_length if cut else None,
         "assembly": None if hose.assembly is None else asdict(hose.assembly),
         "wander": hose.wander,
+        "mounting_spare": hose.mounting_spare if math.isfinite(hose.mounting_spare) else None,
         "fittings": list(hose.fittings),
         "fitting_loss_coefficient": hose.fitting_loss_coefficient,
         "holes": [asdict(result.space.hole(name)) for name in hose.holes],
@@ -168,7 +169,15 @@ def _lost(hose: Unrouted) -> Json:
     empty = dict.fromkeys(
         ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
         + ("way", "reach")
-        + ("uncertainty", "straight", "cut_length", "assembly", "wander", "fittings")
+        + (
+            "uncertainty",
+            "straight",
+            "cut_length",
+            "assembly",
+            "wander",
+            "fittings",
+            "mounting_spare",
+        )
         + ("fitting_loss_coefficient", "clearance_uncertainty")
     )
     told = {

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-from fitcheck.model.cutting import is_assembly, lasting_length
+from fitcheck.model.cutting import assembly_step, is_assembly, lasting_length, rounded_up
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.kit import Allowances
 from fitcheck.model.routes import Assembly, HoseRoute, Unrouted
@@ -35,11 +35,14 @@ def with_assemblies(
     outcomes: Sequence[Outcome],
     hoses: Sequence[HoseRoute | Unrouted],
     recall: Recall,
+    reaches: Mapping[str, Metre] | None = None,
 ) -> tuple[HoseRoute | Unrouted, ...]:
     """The hoses, made-up ones with the length to order and its lay, in the order of the jobs.
 
-    A hose laid with a bow is in the way of those after it as it lies then.
+    A hose laid with a bow is in the way of those after it as it lies then. reaches : how far the
+    hose of a line must go at least when it has shortened [m].
     """
+    reaches = reaches or {}
     laid = {n: outcome for n, outcome in enumerate(outcomes) if isinstance(outcome, Routed)}
     lost = [job for n, job in enumerate(jobs) if n not in laid]
     told = list(hoses)
@@ -55,9 +58,17 @@ def with_assemblies(
             "assembly",
             routed.job,
             rows_of(obstacles, routed.job, tubes),
-            partial(_chosen, obstacles, routed, tubes, scenario.kit.allowances, hose.uncertainty),
+            partial(
+                _chosen,
+                obstacles,
+                routed,
+                tubes,
+                scenario.kit.allowances,
+                hose.uncertainty,
+                reaches.get(hose.line, 0.0),
+            ),
             partial(_reach, routed.job),
-            given=(routed,),
+            given=(routed, reaches.get(hose.line, 0.0)),
         )
         told[number] = replace(hose, assembly=assembly)
         laid[number] = lay or routed
@@ -78,13 +89,21 @@ def _chosen(
     tubes: Sequence[Tube],
     allowances: Allowances,
     unsure: Metre,
+    reach: Metre,
 ) -> tuple[Assembly | None, Routed | None]:
-    """The shortest length sold that can be laid, else the shortest that reaches; its lay."""
+    """The shortest length sold that can be laid, else the shortest that reaches; its lay.
+
+    reach : what is left of it when it has shortened must go as far at least [m]
+    """
     line, sold = routed.job.line, routed.job.hose.sold
     stock = sold.lengths if sold.by == "assembly" else ()
+    lasting = 1.0 - (allowances.high_pressure_slack if line.duty == "high pressure" else 0.0)
     needed = lasting_length(routed.curve.length, line, allowances, unsure)
+    if reach / lasting > needed:
+        needed = rounded_up(reach / lasting, assembly_step(reach / lasting))
     if stock:
         least = (routed.curve.length + unsure) * (1.0 + allowances.high_pressure_slack)
+        least = max(least, reach / lasting)
         lengths = [length for length in sorted(set(stock)) if length >= least - MET][:TRIED]
     else:
         lengths = [needed]

@@ -45,7 +45,7 @@ def judge(
     findings += _unsure_clearances(scenario, routed)
     findings += _straight_pressure_hoses(scenario, routed)
     findings += assembly_findings(routed)
-    findings += wander_findings(routed)
+    findings += wander_findings(routed, scenario.kit.allowances.mounting)
     findings += _radius_kept(routed)
     return tuple(findings), _assumptions(scenario, routed)
 

@@ -22,6 +22,7 @@ from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.clips import Clipping, clip_hose
 from fitcheck.routing.findings import judge
 from fitcheck.routing.holes import hole_findings, prove_all
+from fitcheck.routing.lasting import with_longer_assemblies
 from fitcheck.routing.line import Blocked, Routed, verdict_of
 from fitcheck.routing.obstacles import KEPT_FROM, Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import fitting_name, with_offers
@@ -72,6 +73,7 @@ def route_hoses(
     hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
     if wander:
         hoses = with_wander(scenario, obstacles, outcomes, hoses, recall)
+        hoses = with_longer_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
     findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
     modules = {module.name for module in scenario.kit.modules}
     findings += tuple(support_findings(outcomes, hoses, clippings, modules))

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
 from fitcheck.geometry.distance import index_triangles
-from fitcheck.model.cutting import tube_length
-from fitcheck.model.finding import Finding
+from fitcheck.model.cutting import is_assembly, tube_length
+from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.kit import Allowances
 from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.scenario import Scenario
@@ -42,6 +42,8 @@ Points = NDArray[np.float64]
 
 #: How exactly a module is taken to be mounted; steps of the displacements, and the largest [m].
 USUAL, STEP, MOST = 0.020, 0.005, 0.060
+#: What lengths are tried longer by until they last [m].
+SPARE_STEP = 0.010
 #: First guesses of a direct curve's middle direction.
 TRIALS = 5
 #: What a straight end may lack of its clearance: rounding [m].
@@ -75,27 +77,72 @@ def with_wander(
         if isinstance(outcome, Routed) and isinstance(hose, HoseRoute):
             others = [tube(other.curve, other.job) for other in laid if other is not outcome]
             length = reach_of(hose, outcome.job, scenario.kit.allowances)
-            told[number] = replace(
-                hose, wander=_recalled(recall, grounds, outcome, length, others)
-            )
+            asked = scenario.kit.allowances.mounting
+            wander, spare = _recalled(recall, grounds, outcome, length, others, asked)
+            told[number] = replace(hose, wander=wander, mounting_spare=spare)
     return tuple(told)
 
 
 def _recalled(
-    recall: Recall, grounds: Grounds, routed: Routed, length: Metre, others: Sequence[Tube]
-) -> Metre | None:
-    """`wander_of`, as before where nothing within the moved hose's reach has changed."""
+    recall: Recall,
+    grounds: Grounds,
+    routed: Routed,
+    length: Metre,
+    others: Sequence[Tube],
+    asked: Metre,
+) -> tuple[Metre | None, Metre]:
+    """`lasting_wander`, as before where nothing within the moved hose's reach has changed."""
     job = routed.job
     # both ends may be moved by the corner of a cube, and hoses go along with their modules
-    reach = Reach(length=length + 2 * math.sqrt(3.0) * MOST, room=job.need + math.sqrt(3.0) * MOST)
+    most = max(MOST, asked)
+    whole = length + 4 * math.sqrt(3.0) * most
+    reach = Reach(length=whole, room=job.need + math.sqrt(3.0) * most)
     return recall.ask(
         "wander",
         job,
         rows_of(grounds.obstacles, job, others),
-        lambda: wander_of(grounds, routed, length, others),
+        lambda: lasting_wander(grounds, routed, length, others, asked),
         lambda _: reach,
-        given=(routed, length),
+        given=(routed, length, asked),
     )
+
+
+def lasting_wander(
+    grounds: Grounds, routed: Routed, length: Metre, others: Sequence[Tube], asked: Metre
+) -> tuple[Metre | None, Metre]:
+    """The wander, of tube with what makes it last; and the reach that has to be added for that.
+
+    Whole steps of SPARE_STEP are tried, up to twice what the displaced ends are farther apart. An
+    assembly is made longer by whoever lays it, so its wander is that of the length given.
+    """
+    found = wander_of(grounds, routed, length, others, asked)
+    if found is None or found >= asked - 1e-9:
+        return found, 0.0
+
+    moved = _owners(routed)
+
+    def lasts(steps: int) -> bool:
+        shaken = _Shaken(grounds, routed, length + steps * SPARE_STEP, others)
+        return all(shaken.holds(asked, shifts) for shifts in _displacements(moved))
+
+    low, high = 0, math.ceil(4 * math.sqrt(3.0) * asked / SPARE_STEP)
+    if not lasts(high):
+        return found, math.inf
+    while high - low > 1:
+        middle = (low + high) // 2
+        if lasts(middle):
+            high = middle
+        else:
+            low = middle
+    if is_assembly(routed.job.line, routed.job.hose):
+        return found, high * SPARE_STEP
+    best = wander_of(grounds, routed, length + high * SPARE_STEP, others, asked)
+    return best, high * SPARE_STEP
+
+
+def _owners(routed: Routed) -> list[str]:
+    """The modules at the ends of a hose."""
+    return list(dict.fromkeys(end.owner for end in routed.job.ends if end.owner != "boat"))
 
 
 def reach_of(hose: HoseRoute, job: Job, allowances: Allowances) -> Metre:
@@ -110,18 +157,23 @@ def reach_of(hose: HoseRoute, job: Job, allowances: Allowances) -> Metre:
 
 
 def wander_of(
-    grounds: Grounds, routed: Routed, length: Metre, others: Sequence[Tube]
+    grounds: Grounds,
+    routed: Routed,
+    length: Metre,
+    others: Sequence[Tube],
+    asked: Metre = USUAL,
 ) -> Metre | None:
     """The largest step up to which every displacement tried leaves a way of `length` at most.
 
-    None where no end is on a module.
+    None where no end is on a module. asked : is one of the steps [m]
     """
-    moved = list(dict.fromkeys(end.owner for end in routed.job.ends if end.owner != "boat"))
+    moved = _owners(routed)
     if not moved:
         return None
     found = 0.0
     shaken = _Shaken(grounds, routed, length, others)
-    for step in np.arange(STEP, MOST + STEP / 2, STEP):
+    steps = {round(float(step), 9) for step in np.arange(STEP, MOST + STEP / 2, STEP)}
+    for step in sorted(steps | ({asked} if asked > 0.0 else set())):
         if not all(shaken.holds(step, shifts) for shifts in _displacements(moved)):
             break
         found = float(step)
@@ -397,38 +449,61 @@ def kept(bare, near, corners, radius, need, limit):  # type: ignore[no-untyped-d
 # --- in words ---------------------------------------------------------------------------------
 
 
-def wander_findings(hoses: Iterable[HoseRoute | Unrouted]) -> list[Finding]:
-    """How exactly the modules must stand for the ordered lengths to reach, in one note."""
+def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL) -> list[Finding]:
+    """How exactly the modules must stand for the ordered lengths to reach, in one finding.
+
+    asked : how far they may stand off [m]; a length that does not hold then bars the order
+    """
     known = [hose for hose in hoses if isinstance(hose, HoseRoute) and hose.wander is not None]
     if not known:
         return []
     tightest = min(known, key=lambda hose: (hose.wander, hose.line))
     least = tightest.wander or 0.0
-    usual = show(USUAL, "length")
-    if least >= USUAL - 1e-9:
-        text = f"Mount the modules within +-{usual} of their places: every ordered length holds."
-    else:
-        short = sorted((hose.wander or 0.0, hose.line) for hose in known)
-        named = ", ".join(
-            f"{line} +-{show(wander, 'length')}" if wander else f"{line} no play at all"
-            for wander, line in short
-            if wander < USUAL - 1e-9
-        )
+    usual = show(asked, "length")
+    short = sorted(
+        (hose for hose in known if (hose.wander or 0.0) < asked - 1e-9),
+        key=lambda hose: (hose.wander or 0.0, hose.line),
+    )
+    text = f"Mount the modules within +-{usual} of their places: every ordered length holds."
+    remedy = None
+    if short:
+        named = ", ".join(_play(hose) for hose in short)
         text = (
             f"With the modules within +-{usual} of their places not every ordered length holds. "
-            f"These ask for more: {named}; measure these again once the modules stand, or order "
-            "them longer."
+            f"These ask for more: {named}."
+        )
+        longer = ", ".join(_longer(hose) for hose in short)
+        remedy = Remedy(
+            text=f"Measure these once the modules stand, or route them another way: {longer}. "
+            f"Or mount the modules within +-{show(least, 'length')} of their places and write "
+            "that as kit.allowances.mounting."
         )
     return [
         Finding(
-            severity="note",
+            severity="caution" if short else "note",
             rule="mounting",
             subject=tightest.line,
             text=text,
             source="ways sought with the modules moved along and across their axes, in steps of "
-            f"{show(STEP, 'length')}; {usual}: {COMMON}",
+            f"{show(STEP, 'length')}; {usual}: kit.allowances.mounting",
             value=least,
-            limit=USUAL,
+            limit=asked,
             unit="m",
+            remedy=remedy,
+            bars=("order_hoses",) if short else (),
         )
     ]
+
+
+def _play(hose: HoseRoute) -> str:
+    return f"{hose.line} " + (
+        f"+-{show(hose.wander, 'length')}" if hose.wander else "no play at all"
+    )
+
+
+def _longer(hose: HoseRoute) -> str:
+    if math.isinf(hose.mounting_spare):
+        return f"{hose.line}: no length was found that would hold"
+    whole = hose.length if hose.assembly is None else hose.assembly.length
+    spare = show(hose.mounting_spare, "length")
+    return f"{hose.line}: {spare} more than {show(whole, 'run')} would hold"

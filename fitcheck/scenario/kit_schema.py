@@ -299,6 +299,12 @@ class AllowancesTable(Table):
     )
     slack: Fraction = key("spare length", '"3 %"', default="3 %")
     rounding: SomeLength = key("cut lengths go up to a whole one", '"10 mm"', default="10 mm")
+    mounting: NoLessThanNoLength = key(
+        "how far modules may be mounted off their places, along each axis, while ordered lengths "
+        "still hold",
+        '"20 mm"',
+        default="20 mm",
+    )
     high_pressure_slack: Fraction = key("spare length; such hose shortens", '"4 %"', default="4 %")
 
 
