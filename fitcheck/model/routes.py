@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.kit import Way
 from fitcheck.units import Direction, Metre, Point, Radian, Ratio
@@ -111,6 +112,7 @@ class HoseRoute:
     clearance between these ports, other hoses removed. clearance is from the hose's outer surface
     to the nearest triangle, unseen cell, keep-out, other box or other hose; not counted: the
     straight length at each end against the thing it is fixed to, and the declared hole.
+    contacts : the nearest thing of every kind, each with its own uncertainty
     uncertainty of length and clearance_uncertainty hold the truth 19 times of 20.
     path : (n, 3) float64, on the curve, spaced at most 5 mm [m]
     unsupported : stretches whose outer surface is farther than `reach` from any surface
@@ -152,6 +154,7 @@ class HoseRoute:
     wander: Metre | None = None
     mounting_spare: Metre = 0.0
     clearance_uncertainty: Metre = 0.0
+    contacts: tuple[Contact, ...] = ()
     fittings: tuple[str, str] = ("", "")
     fitting_loss_coefficient: Ratio = 0.0
 

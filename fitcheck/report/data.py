@@ -143,6 +143,7 @@ def _route(result: Result, hose: HoseRoute) -> Json:
         "clearance_to": hose.clearance_to,
         "uncertainty": hose.uncertainty,
         "clearance_uncertainty": hose.clearance_uncertainty,
+        "contacts": [asdict(contact) for contact in hose.contacts],
         "straight": hose.straight,
         "cut_length": cut.cut_length if cut else None,
         "assembly": None if hose.assembly is None else asdict(hose.assembly),
@@ -187,6 +188,7 @@ def _lost(hose: Unrouted) -> Json:
         "reason": hose.reason,
     }
     lists: Json = {
+        "contacts": [],
         "holes": [],
         "legs": [],
         "bends": [],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from fitcheck.model.contact import Kind, worst
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.kit import Hose
 from fitcheck.model.routes import HoseRoute, Unrouted
@@ -25,6 +26,12 @@ from fitcheck.units import Metre
 #: +2 / -4 % length under pressure).
 NEARLY_STRAIGHT = 1.0 - 0.04
 COMMON = "common practice, no source"
+#: What is met, where it has no name of its own.
+SAID: dict[Kind, str] = {
+    "mesh": "the mesh",
+    "unseen": "unseen space",
+    "edge": "the edge of the scan",
+}
 
 
 def judge(
@@ -111,21 +118,21 @@ def _as_good(other: Hose, hose: Hose) -> bool:
 
 def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:
     """One caution for all hoses that may touch something for all that is known."""
+    rows = [(hose, worst(hose.contacts)) for hose in routed]
     near = [
-        hose
-        for hose in routed
-        if verdict_of(hose.clearance, hose.clearance_uncertainty) != "clear"
+        (hose, met)
+        for hose, met in rows
+        if met is not None and verdict_of(met.gap, met.uncertainty) != "clear"
     ]
     if not near:
         return []
-    worst = min(near, key=lambda hose: hose.clearance - hose.clearance_uncertainty)
-    names = ", ".join(hose.line for hose in near)
-    unsure = worst.clearance_uncertainty * 1e3
-    ask = math.ceil(max(hose.clearance_uncertainty for hose in near) * 1e3 - 1e-6)
+    least, met = min(near, key=lambda row: row[1].margin)
+    names = ", ".join(hose.line for hose, _ in near)
+    ask = math.ceil(max(met.uncertainty for _, met in near) * 1e3 - 1e-6)
     text = (
         f"{len(near)} of {len(routed)} hoses may touch something for all the scan tells: {names}. "
-        f"{worst.line} has {worst.clearance * 1e3:.0f} mm, +-{unsure:.0f} mm, to "
-        f"{worst.clearance_to}: tight. Offer up before cutting."
+        f"{least.line} has {met.gap * 1e3:.0f} mm, +-{met.uncertainty * 1e3:.0f} mm, to "
+        f"{met.subject or SAID[met.kind]}: tight. Offer up before cutting."
     )
     remedy = Remedy(
         text=f"A clearance of {ask} mm, asked round every hose, would be sure; not tried.",
@@ -137,14 +144,15 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
         Finding(
             severity="caution",
             rule="clearance-accuracy",
-            subject=worst.line,
+            subject=least.line,
             text=text,
             source="how sure the boat frame is (95 %)",
-            value=worst.clearance,
-            limit=worst.clearance_uncertainty,
+            value=met.gap,
+            limit=met.uncertainty,
             unit="m",
-            place=worst.start,
+            place=met.place,
             remedy=remedy,
+            bars=("order_hoses",),
         )
     ]
 

@@ -12,6 +12,7 @@ from scipy.ndimage import distance_transform_cdt
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
+from fitcheck.model.contact import Kind
 from fitcheck.model.fit import Fit
 from fitcheck.model.space import UNSEEN, Space
 from fitcheck.routing.close import Close, close_grid
@@ -52,6 +53,7 @@ class Obstacles:
     triangles: TriangleIndex
     boxes: NDArray[np.float64]
     names: tuple[str, ...]
+    kinds: tuple[Kind, ...]
     spaces: NDArray[np.float64]
     space_names: tuple[str, ...]
     steps: NDArray[np.uint8]
@@ -186,9 +188,9 @@ def ground_of(space: Space) -> Ground:
 def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
     """The compartment with its volumes and the module boxes; indexed, where no ground is given."""
     ground = ground or ground_of(space)
-    named = [(module.name, module.box) for module in fit.modules]
-    named += [(f"the keep-out {volume.name}", volume.box) for volume in space.keep_outs]
-    named += [(f"the solid {volume.name}", volume.box) for volume in space.solids]
+    named: list[tuple[str, Box, Kind]] = [(one.name, one.box, "module") for one in fit.modules]
+    named += [(f"the keep-out {one.name}", one.box, "keep-out") for one in space.keep_outs]
+    named += [(f"the solid {one.name}", one.box, "solid") for one in space.solids]
     spaces = [
         (f"the withdrawal space of {module.name}", service.box)
         for module in fit.modules
@@ -199,8 +201,9 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
     return Obstacles(
         space=space,
         triangles=ground.triangles,
-        boxes=np.array([box_row(box) for _, box in named]).reshape(-1, 15),
-        names=tuple(name for name, _ in named),
+        boxes=np.array([box_row(box) for _, box, _ in named]).reshape(-1, 15),
+        names=tuple(name for name, _, _ in named),
+        kinds=tuple(kind for _, _, kind in named),
         spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
         space_names=tuple(name for name, _ in spaces),
         steps=ground.steps,

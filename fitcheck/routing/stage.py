@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
+from fitcheck.model.contact import Kind
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
@@ -24,7 +25,7 @@ from fitcheck.routing.findings import judge
 from fitcheck.routing.holes import hole_findings, prove_all
 from fitcheck.routing.lasting import with_longer_assemblies
 from fitcheck.routing.line import Blocked, Routed, verdict_of
-from fitcheck.routing.obstacles import KEPT_FROM, Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.port_fittings import fitting_name, with_offers
 from fitcheck.routing.ports import Job, make_jobs
 from fitcheck.routing.reasons import explain
@@ -32,6 +33,7 @@ from fitcheck.routing.recall import Reach, Recall, rows_of
 from fitcheck.routing.sets import Outcome, route_all
 from fitcheck.routing.support import support_findings
 from fitcheck.routing.told import bends_of, legs_of
+from fitcheck.routing.verify import contacts_of
 from fitcheck.routing.wander import with_wander
 from fitcheck.units import Metre
 
@@ -100,15 +102,20 @@ def uncertainty(space: Space, job: Job, length: Metre) -> Metre:
     return space.uncertainty.of_length(length, picked)
 
 
-def clearance_uncertainty(space: Space, path: NDArray[np.float64], to: str) -> Metre:
-    """How far the clearance to what is named may be wrong (95 %), anywhere along the path."""
-    met: Met = "module"
-    if to in ("the mesh", "the edge of the scan"):
-        met = "surface"
-    elif to == "unseen space":
-        met = "cells"
-    elif to.startswith(("the keep-out ", "the solid ")) or KEPT_FROM in to:
-        met = "picked"
+#: What a gap of a kind ends at; a module or hose stands where it is put, so it is not in here.
+ENDS_AT: dict[Kind, Met] = {
+    "mesh": "surface",
+    "edge": "surface",
+    "unseen": "cells",
+    "keep-out": "picked",
+    "solid": "picked",
+    "board": "picked",
+}
+
+
+def clearance_uncertainty(space: Space, path: NDArray[np.float64], kind: Kind) -> Metre:
+    """How far the clearance to a thing of a kind may be wrong (95 %), anywhere along the path."""
+    met = ENDS_AT.get(kind, "module")
     far = path[int(np.linalg.norm(path, axis=1).argmax())]
     return space.uncertainty.of_gap(as_point(far), met)
 
@@ -151,6 +158,15 @@ def _hose_route(
     nearest, to = min((verdict.solid.clearance, verdict.solid.to), (gap, verdict.hose.to))
     proof = prove_all(obstacles, routed)
     path = np.ascontiguousarray(curve.sample(PATH_STEP))
+    contacts = contacts_of(
+        obstacles,
+        job,
+        curve,
+        tubes,
+        routed.holes,
+        lambda kind: clearance_uncertainty(space, path, kind),
+    )
+    near = min(contacts, key=lambda contact: contact.gap, default=None)
     return HoseRoute(
         line=job.line.name,
         hose=job.hose.name,
@@ -164,7 +180,8 @@ def _hose_route(
         required_clearance=job.clearance,
         outside_diameter=job.hose.outside_diameter,
         uncertainty=uncertainty(space, job, curve.length),
-        clearance_uncertainty=clearance_uncertainty(space, path, to),
+        clearance_uncertainty=near.uncertainty if near else 0.0,
+        contacts=contacts,
         start=as_point(job.start.at),
         start_direction=as_point(job.start.way),
         end=as_point(job.end.at),

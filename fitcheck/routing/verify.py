@@ -8,13 +8,15 @@ nothing nearer than the reported clearance less 10 micrometres can lie between t
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import Curve, on_piece
 from fitcheck.geometry.distance import (
     index_triangles,
@@ -22,11 +24,12 @@ from fitcheck.geometry.distance import (
     point_box,
     point_piece,
 )
+from fitcheck.model.contact import Contact, Kind
 from fitcheck.routing.clear import chord_floor
 from fitcheck.routing.field import World, outside, to_unseen
 from fitcheck.routing.obstacles import Obstacles, Tube, tube_rows
 from fitcheck.routing.ports import End, Job
-from fitcheck.units import Metre
+from fitcheck.units import Metre, Point
 
 #: Distances beyond this are reported as this [m].
 FARTHEST = 0.3
@@ -92,6 +95,21 @@ def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-unty
 
 
 @njit(cache=True)
+def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped-def]
+    """One kind of the surroundings alone: 3 triangles, 4 unseen cells, 5 the grid's edge."""
+    if skip_mesh:
+        return cutoff, 0, -1
+    if mode == 3:
+        d, t = nearest_triangle(x, y, z, world.triangles, max(cutoff, 1e-9))
+        return (d, TRIANGLE, t) if t >= 0 and d < cutoff else (cutoff, 0, -1)
+    if mode == 4:
+        d = to_unseen(world, x, y, z, max(cutoff, 1e-9))
+        return (d, UNSEEN, 0) if d < cutoff else (cutoff, 0, -1)
+    d = outside(world, x, y, z)
+    return (d, EDGE, 0) if d < cutoff else (cutoff, 0, -1)
+
+
+@njit(cache=True)
 def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
     best, kind, which = cutoff, 0, -1
     for b in range(rows.shape[0]):
@@ -115,6 +133,8 @@ def _at(row, s):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
+    if mode > 2:
+        return _single(world, mode, x, y, z, cutoff, skip_mesh)
     if mode == 0:
         return _solid(world, x, y, z, cutoff, skip_mesh, skip_box)
     return _rows(rows, x, y, z, cutoff, mode == 2)
@@ -124,7 +144,8 @@ def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type:
 def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  # type: ignore[no-untyped-def]
     """Least distance along part of a piece where it is below `best`, proven to HIDDEN.
 
-    mode: 0 solid things, 1 boxes in rows, 2 tubes in rows. Returns (distance, s, kind, which).
+    mode: 0 solid things, 1 boxes in rows, 2 tubes in rows, 3 triangles, 4 unseen cells, 5 the
+    grid's edge. Returns (distance, s, kind, which).
     """
     at, kind, which = first, 0, -1
     steps = int((last - first) / 0.02) + 1
@@ -226,6 +247,81 @@ def verify(
     """
     found = _least(obstacles, job, curve.pieces, _parts(obstacles, job, curve, holes), others)
     return Verdict(solid=found[0], space=found[1], hose=found[2], wanted=job.clearance)
+
+
+def contacts_of(
+    obstacles: Obstacles,
+    job: Job,
+    curve: Curve,
+    others: Sequence[Tube],
+    holes: Sequence[tuple[Metre, Metre]],
+    uncertainty: Callable[[Kind], Metre],
+) -> tuple[Contact, ...]:
+    """The nearest thing of every kind within reach of a whole hose, each measured on its own.
+
+    Parameters: uncertainty, how far a gap to a thing of a kind may be wrong [m]; the others as
+    for `verify`.
+    """
+    parts = _parts(obstacles, job, curve, holes)
+    world = obstacles.world(job, ())
+    own = {part.box for part in parts}
+    alone: tuple[tuple[int, Kind], ...] = ((3, "mesh"), (4, "unseen"), (5, "edge"))
+    found: list[tuple[Kind, str, Metre, Point] | None] = [
+        _contact(world, np.zeros((0, 15)), mode, curve, parts, kind) for mode, kind in alone
+    ]
+    for kind in get_args(Kind):
+        rows = [row for row, of in enumerate(obstacles.kinds) if of == kind]
+        # an own box is let off along its straight end only
+        for group in ([r for r in rows if r not in own], *([r] for r in rows if r in own)):
+            if group:
+                told = [part for part in parts if part.box not in group]
+                names = [obstacles.names[row] for row in group]
+                found.append(_contact(world, obstacles.boxes[group], 1, curve, told, kind, names))
+    for row, name in enumerate(obstacles.hot_names):
+        kept, rows_hot = float(obstacles.hot[row, 15]), obstacles.hot[row : row + 1, :15]
+        hot = _contact(world, rows_hot, 1, curve, parts, "keep-out", [name], FARTHEST + kept)
+        if hot is not None:
+            found.append((*hot[:2], max(0.0, hot[2] - kept), hot[3]))
+    owners = [other.job.line.name for other in others for _ in other.pieces]
+    tubes = _true_tubes(job, others)
+    laid = _contact(world, tubes, 2, curve, parts, "hose", owners)
+    if laid is not None:
+        found.append((*laid[:2], laid[2] + job.gap, laid[3]))
+    return tuple(
+        Contact(
+            kind=kind,
+            subject=subject,
+            gap=gap if kind == "hose" else gap - job.half,
+            uncertainty=uncertainty(kind),
+            place=place,
+        )
+        for kind, subject, gap, place in (row for row in found if row is not None)
+    )
+
+
+def _contact(
+    world: World,
+    rows: NDArray[np.float64],
+    mode: int,
+    curve: Curve,
+    parts: list[_Part],
+    kind: Kind,
+    names: Sequence[str] = (),
+    farthest: Metre = FARTHEST,
+) -> tuple[Kind, str, Metre, Point] | None:
+    """Kind, name, distance from the centre line and place of the nearest of some things."""
+    best, number, place = farthest, -1, None
+    for part in parts:
+        row = curve.pieces[part.piece]
+        value, s, hit, which = least_on(
+            world, rows, mode, row, part.first, part.last, part.mesh, -1, best
+        )
+        if hit and value < best:
+            best, number = float(value), int(which)
+            place = as_point(on_piece(row, np.array([s]))[0])
+    if place is None:
+        return None
+    return kind, names[number] if names else "", best, place
 
 
 def nearest_to(
