@@ -236,6 +236,36 @@ def test_one_bad_waterline_point_is_named(bad: int) -> None:
     assert found >= 45
 
 
+def test_two_bad_waterline_points_of_twelve_are_named_and_set_aside() -> None:
+    rng = np.random.default_rng(1)
+    points = marks(rng, places=np.concatenate([PLACES, 0.6 * PLACES]))
+    for bad in (2, 8):
+        points[bad, 2] += 0.12
+    level = find_level(scanned(waterline=rows(points), datum=None), 1.0)
+    named = [row for row in level.findings if row.rule == "waterline-outlier"]
+    assert len(named) == 2
+    for bad in (2, 8):
+        assert any(f"Point {bad + 1} " in row.text and "left out" in row.text for row in named)
+    assert all(row.bars == () for row in named)
+
+
+def test_two_tapes_that_disagree_bar_both_steps() -> None:
+    tapes = tuple(
+        TapeMeasure(start=(0.0, 0.0, 0.0), end=(length, 0.0, 0.0), length=length * more)
+        for length, more in ((2.0, 1.0), (1.5, 1.1))
+    )
+    told = find_scale(scanned(tape_measures=tapes)).findings
+    (found,) = [row for row in told if row.rule == "tape-disagreement"]
+    assert found.bars == ("cut_joinery", "order_hoses")
+
+
+@pytest.mark.parametrize(("more", "bars"), [(1.1, ("cut_joinery", "order_hoses")), (1.0, ())])
+def test_one_tape_against_the_unit_bars_both_steps(more: float, bars: tuple[str, ...]) -> None:
+    tape = TapeMeasure(start=(0.0, 0.0, 0.0), end=(2.0, 0.0, 0.0), length=2.0 * more)
+    told = find_scale(scanned(tape_measures=(tape,), origin="cad", unit=1.0)).findings
+    assert tuple(step for row in told for step in row.bars) == bars
+
+
 def test_up_from_points_of_one_height_and_from_a_plumb_line() -> None:
     """A mesh rolled 3 deg: its own axis would have it that the floor slopes."""
     turn = rotation((np.radians(3.0), 0.0, 0.0))

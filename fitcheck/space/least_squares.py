@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +27,8 @@ TOLD_APART: Ratio = float(chdtri(1, DOUBTED))
 KNOWN_BEFORE = 4
 #: With so many free values their own scatter alone may say how sure they are.
 ENOUGH = 3
+#: Sets of values tried at most when several may be wrong at once.
+MOST_SETS = 3000
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -65,6 +69,9 @@ def fit(design: Floats, measured: Floats, deviation: Floats) -> Fitted:
         if kept.sum() - 1 < unknowns + 2 or len(named) > count // 4:
             break
         kept[worst] = False
+    if not named:
+        named = list(_together(rows, right))
+        kept[named] = False
     values, square = _solved(rows[kept], right[kept])
     free = int(kept.sum()) - unknowns
     spread: Floats = np.linalg.inv(rows[kept].T @ rows[kept]).astype(np.float64)
@@ -121,6 +128,34 @@ def _worst(rows: Floats, right: Floats, kept: NDArray[np.bool_]) -> int | None:
     deleted = np.sqrt((whole - best) * (free - 1) / max(best, 1e-12))
     off = 2.0 * len(number) * stdtr(free - 1, -deleted) < DOUBTED
     return int(number[order[0]]) if alone and (agree or off) else None
+
+
+def _together(rows: Floats, right: Floats) -> tuple[int, ...]:
+    """The two or more values that hide one another, the worst first; none if not told apart.
+
+    Without them the rest agree, and without any other set as small they do so far less.
+    """
+    count, unknowns = rows.shape
+    whole = np.ones(count, dtype=np.bool_)
+    if chdtrc(max(count - unknowns, 1), _solved(rows, right)[1]) >= DOUBTED:
+        return ()
+    for size in range(2, count // 4 + 1):
+        if math.comb(count, size) > MOST_SETS:
+            break
+        tried = []
+        for some in combinations(range(count), size):
+            kept = whole.copy()
+            kept[list(some)] = False
+            tried.append((_solved(rows[kept], right[kept])[1], some))
+        (best, wrong), (second, _) = sorted(tried)[:2]
+        if chdtrc(count - size - unknowns, best) >= AGREES:
+            if second - best <= TOLD_APART:
+                return ()
+            kept = whole.copy()
+            kept[list(wrong)] = False
+            off = np.abs(rows @ np.linalg.lstsq(rows[kept], right[kept], rcond=None)[0] - right)
+            return tuple(sorted(wrong, key=lambda one: -float(off[one])))
+    return ()
 
 
 def _less(rows: Floats, right: Floats, kept: NDArray[np.bool_], one: int) -> tuple[Floats, Floats]:

@@ -6,13 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.model.boat import Boat
-from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.finding import Finding, Remedy, Step
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.least_squares import Fitted
 from fitcheck.space.picks import PICK, PRACTICE, unit
 from fitcheck.units import Metre, Radian, Ratio
 
 Floats = NDArray[np.float64]
+
+#: Nothing is cut or ordered by a level plane whose marks do not agree.
+BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
 
 
 def mark_findings(
@@ -34,11 +37,12 @@ def mark_findings(
                 3.0 * PICK,
                 "m",
                 f"Pick point {number + 1} of boat.{key} again.",
+                BOTH if fitted.kept[number] else (),
             )
         )
     kept = fitted.residual[fitted.kept]
     residual = float(np.sqrt((kept**2).sum() / max(1, len(kept) - 3)))
-    if not found and residual > 3.0 * PICK:
+    if not found and (residual > 3.0 * PICK or fitted.scatter > 2.0):
         found.append(
             _remark(
                 f"{key}-residual",
@@ -47,6 +51,7 @@ def mark_findings(
                 3.0 * PICK,
                 "m",
                 f"Pick the points of boat.{key} again; more than one of them is wrong.",
+                BOTH,
             )
         )
     return tuple(found)
@@ -141,7 +146,15 @@ def datum_findings(boat: Boat, scale: Metre, up: Floats, height: Metre) -> tuple
     )
 
 
-def _remark(rule: str, text: str, value: float, limit: float, unit: str, remedy: str) -> Finding:
+def _remark(
+    rule: str,
+    text: str,
+    value: float,
+    limit: float,
+    unit: str,
+    remedy: str,
+    bars: tuple[Step, ...] = (),
+) -> Finding:
     return Finding(
         severity="caution",
         rule=rule,
@@ -152,4 +165,5 @@ def _remark(rule: str, text: str, value: float, limit: float, unit: str, remedy:
         limit=limit,
         unit=unit,
         remedy=Remedy(text=remedy),
+        bars=bars,
     )

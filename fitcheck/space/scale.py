@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.model.boat import Boat
-from fitcheck.model.finding import Assumption, Finding, Remedy
+from fitcheck.model.finding import Assumption, Finding, Remedy, Step
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.least_squares import Fitted, fit
 from fitcheck.space.picks import PRACTICE, picked_on_surface
@@ -17,6 +17,8 @@ from fitcheck.units import Metre, Ratio
 
 #: Scale of a scan nobody measured on board, 19 times of 20; common practice, no source.
 UNPROVEN_SCALE: Ratio = 0.02
+#: Nothing is cut or ordered by a scale that is in doubt.
+BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +98,10 @@ def _findings(
     if len(taped) > 1:
         found.append(_agreement(fitted, taped))
     if boat.unit is not None and abs(value / boat.unit - 1.0) > 0.002:
-        found.append(_correction(value / boat.unit))
+        alone = len(taped) < 2
+        beyond = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / boat.unit
+        doubted = alone and abs(value / boat.unit - 1.0) > beyond
+        found.append(_correction(value / boat.unit, doubted=doubted))
     return tuple(found)
 
 
@@ -129,6 +134,7 @@ def _outlier(
         limit=float(COVERAGE * deviation[number]),
         unit="m",
         remedy=Remedy(text="Measure it again on board and pick its ends again."),
+        bars=() if not fitted.kept[number] else BOTH,
     )
 
 
@@ -147,6 +153,7 @@ def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
         limit=off / fitted.scatter * 2.0,
         unit="m",
         remedy=Remedy(text="Measure them again on board and pick their ends again; take more."),
+        bars=BOTH,
     )
 
 
@@ -166,13 +173,19 @@ def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
     )
 
 
-def _correction(ratio: Ratio) -> Finding:
-    """What the tapes say against the unit in the file; the tapes win."""
+def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
+    """What the tapes say against the unit in the file; the tapes win.
+
+    doubted : one tape stands against the unit, and nothing says which of the two is wrong
+    """
     far = abs(ratio - 1.0)
     severity = "fail" if far > 0.10 else "caution" if far > 0.03 else "note"
     text = f"By the tape measures the mesh is {ratio:.4g} times what its unit says; "
     text += "the tape measures are used."
-    remedy = Remedy(text="Check boat.unit and the ends of the tape measures.")
+    if doubted:
+        text += " With one tape measure nobody can say which of the two is wrong."
+    words = "Take a second tape measure." if doubted else "Check boat.unit and the tapes' ends."
+    remedy = Remedy(text=words)
     return Finding(
         severity=severity,  # type: ignore[arg-type]
         rule="scale",
@@ -181,5 +194,6 @@ def _correction(ratio: Ratio) -> Finding:
         source=PRACTICE,
         value=far,
         limit=0.10,
-        remedy=None if severity == "note" else remedy,
+        remedy=remedy if doubted or severity != "note" else None,
+        bars=BOTH if doubted else (),
     )
