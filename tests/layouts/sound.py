@@ -190,6 +190,7 @@ def _kit(size: int) -> Table:
                 "size": [mm(0.2 + more), "120 mm", "140 mm"],
                 "mass": "3 kg",
                 "stands": "upright",
+                "fixed_by": ["base"],
                 "access": {"top": "80 mm"},
                 "ports": {
                     "inlet": _port((0.1 + more / 2, 0.0, 0.06), "front"),
@@ -200,6 +201,7 @@ def _kit(size: int) -> Table:
                 "size": [mm(0.4 + more), "240 mm", mm(0.26 + more)],
                 "mass": "28 kg",
                 "stands": "upright",
+                "fixed_by": ["base"],
                 "access": {"right": "150 mm"},
                 "ports": {
                     "inlet": _port((0.2 + more / 2, 0.0, 0.08), "front"),
@@ -210,6 +212,7 @@ def _kit(size: int) -> Table:
                 "size": ["690 mm", "210 mm", "130 mm"],
                 "mass": "14 kg",
                 "stands": "horizontal",
+                "fixed_by": ["left", "base"],
                 "withdrawal": {"front": "500 mm"},
                 "ports": {
                     "feed": _port((-0.345, 0.055, 0.065), "back", swivel),
