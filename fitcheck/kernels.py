@@ -8,7 +8,11 @@ draws on is thrown away when the package is first imported, before any kernel is
 
 from __future__ import annotations
 
+import atexit
+import os
 import re
+import shutil
+import tempfile
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -33,6 +37,42 @@ def drop_stale(package: Path) -> tuple[Path, ...]:
         except OSError:
             continue
     return tuple(dropped)
+
+
+def keep_elsewhere(package: Path) -> Path | None:
+    """Give numba a folder of this run's own if it can keep kernels nowhere; return that folder.
+
+    numba refuses to compile a kernel it is asked to keep and cannot. The folder is deleted when
+    this process ends: kernels are compiled again by the next, and no other user can plant one.
+
+    package : folder of the package, asked before anything imports numba
+    """
+    homes = [folder.parent / "__pycache__" for folder in package.glob("*/__init__.py")]
+    if os.environ.get("NUMBA_CACHE_DIR") or all(_takes_files(home) for home in homes):
+        return None
+    try:
+        folder = Path(tempfile.mkdtemp(prefix="fitcheck-kernels-"))
+    except OSError:
+        return None
+    os.environ["NUMBA_CACHE_DIR"] = str(folder)
+    atexit.register(_remove, folder, os.getpid())
+    return folder
+
+
+def _takes_files(folder: Path) -> bool:
+    """Whether a file can be made there; permissions alone do not tell."""
+    try:
+        folder.mkdir(exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+def _remove(folder: Path, owner: int) -> None:
+    """Delete the folder when the process that made it ends, not when a fork of it does."""
+    if os.getpid() == owner:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 class _Sources:

@@ -7,14 +7,19 @@ standard output and exit status 2. Usage: foreign.py KIND IN OUT.
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-#: Address space and processor time it may take [bytes, s].
+#: Most address space and processor time it may take [bytes, s].
 MEMORY, SECONDS = 6_000_000_000, 300
+#: What the smallest file may take of both, and what each of its bytes adds.
+BASE_MEMORY, BASE_SECONDS = 3_000_000_000, 30
+BYTE_MEMORY, BYTE_SECONDS = 200, 1 / 20_000
 MAX_POINTS = 60_000_000
 CHUNK = 2_000_000
 #: Points are thinned to one per cell of this share of the cloud's longest side.
@@ -25,7 +30,7 @@ CHORD, TURN = 0.2, 0.25
 
 def main(kind: str, source: str, target: str) -> int:
     """Read one file and write what was found; the exit status says whether."""
-    _limit()
+    _limit(os.path.getsize(source))
     try:
         READERS[kind](source, target)
     except ModuleNotFoundError as error:
@@ -37,14 +42,32 @@ def main(kind: str, source: str, target: str) -> int:
     return 0
 
 
-def _limit() -> None:
+def limits(size: int) -> tuple[int, int]:
+    """Address space and processor time that a file of `size` bytes may take [bytes, s]."""
+    return (
+        min(BASE_MEMORY + size * BYTE_MEMORY, MEMORY),
+        min(BASE_SECONDS + int(size * BYTE_SECONDS), SECONDS),
+    )
+
+
+def _limit(size: int) -> None:
     try:
         import resource
     except ImportError:
         return
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    memory, seconds = limits(size)
+    wanted = (
+        (resource.RLIMIT_AS, memory),
+        (resource.RLIMIT_CPU, seconds),
+        (resource.RLIMIT_CORE, 0),
+    )
+    for kind, most in wanted:
+        # A limit set from outside may be lower, and must not be raised.
+        _, hard = resource.getrlimit(kind)
+        most = most if hard == resource.RLIM_INFINITY else min(most, hard)
+        # Some systems refuse some limits; the time the caller waits still ends the read.
+        with contextlib.suppress(OSError, ValueError):
+            resource.setrlimit(kind, (most, most))
 
 
 def _step(source: str, target: str) -> None:

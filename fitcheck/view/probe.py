@@ -99,6 +99,7 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
     trial : a command that draws something and prints "drawn by CLASS" when it could
     """
     told: list[str] = []
+    late = False
     wish = os.environ.get(VARIABLE, "")
     for kind in dict.fromkeys((wish, *KINDS)):
         answer, fault = _try(trial, kind)
@@ -114,7 +115,8 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
                 software="software" in how,
             )
         told.append(f"{kind or 'default'}: {fault}")
-    return Renderer(works=False, kind="", drawn_by="", advice=_advice(told))
+        late |= answer is None
+    return Renderer(works=False, kind="", drawn_by="", advice=_advice(told, late))
 
 
 def use(renderer: Renderer) -> None:
@@ -136,8 +138,8 @@ def no_display() -> str:
     )
 
 
-def _try(trial: Sequence[str], kind: str) -> tuple[list[str], str]:
-    """What a trial printed after "drawn by", and why it printed nothing."""
+def _try(trial: Sequence[str], kind: str) -> tuple[list[str] | None, str]:
+    """What a trial printed after "drawn by", and why it printed nothing; None: it ran too long."""
     surroundings = {name: value for name, value in os.environ.items() if name != VARIABLE}
     if kind:
         surroundings[VARIABLE] = kind
@@ -146,7 +148,7 @@ def _try(trial: Sequence[str], kind: str) -> tuple[list[str], str]:
             list(trial), env=surroundings, capture_output=True, text=True, timeout=SECONDS
         )
     except subprocess.TimeoutExpired:
-        return [], f"nothing within {SECONDS} s"
+        return None, f"nothing within {SECONDS} s"
     except OSError as error:
         return [], str(error)
     if answer.returncode == 0 and "drawn by" in answer.stdout:
@@ -162,7 +164,13 @@ def _fault(answer: subprocess.CompletedProcess[str]) -> str:
     return told or f"status {answer.returncode}"
 
 
-def _advice(told: list[str]) -> str:
+def _advice(told: list[str], late: bool) -> str:
+    """What to do; a trial that ran out of time does not show that nothing here can draw."""
+    tried = "; ".join(told)
+    if late:
+        return (
+            f"the drawing test took too long; run again when the machine is idle (tried {tried})"
+        )
     system = "linux" if sys.platform.startswith("linux") else sys.platform
     cure = ADVICE.get(system, ADVICE["linux"])
-    return f"nothing here can draw; {cure} (tried {'; '.join(told)})"
+    return f"nothing here can draw; {cure} (tried {tried})"

@@ -1,0 +1,70 @@
+"""It starts where nothing may be written, under a hard limit of memory, on a slow machine."""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import fitcheck
+from fitcheck.space.foreign import MEMORY, SECONDS, limits
+from fitcheck.view.probe import find_renderer
+
+KERNEL = """
+import os
+from fitcheck.geometry import raster
+kept = os.environ["NUMBA_CACHE_DIR"]
+assert os.path.isdir(kept)
+print(kept)
+"""
+
+
+def test_kernels_are_made_where_neither_the_package_nor_a_home_can_be_written(
+    tmp_path: Path,
+) -> None:
+    """A file named __pycache__ stops writing even for a superuser."""
+    package = tmp_path / "fitcheck"
+    shutil.copytree(
+        Path(fitcheck.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__")
+    )
+    for start in package.glob("*/__init__.py"):
+        (start.parent / "__pycache__").touch()
+    gone = ("HOME", "NUMBA_CACHE_DIR")
+    bare = {name: value for name, value in os.environ.items() if name not in gone}
+    bare |= {"HOME": "/dev/null/none", "XDG_CACHE_HOME": "/dev/null/none"}
+    bare |= {"PYTHONPATH": str(tmp_path)}
+    ran = subprocess.run(
+        [sys.executable, "-c", KERNEL], cwd=tmp_path, env=bare, capture_output=True, text=True
+    )
+    assert ran.returncode == 0, ran.stderr
+    assert not Path(ran.stdout.strip()).exists()
+
+
+def test_a_small_file_gets_little_time_and_memory_and_a_large_one_all() -> None:
+    small, large = limits(7_000), limits(1_000_000_000)
+    assert small[0] <= MEMORY / 2 + 10_000_000
+    assert small[1] <= SECONDS / 10
+    assert large == (MEMORY, SECONDS)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits of this kind are not known there")
+def test_a_lower_limit_from_outside_is_kept() -> None:
+    code = (
+        "import resource as r\n"
+        "r.setrlimit(r.RLIMIT_CPU, (20, 20))\n"
+        "from fitcheck.space.foreign import _limit\n"
+        "_limit(10**9)\n"
+        "assert r.getrlimit(r.RLIMIT_CPU) == (20, 20)\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+
+
+def test_a_drawing_test_that_ran_out_of_time_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.modules[find_renderer.__module__], "SECONDS", 0.2)
+    found = find_renderer((sys.executable, "-c", "import time; time.sleep(30)"))
+    assert not found.works
+    assert "took too long" in found.advice
+    assert "nothing here can draw" not in found.advice
