@@ -271,8 +271,8 @@ def test_a_short_corner_in_an_obj(tmp_path: Path) -> None:
     path = write_any(tmp_path / "room.obj")
     lines = path.read_text().splitlines()
     row = max(number for number, line in enumerate(lines) if line.startswith("v "))
-    path.write_text("\n".join([*lines[:row], "v 0", *lines[row + 1 :]]))
-    refused(path, "cannot be read")
+    path.write_text("\n".join([*lines[:row], "v 0", *lines[row + 1 :], ""]))
+    refused(path, "line not understood", "v 0")
 
 
 def test_points_in_an_obj_are_taken_for_a_file_cut_short(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.space.polygons import cut_polygons
 from fitcheck.space.reading import REEXPORT, Reading, moved, refuse_count
 from fitcheck.space.xml_tree import Element, numbers, read_tree
 
@@ -75,7 +76,10 @@ def _uses(root: Element, named: dict[str, Element], name: str) -> Iterator[tuple
     """Every geometry the scene places, with its matrix."""
     scene = root.first("scene")
     link = scene.first("instance_visual_scene") if scene else None
-    top = named[_link(link)] if link else next(e for e in root.walk() if e.tag == "visual_scene")
+    scenes = [e for e in root.walk() if e.tag == "visual_scene"]
+    # Scene and node may share an id in files of some exporters, so the kind decides too.
+    wanted = [e for e in scenes if link is None or e.attributes.get("id") == _link(link)]
+    top = wanted[0] if wanted else named[_link(link)] if link else scenes[0]
     stack = [(node, np.eye(4), 0) for node in top.all("node")]
     count = 0
     while stack:
@@ -172,8 +176,12 @@ def _corners(
         rings.append(flat.reshape(-1, stride)[:, at].astype(np.int64))
     if group.tag == "polylist":
         sizes = numbers(_text(group, "vcount"), name, int).astype(np.int64)
-        return points, _fans(np.concatenate(rings), sizes, name)
-    if group.tag in ("polygons", "trifans"):
+        return points, cut_polygons(points, np.concatenate(rings).astype(np.int64), sizes)
+    if group.tag == "polygons":
+        sizes = np.array([len(ring) for ring in rings], dtype=np.int64)
+        flat = np.concatenate(rings) if rings else np.empty(0, dtype=np.int64)
+        return points, cut_polygons(points, flat.astype(np.int64), sizes)
+    if group.tag == "trifans":
         sizes = np.array([len(ring) for ring in rings], dtype=np.int64)
         return points, _fans(np.concatenate(rings) if rings else np.empty(0, int), sizes, name)
     if group.tag == "tristrips":

@@ -19,10 +19,10 @@ import trimesh
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.space.polygons import cut_polygons
 from fitcheck.space.reading import MAX_POINTS, REEXPORT, Reading, refuse_count
 
-_OBJ_CORNER = re.compile(rb"^[ \t]*v[ \t]+\S", re.MULTILINE)
-_OBJ_FACE = re.compile(rb"^[ \t]*f[ \t]+\S.*$", re.MULTILINE)
+_OBJ_CORNER = re.compile(rb"(?:^|[\r\n])[ \t]*v[ \t]+\S")
 
 
 def read_obj(path: Path, name: str) -> Reading:
@@ -33,16 +33,53 @@ def read_obj(path: Path, name: str) -> Reading:
     corners = sum(1 for _ in _OBJ_CORNER.finditer(text))
     if corners == 0:
         raise MeshError(name, "is text but has no vertex lines, so no OBJ", REEXPORT)
-    joined = text.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ")
-    faces = (face[0].split() for face in _OBJ_FACE.finditer(joined))
-    promised = sum(max(0, len(face) - 3) for face in faces)
-    if promised == 0:
+    if not text.endswith((b"\n", b"\r")):
+        raise MeshError(name, "its last line has no end (cut short?)", REEXPORT)
+    triangles = _obj_triangles(text, name)
+    if len(triangles) == 0:
         seen = f"has {corners:,} points and no faces (a point cloud, or cut short?)"
         raise MeshError(name, seen, "export a mesh, or the cloud as PLY, LAS or E57")
-    refuse_count(promised, name)
-    # Without the lines that name other files the loader opens none.
-    alone = re.sub(rb"^[ \t]*(mtllib|usemtl)\b.*$", b"", joined, flags=re.MULTILINE)
-    return Reading(triangles=_load(alone, "obj", name), promised=promised)
+    return Reading(triangles=triangles, promised=len(triangles))
+
+
+def _obj_triangles(text: bytes, name: str) -> NDArray[np.float64]:
+    """Faces of an OBJ; numbers from 1, or below 0 counted back from the face's own line."""
+    joined = re.sub(rb"\\(\r\n|\n|\r)", b" ", text)
+    points: list[list[float]] = []
+    ring: list[int] = []
+    sizes: list[int] = []
+    for line in joined.splitlines():
+        words = line.partition(b"#")[0].split()
+        if not words or words[0] not in (b"v", b"f"):
+            continue
+        try:
+            if words[0] == b"v":
+                x, y, z = words[1:4]
+                points.append([float(x), float(y), float(z)])
+                continue
+            numbers = [int(word.partition(b"/")[0]) for word in words[1:]]
+        except ValueError:
+            shown = line[:60].decode("latin-1")
+            raise MeshError(name, f"line not understood: {shown!r}", REEXPORT) from None
+        if len(numbers) < 3 or 0 in numbers:
+            shown = line[:60].decode("latin-1")
+            raise MeshError(name, f"a face without three corners: {shown!r}", REEXPORT)
+        ring += [at - 1 if at > 0 else len(points) + at for at in numbers]
+        sizes.append(len(numbers))
+    if not sizes:
+        return np.empty((0, 3, 3))
+    refuse_count(len(ring) - 2 * len(sizes), name)
+    return _cut(np.array(points), ring, sizes, name)
+
+
+def _cut(
+    points: NDArray[np.float64], ring: list[int], sizes: list[int], name: str
+) -> NDArray[np.float64]:
+    try:
+        index = cut_polygons(points, np.array(ring, dtype=np.int64), np.array(sizes, dtype=int))
+    except (ValueError, OverflowError) as error:
+        raise MeshError(name, str(error), REEXPORT) from None
+    return np.asarray(points[index], dtype=np.float64)
 
 
 # --- PLY ----------------------------------------------------------------------------------------
@@ -104,6 +141,9 @@ def read_ply(path: Path, name: str) -> Reading:
     if not faces:
         return _points(path, end.end(), elements, form, name)
     refuse_count(faces, name)
+    if form == "ascii":
+        triangles = _text_faces(path.read_bytes()[end.end() :], elements, name)
+        return Reading(triangles=triangles, promised=len(triangles))
     short = not any("double" in line or "float64" in line for line in lines)
     return Reading(triangles=_load(path.read_bytes(), "ply", name), short=short)
 
@@ -124,6 +164,45 @@ def _elements(lines: list[list[str]], name: str) -> list[_Element]:
     if any(element.count < 0 for element in found):
         raise MeshError(name, "its PLY header has a negative count", REEXPORT)
     return found
+
+
+def _text_faces(body: bytes, elements: list[_Element], name: str) -> NDArray[np.float64]:
+    """Triangles of a text PLY whose rows are as many and as long as its header says."""
+    if not body.endswith((b"\n", b"\r")):
+        raise MeshError(name, "its last line has no end (cut short?)", REEXPORT)
+    rows = [row for line in body.splitlines() if (row := line.split())]
+    promised = sum(element.count for element in elements)
+    if len(rows) != promised:
+        seen = f"the header promises {promised:,} rows, {len(rows):,} follow (cut short?)"
+        raise MeshError(name, seen, REEXPORT)
+    points = np.empty((0, 3))
+    ring: list[int] = []
+    sizes: list[int] = []
+    start = 0
+    for element in elements:
+        own = rows[start : start + element.count]
+        start += element.count
+        keys = [key for key, _ in element.properties]
+        try:
+            if element.name == "vertex":
+                if any(len(row) != len(keys) for row in own):
+                    raise ValueError
+                columns = [keys.index(key) for key in "xyz"]
+                points = np.array([[float(row[at]) for at in columns] for row in own])
+            elif element.name == "face":
+                if len(element.lists) != 1 or keys:
+                    seen = "its faces hold more than their corners"
+                    raise MeshError(name, seen, "export it as binary PLY")
+                for row in own:
+                    corners = [int(word) for word in row[1:]]
+                    if int(row[0]) != len(corners) or len(corners) < 3:
+                        raise ValueError
+                    ring += corners
+                    sizes.append(len(corners))
+        except ValueError:
+            seen = f"a row of its {element.name[:40]} list is not as the header says"
+            raise MeshError(name, seen, REEXPORT) from None
+    return _cut(points, ring, sizes, name)
 
 
 def _points(path: Path, start: int, elements: list[_Element], form: str, name: str) -> Reading:
@@ -199,6 +278,8 @@ def _placed(scene: trimesh.Scene, node: str) -> NDArray[np.float64]:
     part = scene.geometry[scene.graph[node][1]]
     if not isinstance(part, trimesh.Trimesh):
         return np.empty((0, 3, 3))
+    if len(part.faces) and np.asarray(part.faces).min() < 0:
+        raise ValueError("a face asks for a corner that is not there")
     triangles = np.asarray(part.vertices, dtype=np.float64)[np.asarray(part.faces)]
     if triangles.shape[1:] != (3, 3):
         raise ValueError("a corner has not three coordinates")
