@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from fitcheck.fit.measure import (
     filled_in_box,
     gap_before,
     gap_to_unseen,
+    gaps_before,
     lies_against,
     nearer,
     smallest_gap,
@@ -111,7 +112,9 @@ def judge(
     for fault in faults:
         nearest = nearer(nearest, fault.meeting) if fault.rule != "tight" else nearest
     service = _service(standing, faces, around)
-    short, doubtful = _shortfalls(box, service, around, obstacles)
+    short, doubtful = _shortfalls(box, service, around, obstacles, inset)
+    told = {(row.face, row.kind): row for row in doubtful}
+    service = tuple(told.get((row.face, row.kind), row) for row in service)
     fit = ModuleFit(
         name=standing.module.name,
         verdict=_verdict(faults),
@@ -238,12 +241,13 @@ def _near(
     """
     most = box_gap + max(around.uncertainty(as_point(corner)) for corner in box.corners())
     inner = drawn_in(box, dict.fromkeys(mounted, around.noise + most))
-    best = NOTHING
+    found: list[tuple[Metre, Meeting]] = []
     gap, place = gap_to_triangles(around.index, inner, most)
     if place is not None and gap < box_gap + around.uncertainty(place) - TOUCH:
         free = [m.gap for face, m in depths.items() if face not in mounted]
         gap = gap if gap > 0.0 else min([0.0, *free])
-        best = Meeting(gap=gap, meets=COMPARTMENT, place=place)
+        met = Meeting(gap=gap, meets=COMPARTMENT, place=place)
+        found.append((gap - met.uncertainty(around) - box_gap, met))
     for body in obstacles.each:
         asked = 0.0 if body.kind == "keep-out" else box_gap
         off = around.noise + asked + around.uncertainty(box.centre, body.name)
@@ -255,10 +259,14 @@ def _near(
         met = Meeting(gap=gap, meets=body.name, place=place)
         unsure = 0.0 if body.kind == "keep-out" else met.uncertainty(around)
         if gap < asked + unsure - TOUCH:
-            best = nearer(best, met)
+            found.append((gap - unsure - asked, met))
     unseen = box_gap + around.uncertainty(box.centre, UNSEEN_SPACE)
-    best = nearer(best, gap_to_unseen(inner, around, min(best.gap, unseen - TOUCH)))
-    return () if best is NOTHING else (Fault(rule="tight", meeting=best),)
+    near = min((met.gap for _, met in found), default=unseen - TOUCH)
+    dark = gap_to_unseen(inner, around, min(near, unseen - TOUCH))
+    if dark is not NOTHING:
+        found.append((dark.gap - unseen, dark))
+    found.sort(key=lambda row: row[0])
+    return tuple(Fault(rule="tight", meeting=met) for _, met in found)
 
 
 # --- service clearances -----------------------------------------------------------------------
@@ -284,16 +292,35 @@ def _service(
 
 
 def _shortfalls(
-    box: Box, service: tuple[ServiceFit, ...], around: Surroundings, obstacles: Bodies
+    box: Box,
+    service: tuple[ServiceFit, ...],
+    around: Surroundings,
+    obstacles: Bodies,
+    inset: dict[str, Metre],
 ) -> tuple[tuple[ServiceFit, ...], tuple[ServiceFit, ...]]:
     """Service clearances short whatever the mesh is wrong by, and those not surely whole."""
     short: list[ServiceFit] = []
     doubtful: list[ServiceFit] = []
     for row in service:
         if row.available - row.uncertainty >= row.wanted - PLAY:
+            unsure = _unsure(row, gaps_before(box, row.face, around, obstacles, inset), around)
+            doubtful += [] if unsure is None else [unsure]
             continue
-        slim = gap_before(box, row.face, around, obstacles, _drawn(NAMES, around))
-        (doubtful if slim.gap + slim.uncertainty(around) >= row.wanted - PLAY else short).append(
-            row
-        )
+        slim = gaps_before(box, row.face, around, obstacles, _drawn(NAMES, around))
+        most = min(met.gap + met.uncertainty(around) for met in slim)
+        (doubtful if most >= row.wanted - PLAY else short).append(row)
     return tuple(short), tuple(doubtful)
+
+
+def _unsure(row: ServiceFit, met: list[Meeting], around: Surroundings) -> ServiceFit | None:
+    """The row as the least sure contact has it, where that may be nearer than is wanted."""
+    worst = min(met, key=lambda one: one.gap - one.uncertainty(around))
+    if worst.gap - worst.uncertainty(around) >= row.wanted - PLAY:
+        return None
+    return replace(
+        row,
+        available=max(worst.gap, 0.0),
+        meets=around.name_of(worst.meets, worst.place),
+        place=worst.place,
+        uncertainty=worst.uncertainty(around),
+    )

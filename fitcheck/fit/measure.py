@@ -190,20 +190,29 @@ def gap_before(
     inset : how far the prism's sides are drawn in at other faces [m]; a box standing on a scanned
             sole would otherwise meet the sole's bumps in front of every side
     """
+    return min(gaps_before(box, face, around, others, inset), key=lambda met: met.gap)
+
+
+def gaps_before(
+    box: Box, face: Face, around: Surroundings, others: Bodies, inset: dict[str, Metre]
+) -> list[Meeting]:
+    """What a face meets first of every kind, square to it; parameters as for `gap_before`."""
     sides = {name: depth for name, depth in inset.items() if FACES[name][0] != FACES[face][0]}
     slim = drawn_in(box, sides)
     most = around.span
     gap, place = prism_edge_gap(around.low, around.high, slim, face)
-    best = Meeting(gap=gap, meets=OUTSIDE, place=place)
+    edge = Meeting(gap=gap, meets=OUTSIDE, place=place)
     gap_m, place_m, _ = prism_gap(around.index, slim, face, most)
-    best = nearer(Meeting(gap=gap_m, meets=COMPARTMENT, place=place_m), best)
-    gap_b, place_b, number = prism_gap(others.index, slim, face, most)
-    if number >= 0:
-        name = others.of_triangle(number).name
-        best = nearer(best, Meeting(gap=gap_b, meets=name, place=place_b))
-    most = min(most, max(best.gap, 0.0) + TOUCH)
+    found = [Meeting(gap=gap_m, meets=COMPARTMENT, place=place_m), edge]
+    for group in others.by_kind:
+        gap_b, place_b, number = prism_gap(group.index, slim, face, most)
+        if number >= 0:
+            name = group.of_triangle(number).name
+            found.append(Meeting(gap=gap_b, meets=name, place=place_b))
+    unsure = around.uncertainty(box.centre, UNSEEN_SPACE)
+    most = min(most, max(min(met.gap for met in found), 0.0) + unsure + TOUCH)
     gap_u, place_u = prism_cells_gap(around.unseen, around.space.grid, slim, face, most)
-    return nearer(best, Meeting(gap=gap_u, meets=UNSEEN_SPACE, place=place_u))
+    return [*found, Meeting(gap=gap_u, meets=UNSEEN_SPACE, place=place_u)]
 
 
 def smallest_gap(box: Box, around: Surroundings, others: Bodies) -> Meeting:

@@ -45,6 +45,12 @@ class Bodies:
     each: tuple[Body, ...]
     index: TriangleIndex
 
+    @cached_property
+    def by_kind(self) -> tuple[Bodies, ...]:
+        """The same, the bodies of each kind apart."""
+        kinds = dict.fromkeys(body.kind for body in self.each)
+        return tuple(bodies(tuple(b for b in self.each if b.kind == kind)) for kind in kinds)
+
     def of_triangle(self, number: int) -> Body:
         """The body that a triangle of the index belongs to."""
         return self.each[number // 12]
