@@ -19,6 +19,7 @@ from fitcheck.space.level_remarks import (
     other_findings,
     spread_findings,
     tilt_findings,
+    unproven_findings,
 )
 from fitcheck.space.picks import PRACTICE, axis_words, pick_of, picked_on_surface, unit
 from fitcheck.units import Metre, Radian, Ratio
@@ -100,7 +101,7 @@ def find_level(boat: Boat, scale: Metre) -> Level:
             middle=inside,
             spread=up.spread,
             deviation=UNKNOWN_SEA / COVERAGE,
-            findings=up.said,
+            findings=(*up.said, *unproven_findings(boat)),
             assumptions=(*up.taken, unknown),
         )
     point = scale * np.array(boat.datum.point)
@@ -110,7 +111,7 @@ def find_level(boat: Boat, scale: Metre) -> Level:
         middle=point,
         spread=up.spread,
         deviation=float(np.hypot(_pick(boat), TAKEN / COVERAGE)),
-        findings=up.said,
+        findings=(*up.said, *unproven_findings(boat)),
         assumptions=up.taken,
     )
 

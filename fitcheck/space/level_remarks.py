@@ -83,6 +83,42 @@ def spread_findings(key: str, count: int, tilt: Radian, most: Radian) -> tuple[F
     )
 
 
+def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
+    """Without a waterline: whether up and the height of the sea rest on something taken on board.
+
+    The up axis of a drawing counts as proven where the boat file states the trim it floats at.
+    """
+    found = []
+    measured = bool(boat.level) or boat.plumb is not None
+    drawn = boat.origin == "cad" and "trim" in boat.conditions.given
+    if not measured and not drawn:
+        found.append(
+            _remark(
+                "up-unproven",
+                "Which way is up is not proven: only an axis of the mesh says so.",
+                0.0,
+                0.0,
+                "rad",
+                "State boat.conditions.trim for a drawing; for a scan pick six waterline marks, "
+                "level points or a plumb line.",
+                bars=BOTH,
+            )
+        )
+    if boat.datum is None:
+        found.append(
+            _remark(
+                "sea-unproven",
+                "The height of the sea is not known: neither boat.waterline nor boat.datum says.",
+                0.0,
+                0.0,
+                "m",
+                "Pick six waterline marks, or give boat.datum.",
+                bars=BOTH,
+            )
+        )
+    return tuple(found)
+
+
 def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
     """The waterline against the mesh's own up axis."""
     if boat.up is None:

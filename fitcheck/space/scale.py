@@ -41,15 +41,37 @@ def find_scale(boat: Boat) -> Scale:
             "its unit is neither stated nor proven",
             'write boat.unit (say "mm"), or two tape measures taken on board',
         )
+    unproven = _unproven("no length was taken on board")
     if boat.origin == "cad":
-        return Scale(value=boat.unit, uncertainty=0.0)
+        return Scale(value=boat.unit, uncertainty=0.0, findings=(unproven,))
     taken = Assumption(
         what=f"the scan's scale is right to {100 * UNPROVEN_SCALE:.0f} %",
         value=f"{100 * UNPROVEN_SCALE:.0f} %",
         source=f"no tape measure in the boat file ({PRACTICE})",
         can_flip=True,
     )
-    return Scale(value=boat.unit, uncertainty=UNPROVEN_SCALE / COVERAGE, assumptions=(taken,))
+    return Scale(
+        value=boat.unit,
+        uncertainty=UNPROVEN_SCALE / COVERAGE,
+        findings=(unproven,),
+        assumptions=(taken,),
+    )
+
+
+def _unproven(why: str) -> Finding:
+    """What keeps a scale from being relied on, and what would prove it."""
+    return Finding(
+        severity="caution",
+        rule="scale-unproven",
+        subject="scale",
+        text=f"The scale of the mesh is not proven: {why}.",
+        source=PRACTICE,
+        bars=BOTH,
+        remedy=Remedy(
+            text="Measure two lengths on board with a tape, in different directions, and write "
+            "them as [[boat.tape]]; for a drawing one that agrees is enough."
+        ),
+    )
 
 
 def _taped(boat: Boat) -> Scale:
@@ -91,9 +113,11 @@ def _findings(
     taped: NDArray[np.float64],
     deviation: NDArray[np.float64],
 ) -> tuple[Finding, ...]:
-    found = [_outlier(number, fitted, picked, taped, deviation) for number in fitted.outliers]
+    lone = boat.origin == "scan" and len(taped) < 2
+    found = [_unproven("one tape measure has nothing to agree with")] if lone else []
+    found += [_outlier(number, fitted, picked, taped, deviation) for number in fitted.outliers]
     value = float(fitted.values[0])
-    if not found and fitted.scatter > 2.0:
+    if not fitted.outliers and fitted.scatter > 2.0:
         found.append(_disagreement(fitted, taped))
     if len(taped) > 1:
         found.append(_agreement(fitted, taped))
@@ -195,5 +219,5 @@ def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
         value=far,
         limit=0.10,
         remedy=remedy if doubted or severity != "note" else None,
-        bars=BOTH if doubted else (),
+        bars=BOTH if doubted or severity != "note" else (),
     )

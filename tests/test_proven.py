@@ -1,0 +1,50 @@
+"""What a "yes" rests on: a scale that is proven, marks of which the wrong ones are named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fitcheck.scenario import read_scenario
+from fitcheck.space.least_squares import fit
+from fitcheck.space.level_remarks import unproven_findings
+from fitcheck.space.scale import find_scale
+from tests.layouts.sound import Shape, bay
+
+SHAPE = Shape(length=3.0, width=1.8, height=1.5, sole=-0.4, hull="plain")
+
+
+def test_two_wrong_marks_of_twelve_are_named_and_set_aside() -> None:
+    rng = np.random.default_rng(5)
+    places = rng.uniform(-1.0, 1.0, (12, 2))
+    design = np.column_stack([np.ones(12), places])
+    heights = rng.normal(0.0, 0.003, 12)
+    heights[[3, 8]] += 0.15
+    found = fit(design, heights, np.full(12, 0.005))
+    assert set(found.outliers) == {3, 8}
+    assert np.flatnonzero(~found.kept).tolist() == [3, 8]
+    assert abs(found.values[1:]).max() < 0.01
+
+
+@pytest.mark.parametrize(
+    ("lengths", "barred"),
+    [((), True), ((3.0,), False), ((3.0, 3.0), False), ((3.0, 3.3), True), ((3.3, 3.3), True)],
+)
+def test_a_drawing_has_a_scale_where_a_tape_agrees(
+    tmp_path: Path, lengths: tuple[float, ...], barred: bool
+) -> None:
+    boat = read_scenario(bay("one", SHAPE).write(tmp_path)).boat
+    tapes = tuple(replace(boat.tape_measures[0], length=length) for length in lengths)
+    findings = find_scale(replace(boat, tape_measures=tapes)).findings
+    assert any("cut_joinery" in row.bars for row in findings) == barred
+
+
+def test_a_drawing_floats_as_drawn_only_where_its_trim_is_stated(tmp_path: Path) -> None:
+    boat = read_scenario(bay("one", SHAPE).write(tmp_path)).boat
+    assert unproven_findings(boat) == ()
+    unsaid = replace(boat, conditions=replace(boat.conditions, given=()))
+    assert [row.rule for row in unproven_findings(unsaid)] == ["up-unproven"]
+    assert [row.rule for row in unproven_findings(replace(boat, datum=None))] == ["sea-unproven"]
