@@ -50,6 +50,8 @@ def keep_elsewhere(package: Path) -> Path | None:
     homes = [folder.parent / "__pycache__" for folder in package.glob("*/__init__.py")]
     if os.environ.get("NUMBA_CACHE_DIR") or all(_takes_files(home) for home in homes):
         return None
+    if (user := _user_cache()) is not None and _takes_files(user):
+        return None  # numba keeps kernels there by itself
     try:
         folder = Path(tempfile.mkdtemp(prefix="fitcheck-kernels-"))
     except OSError:
@@ -57,6 +59,15 @@ def keep_elsewhere(package: Path) -> Path | None:
     os.environ["NUMBA_CACHE_DIR"] = str(folder)
     atexit.register(_remove, folder, os.getpid())
     return folder
+
+
+def _user_cache() -> Path | None:
+    """Where a user's programs keep what can be made again, None without a home."""
+    named = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    try:
+        return Path(named) if named else Path.home() / ".cache"
+    except RuntimeError:
+        return None
 
 
 def _takes_files(folder: Path) -> bool:

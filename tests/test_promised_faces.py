@@ -7,6 +7,7 @@ import pytest
 
 from fitcheck.errors import MeshError
 from fitcheck.space.gate import read_mesh
+from fitcheck.space.obj_ply import read_ply
 
 #: An L of 3 square units; its fourth corner turns inward.
 L_SHAPE = "0 0 0, 2 0 0, 2 1 0, 1 1 0, 1 2 0, 0 2 0"
@@ -83,3 +84,14 @@ def test_a_text_ply_cut_anywhere_is_refused(tmp_path: Path) -> None:
             read_mesh(path)
     path.write_text(whole)
     assert read_mesh(path).raw == 3
+
+
+def test_faces_of_a_text_ply_may_carry_colours_and_texture(tmp_path: Path) -> None:
+    path = tmp_path / "coloured.ply"
+    path.write_text(
+        "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
+        "property float z\nelement face 2\nproperty uchar red\n"
+        "property list uchar int vertex_indices\nproperty list uchar float texcoord\nend_header\n"
+        "0 0 0\n1 0 0\n1 1 0\n0 1 0\n255 3 0 1 2 2 0.5 0.5\n0 3 0 2 3 0\n"
+    )
+    assert len(read_ply(path, path.name).triangles) == 2

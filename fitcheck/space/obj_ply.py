@@ -101,12 +101,31 @@ MAX_HEAD = 65_536
 
 @dataclass(slots=True)
 class _Element:
-    """One element of a PLY header: name, count, properties as (name, kind), lists marked."""
+    """One element of a PLY header: name, count, properties and lists as (name, kind or kinds).
+
+    order : all of them as they follow in a row, with whether each is a list
+    """
 
     name: str
     count: int
     properties: list[tuple[str, str]]
     lists: list[tuple[str, str, str]]
+    order: list[tuple[str, bool]]
+
+    def corners(self, row: list[bytes]) -> list[int]:
+        """The corner numbers in a text row of a face. Raises ValueError where the row is wrong."""
+        found: list[int] = []
+        at = 0
+        for key, listed in self.order:
+            size = int(row[at]) if listed and at < len(row) else 0
+            if size < 0 or at + size >= len(row):
+                raise ValueError
+            if listed and key.startswith("vertex_ind"):
+                found = [int(word) for word in row[at + 1 : at + 1 + size]]
+            at += 1 + size
+        if at != len(row) or len(found) < 3:
+            raise ValueError
+        return found
 
     def least(self) -> int:
         """The fewest bytes it can take (every face a triangle)."""
@@ -153,11 +172,13 @@ def _elements(lines: list[list[str]], name: str) -> list[_Element]:
     try:
         for line in lines:
             if line[:1] == ["element"]:
-                found.append(_Element(line[1], int(line[2]), [], []))
+                found.append(_Element(line[1], int(line[2]), [], [], []))
             elif line[:2] == ["property", "list"]:
                 found[-1].lists.append((line[4], _KINDS[line[2]], _KINDS[line[3]]))
+                found[-1].order.append((line[4], True))
             elif line[:1] == ["property"]:
                 found[-1].properties.append((line[2], _KINDS[line[1]]))
+                found[-1].order.append((line[2], False))
     except (IndexError, KeyError, ValueError):
         shown = " ".join(line)[:80]
         raise MeshError(name, f"PLY header line not understood: {shown!r}", REEXPORT) from None
@@ -190,14 +211,8 @@ def _text_faces(body: bytes, elements: list[_Element], name: str) -> NDArray[np.
                 columns = [keys.index(key) for key in "xyz"]
                 points = np.array([[float(row[at]) for at in columns] for row in own])
             elif element.name == "face":
-                if len(element.lists) != 1 or keys:
-                    seen = "its faces hold more than their corners"
-                    raise MeshError(name, seen, "export it as binary PLY")
                 for row in own:
-                    corners = [int(word) for word in row[1:]]
-                    if int(row[0]) != len(corners) or len(corners) < 3:
-                        raise ValueError
-                    ring += corners
+                    ring += (corners := element.corners(row))
                     sizes.append(len(corners))
         except ValueError:
             seen = f"a row of its {element.name[:40]} list is not as the header says"
