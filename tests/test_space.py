@@ -55,8 +55,17 @@ def label_at(space: Space, *point: float) -> int:
     return int(space.label[tuple(space.grid.index(here))])
 
 
+#: The bare rooms here have neither a tape nor a stated trim; `test_proven.py` is about those.
+UNPROVEN = ("scale-unproven", "up-unproven", "sea-unproven")
+
+
 def rules(space: Space, severity: str = "") -> list[str]:
-    return [row.rule for row in space.findings if severity in ("", row.severity)]
+    """Rules of a survey's findings, of one severity if asked, those of bare rooms left out."""
+    return [
+        row.rule
+        for row in space.findings
+        if severity in ("", row.severity) and row.rule not in UNPROVEN
+    ]
 
 
 def scan(**changes: Any) -> dict[str, Any]:
