@@ -128,8 +128,10 @@ def _is_put_right(before: Done, scenario: Path, out: Path) -> None:
         apply_changes(row["remedy"]["changes"], scenario.parent)
     after = _done(scenario, out)
     assert after.fails == []
-    # The hoses of this layout are led the shortest way; that alone keeps them from being ordered.
-    assert {row.rule for row in after.result.order_hoses.reasons} <= {"hanging-free"}
+    # The hoses of this layout run the shortest way: they hang free, one comes near unseen space,
+    # and one has too little length to spare. Nothing else keeps them from being ordered.
+    reasons = {row.rule for row in after.result.order_hoses.reasons}
+    assert reasons <= {"hanging-free", "mounting", "clearance-accuracy"}
     _every_hose_is_routed_and_right(after)
 
 
