@@ -131,7 +131,9 @@ def _is_put_right(before: Done, scenario: Path, out: Path) -> None:
     # The hoses of this layout run the shortest way: they hang free, one comes near unseen space,
     # and one has too little length to spare. Nothing else keeps them from being ordered.
     reasons = {row.rule for row in after.result.order_hoses.reasons}
-    assert reasons <= {"hanging-free", "mounting", "clearance-accuracy"}
+    # The second boat's drawing has no tape and no stated trim.
+    unproven = {"scale-unproven", "up-unproven"}
+    assert reasons <= {"hanging-free", "mounting", "clearance-accuracy"} | unproven
     _every_hose_is_routed_and_right(after)
 
 
