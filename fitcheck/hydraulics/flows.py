@@ -8,7 +8,7 @@ pump adds.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fitcheck.errors import ConvergenceError
@@ -39,35 +39,6 @@ def carried(setting: Setting, feed_flow: CubicMetrePerSecond) -> Carried:
 
     Raises ConvergenceError if the loops do not come out.
     """
-    state = setting.state
-    key = (
-        feed_flow,
-        state.doing,
-        state.temperature_C,
-        state.salinity,
-        state.dirty,
-        state.fouled,
-        *_standing(setting),
-    )
-    memory = setting.plant.memory
-    if key not in memory:
-        memory[key] = _carried(setting, feed_flow)
-    found: Carried = memory[key]
-    return found
-
-
-def _standing(setting: Setting) -> Iterator[Pascal]:
-    """What heights alone do round every loop: states alike in this share their flows."""
-    elements = setting.circuit.elements
-    for loop in setting.circuit.loops:
-        yield round(sum(sign * setting.static(elements[n]) for n, sign in loop.members), 3)
-        line = elements[loop.chord].line
-        if line is not None and line.holds_pressure is not None:
-            way = setting.circuit.way(str(line.start))
-            yield round(sum(abs(setting.static(element)) for element in way), 3)
-
-
-def _carried(setting: Setting, feed_flow: CubicMetrePerSecond) -> Carried:
     flows, trouble = _flows(setting, feed_flow)
     cycling = False
     pump = setting.plant.scenario.kit.feed_pump

@@ -99,8 +99,7 @@ class Plant:
     """A kit in a boat, its hoses as routed; lines without a route are not in `runs`.
 
     strainers : resistances in which dirt is a fouled strainer
-    memory    : what the solver found before, since many states differ in heights alone
-    shared    : what it found for loops, kept by changed copies, whose loops are often the same
+    shared    : flows found round loops, kept by changed copies, whose loops are often the same
     """
 
     scenario: Scenario
@@ -112,7 +111,6 @@ class Plant:
     flotation: Point
     strainers: frozenset[str] = frozenset()
     height_uncertainty: Metre = 0.0
-    memory: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
     shared: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property

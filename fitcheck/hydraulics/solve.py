@@ -1,8 +1,7 @@
 """The operating point: every flow and pressure of a plant in one state.
 
 Flows the circuit fixes are read off its tree; one unknown remains for every loop, found where the
-pressures round it sum to zero. Then pressures are walked outward from the sea. Flows hang on the
-water and the dirt and hardly ever on the heel, so they are remembered from state to state.
+pressures round it sum to zero. Then pressures are walked outward from the sea.
 """
 
 from __future__ import annotations
