@@ -1,7 +1,8 @@
 """The piping as a graph: ports are nodes; hoses, module passages and the feed pump are edges.
 
 The high-pressure pump and the membrane pass a fixed flow whatever the pressure, so they are not
-edges but sources and sinks: what they take from one port they give to another. Everything else is
+edges but sources and sinks: what they take from one port they give to another. Another consumer
+takes a flow of its own. Everything else is
 found by tracing: a spanning tree carries that fixed flow to the sea and the tanks, and every edge
 left over closes one loop (the bypass) whose flow the pressures decide.
 """
@@ -15,7 +16,7 @@ from typing import Literal
 import networkx as nx
 
 from fitcheck.model.kit import FeedPump, Kit, Line, Module, Resistance
-from fitcheck.units import Ratio
+from fitcheck.units import CubicMetrePerSecond, Ratio
 
 Kind = Literal["line", "resistance", "feed pump", "passage", "open end"]
 WaterName = Literal["feed", "brine", "product"]
@@ -52,12 +53,15 @@ class Circuit:
     parent     : node -> (element, node it hangs on), walking away from the open end
     order      : every reached node, nearest to the open end first
     share      : element -> flow per unit of feed flow when no loop flows
+    drawn      : element -> what it carries besides for other consumers, the plant running
     loops      : one for every chord
     waters     : node -> which water it holds
     feed_side  : nodes before the high-pressure pump
     high_side  : nodes between high-pressure pump and membrane
     assumed    : modules whose way through was taken, not given
     orphans    : lines that no water reaches
+    branches   : ports at the ends of such lines before the high-pressure pump: what else is drawn
+                 there nobody says
     stranded   : what takes or gives water that can come from or go nowhere
     """
 
@@ -65,12 +69,14 @@ class Circuit:
     parent: dict[str, tuple[str, str]]
     order: tuple[str, ...]
     share: dict[str, Ratio]
+    drawn: dict[str, CubicMetrePerSecond]
     loops: tuple[Loop, ...]
     waters: dict[str, WaterName]
     feed_side: frozenset[str]
     high_side: frozenset[str]
     assumed: tuple[str, ...]
     orphans: tuple[str, ...]
+    branches: tuple[str, ...]
     stranded: tuple[str, ...]
 
     def way(self, node: str) -> Iterator[Element]:
@@ -97,23 +103,32 @@ def build_circuit(kit: Kit) -> Circuit:
     """Lay out the piping of a kit and trace which share of the feed flow each part carries."""
     assumed, elements = _elements(kit)
     supply = _supply(kit)
-    graph = _graph(elements, [node for node, _ in supply])
+    taken = [(str(row.at), -row.flow) for row in kit.consumers]
+    graph = _graph(elements, [node for node, _ in (*supply, *taken)])
     parent, order, chords = _tree(graph, elements)
     share, stranded = _shares(supply, parent, elements)
+    drawn, dry = _shares(taken, parent, elements)
     loops = tuple(_loop(elements[chord], parent, elements) for chord in chords)
     waters, feed_side, high_side = _waters(kit, elements, graph)
+    orphans = _orphans(elements, share, loops)
+    served = {
+        element for node, _ in taken for element, _ in _steps_to_root(node, parent, elements)
+    }
+    orphans = tuple(name for name in orphans if name not in served)
     return Circuit(
         elements=elements,
         parent=parent,
         order=order,
         share=share,
+        drawn=drawn,
         loops=loops,
         waters=waters,
         feed_side=feed_side,
         high_side=high_side,
         assumed=assumed,
-        orphans=_orphans(elements, share, loops),
-        stranded=stranded,
+        orphans=orphans,
+        branches=_branches(orphans, parent, feed_side),
+        stranded=(*stranded, *dry),
     )
 
 
@@ -337,6 +352,18 @@ def _waters(
         high |= part(membrane.module, membrane.feed)
     waters.update(dict.fromkeys(feed | high, "feed"))
     return waters, feed, high - feed
+
+
+def _branches(
+    orphans: tuple[str, ...], parent: dict[str, tuple[str, str]], feed_side: frozenset[str]
+) -> tuple[str, ...]:
+    """The far ends of lines that branch off before the high-pressure pump and lead nowhere."""
+    above = {node for _, node in parent.values()}
+    return tuple(
+        node
+        for node, (name, _) in parent.items()
+        if name in orphans and node in feed_side and node not in above
+    )
 
 
 def _orphans(

@@ -121,7 +121,7 @@ def _given(what: str, value: Ratio, unit: str, source: str, formula: str = "") -
 
 def _flow(plant: Plant, name: str, operation: Operation) -> Step:
     looped = any(name in dict(loop.members) for loop in plant.circuit.loops)
-    share = plant.circuit.share.get(name, 0.0)
+    share, drawn = (part.get(name, 0.0) for part in (plant.circuit.share, plant.circuit.drawn))
     if looped:
         return _given(
             "flow",
@@ -132,8 +132,8 @@ def _flow(plant: Plant, name: str, operation: Operation) -> Step:
         )
     return Step(
         what="flow",
-        formula="Q = share of the feed flow * feed flow",
-        numbers=f"{_n(share)} * {_n(operation.feed_flow)}",
+        formula="Q = share of the feed flow * feed flow" + (" + other consumers" if drawn else ""),
+        numbers=f"{_n(share)} * {_n(operation.feed_flow)}" + (f" + {_n(drawn)}" if drawn else ""),
         value=operation.flows[name],
         unit="m3/s",
         source="the kit: high-pressure pump and recovery",

@@ -93,7 +93,10 @@ def _while_it_runs(setting: Setting, flows: Flows) -> Flows:
 
 def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Trouble]:
     """Flow of every element that can be told, and what is in the way."""
-    flows = {name: share * feed_flow for name, share in setting.circuit.share.items()}
+    circuit = setting.circuit
+    flows = {name: share * feed_flow for name, share in circuit.share.items()}
+    if setting.state.doing == "running":
+        flows = {name: flow + circuit.drawn[name] for name, flow in flows.items()}
     if setting.state.doing != "running":
         return _without(flows, _not_flushed(setting)), ""
     if beyond_curve(setting, flows):

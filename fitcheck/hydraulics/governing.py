@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitcheck.hydraulics.bands import favourable
 from fitcheck.hydraulics.hose_limits import SUCTION_SPEED, is_high_pressure
@@ -31,7 +31,8 @@ Figure = Callable[[Plant, Operation], Ratio | None]
 class Quantity:
     """What is asked of every state: a figure, which way it is bad, and up to where it is fine.
 
-    sign : 1 where more is worse, -1 where less is
+    sign   : 1 where more is worse, -1 where less is
+    judged : False where what else draws on the suction side is not known, so nothing is fine
     """
 
     name: str
@@ -42,6 +43,7 @@ class Quantity:
     most: Ratio | None
     unit: str
     states: tuple[Operation, ...]
+    judged: bool = True
 
 
 def governing(table: Table) -> tuple[Governing, ...]:
@@ -83,6 +85,8 @@ def _verdict(judged: Ratio, asked: Quantity) -> str:
         return "fails" if asked.fine is not None else "caution"
     if asked.fine is not None and asked.sign * judged > asked.sign * asked.fine:
         return "caution"
+    if not asked.judged:
+        return "not judged"
     return "fine" if asked.most is not None else "told"
 
 
@@ -90,8 +94,9 @@ def _verdict(judged: Ratio, asked: Quantity) -> str:
 
 
 def _quantities(table: Table) -> Iterator[Quantity]:
-    yield from _suction(table)
-    yield from _pressures(table)
+    known = not table.plant.circuit.branches
+    for quantity in (*_suction(table), *_pressures(table)):
+        yield replace(quantity, judged=known)
     yield from _outlets(table)
     yield from _hoses(table)
     yield from _heights(table)

@@ -12,6 +12,11 @@ from fitcheck.hydraulics.seawater import Water
 from fitcheck.model.hydraulics import State
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
+#: What an open end in air sets against water out of it [Pa s/m3]: 0.1 bar moves 0.00006 L/min.
+AIR_RESISTANCE = 1e13
+#: Less flow than this stands still; what AIR_RESISTANCE lets by is below it.
+STILL: CubicMetrePerSecond = 1e-8
+
 Trouble = Literal["", "vacuum", "starved", "run-out", "bypass too open", "no flow"]
 Flows = Mapping[str, CubicMetrePerSecond]
 
@@ -48,6 +53,8 @@ class Setting:
             return loss if flow >= 0.0 else -loss
         if element.kind == "feed pump" and self.state.doing == "running":
             return -of.density * GRAVITY * self._head(flow)
+        if flow > 0.0 and self.in_air(element):
+            return AIR_RESISTANCE * flow
         return 0.0
 
     def _head(self, flow: CubicMetrePerSecond) -> Metre:
@@ -68,6 +75,18 @@ class Setting:
         if self._in_the_sea(element.end):
             return self.waters["feed"].density * GRAVITY * height
         return 0.0
+
+    def in_air(self, element: Element) -> bool:
+        """Whether an element is an open end in air, out of which no water can come.
+
+        A running plant may draw its feed from a tank; brine and product only run into one.
+        """
+        if element.kind != "open end" or self.state.doing != "running":
+            return False
+        name = element.end.removeprefix("boat.")
+        role = next(port.role for port in self.plant.scenario.boat.ports if port.name == name)
+        draws = role == "tank" and self.circuit.waters[element.end] == "feed"
+        return not draws and not self._in_the_sea(element.end)
 
     def _in_the_sea(self, node: str) -> bool:
         """Seacocks always; other openings but tanks only while they are under water."""

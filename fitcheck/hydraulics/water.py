@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.geometry.heel import height_above_sea
@@ -21,12 +21,14 @@ from fitcheck.hydraulics.judging import (
     npsh,
     npsh_required,
     pump_flow,
+    suction_lines,
     suction_vacuum,
     worst,
 )
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.openings import opening_findings
 from fitcheck.hydraulics.outlets import back_pressures
+from fitcheck.hydraulics.piping import piping_findings
 from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.remedies import Again, with_remedies
 from fitcheck.hydraulics.resting import resting_operations
@@ -100,7 +102,7 @@ def solve_water(
             *findings,
             *rule_findings(rules, _sucking_module(plant) or subject),
             *complete_findings(scenario.kit),
-            *_circuit_findings(table),
+            *piping_findings(table),
             *opening_findings(table),
             *gathered_findings(table, points, flush),
             *acceleration_findings(table),
@@ -275,7 +277,8 @@ def _words(
     pump = table.plant.scenario.kit.high_pressure_pump
     if pump is not None and is_high_pressure(table.plant, line):
         return f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
-    return "fine"
+    unknown = table.plant.circuit.branches and line in suction_lines(table.plant)
+    return "not judged" if unknown else "fine"
 
 
 def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
@@ -295,40 +298,7 @@ def _better(line: Line, finding: Finding) -> str:
     return f"; {hoses[0]} would do" if hoses else ""
 
 
-# --- findings on the piping -------------------------------------------------------------------
-
-
-def _circuit_findings(table: Table) -> Iterator[Finding]:
-    """Lines that carry nothing, water with nowhere to go, backward flow."""
-    circuit = table.plant.circuit
-    for name in circuit.orphans:
-        yield _piping(name, "line-without-flow", f"No water runs through {name} in this kit.")
-    for node in circuit.stranded:
-        yield _piping(
-            node.split(".")[0],
-            "water-stranded",
-            f"The water at {node} has no line to or from the sea or a tank.",
-        )
-    yield from _backward(table.operations)
-
-
-def _backward(operations: Iterable[Operation]) -> Iterator[Finding]:
-    told = set()
-    for op in operations:
-        for name in op.losses:
-            if op.flows[name] < -1e-9 and name not in told:
-                told.add(name)
-                yield _piping(
-                    name,
-                    "backward-flow",
-                    f"Water runs through {name} from its end to its start ({op.state.name}).",
-                )
-
-
-def _piping(subject: str, rule: str, text: str) -> Finding:
-    return Finding(
-        severity="caution", rule=rule, subject=subject, text=text, source="the kit's lines"
-    )
+# --- findings ------------------------------------------------------------------------------------
 
 
 def _cycling(table: Table) -> Iterator[Finding]:

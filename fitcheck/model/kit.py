@@ -276,6 +276,15 @@ class Flush:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Consumer:
+    """What draws water of the plant's own hoses for another purpose: from which port, how much."""
+
+    name: str
+    at: PortRef
+    flow: CubicMetrePerSecond
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """Limits of the kit; `given` names those the maker stated, the rest are common practice.
 
@@ -329,6 +338,7 @@ class Kit:
     allowances: Allowances
     flush: Flush | None = None
     fittings: tuple[Fitting, ...] = ()
+    consumers: tuple[Consumer, ...] = ()
 
     def module(self, name: str) -> Module:
         """The module of that name."""

@@ -143,6 +143,7 @@ def build_kit(table: kit.KitTable, name: str) -> kit_model.Kit:
         membrane=_membrane(table.membrane),
         resistances=tuple(_resistance(name, one) for name, one in table.resistances.items()),
         flush=_flush(table.flush),
+        consumers=tuple(_consumer(name, one) for name, one in table.consumers.items()),
         limits=_limits(table.limits),
         allowances=_allowances(table.allowances),
     )
@@ -285,6 +286,10 @@ def _membrane(table: kit.MembraneTable | None) -> kit_model.Membrane | None:
 
 def _flush(table: kit.FlushTable | None) -> kit_model.Flush | None:
     return kit_model.Flush(at=table.at, flow=table.flow, volumes=table.volumes) if table else None
+
+
+def _consumer(name: str, table: kit.ConsumerTable) -> kit_model.Consumer:
+    return kit_model.Consumer(name=name, at=table.at, flow=table.flow)
 
 
 def _resistance(name: str, table: kit.ResistanceTable) -> kit_model.Resistance:

@@ -49,6 +49,7 @@ def _check_names(tree: Tree) -> None:
         ("kit", "hoses"),
         ("kit", "fittings"),
         ("kit", "resistances"),
+        ("kit", "consumers"),
     ]
     homes += [("boat", "ports"), ("boat", "holes")]
     homes += [("kit", "modules", module, "ports") for module in tree.tables("kit", "modules")]

@@ -9,6 +9,7 @@ from pydantic import Field
 from fitcheck.model.kit import Duty, Face, Stands, Way
 from fitcheck.scenario.quantities import (
     CurvePair,
+    Flow,
     Fraction,
     Head,
     Mass,
@@ -265,6 +266,13 @@ class FlushTable(Table):
     volumes: float = key("how often the water in the plant is changed", "3", gt=0.0, default=3.0)
 
 
+class ConsumerTable(Table):
+    """[kit.consumers.NAME]: what else draws water through the plant's hoses while it runs."""
+
+    at: PortText = key("the port it is drawn from", '"engine.raw_water"')
+    flow: Flow = key("how much at most; 0 where it never runs with the plant", '"40 L/min"')
+
+
 class LimitsTable(Table):
     """[kit.limits]: what the maker allows; when left out, common practice, no source."""
 
@@ -325,6 +333,9 @@ class KitTable(Table):
     membrane: MembraneTable | None = key("the membrane", "[kit.membrane]", default=None)
     resistances: dict[str, ResistanceTable] = key(
         "losses of modules", "[kit.resistances.prefilters]", default={}
+    )
+    consumers: dict[str, ConsumerTable] = key(
+        "what else draws on its hoses", "[kit.consumers.engine]", default={}
     )
     flush: FlushTable | None = key("fresh-water flush", "[kit.flush]", default=None)
     limits: LimitsTable = key("limits", "[kit.limits]", default=LimitsTable())

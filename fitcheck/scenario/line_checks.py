@@ -24,6 +24,8 @@ def check_lines(tree: Tree) -> None:
         _check_straight(tree, line)
         _check_valve(tree, own)
         _check_coil(tree, own, line)
+    for name in tree.tables("kit", "consumers"):
+        _check_port(tree, ("kit", "consumers", name, "at"), {})
     if tree.has("kit", "flush"):
         _check_port(tree, ("kit", "flush", "at"), {})
 
