@@ -9,11 +9,19 @@ import pytest
 from rich.console import Console
 
 from fitcheck.errors import FitcheckError
-from fitcheck.hydraulics import explain_line
+from fitcheck.hydraulics import explain_line, solve_water
 from fitcheck.model.hydraulics import Explanation, Step
 from fitcheck.report import print_explanation
 from tests.water_solved import solved
-from tests.water_specimens import LINES, plant_routes, plant_scenario, plant_space
+from tests.water_specimens import (
+    CUBIC_METRE_PER_HOUR,
+    LINES,
+    plant_kit,
+    plant_routes,
+    plant_scenario,
+    plant_space,
+    with_line,
+)
 
 TYPED = {name: getattr(math, name) for name in ("pi", "sin", "log", "sqrt")}
 
@@ -38,6 +46,32 @@ def test_the_arithmetic_comes_to_the_value(line: str) -> None:
         assert found == pytest.approx(
             row.value, rel=2e-5, abs=0.06 if row.unit == "Pa" else 1e-6
         ), row.what
+
+
+@pytest.mark.parametrize("valve", [{"holds_pressure": 100_000.0}, {"opens_at": 60_000.0}])
+def test_the_arithmetic_holds_for_valves_that_open_by_pressure(valve: dict[str, float]) -> None:
+    """Every step, the loss of the line among them, and what the held valve takes besides."""
+    kit = with_line(plant_kit(), "bypass", valve_flow=2.0 * CUBIC_METRE_PER_HOUR, **valve)
+    of = plant_scenario(kit)
+    explanation = explain_line(of, plant_space(of), plant_routes(of), "bypass")
+    for row in explanation.steps:
+        if row.numbers:
+            found = eval(row.numbers, {"__builtins__": {}}, TYPED)
+            assert found == pytest.approx(row.value, rel=2e-5, abs=0.2), row.what
+    held = [row for row in explanation.steps if row.what == "the valve, holding its pressure"]
+    assert len(held) == ("holds_pressure" in valve)
+    if held:
+        assert step(explanation, "total gauge pressure at feed_pump.bypass_tap").value == (
+            pytest.approx(100_000.0, abs=0.2)
+        )
+        assert held[0].value > 1_000.0
+    reported = solve_water(of, plant_space(of), plant_routes(of), full=False).lines
+    loss = next(
+        row.loss
+        for row in reported
+        if row.line == "bypass" and row.state == explanation.state.name
+    )
+    assert step(explanation, "loss of the line").value == pytest.approx(loss)
 
 
 @pytest.mark.parametrize("line", LINES)

@@ -167,7 +167,10 @@ def longest(slopes: Sequence[Slope], lift: Metre, *, fine: bool) -> Metre | None
     reach = LONGEST
     for slope in slopes:
         room = (slope.fine if fine else slope.most) - slope.start - slope.per_lift * lift
-        reach = min(reach, room / slope.per_metre)
+        if slope.per_metre > 0.0:
+            reach = min(reach, room / slope.per_metre)
+        elif room < 0.0:
+            return None
     return reach if reach > 0.0 else None
 
 

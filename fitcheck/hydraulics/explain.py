@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from fitcheck.errors import FitcheckError, ValidityWarning
 from fitcheck.geometry.heel import sea_normal
 from fitcheck.hydraulics.explain_ends import coil_steps, tail_steps
-from fitcheck.hydraulics.losses import GRAVITY, HoseLoss
+from fitcheck.hydraulics.losses import GRAVITY, HoseLoss, velocity
 from fitcheck.hydraulics.plant import Plant, Run, build_plant
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, Water
 from fitcheck.hydraulics.solve import Operation, operate
@@ -27,6 +27,8 @@ from fitcheck.units import Pascal, Ratio
 
 _CHURCHILL = "Churchill 1977, Chemical Engineering"
 _BERNOULLI = "Darcy and Weisbach"
+#: Less than this is rounding [Pa].
+_NOTHING: Pascal = 1e-6
 
 
 def explain_line(
@@ -91,12 +93,13 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
     yield from _friction(run, loss, water, abs(operation.flows[name]))
     yield from coil_steps(run, loss, water)
     yield from _bends(run, loss, water)
-    yield from _fittings(run, loss, water, abs(operation.flows[name]))
+    yield _fittings(run, water, operation.flows[name])
+    yield from _regulator(run, operation, water)
     yield from tail_steps(run, loss, water, abs(operation.flows[name]))
     yield Step(
         what="loss of the line",
         formula="dp = friction + bends + fittings and valve",
-        numbers=" + ".join(_n(part) for part in _parts(loss)),
+        numbers=" + ".join(_n(part) for part in _parts(run, loss, water, operation.flows[name])),
         value=loss.total,
         unit="Pa",
         source="sum",
@@ -104,10 +107,12 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
     yield from _heights(plant, run, operation, water)
 
 
-def _parts(loss: HoseLoss) -> list[Pascal]:
-    """Friction, bends and fittings; tails and coil where there are any."""
-    more = [part for part in (loss.tails, loss.coil) if part]
-    return [loss.friction - loss.coil, loss.bends, loss.fittings - loss.tails, *more]
+def _parts(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> list[Pascal]:
+    """Friction, bends and fittings; what a valve takes besides, tails and coil where there are."""
+    fixed = loss.fittings - loss.tails
+    own = _fittings(run, water, flow).value
+    more = [part for part in (fixed - own, loss.tails, loss.coil) if abs(part) > _NOTHING]
+    return [loss.friction - loss.coil, loss.bends, own, *more]
 
 
 def _n(value: Ratio) -> str:
@@ -244,22 +249,51 @@ def _bend(number: int, bend: Bend, bore: Ratio, factor: Ratio) -> Step:
     )
 
 
-def _fittings(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> Iterator[Step]:
-    head = water.density * loss.velocity**2 / 2
-    numbers, formula = f"{_n(run.line.fittings)} * {_n(head)}", "sum of K * q"
+def _fittings(run: Run, water: Water, flow: Ratio) -> Step:
+    """Fittings and an open valve, by arithmetic of their own."""
+    line, bore = run.line, run.hose.bore
+    head = water.density * velocity(abs(flow), bore) ** 2 / 2
+    value = line.fittings * head
+    numbers, formula = f"{_n(line.fittings)} * {_n(head)}", "sum of K * q"
     source = "the kit: sum of K on the hose bore"
-    valve = run.line.valve_flow
+    valve = line.valve_flow
     if valve is not None:
-        numbers += f" + 1e5 * {_n(water.density)} / 1000 * ({_n(flow)} / {_n(valve)})**2"
+        value += 1e5 * water.density / 1000 * (flow / valve) ** 2
+        numbers += f" + 1e5 * {_n(water.density)} / 1000 * ({_n(abs(flow))} / {_n(valve)})**2"
         formula += " + 1 bar * rho/1000 * (Q / Kv)^2"
         source += "; IEC 60534 for the valve"
-    yield Step(
-        what="fittings" if valve is None else "fittings and valve",
+    if line.opens_at is not None and flow > 0.0:
+        value += line.opens_at
+        numbers += f" + {_n(line.opens_at)}"
+        formula += " + what opens the valve"
+    return Step(
+        what="fittings" if valve is None and line.opens_at is None else "fittings and valve",
         formula=formula,
         numbers=numbers,
-        value=loss.fittings - loss.tails,
+        value=value,
         unit="Pa",
         source=source,
+    )
+
+
+def _regulator(run: Run, operation: Operation, water: Water) -> Iterator[Step]:
+    """What a valve that holds a pressure takes besides: all that is left between its ends."""
+    ends = (str(run.line.start), str(run.line.end))
+    loss = operation.losses[run.line.name]
+    rest = loss.fittings - loss.tails - _fittings(run, water, operation.flows[run.line.name]).value
+    if run.line.holds_pressure is None or rest <= _NOTHING:
+        return
+    before, after = (operation.pressures[end] for end in ends)
+    rise = operation.heights[ends[1]] - operation.heights[ends[0]]
+    others = loss.total - rest
+    yield Step(
+        what="the valve, holding its pressure",
+        formula="p_start - p_end - static - all other losses of the line",
+        numbers=f"{_n(before)} - {_n(after)} - {_n(water.density * GRAVITY * rise)}"
+        f" - {_n(others)}",
+        value=rest,
+        unit="Pa",
+        source=f"the kit: it holds {_n(run.line.holds_pressure)} Pa at {ends[0]}",
     )
 
 
