@@ -261,6 +261,33 @@ def test_product_is_judged_at_stop_and_running() -> None:
     assert finding(result, "product-back-pressure").severity == "fail"
 
 
+@pytest.mark.parametrize(
+    ("height", "given", "severity"),
+    [
+        (3.0, (), None),  # 0.3 bar
+        (8.0, (), "caution"),  # 0.8 bar
+        (20.0, (), "fail"),  # 2.0 bar, 3 % of 55 bar are 1.65
+        (8.0, ("brine_back_pressure_max",), "fail"),
+    ],
+)
+def test_brine_back_pressure_is_a_share_of_the_working_pressure(
+    height: float, given: tuple[str, ...], severity: str | None
+) -> None:
+    kit = plant_kit()
+    of = plant_scenario(replace(kit, limits=replace(kit.limits, given=given)))
+    ports = tuple(
+        replace(port, at=(0.0, 0.0, height)) if port.role == "overboard" else port
+        for port in of.boat.ports
+    )
+    of = replace(of, boat=replace(of.boat, ports=ports))
+    result = solve_water(of, plant_space(of), plant_routes(of), full=False)
+    found = [row for row in result.findings if row.rule == "brine-back-pressure"]
+    assert [row.severity for row in found] == ([] if severity is None else [severity])
+    rows = [row for row in result.governing if row.quantity.startswith("back pressure of the br")]
+    word = {None: "fine", "caution": "caution", "fail": "fails"}[severity]
+    assert word in {row.verdict for row in rows}
+
+
 def test_the_column_at_stop_reaches_to_the_highest_point_of_the_run() -> None:
     of = plant_scenario()
     routes = plant_routes(of)

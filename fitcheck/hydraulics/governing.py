@@ -17,7 +17,7 @@ from fitcheck.hydraulics.judging import (
 )
 from fitcheck.hydraulics.limits import FOULING_VACUUM
 from fitcheck.hydraulics.openings import IMMERSION, first_fill_lift, intake, opening_height
-from fitcheck.hydraulics.outlets import Outlet, back_pressure, outlets
+from fitcheck.hydraulics.outlets import Outlet, back_limits, back_pressure, outlets
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation, first_inlet, high_pressure_inlet, operate
 from fitcheck.hydraulics.standing import attitudes, upright
@@ -179,11 +179,7 @@ def _outlets(table: Table) -> Iterator[Quantity]:
     for outlet in outlets(table.plant):
         if any(line.name not in table.plant.runs for line in outlet.lines):
             continue
-        most = (
-            table.limits.product_back_pressure_max
-            if outlet.water == "product"
-            else table.limits.brine_back_pressure_max
-        )
+        fine, most = back_limits(table, outlet)
         for stopped, words in ((False, "running"), (True, "stopped")):
             yield _quantity(
                 table,
@@ -191,7 +187,7 @@ def _outlets(table: Table) -> Iterator[Quantity]:
                 outlet.name,
                 _back(outlet, stopped),
                 1.0,
-                most,
+                fine,
                 most,
                 "Pa",
             )

@@ -3,6 +3,10 @@
 Running, the hose is full and the water leaves at the outlet. At stop nothing flows and the column
 up to the highest point of the run stands alone on what is below: on the panel for the brine, on
 the membrane, which then has no pressure of its own, for the product.
+
+The product tears the membrane, so its limit is a fail. The brine only adds to what the pressure
+pump works against: a fail is more than the share of the working pressure that a hose may take, or
+than the maker states; 0.5 bar unless he does is a caution. Its hoses' rating is judged with them.
 """
 
 from __future__ import annotations
@@ -11,12 +15,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitcheck.hydraulics.circuit import Element, WaterName
-from fitcheck.hydraulics.judging import Table, Verdict, names
+from fitcheck.hydraulics.judging import Table, Verdict, graded, names
 from fitcheck.hydraulics.limits import missing, not_known
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import Operation
-from fitcheck.model.finding import Finding
+from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.hydraulics import BackPressure
 from fitcheck.model.kit import Line
 from fitcheck.units import Pascal, show
@@ -83,17 +87,21 @@ def back_pressures(table: Table) -> tuple[BackPressure, ...]:
                 running_state=state.state.name,
                 stopped=still,
                 stopped_state=still_state.state.name,
-                limit=_limit(table, outlet),
+                limit=back_limits(table, outlet)[1],
             )
         )
     return tuple(rows)
 
 
-def _limit(table: Table, outlet: Outlet) -> Pascal:
-    limits = table.limits
+def back_limits(table: Table, outlet: Outlet) -> tuple[Pascal, Pascal]:
+    """Up to where the back pressure is fine, and what is the most [Pa]."""
+    limits, pump = table.limits, table.plant.scenario.kit.high_pressure_pump
     if outlet.water == "product":
-        return limits.product_back_pressure_max
-    return limits.brine_back_pressure_max
+        return limits.product_back_pressure_max, limits.product_back_pressure_max
+    fine = limits.brine_back_pressure_max
+    if pump is None or "brine_back_pressure_max" in limits.given:
+        return fine, fine
+    return fine, max(fine, limits.high_pressure_loss_max * pump.pressure)
 
 
 def back_pressure(
@@ -134,12 +142,18 @@ def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdic
         lost = missing(table.plant, outlet.felt_at)
         if lost:
             verdicts.append(not_known(f"back pressure of the {outlet.water}", lost, outlet.name))
-        elif row is not None and max(row.running, row.stopped) > row.limit:
-            verdicts.append(_too_much(table, outlet, row))
+        elif row is not None:
+            fine, most = back_limits(table, outlet)
+            severity = graded(max(row.running, row.stopped), fine, most)
+            if severity is not None:
+                verdicts.append(_too_much(table, outlet, row, severity))
     return verdicts
 
 
-def _too_much(table: Table, outlet: Outlet, row: BackPressure) -> Verdict:
+def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severity) -> Verdict:
+    fine, most = back_limits(table, outlet)
+    limit = most if severity == "fail" else fine
+    bound = "is the most" if severity == "fail" else "and less is fine"
     standing = row.stopped > row.running
     value = max(row.running, row.stopped)
     state = row.stopped_state if standing else row.running_state
@@ -148,17 +162,17 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure) -> Verdict:
     harm = " More can tear the membrane from its support." if outlet.water == "product" else ""
     return Verdict(
         finding=Finding(
-            severity="fail",
+            severity=severity,
             rule=f"{outlet.water}-back-pressure",
             subject=outlet.name,
             text=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
-            f"when {doing} ({state}); {show(row.limit, 'pressure')} is the most.{harm}",
+            f"when {doing} ({state}); {show(limit, 'pressure')} {bound}.{harm}",
             source=table.source(f"{outlet.water}_back_pressure_max"),
             value=value,
-            limit=row.limit,
+            limit=limit,
             unit="Pa",
         ),
         lines=names(outlet.lines),
         states=(state,),
-        brief=f"back pressure {show(value, 'pressure')}, limit {show(row.limit, 'pressure')}",
+        brief=f"back pressure {show(value, 'pressure')}, limit {show(limit, 'pressure')}",
     )

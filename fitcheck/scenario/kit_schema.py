@@ -288,7 +288,10 @@ class LimitsTable(Table):
     )
     product_back_pressure_max: Pressure = key("at the membrane", '"0.3 bar"', default="0.3 bar")
     brine_back_pressure_max: Pressure = key(
-        "behind the pressure valve", '"0.5 bar"', default="0.5 bar"
+        "behind the pressure valve: a fail above if given; else a caution, and a fail above "
+        "high_pressure_loss_max of the working pressure",
+        '"0.5 bar"',
+        default="0.5 bar",
     )
     high_pressure_loss_max: Fraction = key(
         "of working pressure, for each hose", '"3 %"', default="3 %"
