@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 from fitcheck.hydraulics.losses import GRAVITY
+from fitcheck.hydraulics.open_ends import open_end_coefficients
 from fitcheck.hydraulics.plant import Plant, build_plant
 from fitcheck.hydraulics.seawater import water
 from fitcheck.hydraulics.solve import Operation, operate_at
@@ -161,7 +162,7 @@ def epanet(of: Drawn, folder: Path) -> tuple[dict[str, float], dict[str, float]]
             length=run.length,
             diameter=run.hose.bore,
             roughness=run.hose.roughness,
-            minor_loss=run.line.fittings,
+            minor_loss=run.line.fittings + sum(open_end_coefficients(run.line, 1.0)),
         )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -25,6 +25,7 @@ from fitcheck.hydraulics.losses import (
     velocity,
     velocity_head,
 )
+from fitcheck.hydraulics.open_ends import ENTRANCE, EXIT
 from fitcheck.hydraulics.pumps import npsh_available
 from fitcheck.hydraulics.seawater import Water
 from fitcheck.hydraulics.tails import contraction_coefficient, expansion_coefficient
@@ -178,6 +179,8 @@ COMPUTE: dict[str, Callable[[Given], float]] = {
     ),
     "contraction": lambda g: contraction_coefficient(1.0, g["diameter_ratio"]),
     "expansion": lambda g: expansion_coefficient(1.0, g["diameter_ratio"]),
+    "entrance": lambda _: ENTRANCE,
+    "exit": lambda _: EXIT,
     "acceleration head": pulses,
     "valve loss": lambda g: valve_loss(g["flow"], g["valve_flow"], g["density"]),
     "valve coefficient": lambda g: (

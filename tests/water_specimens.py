@@ -63,17 +63,18 @@ LINES: dict[str, tuple[str, str, Duty, str]] = {
     "overboard": ("panel.brine_out", "boat.overboard", "brine", "feed_12"),
     "product": ("vessel.product", "boat.tank", "product", "product_6"),
 }
-#: line -> length [m], bends [deg], sum of loss coefficients, flow of its valve at 1 bar [m3/h]
+#: line -> length [m], bends [deg], sum of loss coefficients beside its open ends, flow of its
+#: valve at 1 bar [m3/h]
 RUNS: dict[str, tuple[float, tuple[int, ...], float, float | None]] = {
-    "sea_to_strainer": (0.90, (90,), 1.0, None),
+    "sea_to_strainer": (0.90, (90,), 0.5, None),
     "strainer_to_pump": (1.10, (90, 45), 0.6, None),
     "pump_to_filters": (1.65, (90,) * 3, 1.5, None),
     "bypass": (0.60, (90,) * 2, 3.0, 0.5),
     "filters_to_hp": (1.40, (90,) * 2, 1.5, None),
     "hp_to_vessel": (1.80, (90,) * 3, 2.5, None),
     "vessel_to_panel": (1.20, (90,) * 2, 2.5, None),
-    "overboard": (2.40, (90,) * 3, 2.5, None),
-    "product": (4.50, (90,) * 5, 3.0, None),
+    "overboard": (2.40, (90,) * 3, 1.5, None),
+    "product": (4.50, (90,) * 5, 2.0, None),
 }
 
 #: hose -> bore, outside diameter, radius on the centre line [mm], rating [bar]

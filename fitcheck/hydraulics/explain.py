@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 from fitcheck.errors import FitcheckError, ValidityWarning
 from fitcheck.geometry.heel import sea_normal
-from fitcheck.hydraulics.explain_ends import coil_steps, tail_steps
+from fitcheck.hydraulics.explain_ends import coil_steps, open_end_steps, tail_steps
 from fitcheck.hydraulics.losses import GRAVITY, HoseLoss, velocity
 from fitcheck.hydraulics.plant import Plant, Run, build_plant
 from fitcheck.hydraulics.seawater import DENSITY_SALINITY, Water
@@ -94,6 +94,7 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
     yield from coil_steps(run, loss, water)
     yield from _bends(run, loss, water)
     yield _fittings(run, water, operation.flows[name])
+    yield from open_end_steps(run.line, loss, water, operation.flows[name])
     yield from _regulator(run, operation, water)
     yield from tail_steps(run, loss, water, abs(operation.flows[name]))
     yield Step(
@@ -108,10 +109,11 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
 
 
 def _parts(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> list[Pascal]:
-    """Friction, bends and fittings; what a valve takes besides, tails and coil where there are."""
-    fixed = loss.fittings - loss.tails
+    """Friction, bends, fittings; open ends, what a valve takes besides, tails, coil if any."""
     own = _fittings(run, water, flow).value
-    more = [part for part in (fixed - own, loss.tails, loss.coil) if abs(part) > _NOTHING]
+    rest = loss.fittings - loss.tails - loss.open_ends - own
+    parts = (loss.open_ends, rest, loss.tails, loss.coil)
+    more = [part for part in parts if abs(part) > _NOTHING]
     return [loss.friction - loss.coil, loss.bends, own, *more]
 
 
@@ -280,7 +282,8 @@ def _regulator(run: Run, operation: Operation, water: Water) -> Iterator[Step]:
     """What a valve that holds a pressure takes besides: all that is left between its ends."""
     ends = (str(run.line.start), str(run.line.end))
     loss = operation.losses[run.line.name]
-    rest = loss.fittings - loss.tails - _fittings(run, water, operation.flows[run.line.name]).value
+    own = _fittings(run, water, operation.flows[run.line.name]).value
+    rest = loss.fittings - loss.tails - loss.open_ends - own
     if run.line.holds_pressure is None or rest <= _NOTHING:
         return
     before, after = (operation.pressures[end] for end in ends)

@@ -1,4 +1,4 @@
-"""Steps of the calculation for what not every hose has: narrower tails at its ends, a coil."""
+"""Steps of the calculation for what not every hose has: open ends, narrower tails, a coil."""
 
 from __future__ import annotations
 
@@ -13,15 +13,35 @@ from fitcheck.hydraulics.losses import (
     velocity,
     velocity_head,
 )
+from fitcheck.hydraulics.open_ends import open_end_coefficients
 from fitcheck.hydraulics.plant import Run
 from fitcheck.hydraulics.seawater import Water
 from fitcheck.hydraulics.tails import ENDS, TAIL_LENGTH
 from fitcheck.model.hydraulics import Step
+from fitcheck.model.kit import Line
 from fitcheck.units import CubicMetrePerSecond, Ratio
 
 
 def _n(value: Ratio) -> str:
     return f"{value:.7g}"
+
+
+def open_end_steps(
+    line: Line, loss: HoseLoss, water: Water, flow: CubicMetrePerSecond
+) -> Iterator[Step]:
+    """The way in from open water, the way out into it or air."""
+    entrance, leaving = open_end_coefficients(line, flow)
+    if not entrance and not leaving:
+        return
+    head = velocity_head(loss.velocity, water.density)
+    yield Step(
+        what="the way in from the sea or a tank, the way out into one or air",
+        formula="(K_in + K_out) * q",
+        numbers=f"({_n(entrance)} + {_n(leaving)}) * {_n(head)}",
+        value=loss.open_ends,
+        unit="Pa",
+        source="Crane TP 410, A-30: sharp-edged entrance 0.5, exit 1.0; in no other figure",
+    )
 
 
 def coil_steps(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:

@@ -44,7 +44,8 @@ _VALVE_DENSITY, _VALVE_PRESSURE = 1000.0, 1e5
 class HoseLoss:
     """What one hose loses at one flow, in parts.
 
-    coil is in friction, tails is in fittings: what a coil and narrower ends of the hose lose.
+    coil is in friction, tails and open_ends are in fittings: what a coil, narrower ends of the
+    hose and the way in or out of open water or air lose.
     bends is above the friction of the arcs; at_most is the sum with the upper friction factor of
     the transition band, equal to the sum outside it.
     """
@@ -58,6 +59,7 @@ class HoseLoss:
     at_most: Pascal
     coil: Pascal = 0.0
     tails: Pascal = 0.0
+    open_ends: Pascal = 0.0
 
     @property
     def total(self) -> Pascal:

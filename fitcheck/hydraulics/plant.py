@@ -17,7 +17,8 @@ from fitcheck.geometry.box import as_point, rotation
 from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.circuit import Circuit, WaterName, build_circuit
 from fitcheck.hydraulics.coils import coil_loss
-from fitcheck.hydraulics.losses import HoseLoss, hose_loss
+from fitcheck.hydraulics.losses import HoseLoss, hose_loss, velocity_head
+from fitcheck.hydraulics.open_ends import open_end_coefficients
 from fitcheck.hydraulics.pumps import Curve
 from fitcheck.hydraulics.seawater import Water, water
 from fitcheck.hydraulics.states import resting_states, states_of
@@ -56,7 +57,7 @@ class Run:
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
         """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
-        loss = self._ends_and_coil(self._hose_loss(flow, of), abs(flow), of)
+        loss = self._ends_and_coil(self._with_open_ends(flow, of), abs(flow), of)
         opens = self.line.opens_at
         if opens is None or flow <= 0.0:
             return loss
@@ -79,6 +80,15 @@ class Run:
             at_most=loss.at_most + coil + tails,
             coil=coil,
             tails=tails,
+        )
+
+    def _with_open_ends(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
+        """With what the way in from the sea or the way out of the boat loses."""
+        loss = self._hose_loss(flow, of)
+        taken = sum(open_end_coefficients(self.line, flow))
+        ends = taken * velocity_head(loss.velocity, of.density)
+        return replace(
+            loss, fittings=loss.fittings + ends, at_most=loss.at_most + ends, open_ends=ends
         )
 
     def _hose_loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:

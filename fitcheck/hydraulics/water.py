@@ -174,6 +174,7 @@ def _line_losses(plant: Plant, operations: Sequence[Operation]) -> Iterator[Line
                 fitting_loss=loss.fittings,
                 static=_static(plant, line, op),
                 loss_at_most=loss.at_most,
+                open_end_loss=loss.open_ends,
             )
 
 

@@ -42,7 +42,8 @@ class State:
 class LineLoss:
     """One line in one state; static is positive when the line's end is higher.
 
-    bend_loss is above the arc's own friction, which friction_loss holds. loss_at_most is what
+    bend_loss is above the arc's own friction, which friction_loss holds. open_end_loss, of the way
+    in from open water or out into it or air, is in fitting_loss. loss_at_most is what
     limits are judged on where the flow may be laminar or turbulent, None if that was not asked.
     """
 
@@ -57,6 +58,7 @@ class LineLoss:
     fitting_loss: Pascal
     static: Pascal
     loss_at_most: Pascal | None = None
+    open_end_loss: Pascal = 0.0
 
     @property
     def loss(self) -> Pascal:

@@ -123,7 +123,7 @@ class LineTable(Table):
     duty: Duty = key("suction, feed, bypass, high pressure, brine or product", '"suction"')
     hose: Text = key("a hose of the kit", '"suction_19"')
     fittings: NoLessThanNothing = key(
-        "sum of the loss coefficients beside the bends, on the hose's bore", "1.0"
+        "sum of the loss coefficients beside the bends and open ends, on the hose's bore", "1.0"
     )
     valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
     opens_at: SomePressure | None = key(
