@@ -714,7 +714,7 @@ def test_holes(surveyed: Surveyed) -> None:
     stray = replace(good, name="stray", centre=(0.5, 0.0, 0.6))
     outer = replace(good, name="outer", centre=(1.0, 0.0, 0.6))
     space = surveyed(shape, inside=(-0.5, 0.0, 0.6), holes=(good, stray, outer))
-    told = [(row.rule, row.subject) for row in space.findings]
+    told = [(row.rule, row.subject) for row in space.findings if row.rule not in UNPROVEN]
     assert told == [("hole-off-surface", "boat.stray"), ("hole-blocked", "boat.outer")]
 
 
