@@ -130,10 +130,17 @@ def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
 )
 def test_standing_off_a_wall(shift: float, verdict: str) -> None:
     """Clear, clear, too near, screwed to it, in it: 10 mm are asked, the mesh is a drawing."""
-    fit = check_fit(plan((module("pump"), (0.85 - shift, 0.0, 0.0))), hand_made_space())
+    pump = module("pump", fixed_by=("front",))
+    fit = check_fit(plan((pump, (0.85 - shift, 0.0, 0.0))), hand_made_space())
     assert fit.module("pump").verdict == verdict
     assert gaps(fit, "pump")["front"][0] == pytest.approx(shift, abs=1e-6)
     assert (("note", "mounted") in rules(fit, "pump")) is (shift == 0.001)
+
+
+def test_a_face_it_is_not_fixed_by_has_a_gap_however_near_the_wall() -> None:
+    fit = check_fit(plan((module("pump"), (0.849, 0.0, 0.0))), hand_made_space())
+    assert fit.module("pump").verdict == "tight"
+    assert ("note", "mounted") not in rules(fit, "pump")
 
 
 def test_too_near_says_how_near() -> None:
@@ -278,7 +285,8 @@ def test_a_box_on_a_scanned_sole_stands_and_is_not_unseen() -> None:
 
 
 def test_a_box_against_a_scanned_wall_is_screwed_to_it() -> None:
-    fit = check_fit(plan((module("pump"), (0.845, 0.0, 0.0)), scan=True), noisy_room())
+    pump = module("pump", fixed_by=("front",))
+    fit = check_fit(plan((pump, (0.845, 0.0, 0.0)), scan=True), noisy_room())
     assert fit.module("pump").verdict == "fits"
     assert ("note", "mounted") in rules(fit, "pump")
 
@@ -336,7 +344,8 @@ def with_body(space: Space, body: tuple[tuple[float, ...], tuple[float, ...]]) -
 
 def bowl(height: float) -> tuple[Scenario, Space]:
     """Filters hung on the aft wall, their bowls to drop 120 mm, over a sole."""
-    filters = module("prefilters", (0.1, 0.2, 0.3), service=needs("base", 0.12, "withdrawal"))
+    needed = needs("base", 0.12, "withdrawal")
+    filters = module("prefilters", (0.1, 0.2, 0.3), service=needed, fixed_by=("back",))
     return plan((filters, (-0.95, 0.0, height))), hand_made_space()
 
 

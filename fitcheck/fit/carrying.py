@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
 from fitcheck.fit.judge import Standing
-from fitcheck.fit.measure import MOUNTED_SHARE, NAMES, downward
+from fitcheck.fit.measure import MOUNTED_SHARE, downward, permitted
 from fitcheck.fit.surroundings import COMPARTMENT, Surroundings
 from fitcheck.fit.wording import BEFORE, length, spot, thing
 from fitcheck.geometry.box import FACES, Box, as_point, outward
 from fitcheck.geometry.overlap import TOUCH, triangles_near
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import Carried, FaceGap, ModuleFit
-from fitcheck.model.kit import Face, Module
+from fitcheck.model.kit import Face
 from fitcheck.units import Metre, Ratio
 
 Floats = NDArray[np.float64]
@@ -55,13 +55,6 @@ def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
         if enough:
             found.append(Carried(face=face, by=_holder(box, face, around), share=share))
     return tuple(found)
-
-
-def permitted(module: Module, box: Box) -> tuple[Face, ...]:
-    """Faces the module may be fixed by as it stands; one turned at will also stands on any."""
-    free = not module.fixing_given and module.stands == "any"
-    allowed = {*module.fixed_by, *((downward(box),) if free else ())}
-    return tuple(face for face in NAMES if face in allowed)
 
 
 def _held(box: Box, face: Face, around: Surroundings) -> tuple[NDArray[np.bool_], Floats]:

@@ -21,6 +21,7 @@ from fitcheck.fit.measure import (
     gaps_before,
     lies_against,
     nearer,
+    permitted,
     smallest_gap,
     swallowed,
     unseen_in_box,
@@ -100,7 +101,7 @@ def judge(
     structure = bodies(tuple(body for body in around.fixed if body.kind == "solid"))
     depths, faults = _run_into(box, obstacles, around)
     ahead = {f: gap_before(box, f, around, obstacles, _drawn(NAMES, around)) for f in NAMES}
-    mounted = _mounted(box, ahead, depths, around, structure)
+    mounted = _mounted(standing, ahead, depths, around, structure)
     inset = _drawn(mounted, around)
     faces = {
         f: nearer(gap_before(box, f, around, obstacles, inset), depths.get(f, NOTHING))
@@ -207,17 +208,23 @@ def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
 
 
 def _mounted(
-    box: Box,
+    standing: Standing,
     ahead: dict[Face, Meeting],
     depths: dict[Face, Meeting],
     around: Surroundings,
     structure: Bodies,
 ) -> tuple[Face, ...]:
-    """Faces that stand on, or are screwed to, the mesh or a declared solid."""
+    """Faces it stands on, or may be fixed by and that lie against the mesh or a declared solid.
+
+    Any other face that comes near a surface has a gap like any gap.
+    """
+    box = standing.box
     fixed = {COMPARTMENT} | {body.name for body in structure.each}
     stands = {"base", downward(box)}
     found = []
     for face in NAMES:
+        if face not in stands and face not in permitted(standing.module, box):
+            continue
         met = nearer(ahead[face], depths.get(face, NOTHING))
         touches = met.meets in fixed and -around.noise <= met.gap <= around.contact
         if touches and (face in stands or lies_against(box, face, around, structure)):

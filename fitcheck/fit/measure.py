@@ -36,7 +36,7 @@ from fitcheck.geometry.prism import (
     prism_gap,
 )
 from fitcheck.model.fit import FaceGap
-from fitcheck.model.kit import Face
+from fitcheck.model.kit import Face, Module
 from fitcheck.model.space import FREE, SOLID
 from fitcheck.units import Metre, Point
 
@@ -263,6 +263,13 @@ def downward(box: Box) -> Face:
     """The face that looks down most."""
     down = {name: sign * box.axes[axis][2] for name, (axis, sign) in FACES.items()}
     return min(NAMES, key=lambda name: down[name])
+
+
+def permitted(module: Module, box: Box) -> tuple[Face, ...]:
+    """Faces the module may be fixed by as it stands; one turned at will also stands on any."""
+    free = not module.fixing_given and module.stands == "any"
+    allowed = {*module.fixed_by, *((downward(box),) if free else ())}
+    return tuple(face for face in NAMES if face in allowed)
 
 
 def lies_against(box: Box, face: Face, around: Surroundings, structure: Bodies) -> bool:

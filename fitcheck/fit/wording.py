@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from fitcheck.fit.judge import Fault, Judgement
 from fitcheck.fit.measure import Meeting
 from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, LOOSE_BIT, Surroundings
+from fitcheck.geometry.overlap import TOUCH
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.kit import Face
@@ -157,6 +158,8 @@ def _tight(
             f"{name} has a gap of {length(met.gap)}{within}, to {what}"
             f"{spot(met.place)}: tight; {length(box_gap)} is asked."
         )
+    move = f"Move {name} {length(box_gap + unsure - met.gap)} away from {what}"
+    measure = ", or measure the gap on board" if unsure > 0.0 else ""
     return Finding(
         severity="caution",
         rule="tight",
@@ -167,6 +170,8 @@ def _tight(
         limit=box_gap + unsure,
         unit="m",
         place=met.place,
+        bars=("cut_joinery",) if met.gap - unsure < -TOUCH else (),
+        remedy=Remedy(text=f"{move}{measure}."),
     )
 
 
@@ -194,6 +199,7 @@ def _of_short(
         limit=row.wanted,
         unit="m",
         place=row.place,
+        bars=("cut_joinery",) if row.available < row.wanted - TOUCH else (),
         remedy=remedy,
     )
 

@@ -21,7 +21,7 @@ def complete_findings(kit: Kit) -> tuple[Finding, ...]:
 
 
 def _devices(kit: Kit) -> Iterator[Finding]:
-    """The high-pressure pump is told where the water side is left out for the lack of it."""
+    """The missing high-pressure pump, without which the water side is not judged."""
     if kit.high_pressure_pump is not None and kit.membrane is None:
         yield Finding(
             severity="caution",

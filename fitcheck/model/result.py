@@ -65,8 +65,7 @@ class Result:
         reasons = [
             row
             for row in self.findings
-            if "cut_joinery" in row.bars
-            or (row in stands and (row.severity == "fail" or _in_doubt(row)))
+            if "cut_joinery" in row.bars or (row in stands and row.severity == "fail")
         ]
         return _hold(reasons, stands, "every box fits with its service space")
 
@@ -76,15 +75,6 @@ class Result:
         rows = self.findings
         reasons = [row for row in rows if row.severity == "fail" or "order_hoses" in row.bars]
         return _hold(reasons, rows, "every hose is routed and every limit is kept")
-
-
-def _in_doubt(finding: Finding) -> bool:
-    """A gap or service space that is missing by the scan, within what the scan may be wrong by."""
-    if finding.severity != "caution" or finding.value is None or finding.limit is None:
-        return False
-    if finding.rule == "tight":
-        return finding.value < 0.0
-    return finding.rule == "service-clearance" and finding.value < finding.limit
 
 
 def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: str) -> Hold:

@@ -13,7 +13,7 @@ from fitcheck.routing.traps import high_point
 from fitcheck.units import Metre, show
 
 COMMON = "common practice, no source"
-#: Lengths that differ by less are told as the same.
+#: Lengths that differ by less count as the same.
 SAME_LENGTH: Metre = 0.001
 
 
