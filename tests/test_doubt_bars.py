@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from fitcheck.fit import check_fit
+from fitcheck.routing import route_hoses
+from tests.specimens import allowances
 from tests.test_fit import hand_made_space, module, plan, scanned
 
 ACCURACY = 0.020
@@ -22,3 +24,20 @@ def test_a_gap_within_its_uncertainty_bars_cutting(gap: float, barred: bool) -> 
     found = [row for row in fit.findings if row.rule == "tight" and row.subject == "pump"]
     assert [row.bars for row in found] == [("cut_joinery",) if barred else ()]
     assert found[0].remedy is not None
+
+
+def test_allowances_of_nothing_bar_both_steps() -> None:
+    layout = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(box_gap=0.0))
+    fit = check_fit(layout, hand_made_space(), mend=False)
+    (found,) = [row for row in fit.findings if row.rule == "no-clearance"]
+    assert set(found.bars) == {"cut_joinery", "order_hoses"}
+
+
+@pytest.mark.parametrize("key", ["hose_clearance", "hose_gap"])
+def test_hoses_with_no_room_asked_round_them_bar_the_order(key: str) -> None:
+    asked = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(**{key: 0.0}))
+    space = hand_made_space()
+    found = route_hoses(asked, space, check_fit(asked, space, mend=False), wander=False).findings
+    assert [(row.subject, row.bars) for row in found if row.rule == "no-clearance"] == [
+        (key, ("order_hoses",))
+    ]

@@ -144,7 +144,7 @@ def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Fin
         unit="m",
         place=None if best is None else best.place,
         remedy=Remedy(text=_what_would_do(standing, best, faces, around)),
-        bars=("cut_joinery",),
+        bars=("cut_joinery", "order_hoses"),  # its hoses move with it
     )
 
 

@@ -14,10 +14,14 @@ from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
 from fitcheck.fit.wording import findings_of, length
-from fitcheck.model.finding import Assumption, Finding, Tell, silent
+from fitcheck.model.finding import Assumption, Finding, Remedy, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
+from fitcheck.units import Metre
+
+#: Between a module and what it is not fixed to; common practice, no source.
+USUAL_GAP: Metre = 0.010
 
 
 def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bool = True) -> Fit:
@@ -85,7 +89,26 @@ def _findings(
         found += [row for row in extra if row is not None]
         if not verdict.fit.carried_by:
             found.append(not_carried(standing, verdict.fit, around))
+    if gap <= 0.0:
+        found.append(_no_gap())
     return found
+
+
+def _no_gap() -> Finding:
+    """Boxes set out to touch what they are not fixed to."""
+    return Finding(
+        severity="caution",
+        rule="no-clearance",
+        subject="box_gap",
+        text="No gap is asked between a module and what it is not fixed to: it could neither be "
+        "set in nor move on its mounts.",
+        source="common practice, no source",
+        value=0.0,
+        limit=USUAL_GAP,
+        unit="m",
+        bars=("cut_joinery", "order_hoses"),
+        remedy=Remedy(text=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual."),
+    )
 
 
 def _assumptions(

@@ -26,6 +26,8 @@ from fitcheck.units import Metre
 #: +2 / -4 % length under pressure).
 NEARLY_STRAIGHT = 1.0 - 0.04
 COMMON = "common practice, no source"
+#: Round a hose, where the kit asks for nothing; common practice, no source.
+USUAL_GAP: Metre = 0.010
 #: What is met, where it has no name of its own.
 SAID: dict[Kind, str] = {
     "mesh": "the mesh",
@@ -54,7 +56,33 @@ def judge(
     findings += assembly_findings(routed)
     findings += wander_findings(routed, scenario.kit.allowances.mounting)
     findings += _radius_kept(routed)
+    findings += _no_clearances(scenario)
     return tuple(findings), _assumptions(scenario, routed)
+
+
+def _no_clearances(scenario: Scenario) -> list[Finding]:
+    """Allowances of nothing: hoses drawn so that they touch chafe."""
+    allowances = scenario.kit.allowances
+    asked = (
+        ("hose_clearance", "No clearance is asked round the hoses", allowances.hose_clearance),
+        ("hose_gap", "No gap is asked between hoses", allowances.hose_gap),
+    )
+    return [
+        Finding(
+            severity="caution",
+            rule="no-clearance",
+            subject=key,
+            text=f"{words}: a hose that touches chafes through.",
+            source=COMMON,
+            value=0.0,
+            limit=USUAL_GAP,
+            unit="m",
+            bars=("order_hoses",),
+            remedy=Remedy(text=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual."),
+        )
+        for key, words, value in asked
+        if value <= 0.0
+    ]
 
 
 def _no_route(

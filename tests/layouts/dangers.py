@@ -166,7 +166,8 @@ CHANGES: dict[str, Row] = {
         True,
         False,
     ),
-    "suction_through_soft_hose": (_hose("s19", wall="soft"), True, False),
+    # Harmless here: the pump is flooded in every state asked for, so nothing pulls on the wall.
+    "suction_through_soft_hose": (_hose("s19", wall="soft"), True, True),
     "high_pressure_through_feed_hose": (_line("hpl", hose="f16"), True, False),
     "relief_above_the_rating_of_the_hose": (_hose("hp8", pressure_rating="60 bar"), True, False),
     "suction_through_a_6_mm_bore": (_hose("s19", bore="6 mm"), True, False),

@@ -1,0 +1,26 @@
+"""A sound layout is safe to cut and to order for; the same with a danger in it is not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fitcheck.pipeline import run
+from tests.layouts import dangers, sound
+
+QUICK = ("pump_hangs_16_mm_over_the_sole", "no_line_overboard", "hoses_left_to_hang")
+
+
+def test_a_sound_layout_is_a_yes_to_both(tmp_path: Path) -> None:
+    result = run(next(sound()).write(tmp_path))
+    assert result.cut_joinery.reasons == ()
+    assert result.order_hoses.reasons == ()
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_a_danger_is_no_yes(tmp_path: Path, name: str) -> None:
+    danger = next(row for row in dangers() if row.bay.name == name)
+    result = run(danger.bay.write(tmp_path))
+    assert danger.cut or not result.cut_joinery.safe
+    assert not result.order_hoses.safe
