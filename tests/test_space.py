@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fitcheck.errors import MeshError
+from fitcheck.errors import MeshError, ScenarioError
 from fitcheck.geometry.box import rotation
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.model.boat import (
@@ -117,14 +117,14 @@ def test_a_point_picked_in_a_body_is_remarked(surveyed: Surveyed) -> None:
 @pytest.mark.parametrize(
     "inside", [(-1.0, 0.0, 0.6), (5.0, 0.0, 0.6)], ids=["in a wall", "far out"]
 )
-def test_a_point_picked_in_a_wall_fails_with_its_place(
+def test_a_point_picked_in_a_wall_is_one_fault(
     surveyed: Surveyed, inside: tuple[float, float, float]
 ) -> None:
-    space = surveyed(specimens.room(), inside=inside)
-    assert space.free_volume == 0.0
-    finding = next(row for row in space.findings if row.severity == "fail")
-    assert finding.rule == "inside-point"
-    assert finding.place == pytest.approx((0.0, 0.0, 0.6))
+    with pytest.raises(ScenarioError) as raised:
+        surveyed(specimens.room(), inside=inside)
+    (fault,) = raised.value.faults
+    assert fault.key == "boat.inside"
+    assert "(0.00, 0.00, 0.60) m" in fault.text
 
 
 @pytest.mark.parametrize("diameter", [0.2, 0.3])

@@ -6,7 +6,8 @@ surface below the inside point).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from fitcheck.model.boat import Boat
 from fitcheck.model.kit import Coil, Hose, Kit, Line, Way
@@ -82,7 +83,10 @@ class InputFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scenario:
-    """Boat, kit and layout, and which file each came from (for remedies)."""
+    """Boat, kit and layout, and which file each came from (for remedies).
+
+    lines : line of every key of the boat file, by its path in words
+    """
 
     name: str
     about: str
@@ -93,6 +97,13 @@ class Scenario:
     kit_file: str
     layout_file: str
     inputs: tuple[InputFile, ...]
+    lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)
+
+    def line(self, key: str) -> int:
+        """Line of a key of the boat file, or of the nearest table round it; 1 where unknown."""
+        while key not in self.lines and key:
+            key = key[: max(key.rfind("."), key.rfind(","), 0)]
+        return self.lines.get(key, 1)
 
     def hose_of(self, line: Line) -> Hose:
         """The hose a line uses: the layout's choice, else the kit's."""

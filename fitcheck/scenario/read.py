@@ -14,6 +14,7 @@ from fitcheck.scenario.document import (
     SECTIONS,
     Document,
     digest,
+    key_text,
     missing_file,
     read_document,
     shown_path,
@@ -100,6 +101,7 @@ def _scenario(
         kit_file=files["kit"],
         layout_file=files["layout"],
         inputs=(*inputs, mesh),
+        lines={key_text(key): at.line for key, at in tree.home("boat").places.items()},
     )
 
 

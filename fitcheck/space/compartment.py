@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -141,16 +142,21 @@ def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArr
 def fill_grid(compartment: Compartment, pitch: Metre, name: str) -> Matter:
     """Sort surface, lids and declared solids into a grid round the compartment and its eyes."""
     grid = _grid(compartment, pitch, name)
-    block = np.zeros(grid.shape, dtype=np.bool_)
-    for box in compartment.blocks:
-        block |= cells_of(grid, box, touched=True)
     return Matter(
         grid=grid,
         surface=touched_cells(compartment.surface, grid),
         lid=touched_cells(compartment.lids, grid),
-        block=block,
+        block=blocked_cells(grid, compartment.blocks),
         allowed=_allowed(grid, compartment.crop),
     )
+
+
+def blocked_cells(grid: Grid, blocks: Sequence[Box]) -> NDArray[np.bool_]:
+    """Cells that declared solids touch. grid.shape bool."""
+    block = np.zeros(grid.shape, dtype=np.bool_)
+    for box in blocks:
+        block |= cells_of(grid, box, touched=True)
+    return block
 
 
 def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.float64]:

@@ -30,19 +30,6 @@ PICKED_OFF: Metre = 0.050
 STEM: Metre = 0.150
 
 
-def inside_fault(place: Point, where: str) -> Finding:
-    """The inside point is of no use."""
-    return Finding(
-        severity="fail",
-        rule="inside-point",
-        subject="boat.inside",
-        text=f"The inside point at {_at(place)} lies {where}; nothing can be called free.",
-        source="the boat file",
-        place=place,
-        remedy=Remedy(text="Pick boat.inside again, in the open middle of the compartment."),
-    )
-
-
 def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[Finding, ...]:
     """Triangles dropped, loose bits."""
     found = [
@@ -146,19 +133,6 @@ def on_sight(
         )
     if labelling.opening is not None and boat.origin == "scan":
         found.append(_scan_opening(labelling.opening))
-    if not (labelling.label == FREE).any():
-        found.append(
-            Finding(
-                severity="fail",
-                rule="inside-point",
-                subject="boat.inside",
-                text=f"The inside point at {_at(inside)} was seen from fewer than "
-                f"{labelling.needed} viewpoints; nothing can be called free.",
-                source=PRACTICE,
-                place=inside,
-                remedy=Remedy(text="Pick it in the open middle, and more viewpoints round it."),
-            )
-        )
     return tuple(found)
 
 

@@ -8,14 +8,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.errors import ScenarioError
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import SOLID, UNSEEN, Space
+from fitcheck.model.space import FREE, UNSEEN, Space
 from fitcheck.space import remarks
 from fitcheck.space.bits import loose_bits
+from fitcheck.space.blame import Site, blame, stands_in
 from fitcheck.space.boards import on_boards, place_boards, with_boards
 from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
 from fitcheck.space.field import distance_field
@@ -25,6 +27,7 @@ from fitcheck.space.labels import (
     Cell,
     Labelling,
     Matter,
+    cells_of,
     declare_free,
     label_closed,
     label_seen,
@@ -35,13 +38,14 @@ from fitcheck.space.place import place, place_holes, place_ports, place_volumes
 from fitcheck.space.rims import spans
 from fitcheck.space.shown import doubted, waver_of
 from fitcheck.space.sight import build_scene
+from fitcheck.units import CubicMetre
 
 
 def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     """Read the boat's mesh and say of every cell whether it is free, solid or unseen.
 
-    Raises MeshError for a mesh that cannot be used; openings, unseen corners and picks in the
-    wrong place are findings.
+    Raises MeshError for a mesh that cannot be used, ScenarioError with the declaration that leaves
+    nothing free; openings, unseen corners and picks in the wrong place are findings.
     """
     boat = scenario.boat
     compartment = bring_aboard(boat)
@@ -49,12 +53,15 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     points = f"{told.points:,} points as " if told.points else ""
     tell(f"Read {points}{compartment.raw:,} triangles.")
     matter = fill_grid(compartment, scenario.layout.pitch, Path(boat.mesh).name)
-    labelling, said = _label(boat, compartment, matter)
-    declared = place_volumes(compartment.bearings.frame, boat.declared_free)
-    turned = declare_free(
-        labelling.label, matter.grid, tuple(volume.box for volume in declared), matter.allowed
-    )
+    site = Site(boat=boat, compartment=compartment, matter=matter)
+    where = stands_in(compartment.inside, site)
+    if where:
+        raise ScenarioError((blame(scenario, site, where, _usable),))
+    labelling, said, turned = _label(site)
     tell(f"Labelled {matter.grid.cells:,} cells free, solid or unseen.")
+    if not _left(site, labelling).any():
+        tell("Nothing is free; looking for the declaration that leaves nothing.")
+        raise ScenarioError((blame(scenario, site, "", _usable),))
     space = _measured(boat, compartment, matter, labelling)
     tell(
         f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
@@ -74,13 +81,40 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     )
 
 
-def _label(
+def _label(site: Site) -> tuple[Labelling, tuple[Finding, ...], int]:
+    """Labels, what there is to say of them, and how many cells are free by declaration alone."""
+    labelling, said = _looked(site.boat, site.compartment, site.matter)
+    declared = place_volumes(site.compartment.bearings.frame, site.boat.declared_free)
+    boxes = tuple(volume.box for volume in declared)
+    turned = declare_free(labelling.label, site.matter.grid, boxes, site.matter.allowed)
+    return labelling, said, turned
+
+
+def _left(site: Site, labelling: Labelling) -> NDArray[np.bool_]:
+    """Free cells that are in no board and no keep-out, none if the inside point is in a board."""
+    frame, grid = site.compartment.bearings.frame, site.matter.grid
+    boards = place_boards(frame, site.boat.boards, site.compartment.inside)
+    free: NDArray[np.bool_] = with_boards(labelling.label, grid, boards) == FREE
+    inside = np.array([site.compartment.inside])
+    if any(float(board.box.distance(inside)[0]) <= 0.0 for board in boards):
+        free[:] = False
+    for volume in place_volumes(frame, site.boat.keep_outs):
+        free &= ~cells_of(grid, volume.box)
+    return free
+
+
+def _usable(site: Site) -> CubicMetre:
+    """The volume a box or hose may stand in, 0 where the inside point is not in air."""
+    if stands_in(site.compartment.inside, site):
+        return 0.0
+    return float(_left(site, _label(site)[0]).sum()) * site.matter.grid.pitch**3
+
+
+def _looked(
     boat: Boat, compartment: Compartment, matter: Matter
 ) -> tuple[Labelling, tuple[Finding, ...]]:
     """Label by what the mesh allows: a fill when it is drawn and closed, else by sight."""
-    start, wrong = _start(compartment, matter)
-    if wrong:
-        return _nothing_free(matter), wrong
+    start = _cell(compartment, matter)
     scene = build_scene(
         matter.grid,
         compartment.surface,
@@ -122,15 +156,10 @@ def _spanned(boat: Boat, compartment: Compartment, matter: Matter) -> NDArray[np
     return mask
 
 
-def _start(compartment: Compartment, matter: Matter) -> tuple[Cell, tuple[Finding, ...]]:
-    """The inside point's cell, or the finding that it lies in a wall or outside."""
+def _cell(compartment: Compartment, matter: Matter) -> Cell:
+    """The inside point's cell."""
     index = matter.grid.index(np.array(compartment.inside))
-    cell = (int(index[0]), int(index[1]), int(index[2]))
-    if not matter.grid.holds(index) or not matter.allowed[cell]:
-        return cell, (remarks.inside_fault(compartment.inside, "outside the mesh or its crop"),)
-    if matter.solid[cell]:
-        return cell, (remarks.inside_fault(compartment.inside, "in a surface or a solid"),)
-    return cell, ()
+    return int(index[0]), int(index[1]), int(index[2])
 
 
 def _open_eyes(
@@ -141,11 +170,6 @@ def _open_eyes(
     index = matter.grid.index(eyes)
     blind = (matter.surface | matter.block)[tuple(index.T)]
     return eyes[~blind], eyes[blind]
-
-
-def _nothing_free(matter: Matter) -> Labelling:
-    label = np.where(matter.solid, SOLID, UNSEEN).astype(np.uint8)
-    return Labelling(label=label, opening=None, facing=0.0, trapped=0, eyes=0, needed=0)
 
 
 def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: Labelling) -> Space:
