@@ -114,6 +114,33 @@ def test_a_hose_that_only_rises_traps_nothing() -> None:
     assert finding_of(result, "air-trap", "strainer").severity == "note"
 
 
+def test_a_hose_that_ends_level_at_the_highest_port_traps_nothing() -> None:
+    """It rises to the pump, 0.3 m above the sea, and lies level for its last 60 mm."""
+    of = plant_scenario()
+    high = tuple(
+        replace(row, at=(0.0, 0.0, 0.30)) if row.module == "feed_pump" else row
+        for row in of.layout.placements
+    )
+    of = replace(of, layout=replace(of.layout, placements=high))
+    routes = bent(plant_routes(of), "strainer_to_pump", (-0.06, 0.0, 0.30))
+    found = solve_water(of, plant_space(of), routes)
+    assert traps(found) == {"feed_pump"}
+    assert finding_of(found, "air-trap", "feed_pump").severity == "note"
+
+
+def test_a_hump_beside_a_port_as_high_is_a_trap() -> None:
+    """The hose rises to 0.3 m, dips to the sea and comes up to the pump at 0.3 m again."""
+    of = plant_scenario()
+    high = tuple(
+        replace(row, at=(0.0, 0.0, 0.30)) if row.module == "feed_pump" else row
+        for row in of.layout.placements
+    )
+    of = replace(of, layout=replace(of.layout, placements=high))
+    way = ((-0.5, 0.0, 0.30), (-0.25, 0.0, 0.0))
+    routes = bent(plant_routes(of), "strainer_to_pump", *way)
+    assert "strainer_to_pump" in traps(solve_water(of, plant_space(of), routes))
+
+
 def test_heel_alone_can_make_a_trap() -> None:
     """A run that goes out to starboard and back is level upright, a hump heeled to port."""
     out = (0.0, -0.8, -0.0751)

@@ -130,7 +130,8 @@ def upright(table: Table) -> Operation:
 def _turning(plant: Plant, walk: Walk, operation: Operation) -> Iterator[TurningPoint]:
     state = operation.state
     heights = heights_above_sea(walk.path, plant.flotation, state.heel, state.trim)
-    for at, high, rise in turns(heights, walk.bore):
+    for turn, high, rise in turns(heights, walk.bore):
+        at = _end_of_rise(walk, heights if high else -heights, turn)
         line = walk.lines[at]
         yield TurningPoint(
             where=line if walk.inner[at] else _module(plant, walk, at),
@@ -141,6 +142,28 @@ def _turning(plant: Plant, walk: Walk, operation: Operation) -> Iterator[Turning
             rise=rise,
             state=state.name,
         )
+
+
+def _end_of_rise(walk: Walk, heights: NDArray[np.float64], at: int) -> int:
+    """The end of its line where a run only rises to there from a high point, else the point.
+
+    The last stretch to a port often lies level: what gathers there is at the port, not in the
+    hose.
+    """
+    if not walk.inner[at]:
+        return at
+    first = last = at
+    while walk.inner[first]:
+        first -= 1
+    while walk.inner[last]:
+        last += 1
+    level = heights[at] - walk.bore
+    ends = [
+        end
+        for end, between in ((first, heights[first:at]), (last, heights[at : last + 1]))
+        if between.min() >= level
+    ]
+    return max(ends, key=lambda end: heights[end], default=at)
 
 
 def _module(plant: Plant, walk: Walk, at: int) -> str:
