@@ -101,7 +101,7 @@ def solve_water(
         findings=(
             *findings,
             *rule_findings(rules, _sucking_module(plant) or subject),
-            *complete_findings(scenario.kit),
+            *complete_findings(scenario),
             *piping_findings(table),
             *opening_findings(table),
             *gathered_findings(table, points, flush),
@@ -147,7 +147,7 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         summaries=(),
         rules=(),
         back_pressures=(),
-        findings=(finding, *complete_findings(scenario.kit)),
+        findings=(finding, *complete_findings(scenario)),
         assumptions=(),
     )
 
