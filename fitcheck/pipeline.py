@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from fitcheck.fit import check_fit
+from fitcheck.fit import check_fit, stands_lower
 from fitcheck.hydraulics import solve_water
-from fitcheck.model.finding import Tell, silent
+from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.hydraulics import Hydraulics
 from fitcheck.model.result import Result
-from fitcheck.model.routes import Unrouted
+from fitcheck.model.routes import Routes
 from fitcheck.model.scenario import Placement, Scenario
 from fitcheck.model.space import Space
 from fitcheck.order import make_order
@@ -35,7 +35,9 @@ def run(file: Path, tell: Tell = silent) -> Result:
 def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Result:
     fit = check_fit(scenario, space, tell)
     routes = route_hoses(scenario, space, fit, tell, recall)
-    hydraulics = solve_water(scenario, space, routes, tell, trial(space, fit, recall))
+    again = trial(scenario, space, fit, routes, recall)
+    stands = stands_lower(scenario, space)
+    hydraulics = solve_water(scenario, space, routes, tell, again, stands)
     order = make_order(scenario, space, routes, hydraulics)
     # Told last, since it needs boxes and hoses; a layout settled again is told anew.
     told = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
@@ -46,26 +48,44 @@ def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Re
 
 
 def trial(
-    space: Space, before: Fit, recall: Recall | None = None
+    before: Scenario, space: Space, fit: Fit, routes: Routes, recall: Recall | None = None
 ) -> Callable[[Scenario], Hydraulics | None]:
-    """A function that tries a changed scenario in the same space: boxes, hoses, water.
+    """A function that tries a changed scenario in the same space: boxes, hoses, water, order.
 
-    It returns None where a box that fitted no longer does, or a hose finds no way.
+    It returns None where boxes, hoses or order have a fail, or a bar to a step, that they did not
+    have before; how the water side has changed is for its rules to judge.
     """
-    told = {(row.rule, row.subject) for row in before.findings if row.severity == "fail"}
     recall = recall or Recall()
 
     def again(scenario: Scenario) -> Hydraulics | None:
-        fit = check_fit(scenario, space)
-        fails = {(row.rule, row.subject) for row in fit.findings if row.severity == "fail"}
-        if fails - told:
+        moved = check_fit(scenario, space, mend=False)
+        if _worse(fit.findings, moved.findings):
             return None
-        routes = route_hoses(scenario, space, fit, recall=recall, wander=False)
-        if any(isinstance(hose, Unrouted) for hose in routes.hoses):
+        laid = route_hoses(scenario, space, moved, recall=recall, wander=False)
+        if _worse(routes.findings, laid.findings):
             return None
-        return solve_water(scenario, space, routes, full=False)
+        water = solve_water(scenario, space, laid, full=False)
+        # What an order lacks depends on the lengths alone, so one water side serves for both.
+        orders = (
+            make_order(before, space, routes, water),
+            make_order(scenario, space, laid, water),
+        )
+        return None if _worse(*(order.findings for order in orders)) else water
 
     return again
+
+
+def _worse(before: Iterable[Finding], after: Iterable[Finding]) -> bool:
+    """Whether something fails, or a rule bars a step, that did not before."""
+    old = tuple(before)
+    fails = {(row.rule, row.subject) for row in old if row.severity == "fail"}
+    barred = {row.rule for row in old if row.bars or row.severity == "fail"}
+    return any(
+        (row.rule, row.subject) not in fails
+        if row.severity == "fail"
+        else bool(row.bars) and row.rule not in barred
+        for row in after
+    )
 
 
 class Tryout:

@@ -14,6 +14,7 @@ from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.applied import applied
 from fitcheck.hydraulics.envelope import setting_for
 from fitcheck.hydraulics.losses import GRAVITY, hose_loss
+from fitcheck.hydraulics.other_changes import Stands
 from fitcheck.hydraulics.plant import build_plant
 from fitcheck.hydraulics.remedies import Again
 from fitcheck.hydraulics.seawater import water
@@ -22,16 +23,20 @@ from fitcheck.model.finding import Change, Finding
 from fitcheck.model.hydraulics import Governing, Hydraulics
 from fitcheck.model.kit import Kit, PortRef
 from fitcheck.model.scenario import Scenario
+from fitcheck.units import parse, show
 from tests.water_solved import finding, long_and_thin, operation, rules, solved
 from tests.water_specimens import (
     CUBIC_METRE_PER_HOUR,
     LITRE_PER_MINUTE,
     OCEAN,
+    RUNS,
+    a_hose,
     a_port,
     plant_kit,
     plant_routes,
     plant_scenario,
     plant_space,
+    with_hose,
     with_line,
     within,
 )
@@ -160,8 +165,17 @@ def test_the_range_of_the_bypass_ends_where_something_fails() -> None:
 # --- remedies -----------------------------------------------------------------------------------
 
 
-def water_of(of: Scenario, again: Again | None = None, **lengths: float) -> Hydraulics:
-    return solve_water(of, plant_space(of), plant_routes(of, **lengths), again=again)
+def water_of(
+    of: Scenario, again: Again | None = None, stands: Stands | None = None, **lengths: float
+) -> Hydraulics:
+    return solve_water(
+        of, plant_space(of), plant_routes(of, **lengths), again=again, stands=stands
+    )
+
+
+def anywhere(_: str, least: float, __: float) -> float:
+    """A room in which every box stands as high as it likes."""
+    return least
 
 
 def test_a_caution_is_told_what_mends_it() -> None:
@@ -181,9 +195,8 @@ def ways(said: Finding) -> list[str]:
 
 def test_alternatives_come_with_their_numbers() -> None:
     """Hoses, the pump lower, a shorter run with its bound."""
-    said = finding(
-        water_of(plant_scenario(long_and_thin()), sea_to_strainer=12.0), "suction-vacuum"
-    )
+    of = plant_scenario(long_and_thin())
+    said = finding(water_of(of, stands=anywhere, sea_to_strainer=12.0), "suction-vacuum")
     told = ways(said)
     assert told[0].startswith("Give sea_to_strainer suction_16")
     assert any(text.startswith("Put feed_pump") for text in told)
@@ -193,12 +206,108 @@ def test_alternatives_come_with_their_numbers() -> None:
 
 def test_a_pump_put_lower_by_what_is_told_passes() -> None:
     of = plant_scenario(long_and_thin())
-    said = finding(water_of(of, sea_to_strainer=12.0), "suction-vacuum")
+    said = finding(water_of(of, stands=anywhere, sea_to_strainer=12.0), "suction-vacuum")
     lower = next(row for row in said.alternatives if row.text.startswith("Put feed_pump"))
     change = lower.changes[0]
     assert change.key == "layout.modules.feed_pump.at"
     after = water_of(applied(of, lower.changes), sea_to_strainer=12.0)
     assert "suction-vacuum" not in rules(after, "fail")
+
+
+def test_a_pump_is_put_no_lower_than_its_box_stands() -> None:
+    of = plant_scenario(long_and_thin())
+    asked: list[tuple[str, float, float]] = []
+
+    def nowhere(module: str, least: float, most: float) -> None:
+        asked.append((module, least, most))
+
+    for stands in (None, nowhere):
+        said = finding(water_of(of, stands=stands, sea_to_strainer=12.0), "suction-vacuum")
+        assert not any("lower" in text for text in ways(said))
+    ((module, least, most),) = set(asked)
+    assert module == "feed_pump"
+    assert 0.0 < least < most
+
+    def on_the_sole(_: str, least: float, __: float) -> float:
+        return least + 0.2
+
+    said = finding(water_of(of, stands=on_the_sole, sea_to_strainer=12.0), "suction-vacuum")
+    lower = next(row for row in said.alternatives if row.text.startswith("Put feed_pump"))
+    assert parse(lower.changes[0].value[2], "length") == pytest.approx(-0.10 - least - 0.2)
+
+
+def test_the_whole_suction_side_in_one_bore_comes_first() -> None:
+    of = plant_scenario(long_and_thin())
+    said = finding(water_of(of, sea_to_strainer=12.0), "suction-vacuum")
+    assert said.remedy is not None
+    assert [(row.key, row.value) for row in said.remedy.changes] == [
+        ("layout.lines.sea_to_strainer.hose", "suction_16"),
+        ("layout.lines.strainer_to_pump.hose", "suction_16"),
+    ]
+
+
+def test_a_remedy_is_told_by_the_figures_of_the_judged_side() -> None:
+    """Applied, on routes a tenth longer, its finding would give the figure that was told."""
+    tight = within(long_and_thin(), 0.05)
+    tight = replace(tight, limits=replace(tight.limits, suction_vacuum_ok=0.01))
+    of = plant_scenario(tight)
+    said = finding(water_of(of, sea_to_strainer=9.0), "suction-vacuum")
+    assert said.severity == "fail"
+    assert said.remedy is not None
+    runs = {"sea_to_strainer": 9.9, "strainer_to_pump": 1.1 * RUNS["strainer_to_pump"][0]}
+    after = finding(water_of(applied(of, said.remedy.changes), **runs), "suction-vacuum")
+    assert after.value is not None
+    assert f"a vacuum of {show(after.value, 'vacuum')}" in said.remedy.text
+
+
+def test_fails_that_no_one_change_mends_have_a_way_each() -> None:
+    """Weak feed hoses and filters dirtier than any hose makes good: the hoses still have a way."""
+    kit = with_hose(plant_kit(), a_hose("feed_12", pressure_rating=1.3e5))
+    kit = with_hose(kit, a_hose("firm", bore=0.0127, pressure_rating=10e5))
+    kit = replace(kit, resistances=(kit.resistances[0], replace(kit.resistances[1], dirty=1.2e5)))
+    result = water_of(plant_scenario(kit))
+    assert rules(result, "fail") >= {"pressure-rating", "largest-flow"}
+    lost = finding(result, "largest-flow").remedy
+    assert lost is not None
+    assert lost.changes == ()
+    for row in result.findings:
+        if row.rule == "pressure-rating" and row.severity == "fail":
+            assert row.remedy is not None
+            assert [change.value for change in row.remedy.changes] == ["firm"]
+
+
+def test_no_wider_bore_is_offered_against_a_pressure_rating() -> None:
+    kit = with_hose(plant_kit(), a_hose("hp_8", pressure_rating=60e5))
+    for row in water_of(plant_scenario(kit)).findings:
+        if row.rule == "pressure-rating":
+            assert row.remedy is not None
+            assert "wide" not in row.remedy.text
+            assert "rated for at least 68 bar" in row.remedy.text
+
+
+def test_an_older_fail_drops_no_way() -> None:
+    """The brine's hose is far too thin: the suction side's way is tried and told all the same."""
+    kit = with_line(long_and_thin(), "overboard", hose="product_6")
+    of = plant_scenario(kit)
+
+    def again(changed: Scenario) -> Hydraulics:
+        return water_of(changed, sea_to_strainer=12.0)
+
+    result = water_of(of, again, sea_to_strainer=12.0)
+    assert "brine-back-pressure" in rules(result, "fail")
+    said = finding(result, "suction-vacuum")
+    assert said.remedy is not None
+    assert said.remedy.proven == "run again"
+
+
+def test_a_way_that_brings_a_new_fail_is_dropped() -> None:
+    """The next wider suction hose would not stand the sea's depth."""
+    weak = a_hose("suction_16", bore=0.0159, min_bend_radius=0.09, pressure_rating=1e3)
+    of = plant_scenario(with_hose(long_and_thin(), weak))
+    said = finding(water_of(of, sea_to_strainer=12.0), "suction-vacuum")
+    assert said.remedy is not None
+    given = {change.value for row in (said.remedy, *said.alternatives) for change in row.changes}
+    assert "suction_16" not in given
 
 
 def test_a_larger_strainer_as_told_passes() -> None:

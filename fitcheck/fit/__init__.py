@@ -4,5 +4,6 @@ Promises a verdict for each placed module; a box that does not fit is a finding,
 """
 
 from fitcheck.fit.check import check_fit
+from fitcheck.fit.lower import stands_lower
 
-__all__ = ["check_fit"]
+__all__ = ["check_fit", "stands_lower"]

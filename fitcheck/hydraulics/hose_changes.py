@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 
 from fitcheck.hydraulics.hose_limits import highest_pressure, is_high_pressure
@@ -11,17 +11,20 @@ from fitcheck.hydraulics.judging import Table, names, npsh, suction_lines, sucti
 from fitcheck.hydraulics.limits import feed_lines
 from fitcheck.hydraulics.outlets import back_pressures, outlets
 from fitcheck.hydraulics.plant import Plant
+from fitcheck.hydraulics.solve import first_inlet
 from fitcheck.hydraulics.trials import STRETCH, Goal, all_states, reaches, reaches_in, tabulate
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.kit import Hose, Line
 from fitcheck.units import Ratio, show
 
 _MOST_CHANGES = 3
+#: Rules that the whole suction side decides.
+_SUCTION_RULES = {"suction-vacuum", "npsh-margin", "largest-flow"}
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Trial:
-    """Hoses to change and what is said of those lines afterwards."""
+    """Hoses to change, and those lines afterwards on the side that is judged."""
 
     hoses: Mapping[str, Hose]
     table: Table
@@ -30,15 +33,17 @@ class Trial:
 def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
     """Up to `most` sets of other hoses that reach the goal, the least effort first."""
     found: list[Trial] = []
-    for hoses in _selections(table, goal):
+    sides = _whole_side(table, goal)
+    for hoses in itertools.chain(sides, _selections(table, goal)):
         if any(set(hoses) >= set(trial.hoses) for trial in found):
             continue
         changed = table.plant.changed(hoses, STRETCH)
         if reaches(table, changed, goal):
             after = tabulate(changed, all_states(table), table.limits)
-            found.append(Trial(hoses=hoses, table=after))
+            found.append(Trial(hoses=hoses, table=after.safe or after))
             if len(found) == most:
                 break
+            sides.close()  # a still wider side is no other way
     return [_as_remedy(table, trial) for trial in found]
 
 
@@ -47,12 +52,26 @@ def widest_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
     every: dict[str, Hose] = {}
     for line in table.plant.scenario.kit.lines:
         if line.name in goal.lines and line.name in table.plant.runs:
-            wider = _better(table, line)
+            wider = _better(table, line, goal)
             if wider:
-                every[line.name] = max(wider, key=lambda hose: hose.bore)
+                every[line.name] = _strongest(line, wider)
                 yield {line.name: every[line.name]}
     if len(every) > 1:
         yield every
+
+
+def _whole_side(table: Table, goal: Goal) -> Generator[dict[str, Hose]]:
+    """The whole suction side in one hose, no narrower than any it has, the narrowest first."""
+    plant, side = table.plant, suction_lines(table.plant)
+    if len(side) < 2 or not goal.rules & _SUCTION_RULES:
+        return
+    if any(line.name not in plant.runs or line.name not in goal.lines for line in side):
+        return
+    better = {line.name: _better(table, line, goal) for line in side}
+    for hose in sorted(plant.scenario.kit.hoses, key=lambda hose: hose.bore):
+        other = [line.name for line in side if plant.runs[line.name].hose.name != hose.name]
+        if other and all(hose in better[name] for name in other):
+            yield dict.fromkeys(other, hose)
 
 
 def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
@@ -63,7 +82,9 @@ def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
     less.
     """
     lines = [line for line in table.plant.scenario.kit.lines if line.name in goal.lines]
-    every = {line.name: _better(table, line) for line in lines if line.name in table.plant.runs}
+    every = {
+        line.name: _better(table, line, goal) for line in lines if line.name in table.plant.runs
+    }
     choices = {name: hoses for name, hoses in every.items() if hoses}
     for count in range(1, _MOST_CHANGES + 1):
         tried = []
@@ -77,7 +98,7 @@ def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
 def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[str, Hose] | None:
     """The least hose for each of some lines that reaches the goal, None where the widest fail."""
     plant = table.plant
-    hoses = {name: max(rows, key=lambda hose: hose.bore) for name, rows in choices.items()}
+    hoses = {name: _strongest(plant.runs[name].line, rows) for name, rows in choices.items()}
     if not reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
         return None
     for name, rows in choices.items():
@@ -89,27 +110,43 @@ def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[
     return hoses
 
 
-def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, Ratio, Ratio]:
-    """How many must bend more widely, then bores, then prices."""
-    wider = sum(
-        hose.min_bend_radius > plant.runs[line].hose.min_bend_radius
+def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, int, Ratio, Ratio]:
+    """How many lose bore, how many must bend more widely, then bores, then prices."""
+    present = {line: plant.runs[line].hose for line in hoses}
+    narrower = sum(
+        hose.bore < present[line].bore and plant.runs[line].line.duty != "bypass"
         for line, hose in hoses.items()
     )
+    wider = sum(
+        hose.min_bend_radius > present[line].min_bend_radius for line, hose in hoses.items()
+    )
     prices = sum(min(hose.sold.prices, default=0.0) for hose in hoses.values())
-    return wider, sum(hose.bore for hose in hoses.values()), prices
+    return narrower, wider, sum(hose.bore for hose in hoses.values()), prices
 
 
-def _better(table: Table, line: Line) -> list[Hose]:
-    """Hoses of the kit that suit the line's duty and are no narrower than what it has."""
+def _strongest(line: Line, hoses: list[Hose]) -> Hose:
+    """The hose that does most for the plant: the widest, of a bypass the narrowest."""
+    return max(hoses, key=lambda hose: -hose.bore if line.duty == "bypass" else hose.bore)
+
+
+def _better(table: Table, line: Line, goal: Goal) -> list[Hose]:
+    """Hoses of the kit that suit the line's duty and do no less for it than what it has.
+
+    Where its rating or its wall is at fault, its bore does not matter.
+    """
     present = table.plant.runs[line.name].hose
-    need = highest_pressure(table, line)
+    need = highest_pressure(table.safe or table, line)
     sucks = line.name in names(suction_lines(table.plant))
     made_up = is_high_pressure(table.plant, line)
+    any_bore = goal.rules <= {"pressure-rating", "suction-wall"}
+    if line.duty == "bypass" and line.valve_flow is not None and not any_bore:
+        return []  # its valve does the same for nothing
+    sign = -1.0 if line.duty == "bypass" else 1.0
     return [
         hose
         for hose in table.plant.scenario.kit.hoses
         if hose.name != present.name
-        and hose.bore >= present.bore
+        and (any_bore or sign * hose.bore >= sign * present.bore)
         and hose.pressure_rating >= need
         and (hose.wall == "reinforced" or not sucks)
         and (hose.sold.by == "assembly") == (present.sold.by == "assembly" or made_up)
@@ -119,7 +156,7 @@ def _better(table: Table, line: Line) -> list[Hose]:
 def _as_remedy(table: Table, trial: Trial) -> Remedy:
     words = [hose_words(table.plant, line, hose) for line, hose in trial.hoses.items()]
     return Remedy(
-        text=" ".join([*words, *_effects(trial), "The hose is then routed anew."]),
+        text=" ".join([*words, *_effects(trial), "The hose will be re-routed."]),
         changes=hose_change(table.plant, trial.hoses),
         proven="solved",
     )
@@ -140,8 +177,8 @@ def hose_words(plant: Plant, line: str, hose: Hose) -> str:
     bends = ""
     if hose.min_bend_radius > present.min_bend_radius:
         bends = (
-            f" (bends no tighter than {show(hose.min_bend_radius, 'length')}, now "
-            f"{show(present.min_bend_radius, 'length')}: its way may change)"
+            f" (minimum bend radius {show(hose.min_bend_radius, 'length')} instead of "
+            f"{show(present.min_bend_radius, 'length')}: the route may change)"
         )
     return f"Give {line} {hose.name}, {show(hose.bore, 'length')} bore{bends}."
 
@@ -168,9 +205,10 @@ def _effects(trial: Trial) -> list[str]:
 
 
 def feed_effect(table: Table) -> str:
-    """The suction side of a changed plant in words."""
+    """The suction side of a changed plant in words, as its verdicts count it."""
+    inlet = first_inlet(table.plant) or ""
     rows = [
-        (op.state.fouled, vacuum)
+        (op.state.fouled, vacuum + op.band[inlet])
         for op in table.running
         if (vacuum := suction_vacuum(table.plant, op)) is not None
     ]

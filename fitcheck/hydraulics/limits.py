@@ -229,7 +229,7 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         unit="Pa",
         lines=names(lines),
         brief=f"pump vacuum {show(vacuum, 'vacuum')}, limit {show(limit, 'vacuum')}",
-        remedy=_lower(table, operation, vacuum - limit) if severity == "caution" else None,
+        remedy=_less(table, operation, vacuum, vacuum - limit) if severity == "caution" else None,
     )
 
 
@@ -239,12 +239,14 @@ def _vacuum_words(table: Table, vacuum: Pascal, operation: Operation) -> str:
     return table.figure(vacuum, "vacuum", lambda op: suction_vacuum(plant, op), at)
 
 
-def _lower(table: Table, operation: Operation, excess: Pascal) -> Remedy:
-    """What a caution takes to become fine: less height, or as much less loss."""
-    height = excess / (operation.waters["feed"].density * GRAVITY)
+def _less(table: Table, operation: Operation, vacuum: Pascal, excess: Pascal) -> Remedy | None:
+    """How much less loss makes a caution fine; None where more is asked than is lost at all."""
+    inlet = first_inlet(table.plant) or ""
+    lift = operation.waters["feed"].density * GRAVITY * operation.heights[inlet]
+    if excess >= vacuum - lift:
+        return None
     return Remedy(
-        text=f"{_subject(table.plant)} {show(height, 'length')} lower, or "
-        f"{show(excess, 'pressure')} less lost in hoses and strainer, would make it fine."
+        text=f"{show(excess, 'pressure')} less lost in hoses and strainer would make it fine."
     )
 
 

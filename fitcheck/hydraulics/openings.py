@@ -212,9 +212,9 @@ def _first_fill(table: Table) -> Iterator[Finding]:
         unit="m",
         place=plant.ports[f"{pump.module}.{pump.inlet}"],
         remedy=Remedy(
-            text=f"{pump.module} and its suction hoses "
-            f"{show(lift - (pump.primes_to or 0.0), 'length')} lower ({level.state.name}) would "
-            "fill by themselves."
+            text=f"Place {pump.module} and lead its suction hoses so that they rise "
+            f"{show(lift - (pump.primes_to or 0.0), 'length')} less ({level.state.name}), or take "
+            "a pump that draws water up through air to that height."
         ),
     )
 

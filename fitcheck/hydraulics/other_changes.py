@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 from fitcheck.hydraulics.hose_changes import (
     feed_effect,
@@ -24,6 +23,9 @@ from fitcheck.hydraulics.trials import (
 )
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, show, write
+
+#: How far down, at least and at most, a module stands with its service spaces; None: nowhere.
+Stands = Callable[[str, Metre, Metre], Metre | None]
 
 _HALVINGS = 14
 _LOWEST_STEP: Metre = 0.005
@@ -121,8 +123,8 @@ def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Chan
 # --- heights, strainer, lengths ---------------------------------------------------------------
 
 
-def lowered(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """The pump that sucks moved down, by the least that reaches the goal."""
+def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
+    """The pump that sucks moved down, by the least that reaches the goal and where it stands."""
     plant, inlet = table.plant, first_inlet(table.plant)
     if inlet is None or not set(goal.lines) & set(names(suction_lines(plant))):
         return
@@ -132,15 +134,18 @@ def lowered(table: Table, goal: Goal) -> Iterator[Remedy]:
         0.0,
         _MOST_LOWERING,
     )
-    if kept is None:
+    if kept is None or kept >= _MOST_LOWERING:
         return
-    down = _LOWEST_STEP * (1 + int((_MOST_LOWERING - kept) / _LOWEST_STEP))
+    least = _LOWEST_STEP * (1 + int((_MOST_LOWERING - kept) / _LOWEST_STEP))
+    down = stands(module, least, _MOST_LOWERING)
+    if down is None or not reaches(table, plant.moved_down(module, down), goal):
+        return
     x, y, z = plant.scenario.layout.placement(module).at
-    at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.4g} m")
+    at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.6g} m")
     after = tabulate(plant.moved_down(module, down), all_states(table), table.limits)
     yield Remedy(
-        text=f"Put {module} {show(down, 'length')} lower. {feed_effect(after)} "
-        "The box must fit there and its hoses are routed anew.",
+        text=f"Put {module} {show(down, 'length')} lower, where its box stands. "
+        f"{feed_effect(after.safe or after)} Its hoses will be re-routed.",
         changes=(
             Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
         ),
@@ -208,35 +213,3 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
 def _loss(table: Table, name: str) -> float:
     rows = [op.losses[name].total for op in table.operations if name in op.losses]
     return max(rows, default=0.0)
-
-
-# --- when nothing does it ---------------------------------------------------------------------
-
-
-def out_of_reach(table: Table, goal: Goal) -> Remedy:
-    """No change of the kit does it: say which bore would, as far as any would."""
-    plant = table.plant
-    lines = [name for name in goal.lines if name in plant.runs]
-    for factor in (1.25, 1.5, 1.75, 2.0, 2.5, 3.0):
-        hoses = {
-            name: replace(
-                hose,
-                bore=hose.bore * factor,
-                tail_bore=None if hose.tail_bore is None else hose.tail_bore * factor,
-                wall="reinforced",
-                pressure_rating=1e9,
-            )
-            for name in lines
-            for hose in (plant.runs[name].hose,)
-        }
-        if reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
-            bores = max(hose.bore for hose in hoses.values())
-            return Remedy(
-                text=f"Bores {factor:g} times as wide would put this right (up to "
-                f"{show(bores, 'length')}), or shorter runs and less lift."
-            )
-    return Remedy(
-        text="No hose puts this right, however wide: it is the height, or the dirt the filters "
-        "may hold, or the pump. Move the modules nearer to the sea, or the opening; change "
-        "filters sooner; or take a stronger pump."
-    )

@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 
 from fitcheck.hydraulics.bands import unfavourable
 from fitcheck.hydraulics.hose_limits import hose_verdicts
-from fitcheck.hydraulics.judging import Table, Verdict, names
-from fitcheck.hydraulics.limits import feed_lines, pump_verdicts
+from fitcheck.hydraulics.judging import Table, Verdict
+from fitcheck.hydraulics.limits import pump_verdicts
 from fitcheck.hydraulics.outlets import back_pressures, outlet_verdicts
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import operate, operate_at
-from fitcheck.model.finding import Severity
+from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.hydraulics import State
 from fitcheck.model.kit import Limits
 from fitcheck.units import Ratio
@@ -26,20 +26,46 @@ STRETCH: Ratio = 1.10
 IN_HAND: Ratio = 0.90
 
 
+#: A finding's rule and subject.
+Key = tuple[str, str]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """What a remedy must do: no fail on these lines, and for a caution none of its rules either.
+    """What a remedy must do: put right what is wanted, and bring no fail that was not there.
 
-    lines : those that are judged together
-    worst : states the verdicts were found in; most trials already fail there
-    older : rule and subject of fails outside the goal, which no way needs to put right
+    lines  : those whose hoses may be changed
+    wanted : findings to put right, all of one severity
+    worst  : states they were found in; most trials already fail there
+    older  : fails there are now and no way needs to put right
+    near   : the same by limits with a tenth in hand, which trials are judged by
+    short  : names of states that lack their flow now and may go on to
     """
 
     lines: tuple[str, ...]
     severity: Severity
-    rules: frozenset[str]
+    wanted: frozenset[Key]
     worst: tuple[State, ...]
-    older: frozenset[tuple[str, str]] = frozenset()
+    older: frozenset[Key] = frozenset()
+    near: frozenset[Key] = frozenset()
+    short: frozenset[str] = frozenset()
+
+    @property
+    def rules(self) -> frozenset[str]:
+        """The rules of what is wanted."""
+        return frozenset(rule for rule, _ in self.wanted)
+
+    def missed_by(self, finding: Finding) -> bool:
+        """Whether a finding after a change says that the goal was missed."""
+        key = key_of(finding)
+        if finding.severity == "fail":
+            return key not in self.older
+        return finding.severity == self.severity and key in self.wanted
+
+
+def key_of(finding: Finding) -> Key:
+    """What makes two findings the same before and after a change."""
+    return finding.rule, finding.subject
 
 
 def tabulate(plant: Plant, states: Sequence[State], limits: Limits) -> Table:
@@ -78,25 +104,25 @@ def reaches(table: Table, plant: Plant, goal: Goal) -> bool:
 
 
 def reaches_in(table: Table, plant: Plant, goal: Goal, states: Sequence[State]) -> bool:
-    """The same in some states: the flow is had, and nothing the goal names is found."""
+    """The same in some states: the flow is had, what is wanted is gone, nothing new fails."""
     operations = []
     worse = unfavourable(plant)
-    feeds = bool(set(goal.lines) & set(names(feed_lines(plant))))
     for state in states:
-        operations.append(operate_at(worse, state, plant.feed_flow))
-        if operations[-1].trouble and feeds:
+        operation = operate_at(worse, state, plant.feed_flow)
+        if not operation.trouble:
+            operations.append(operation)
+        elif state.name not in goal.short:
             return False
-    found = judge(Table(plant=worse, operations=tuple(operations), limits=in_hand(table.limits)))
-    return not any(_misses(verdict, goal) for verdict in found)
-
-
-def _misses(verdict: Verdict, goal: Goal) -> bool:
-    finding = verdict.finding
-    if not set(verdict.lines) & set(goal.lines) and finding.subject not in goal.lines:
+    solved = Table(plant=worse, operations=tuple(operations), limits=in_hand(table.limits))
+    strict = replace(goal, older=goal.near)
+    found = [verdict.finding for verdict in judge(solved)]
+    if any(strict.missed_by(finding) for finding in found):
         return False
-    if finding.severity == "fail":
+    if all(key_of(row) in goal.older for row in found if row.severity == "fail"):
         return True
-    return goal.severity == finding.severity == "caution" and finding.rule in goal.rules
+    # Some are near their limit, now and with the change: they must not cross it.
+    after = judge(replace(solved, limits=table.limits))
+    return not any(goal.missed_by(verdict.finding) for verdict in after)
 
 
 def in_hand(limits: Limits) -> Limits:

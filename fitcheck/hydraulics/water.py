@@ -27,6 +27,7 @@ from fitcheck.hydraulics.judging import (
 )
 from fitcheck.hydraulics.losses import GRAVITY
 from fitcheck.hydraulics.openings import opening_findings
+from fitcheck.hydraulics.other_changes import Stands
 from fitcheck.hydraulics.outlets import back_pressures
 from fitcheck.hydraulics.piping import piping_findings
 from fitcheck.hydraulics.plant import Plant, build_plant
@@ -52,6 +53,7 @@ def solve_water(
     routes: Routes,
     tell: Tell = silent,
     again: Again | None = None,
+    stands: Stands | None = None,
     *,
     full: bool = True,
 ) -> Hydraulics:
@@ -60,6 +62,7 @@ def solve_water(
     A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
     be had, the state is given at the largest flow that can, and fails.
     again : routes and solves a changed scenario, so that the first remedy told is one that holds
+    stands : how far down a module's box stands, so that none is put into the hull
     full : also what takes most of the time: remedies, the envelope, the range of bypass settings
     Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
     flows do not come out.
@@ -74,9 +77,6 @@ def solve_water(
         table = tabulate(plant, states, scenario.kit.limits)
         tell(f"{len(states)} states of boat and water solved")
         verdicts = judge(table)
-        findings = [verdict.finding for verdict in verdicts]
-        if full:
-            findings = with_remedies(table, verdicts, again)
         rules = rules_of_thumb(table)
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)
@@ -85,9 +85,23 @@ def solve_water(
         around = envelope(table) if full else None
         bypass = bypass_range(table) if full else None
         reach = reach_table(table)
-    flush = flush_plan(plant)
+        flush = flush_plan(plant)
+        subject = (high_pressure_inlet(plant) or "").split(".")[0]
+        others = (
+            *rule_findings(rules, _sucking_module(plant) or subject),
+            *complete_findings(scenario),
+            *piping_findings(table),
+            *opening_findings(table),
+            *gathered_findings(table, points, flush),
+            *acceleration_findings(table),
+            *coil_findings(table),
+            *_cycling(table),
+            *_salinity_findings(table, subject),
+        )
+        findings = [verdict.finding for verdict in verdicts]
+        if full:
+            findings = with_remedies(table, verdicts, others, again, stands)
     tell(f"{len(plant.runs)} hoses judged")
-    subject = (high_pressure_inlet(plant) or "").split(".")[0]
     return Hydraulics(
         states=(*states, *(operation.state for operation in resting)),
         lines=tuple(_line_losses(plant, (*table.operations, *resting))),
@@ -98,18 +112,7 @@ def solve_water(
         summaries=tuple(_summaries(table, list(zip(verdicts, findings, strict=True)))),
         rules=rules,
         back_pressures=back_pressures(table),
-        findings=(
-            *findings,
-            *rule_findings(rules, _sucking_module(plant) or subject),
-            *complete_findings(scenario),
-            *piping_findings(table),
-            *opening_findings(table),
-            *gathered_findings(table, points, flush),
-            *acceleration_findings(table),
-            *coil_findings(table),
-            *_cycling(table),
-            *_salinity_findings(table, subject),
-        ),
+        findings=(*findings, *others),
         assumptions=assumptions,
         governing=rows,
         envelope=around,

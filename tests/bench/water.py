@@ -274,7 +274,7 @@ def remedies_routed(count: int) -> None:
         recall = Recall()
         fit = check_fit(bad, space)
         routes = route_hoses(bad, space, fit, recall=recall, wander=False)
-        result = solve_water(bad, space, routes, again=trial(space, fit, recall))
+        result = solve_water(bad, space, routes, again=trial(bad, space, fit, routes, recall))
         if not fails(result):
             continue
         failing += 1
