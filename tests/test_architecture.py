@@ -23,7 +23,7 @@ FORBIDDEN_NAMES = {"utils", "util", "helpers", "helper", "manager", "handler", "
 HOMES = {
     "pyvista": ("view",),
     "vtkmodules": ("view",),
-    "trimesh": ("space", "report"),
+    "trimesh": ("report",),
     "cascadio": ("space",),
     "laspy": ("space",),
     "pye57": ("space",),

@@ -95,6 +95,23 @@ def test_a_3mf_that_uses_itself_or_multiplies_without_end(tmp_path: Path) -> Non
     refused(write_3mf(tmp_path / "b.3mf", model), "pieces together")
 
 
+def test_a_3mf_that_needs_more_than_is_read(tmp_path: Path) -> None:
+    model = model_3mf(f'<object id="1">{mesh_3mf(ROOM)}</object>', '<item objectid="1"/>')
+    base = "http://schemas.microsoft.com/3dmanufacturing"
+    for space, word in (
+        (f"{base}/beamlattice/2017/02", "beamlattice"),
+        (f"{base}/production/1", ""),
+    ):
+        named = f'<model requiredextensions="b" xmlns:b="{space}" '
+        path = write_3mf(tmp_path / "a.3mf", model.replace("<model ", named))
+        if word:
+            refused(path, word, "plain mesh")
+        else:
+            assert read_mesh(path).raw == 12
+    refused(write_3mf(tmp_path / "a.3mf", model.replace("millimeter", "parsec")), "parsec")
+    refused(write_3mf(tmp_path / "a.3mf", model, other=model), "more than one list")
+
+
 def test_archives_are_judged_before_they_are_unpacked(tmp_path: Path) -> None:
     bomb = model_3mf(" " * 60_000_000, "")
     refused(write_3mf(tmp_path / "a.3mf", bomb), "would expand to")
@@ -146,11 +163,56 @@ def test_damaged_dae(tmp_path: Path) -> None:
         ('url="#room"', 'url="#hall"', "hall"),
         ('meter="0.01"', 'meter="nan"', "unit"),
         (" 0</p>", " 0 7</p>", "breaks off"),
-        ('semantic="POSITION"', 'semantic="POSITIOM"', "hold together"),
+        ('semantic="POSITION"', 'semantic="POSITIOM"', "format"),
+        ('meter="0.01"', 'meter="1e9"', "unit"),
+        ("Z_UP", "W_UP", "W_UP"),
+        ('<triangles count="12"', '<triangles count="11"', "holds 12"),
     ]:
         assert old in text
         path.write_text(text.replace(old, new))
         refused(path, word)
+
+
+def test_a_dae_whose_ids_are_shared_between_kinds(tmp_path: Path) -> None:
+    path = tmp_path / "a.dae"
+    path.write_text(dae(ROOM, f'<node id="room">{USE}</node>').replace('id="v"', 'id="room"')
+                    .replace('"#v"', '"#room"'))  # fmt: skip
+    assert read_mesh(path).raw == 12
+
+
+@pytest.mark.parametrize(
+    ("node", "word"),
+    [
+        ('<instance_controller url="#bones"/>', "controller bones"),
+        ('<instance_controller url="#"/>', "controller"),
+        (f"<lookat>0 0 1 0 0 0 0 1 0</lookat>{USE}", "lookat"),
+        (f"<skew>45 0 1 0 1 0 0</skew>{USE}", "skew"),
+        ('<instance_node url="#nobody"/>', "nobody"),
+        (f"<matrix>1 0 0 0 0 1 0 0 0 0 1 0 0 0 1 1</matrix>{USE}", "placement"),
+    ],
+)
+def test_what_moves_a_dae_and_is_not_read_is_refused_by_name(
+    tmp_path: Path, node: str, word: str
+) -> None:
+    path = tmp_path / "a.dae"
+    path.write_text(dae(ROOM, f"<node>{USE}</node><node>{node}</node>"))
+    refused(path, word)
+
+
+def test_strips_fans_and_holes_of_a_dae(tmp_path: Path) -> None:
+    text = dae(ROOM, f"<node>{USE}</node>")
+    start, end = text.index("<triangles"), text.index("</triangles>") + len("</triangles>")
+    path = tmp_path / "a.dae"
+    own = '<input semantic="VERTEX" source="#v" offset="0"/>'
+    for kind, count in (("tristrips", 3 + 1), ("trifans", 3 + 1)):
+        group = f'<{kind} count="2">{own}<p>0 1 2 3 7</p><p>4 5 6</p></{kind}>'
+        path.write_text(text[:start] + group + text[end:])
+        assert read_mesh(path).raw == count
+        path.write_text(text[:start] + group.replace("7", "8") + text[end:])
+        refused(path, "not there")
+    group = f'<polygons count="1">{own}<ph><p>0 1 5 4</p><h>2 3 6</h></ph></polygons>'
+    path.write_text(text[:start] + group + text[end:])
+    refused(path, "holes")
 
 
 # --- STEP ---------------------------------------------------------------------------------------
@@ -287,7 +349,6 @@ def test_archives_that_cannot_be_used(tmp_path: Path) -> None:
     obj, _ = textured_obj()
     path = tmp_path / "scan.zip"
     for items, words in [
-        ({"a.obj": obj, "b.obj": obj}, ("2 meshes", "a.obj")),
         ({"a.txt": "hello"}, ("no mesh",)),
         ({"a.obj": "hello"}, ("a.obj", "no vertex lines")),
         ({"a.usdc": "x"}, ("USD", "PLY, OBJ or GLB")),
@@ -302,6 +363,30 @@ def test_archives_that_cannot_be_used(tmp_path: Path) -> None:
     refused(path, "archive in an archive")
     path.rename(tmp_path / "scan.usdz")
     refused(tmp_path / "scan.usdz", "USD", "choose PLY, OBJ or GLB")
+
+
+def test_the_entry_with_most_triangles_is_read_and_the_others_named(tmp_path: Path) -> None:
+    obj, _ = textured_obj()
+    path = tmp_path / "scan.zip"
+    few = specimens.write_ply(tmp_path / "few.ply", ROOM[:3]).read_bytes()
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("few.ply", few)
+        archive.writestr("part.obj", "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
+        archive.writestr("room.obj", obj)
+        archive.writestr("cut.obj", obj[:500])
+    mesh = read_mesh(path)
+    assert mesh.raw == 12
+    assert "room.obj of the archive" in mesh.said[0]
+    # Others of its kind may be parts of the same room.
+    (doubt,) = mesh.doubts
+    for words in ("few.ply (3 triangles)", "part.obj (1 triangles)", "cut.obj (cannot be read)"):
+        assert words in doubt
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("few.ply", few)
+        archive.writestr("room.obj", obj)
+    mesh = read_mesh(path)
+    assert (mesh.raw, mesh.doubts) == (12, ())
+    assert "few.ply (3 triangles)" in mesh.said[1]
 
 
 def test_the_content_goes_before_the_name(tmp_path: Path) -> None:

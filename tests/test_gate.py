@@ -184,7 +184,7 @@ def test_stl_with_more_than_it_promises(tmp_path: Path) -> None:
 def test_truncated_text_stl(tmp_path: Path) -> None:
     path = write_text_stl(tmp_path / "room.stl", ROOM)
     path.write_text(path.read_text()[:-200])
-    refused(path, "11 facets begin", "10 end", "cut short")
+    refused(path, "10 facets are whole", "cut short")
 
 
 @pytest.mark.parametrize("name", ["a.stl", "a.obj", "a.ply", "a.glb", "a.gltf"])
@@ -253,6 +253,32 @@ def test_one_corner_far_out(tmp_path: Path) -> None:
     fine = specimens.finer(ROOM, 4)
     fine[100, 0] = (1e4, 0.0, 0.0)
     refused(specimens.write_ply(tmp_path / "room.ply", fine), "a corner lies at", "1e+04")
+
+
+@pytest.mark.parametrize("finer", [0, 1, 4, 6])
+@pytest.mark.parametrize("shared", [False, True])
+def test_one_corner_far_out_in_a_file_of_any_size(
+    tmp_path: Path, finer: int, shared: bool
+) -> None:
+    room = specimens.finer(ROOM, finer).copy()
+    assert len(read_mesh(specimens.write_ply(tmp_path / "room.ply", room)).triangles) == len(room)
+    corner = room[0, 0].copy()
+    odd = (room == corner).all(axis=2) if shared else np.zeros(room.shape[:2], dtype=bool)
+    odd[0, 0] = True
+    room[odd] = (0.0, 1e3, 0.0)
+    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner lies at", "1000")
+    room[1, 1] = (0.0, 0.0, -1e4)
+    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner lies at", "-1e+04")
+
+
+def test_a_detailed_engine_in_a_plain_hull_is_no_reason_to_refuse(tmp_path: Path) -> None:
+    """A wedge of six corners, 8 m long, and a box of 0.2 m drawn with thousands of them."""
+    engine = specimens.finer(specimens.box((0.0, 0.0, 0.0), (0.2, 0.2, 0.2)), 5)
+    aft = [(-2.0, -1.0, 0.0), (-2.0, 1.0, 0.0), (-2.0, 0.0, 1.5)]
+    bow = (6.0, 0.0, 0.7)
+    hull = np.array([[aft[0], aft[1], aft[2]], *[[bow, aft[k], aft[k - 1]] for k in range(3)]])
+    path = specimens.write_ply(tmp_path / "boat.ply", specimens.join(engine, hull))
+    assert read_mesh(path).raw == len(engine) + 4
 
 
 def test_truncated_ply(tmp_path: Path) -> None:

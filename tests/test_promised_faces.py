@@ -1,13 +1,17 @@
 """Faces of text files: all that were promised, and each as its corners say."""
 
+import struct
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fitcheck.errors import MeshError
+from fitcheck.space import survey
 from fitcheck.space.gate import read_mesh
-from fitcheck.space.obj_ply import read_ply
+from fitcheck.space.ply import read_ply
+from fitcheck.space.polygons import cut_polygons
+from tests import specimens
 
 #: An L of 3 square units; its fourth corner turns inward.
 L_SHAPE = "0 0 0, 2 0 0, 2 1 0, 1 1 0, 1 2 0, 0 2 0"
@@ -78,12 +82,108 @@ def test_a_ply_row_that_is_not_as_promised_is_refused(tmp_path: Path, row: str) 
 def test_a_text_ply_cut_anywhere_is_refused(tmp_path: Path) -> None:
     whole = _ply("3 0 1 2", "3 0 2 3", "3 0 3 5")
     path = tmp_path / "cut.ply"
-    for size in range(len(whole)):
+    for size in range(len(whole) - 1):
         path.write_text(whole[:size])
         with pytest.raises(MeshError):
             read_mesh(path)
     path.write_text(whole)
+    assert (read_mesh(path).raw, read_mesh(path).doubts) == (3, ())
+    # All rows are there, but the last number may go on.
+    path.write_text(whole[:-1])
     assert read_mesh(path).raw == 3
+    assert "no end" in read_mesh(path).doubts[0]
+
+
+def test_an_obj_cut_among_its_faces_is_refused_or_doubted(tmp_path: Path) -> None:
+    whole = _obj("f 1 2 3\nf 1 3 4\nf 1 4 5\nf 1 5 6\n")
+    path = tmp_path / "cut.obj"
+    for size in range(whole.index("f 1 2"), len(whole)):
+        path.write_text(whole[:size])
+        try:
+            mesh = read_mesh(path)
+        except MeshError:
+            continue
+        assert mesh.doubts, whole[:size]
+    path.write_text(whole)
+    assert (read_mesh(path).raw, read_mesh(path).doubts) == (4, ())
+    path.write_text(whole + "l 1 2\np 6\n# end")
+    assert read_mesh(path).raw == 4
+
+
+def test_points_no_face_uses_are_a_caution_of_the_survey(tmp_path: Path) -> None:
+    room = specimens.room()
+    points = "".join("v {} {} {}\n".format(*corner) for corner in room.reshape(-1, 3))
+    faces = "".join(f"f {3 * n + 1} {3 * n + 2} {3 * n + 3}\n" for n in range(len(room)))
+    path = tmp_path / "room.obj"
+    path.write_text(f"{points}v 0 0 0.5\n{faces}")
+    scenario = specimens.scenario(specimens.boat(path), layout=specimens.layout(pitch=0.1))
+    (found,) = [found for found in survey(scenario).findings if found.rule == "file-whole"]
+    assert found.severity == "caution"
+    assert "1 of its 37 points belong to no face" in found.text
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_a_binary_ply_of_faces_of_many_sizes(tmp_path: Path, order: str, end: str) -> None:
+    """An L, concave, and a triangle beside it, with a texture list that is long or empty."""
+    kind = {"<": "little", ">": "big"}[order]
+    head = (
+        f"ply\nformat\tbinary_{kind}_endian 1.0\nelement vertex 6\nproperty float x\n"
+        "property float y\nproperty float z\nproperty uchar red\nelement face 2\n"
+        "property list uchar float texcoord\nproperty list uchar int vertex_indices\n"
+        "property uchar flags\nend_header\n"
+    ).replace("\n", end)
+    rows = [[float(word) for word in point.split()] for point in L_SHAPE.split(",")]
+    body = b"".join(struct.pack(f"{order}3fB", *row, 10) for row in rows)
+    body += struct.pack(f"{order}BfB6iB", 1, 0.5, 6, 3, 4, 5, 0, 1, 2, 7)
+    body += struct.pack(f"{order}BB3iB", 0, 3, 0, 1, 2, 7)
+    path = tmp_path / "mixed.ply"
+    path.write_bytes(head.encode() + body)
+    assert _area(path) == pytest.approx(3.0 + 1.0)
+    for wrong in (body[:-1], body + b"\0", body[:-4] + struct.pack(f"{order}i", -1)[1:] + b"\x07"):
+        path.write_bytes(head.encode() + wrong)
+        with pytest.raises(MeshError):
+            read_mesh(path)
+
+
+def test_a_ply_of_strips_is_refused_by_name(tmp_path: Path) -> None:
+    path = tmp_path / "strips.ply"
+    text = _ply("3 0 1 2").replace("element face", "element tristrips")
+    path.write_text(text)
+    with pytest.raises(MeshError, match="tristrips"):
+        read_mesh(path)
+
+
+@pytest.mark.parametrize(("corners", "seed"), [(50, 1), (50, 2), (5000, 3)])
+def test_a_face_of_thousands_of_corners(corners: int, seed: int) -> None:
+    """A ragged star; its area by the shoelace rule, every triangle turning the same way."""
+    draw = np.random.default_rng(seed)
+    angle, far = np.sort(draw.uniform(0.0, 2 * np.pi, corners)), draw.uniform(0.1, 1.0, corners)
+    points = np.stack([far * np.cos(angle), far * np.sin(angle), 0.0 * angle], axis=1)
+    index = cut_polygons(points, np.arange(corners), np.array([corners]))
+    assert len(index) == corners - 2
+    corner = points[index]
+    each = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])[:, 2] / 2
+    x, y = points[:, 0], points[:, 1]
+    whole = float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    assert each.min() >= 0.0
+    assert each.sum() == pytest.approx(whole, rel=1e-9)
+
+
+@pytest.mark.parametrize("blank", [" ", "\t", "  "])
+@pytest.mark.parametrize("end", ["\n", "\r", "\r\n", " "])
+def test_text_stl_of_any_blanks(tmp_path: Path, blank: str, end: str) -> None:
+    facet = "facet normal 0 0 1\nouter loop\n" + "vertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\n"
+    facet += "endloop\nendfacet\n"
+    text = f"solid a facet\n{facet}endsolid a facet\nsolid b\n{facet}endsolid\n" + "\n" * 2000
+    path = tmp_path / "legal.stl"
+    path.write_bytes(text.replace(" ", blank).replace("\n", end).encode())
+    assert read_mesh(path).raw == 2
+    first = text.index("endsolid a") + len("endsolid")
+    for size in (*range(first), *range(text.index("solid b") + 1, text.rindex("endsolid") + 8)):
+        path.write_text(text[:size])
+        with pytest.raises(MeshError):
+            read_mesh(path)
 
 
 def test_faces_of_a_text_ply_may_carry_colours_and_texture(tmp_path: Path) -> None:

@@ -14,6 +14,8 @@ from fitcheck.errors import MeshError
 from fitcheck.space.reading import MAX_BYTES, REEXPORT, Reading
 
 MAX_ENTRIES = 20_000
+#: Meshes of one archive that are read to find the one that holds the most.
+MAX_MESHES = 20
 #: Beyond this size an archive may not expand more than so many times.
 LARGE, MAX_RATIO = 20_000_000, 100
 CHUNK = 1 << 20
@@ -50,17 +52,48 @@ def parts_of(archive: zipfile.ZipFile, item: str, name: str) -> Generator[bytes,
 
 
 def read_zip(path: Path, name: str, read: ReadAny) -> Reading:
-    """Read the one mesh or cloud of a zip archive with `read`. Raises MeshError."""
+    """Read the mesh or cloud of a zip archive that holds the most, with `read`.
+
+    Raises MeshError where none can be read.
+    """
+    best, chosen = None, ""
+    left: dict[str, str] = {}
+    failed: list[MeshError] = []
     with open_archive(path, name) as archive:
-        item = _only_mesh(archive, name)
-        kind = PurePosixPath(item).suffix.lower()
-        with tempfile.TemporaryDirectory(prefix="fitcheck-") as folder:
-            # Under a name of our own: the archive's may lead out of the folder.
-            inner = Path(folder) / f"mesh{kind}"
-            with inner.open("wb") as file:
-                file.writelines(parts_of(archive, item, name))
-            reading = read(inner, f"{name}: {_shown(item)}")
-    return replace(reading, said=(f"{_shown(item)} of the archive was read", *reading.said))
+        for item in _meshes(archive, name):
+            try:
+                reading = _unpacked(archive, item, name, read)
+            except MeshError as error:
+                failed.append(error)
+                left[item] = "cannot be read"
+                continue
+            if best is None or _size(reading) > _size(best):
+                best, reading, chosen, item = reading, best, item, chosen
+            if reading is not None:
+                left[item] = f"{_size(reading)[0]:,} triangles"
+    if best is None:
+        raise failed[0]
+    kind = PurePosixPath(chosen).suffix.lower()
+    more = [item for item in left if item.lower().endswith(kind)]
+    told = ", ".join(f"{_shown(item)} ({left[item]})" for item in list(left)[:4])
+    doubts = (f"of the archive {told} was left out",) if more else ()
+    others = (f"left out: {told}",) if left and not more else ()
+    said = (f"{_shown(chosen)} of the archive was read", *others, *best.said)
+    return replace(best, said=said, doubts=(*doubts, *best.doubts))
+
+
+def _size(reading: Reading) -> tuple[int, int]:
+    """Triangles, then points."""
+    return len(reading.triangles), len(reading.points)
+
+
+def _unpacked(archive: zipfile.ZipFile, item: str, name: str, read: ReadAny) -> Reading:
+    with tempfile.TemporaryDirectory(prefix="fitcheck-") as folder:
+        # Under a name of our own: the archive's may lead out of the folder.
+        inner = Path(folder) / f"mesh{PurePosixPath(item).suffix.lower()}"
+        with inner.open("wb") as file:
+            file.writelines(parts_of(archive, item, name))
+        return read(inner, f"{name}: {_shown(item)}")
 
 
 def _refuse_bomb(archive: zipfile.ZipFile, path: Path, name: str) -> None:
@@ -74,17 +107,15 @@ def _refuse_bomb(archive: zipfile.ZipFile, path: Path, name: str) -> None:
         raise MeshError(name, seen, "pack the mesh alone, or export binary PLY or GLB")
 
 
-def _only_mesh(archive: zipfile.ZipFile, name: str) -> str:
-    """The entry to read; several of the best kind cannot be chosen between."""
+def _meshes(archive: zipfile.ZipFile, name: str) -> list[str]:
+    """The entries to try, the fullest kind first."""
     items = [item for item in archive.namelist() if not _hidden(item)]
-    for kind in INNER:
-        found = [item for item in items if item.lower().endswith(kind)]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            some = ", ".join(_shown(item) for item in found[:3])
-            seen = f"{len(found)} meshes lie in the archive ({some})"
-            raise MeshError(name, seen, "unpack it and name the one that is meant")
+    found = [item for kind in INNER for item in items if item.lower().endswith(kind)]
+    if len(found) > MAX_MESHES:
+        seen = f"{len(found):,} meshes lie in the archive, the most is {MAX_MESHES}"
+        raise MeshError(name, seen, "unpack it and name the one that is meant")
+    if found:
+        return found
     if any(item.lower().endswith((".usdz", ".usd", ".usda", ".usdc")) for item in items):
         seen = "holds a USD scene, which is not read here"
         raise MeshError(name, seen, "in the scanning program choose PLY, OBJ or GLB instead")

@@ -38,12 +38,14 @@ FEWEST_POINTS = 100
 class Provenance:
     """What the mesh file itself said.
 
+    doubts : why it may not be the whole of what was exported
     unit : the unit it declares, and `taken` whether the boat is measured by it
     reach : half edge of the squares that stand for points, median and 95th percentile; 0 for a
     mesh; points, stations : of a point cloud
     """
 
     said: tuple[str, ...]
+    doubts: tuple[str, ...]
     unit: Metre | None
     taken: bool
     points: int = 0
@@ -81,7 +83,7 @@ def bring_aboard(boat: Boat) -> Compartment:
     frame = bearings.frame
     inside = place(frame, boat.inside)
     crop = upright(frame, boat.crop) if boat.crop else None
-    told = Provenance(said=mesh.said, unit=mesh.unit, taken=taken)
+    told = Provenance(said=mesh.said, doubts=mesh.doubts, unit=mesh.unit, taken=taken)
     if mesh.is_cloud:
         surface, told = _splatted(mesh, frame, crop, told, name)
     else:

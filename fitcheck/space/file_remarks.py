@@ -22,6 +22,7 @@ def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding
     """How the file was read, what unit it declares, how far its points lie apart."""
     told = compartment.provenance
     found = [_note("file", f"Of the mesh file: {words}.") for words in told.said]
+    found += [_doubt(words) for words in told.doubts]
     if told.unit is not None:
         found += _on_unit(boat, told, told.unit)
     if told.points:
@@ -75,6 +76,19 @@ def _on_cloud(told: Provenance, pitch: Metre) -> Finding:
 
 def _note(rule: str, text: str) -> Finding:
     return Finding(severity="note", rule=rule, subject="mesh", text=text, source="the mesh file")
+
+
+def _doubt(words: str) -> Finding:
+    return Finding(
+        severity="caution",
+        rule="file-whole",
+        subject="mesh",
+        text=f"The mesh file may not be whole: {words}.",
+        source="the mesh file",
+        remedy=Remedy(
+            text="Compare it with what was exported, or export it again as binary PLY or GLB."
+        ),
+    )
 
 
 def _same(one: Metre, other: Metre) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,13 @@ from fitcheck.space.reading import REEXPORT, REPAIR, Reading
 from fitcheck.space.topology import Topology, topology
 from fitcheck.units import Metre, Point, Ratio
 
+#: What readers and libraries raise on a file that does not hold together.
+_BROKEN = (ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, StopIteration,
+           struct.error, TypeError, ValueError)  # fmt: skip
+#: Up to FEW places more than FAR times as far out as all the others are long: no wall.
+FAR, FEW = 20.0, 3
+#: Corners that are sorted to find them.
+SAMPLE = 300_000
 #: Triangles looked at together, to spare memory.
 CHUNK = 250_000
 
@@ -24,7 +32,7 @@ class RawMesh:
     """Triangles as the file has them, (n, 3, 3) in the mesh's own axes and unit, or points.
 
     raw counts triangles, or points, before those of no use were dropped; `dropped` says so in
-    words. unit, up, said, points, normals, stations, station are those of Reading.
+    words. unit, up, said, doubts, points, normals, stations, station are those of Reading.
     """
 
     triangles: NDArray[np.float64]
@@ -33,6 +41,7 @@ class RawMesh:
     unit: Metre | None
     up: str
     said: tuple[str, ...]
+    doubts: tuple[str, ...]
     points: NDArray[np.float64]
     normals: NDArray[np.float64]
     stations: NDArray[np.float64]
@@ -80,6 +89,9 @@ def read_mesh(path: Path) -> RawMesh:
     except MemoryError:
         seen = "asks for more memory than there is"
         raise MeshError(path.name, seen, REEXPORT) from None
+    except _BROKEN as error:
+        seen = f"is damaged or not as its format asks ({type(error).__name__}: {error})"
+        raise MeshError(path.name, " ".join(seen.split())[:200], REEXPORT) from None
     cloud = len(reading.triangles) == 0
     _check_count(reading, path.name)
     _check_numbers(reading, path.name)
@@ -96,6 +108,7 @@ def read_mesh(path: Path) -> RawMesh:
         unit=reading.unit,
         up=reading.up,
         said=reading.said,
+        doubts=reading.doubts,
         points=reading.points if cloud else np.empty((0, 3)),
         normals=reading.normals,
         stations=reading.stations,
@@ -134,21 +147,36 @@ def _check_numbers(reading: Reading, name: str) -> None:
 def _refuse_outlier(
     points: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64], name: str
 ) -> None:
-    """A corner twenty times farther out than almost all the others is a mistake, not a wall."""
-    if len(points) < 3000:
+    """Refuse a few corners that lie far outside all others, in a file of any size."""
+    first, last = _body(points[:: max(1, len(points) // SAMPLE)])
+    span = FAR * float((last - first).max())
+    if not ((first - low > span) | (high - last > span)).any():
         return
-    some = points[:: max(1, len(points) // 200_000)]
-    first, last = np.quantile(some, [0.0005, 0.9995], axis=0)
-    span = float((last - first).max())
-    excess = np.maximum(first - low, high - last)
-    axis = int(excess.argmax())
-    if excess[axis] > 20.0 * span:
-        below = first[axis] - low[axis] > high[axis] - last[axis]
-        column = points[:, axis]
-        worst = points[int(column.argmin() if below else column.argmax())]
-        where = " ".join(f"{value:.4g}" for value in worst)
-        seen = f"a corner lies at {where} while 99.9 % of them lie within {span:.3g}"
+    odd = np.zeros(len(points), dtype=np.bool_)
+    for column, least, most in zip(points.T, first, last, strict=True):
+        for far in (column < least, column > most):
+            if 0 < len(np.unique(points[far], axis=0)) <= FEW:
+                odd |= far
+    if not odd.any():
+        return
+    low, high = points[~odd].min(axis=0), points[~odd].max(axis=0)
+    length = float((high - low).max())
+    beyond = np.maximum(low - points[odd], points[odd] - high).max(axis=1)
+    if beyond.max() > FAR * length:
+        where = " ".join(f"{value:.4g}" for value in points[odd][int(beyond.argmax())])
+        seen = f"a corner lies at {where} while almost all others lie within {length:.3g}"
         raise MeshError(name, seen, "delete that corner and export the mesh again")
+
+
+def _body(points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lowest and highest corner of what is left between the widest gaps of the outer quarters."""
+    rows = np.sort(points, axis=0)
+    quarter = len(rows) // 4
+    steps = np.diff(rows, axis=0)
+    lower = steps[:quarter].argmax(axis=0) + 1 if quarter else np.zeros(3, dtype=int)
+    upper = len(steps) - 1 - steps[::-1][:quarter].argmax(axis=0) if quarter else len(rows) - 1
+    axes = np.arange(3)
+    return rows[lower, axes], rows[upper, axes]
 
 
 def _without_slivers(

@@ -25,14 +25,18 @@ from fitcheck.space.reading import REEXPORT, Reading, moved, refuse_count
 #: Extensions that change no shape, or only how corners are stored (small integers).
 _HARMLESS = re.compile(
     r"^(KHR_materials_\w+|KHR_texture_\w+|KHR_lights_\w+|EXT_texture_\w+|KHR_xmp\w*"
-    r"|KHR_mesh_quantization)$"
+    r"|KHR_mesh_quantization|KHR_animation_pointer)$"
 )
+#: Extensions of a node that place or hide what it holds.
+_PLACING = ("EXT_mesh_gpu_instancing", "KHR_node_visibility")
 _TYPES = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
+_COUNTING, _FLOATS = (5121, 5123, 5125), (5126,)
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}
 MAX_VISITS, MAX_DEPTH = 100_000, 200
-_BROKEN = (KeyError, IndexError, TypeError, AttributeError, ValueError, OverflowError)
 
 Tree = dict[str, Any]
+#: A mesh by its number, how far each of its morph targets is taken, and where it stands.
+Use = tuple[int, tuple[float, ...], NDArray[np.float64]]
 Index = NDArray[np.int64]
 
 
@@ -62,18 +66,16 @@ def _read(text: bytes, embedded: memoryview, path: Path, name: str) -> Reading:
         raise MeshError(name, "its JSON part cannot be read", REEXPORT) from None
     if not isinstance(tree, dict) or not isinstance(tree.get("asset"), dict):
         raise MeshError(name, "its JSON part is no glTF", REEXPORT)
-    try:
-        _refuse_strange(tree, name)
-        buffers = [_buffer(item, embedded, path, name) for item in tree.get("buffers", ())]
-        sizes = [_size(tree, mesh, name) for mesh in tree.get("meshes", ())]
-        uses = list(_uses(tree, len(sizes), name))
-        total = sum(sizes[mesh] for mesh, _ in uses)
-        refuse_count(total, name)
-        return _baked(tree, buffers, uses, total, name)
-    except _BROKEN as error:
-        words = " ".join(f"{type(error).__name__}: {error}".split())[:120]
-        seen = f"its glTF tree does not hold together ({words})"
-        raise MeshError(name, seen, REEXPORT) from None
+    version = str(tree["asset"].get("version"))
+    if not version.startswith("2."):
+        raise MeshError(name, f"is glTF version {version[:20]}, only 2 can be read", REEXPORT)
+    _refuse_strange(tree, name)
+    buffers = [_buffer(item, embedded, path, name) for item in tree.get("buffers", ())]
+    sizes = [_size(tree, mesh, name) for mesh in tree.get("meshes", ())]
+    uses = list(_uses(tree, name))
+    total = sum(sizes[mesh] for mesh, _, _ in uses)
+    refuse_count(total, name)
+    return _baked(tree, buffers, uses, total)
 
 
 def _refuse_strange(tree: Tree, name: str) -> None:
@@ -84,34 +86,50 @@ def _refuse_strange(tree: Tree, name: str) -> None:
         raise MeshError(name, seen, "export it again without compression")
 
 
-def _baked(
-    tree: Tree,
-    buffers: list[memoryview],
-    uses: list[tuple[int, NDArray[np.float64]]],
-    total: int,
-    name: str,
-) -> Reading:
+def _baked(tree: Tree, buffers: list[memoryview], uses: list[Use], total: int) -> Reading:
     """Every use of every mesh in its place."""
-    meshes: dict[int, NDArray[np.float64]] = {}
+    meshes: dict[tuple[int, tuple[float, ...]], NDArray[np.float64]] = {}
     triangles = np.empty((total, 3, 3))
     done = 0
-    for mesh, matrix in uses:
-        if mesh not in meshes:
-            meshes[mesh] = _triangles(tree, buffers, tree["meshes"][mesh], name)
-        size = len(meshes[mesh])
-        triangles[done : done + size] = moved(meshes[mesh], matrix)
-        done += size
-    return Reading(triangles=triangles, promised=total, short=True, unit=1.0, up="+y")
+    for mesh, weights, matrix in uses:
+        if (mesh, weights) not in meshes:
+            meshes[mesh, weights] = _triangles(tree, buffers, tree["meshes"][mesh], weights)
+        part = meshes[mesh, weights]
+        triangles[done : done + len(part)] = moved(part, matrix)
+        done += len(part)
+    return Reading(
+        triangles=triangles,
+        promised=total,
+        short=True,
+        unit=1.0,
+        up="+y",
+        doubts=_doubts(tree, buffers, {mesh for mesh, _, _ in uses}),
+    )
+
+
+def _doubts(tree: Tree, buffers: list[memoryview], meshes: set[int]) -> tuple[str, ...]:
+    """Corners outside the bounds their accessor promises."""
+    places = {part["attributes"]["POSITION"] for at in meshes
+              for part in tree["meshes"][at]["primitives"]}  # fmt: skip
+    beyond = 0
+    for place in places:
+        told = tree["accessors"][place]
+        if "min" in told and "max" in told and not told.get("normalized"):
+            points = _values(tree, buffers, place, "VEC3")
+            low, high = np.array(told["min"]), np.array(told["max"])
+            room = 1e-4 * float(np.abs(high - low).max())
+            beyond += int(((points < low - room) | (points > high + room)).any(axis=1).sum())
+    return (f"{beyond:,} of its corners lie outside the bounds it states",) if beyond else ()
 
 
 # --- the tree -----------------------------------------------------------------------------------
 
 
-def _uses(tree: Tree, meshes: int, name: str) -> Iterator[tuple[int, NDArray[np.float64]]]:
-    """Every mesh the scene shows, with its matrix; one used a thousand times comes that often."""
+def _uses(tree: Tree, name: str) -> Iterator[Use]:
+    """Every mesh the scene shows; one used a thousand times comes that often."""
     nodes = tree.get("nodes", [])
     scenes = tree.get("scenes", [])
-    roots = scenes[tree.get("scene", 0)].get("nodes", []) if scenes else range(len(nodes))
+    roots = scenes[_place(tree.get("scene", 0))].get("nodes", []) if scenes else _tops(nodes)
     stack = [(_place(root), np.eye(4), 0) for root in roots]
     visits = 0
     while stack:
@@ -121,11 +139,21 @@ def _uses(tree: Tree, meshes: int, name: str) -> Iterator[tuple[int, NDArray[np.
             raise MeshError(name, "its glTF tree has no end", REEXPORT)
         node = nodes[at]
         matrix = above @ _matrix(node)
+        moving = next((one for one in _PLACING if one in node.get("extensions", {})), "")
+        if moving or "skin" in node:
+            seen = f"a node uses {moving or 'a skin'}, which is not read here"
+            raise MeshError(name, seen, "apply it where the mesh was made and export it again")
         if "mesh" in node:
-            if not 0 <= _place(node["mesh"]) < meshes:
-                raise IndexError(f"mesh {node['mesh']}")
-            yield node["mesh"], matrix
+            mesh = _place(node["mesh"])
+            weights = node.get("weights", tree["meshes"][mesh].get("weights", ()))
+            yield mesh, tuple(float(weight) for weight in weights), matrix
         stack += [(_place(child), matrix, depth + 1) for child in node.get("children", ())]
+
+
+def _tops(nodes: list[Tree]) -> list[int]:
+    """Nodes that are nobody's child; all of them where a ring leaves none."""
+    below = {_place(child) for node in nodes for child in node.get("children", ())}
+    return [at for at in range(len(nodes)) if at not in below] or list(range(len(nodes)))
 
 
 def _place(number: Any) -> int:
@@ -140,6 +168,8 @@ def _matrix(node: Tree) -> NDArray[np.float64]:
         matrix = np.array(node["matrix"], dtype=np.float64).reshape(4, 4).T
     else:
         x, y, z, w = (float(value) for value in node.get("rotation", (0.0, 0.0, 0.0, 1.0)))
+        if abs(x * x + y * y + z * z + w * w - 1.0) > 0.01:
+            raise ValueError("a node's rotation is no unit quaternion")
         turn = np.array(
             [
                 [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
@@ -152,6 +182,8 @@ def _matrix(node: Tree) -> NDArray[np.float64]:
         matrix[:3, 3] = np.array(node.get("translation", (0.0, 0.0, 0.0)), dtype=np.float64)
     if not np.isfinite(matrix).all():
         raise ValueError("a node is placed by what is no number")
+    if not np.allclose(matrix[3], (0.0, 0.0, 0.0, 1.0)):
+        raise ValueError("a node's matrix is no placement")
     return matrix
 
 
@@ -176,28 +208,34 @@ def _size(tree: Tree, mesh: Tree, name: str) -> int:
 
 
 def _triangles(
-    tree: Tree, buffers: list[memoryview], mesh: Tree, name: str
+    tree: Tree, buffers: list[memoryview], mesh: Tree, weights: tuple[float, ...]
 ) -> NDArray[np.float64]:
     parts = [np.empty((0, 3, 3))]
     for part in mesh["primitives"]:
         mode = part.get("mode", 4)
         if mode not in (4, 5, 6):
             continue
+        if "KHR_mesh_quantization" not in tree.get("extensionsRequired", ()):
+            _refuse_kind(tree, part["attributes"]["POSITION"], _FLOATS)
         points = _values(tree, buffers, part["attributes"]["POSITION"], "VEC3")
+        for weight, target in zip(weights, part.get("targets", ()), strict=bool(weights)):
+            if "POSITION" in target:
+                points = points + weight * _values(tree, buffers, target["POSITION"], "VEC3")
         if "indices" in part:
+            _refuse_kind(tree, part["indices"], _COUNTING)
             index = _values(tree, buffers, part["indices"], "SCALAR")[:, 0].astype(np.int64)
         else:
             index = np.arange(len(points))
         faces = _faces(index, mode)
         if len(faces) and faces.max() >= len(points):
-            raise MeshError(name, "a triangle asks for a corner that is not there", REEXPORT)
+            raise ValueError("a triangle asks for a corner that is not there")
         parts.append(points[faces])
     return np.concatenate(parts)
 
 
 def _faces(index: Index, mode: int) -> Index:
     if mode == 4:
-        return index[: len(index) // 3 * 3].reshape(-1, 3)
+        return index.reshape(-1, 3)
     if len(index) < 3:
         return np.empty((0, 3), dtype=np.int64)
     if mode == 6:
@@ -206,6 +244,12 @@ def _faces(index: Index, mode: int) -> Index:
     faces = np.stack([index[:-2], index[1:-1], index[2:]], axis=1)
     faces[1::2] = faces[1::2, ::-1]
     return faces
+
+
+def _refuse_kind(tree: Tree, number: int, kinds: tuple[int, ...]) -> None:
+    kind = tree["accessors"][_place(number)]["componentType"]
+    if kind not in kinds:
+        raise ValueError(f"accessor {number} holds numbers of type {kind!r}"[:80])
 
 
 def _values(tree: Tree, buffers: list[memoryview], number: int, kind: str) -> NDArray[np.float64]:
@@ -234,6 +278,8 @@ def _sparse(
 ) -> NDArray[np.generic]:
     count = _place(sparse["count"])
     stored = np.dtype(_TYPES[sparse["indices"]["componentType"]])
+    if stored.kind != "u":
+        raise ValueError("a sparse accessor is not indexed by whole numbers")
     places = _rows(tree, buffers, sparse["indices"], stored, count, 1)[:, 0].astype(np.int64)
     changed = rows.copy()
     changed[places] = _rows(tree, buffers, sparse["values"], rows.dtype, count, rows.shape[1])

@@ -13,7 +13,8 @@ from fitcheck.space.apart import read_e57, read_las, read_step
 from fitcheck.space.archive import open_archive, read_zip
 from fitcheck.space.collada import read_dae
 from fitcheck.space.gltf import read_glb, read_gltf
-from fitcheck.space.obj_ply import read_obj, read_ply
+from fitcheck.space.obj import read_obj
+from fitcheck.space.ply import read_ply
 from fitcheck.space.reading import MAX_BYTES, REEXPORT, THIN, Reading
 from fitcheck.space.stl import read_stl
 from fitcheck.space.threemf import read_3mf
@@ -117,6 +118,8 @@ _STARTS = (
     (b"glTF", "glb"),
     (b"ply\n", "ply"),
     (b"ply\r", "ply"),
+    (b"ply ", "ply"),
+    (b"ply\t", "ply"),
     (b"LASF", "las"),
     (b"ASTM-E57", "e57"),
 )

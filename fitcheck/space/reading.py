@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -32,6 +33,7 @@ class Reading:
     promised : triangles its header speaks of, None when it does not
     unit     : the unit the file declares; `up` the axis its format calls up, "" when it does not
     said     : what is worth telling of how it was read
+    doubts   : why it may not be the whole of what was exported
     normals  : (m, 3) of the points, out of the surface, or empty
     stations : (k, 3) where the scanner stood; station : (m,) which of them saw a point, or empty
     """
@@ -42,10 +44,34 @@ class Reading:
     unit: Metre | None = None
     up: str = ""
     said: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
     points: NDArray[np.float64] = field(default_factory=_none)
     normals: NDArray[np.float64] = field(default_factory=_none)
     stations: NDArray[np.float64] = field(default_factory=_none)
     station: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, dtype=np.int32))
+
+
+def decimals(words: Iterable[bytes], name: str) -> NDArray[np.float64]:
+    """Words of a text as numbers. Raises MeshError where one is none."""
+    try:
+        return np.fromiter((decimal(word) for word in words), dtype=np.float64)
+    except ValueError as error:
+        raise MeshError(name, f"a word is no number ({error})"[:120], REPAIR) from None
+
+
+def decimal(word: bytes) -> float:
+    """A word of a text as a number. Raises ValueError when it is none."""
+    # The language reads 1_000, no mesh format does.
+    if b"_" in word:
+        raise ValueError(repr(word))
+    return float(word)
+
+
+def whole(word: bytes) -> int:
+    """A word of a text as a whole number. Raises ValueError when it is none."""
+    if b"_" in word:
+        raise ValueError(repr(word))
+    return int(word)
 
 
 def refuse_count(triangles: int, name: str) -> None:

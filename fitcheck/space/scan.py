@@ -53,7 +53,7 @@ def scan(mesh_path: Path | str, unit: Metre | None = None, tell: Tell = silent) 
         unit_from="user" if unit is not None else "file" if taken is not None else "",
         declared=mesh.unit,
         scale=scale,
-        said=mesh.said + tuple(f"{words} were dropped" for words in mesh.dropped),
+        said=mesh.said + mesh.doubts + tuple(f"{words} were dropped" for words in mesh.dropped),
         ups=find_ups(surface, mesh.up),
         gaps=(),
         bits=None,

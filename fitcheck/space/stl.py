@@ -7,13 +7,21 @@ import struct
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
-from fitcheck.space.reading import REEXPORT, REPAIR, Reading, refuse_count
+from fitcheck.space.reading import REEXPORT, Reading, decimals, refuse_count
 
 _RECORD = np.dtype([("normal", "<f4", (3,)), ("corner", "<f4", (3, 3)), ("tail", "<u2")])
-_VERTEX = re.compile(rb"\bvertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
+_CORNER = rb"\s+vertex\s+(\S+)\s+(\S+)\s+(\S+)"
+_FACET = re.compile(
+    rb"\bfacet\s+normal\s+\S+\s+\S+\s+\S+\s+outer\s+loop"
+    + 3 * _CORNER
+    + rb"\s+endloop\s+endfacet\b",
+    re.IGNORECASE,
+)
+#: What is left of a whole text STL without its facets: solids, each with its end.
+_SHELLS = re.compile(rb"(?>\s*solid\b.*?\bendsolid\b[^\r\n]*)+\s*", re.IGNORECASE | re.DOTALL)
+_PIECE = re.compile(rb"\b(?:vertex|endloop|endfacet)\b", re.IGNORECASE)
 
 
 def read_stl(path: Path, name: str) -> Reading:
@@ -42,21 +50,12 @@ def _binary(path: Path, count: int, name: str) -> Reading:
 
 
 def _text(text: bytes, name: str) -> Reading:
-    lower = text.lower()
-    begun, ended = lower.count(b"facet normal"), lower.count(b"endfacet")
-    if begun == 0:
-        raise MeshError(name, "begins like a text STL but has no facets", REEXPORT)
-    corners = sum(1 for _ in _VERTEX.finditer(text))
-    if begun != ended or corners != 3 * begun or b"endsolid" not in lower[-1024:]:
-        seen = f"{begun:,} facets begin, {ended:,} end, with {corners:,} corners (cut short?)"
+    """Facets of a text STL, refused where anything is left that is no facet."""
+    left = _FACET.sub(b" ", text)
+    facets = sum(1 for _ in _FACET.finditer(text))
+    if _PIECE.search(left) or not _SHELLS.fullmatch(left):
+        seen = f"{facets:,} facets are whole, something beside them is not (cut short?)"
         raise MeshError(name, seen, REEXPORT)
-    refuse_count(begun, name)
-    return Reading(triangles=_corners(text, corners, name), promised=begun)
-
-
-def _corners(text: bytes, count: int, name: str) -> NDArray[np.float64]:
-    values = (float(word) for match in _VERTEX.finditer(text) for word in match.groups())
-    try:
-        return np.fromiter(values, dtype=np.float64, count=3 * count).reshape(-1, 3, 3)
-    except ValueError as error:
-        raise MeshError(name, f"a corner is no number ({error})"[:120], REPAIR) from None
+    refuse_count(facets, name)
+    words = (word for facet in _FACET.finditer(text) for word in facet.groups())
+    return Reading(triangles=decimals(words, name).reshape(-1, 3, 3), promised=facets)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.space.archive import open_archive, parts_of
-from fitcheck.space.reading import REEXPORT, Reading, moved, refuse_count
+from fitcheck.space.reading import REEXPORT, Reading, decimal, moved, refuse_count, whole
 from fitcheck.space.xml_tree import Attributes, stream
 from fitcheck.units import Metre
 
@@ -33,6 +33,8 @@ UNITS: dict[str, Metre] = {
 Key = tuple[str, str]
 Use = tuple[Key, NDArray[np.float64]]
 MAX_USES = 200_000
+#: Extensions that move no triangle, or are read here, by a word of their address.
+HARMLESS = ("/production/", "/material/")
 
 
 class _Part:
@@ -50,14 +52,10 @@ class _Part:
     def start(self, tag: str, attributes: Attributes) -> None:
         if tag == "vertex":
             corners = self.corners[self._at]
-            corners.append(float(attributes["x"]))
-            corners.append(float(attributes["y"]))
-            corners.append(float(attributes["z"]))
+            corners.extend(decimal(attributes[axis].encode()) for axis in "xyz")
         elif tag == "triangle":
             faces = self.faces[self._at]
-            faces.append(int(attributes["v1"]))
-            faces.append(int(attributes["v2"]))
-            faces.append(int(attributes["v3"]))
+            faces.extend(whole(attributes[corner].encode()) for corner in ("v1", "v2", "v3"))
         elif tag == "object":
             self._at = (self.path, attributes["id"])
             if self._at in self.faces:
@@ -70,6 +68,15 @@ class _Part:
             self.items.append(self._use(attributes))
         elif tag == "model":
             self.unit = attributes.get("unit", "millimeter")
+            self._refuse_strange(attributes)
+
+    def _refuse_strange(self, attributes: Attributes) -> None:
+        spaces = {key.partition(":")[2]: value for key, value in attributes.items()}
+        for needed in attributes.get("requiredextensions", "").split():
+            space = spaces.get(needed, needed)
+            if not any(word in space for word in HARMLESS):
+                seen = f"needs the 3MF extension {space[:80]}, which is not read here"
+                raise MeshError(self.name, seen, "export it again as a plain mesh")
 
     def _use(self, attributes: Attributes) -> Use:
         other = [value for key, value in attributes.items() if key.rpartition(":")[2] == "path"]
@@ -92,7 +99,9 @@ def read_3mf(path: Path, name: str) -> Reading:
     sizes = {key: len(face) // 3 for key, face in faces.items()}
     total = _count(items, uses, sizes, name)
     refuse_count(total, name)
-    main = next(part for part in parts if part.items)
+    main, *others = [part for part in parts if part.items]
+    if others:
+        raise MeshError(name, "has more than one list of what to build", REEXPORT)
     if main.unit not in UNITS:
         raise MeshError(name, f"its unit is '{main.unit}', which is none of 3MF", REEXPORT)
     meshes = {key: _mesh(corners[key], faces[key], name) for key in faces}
@@ -114,12 +123,8 @@ def _models(archive: ZipFile, name: str) -> list[str]:
 
 def _read_part(archive: ZipFile, item: str, name: str) -> _Part:
     part = _Part(item.lstrip("/"), name)
-    try:
-        with closing(parts_of(archive, item, name)) as pieces:
-            stream(pieces, name, part.start, lambda _: None)
-    except (KeyError, ValueError, OverflowError) as error:
-        seen = f"its 3MF model does not hold together ({type(error).__name__}: {error})"
-        raise MeshError(name, seen, REEXPORT) from None
+    with closing(parts_of(archive, item, name)) as pieces:
+        stream(pieces, name, part.start, lambda _: None)
     return part
 
 
@@ -127,7 +132,7 @@ def _matrix(text: str) -> NDArray[np.float64]:
     """Twelve numbers, row vectors times matrix in 3MF, as a 4 x 4 for columns."""
     matrix = np.eye(4)
     if text:
-        values = [float(word) for word in text.split()]
+        values = [decimal(word.encode()) for word in text.split()]
         if len(values) != 12 or not np.isfinite(values).all():
             raise ValueError(f"transform {text[:40]!r}")
         matrix[:3] = np.array(values).reshape(4, 3).T

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 from xml.parsers import expat
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
-from fitcheck.space.reading import REEXPORT, THIN
+from fitcheck.space.reading import REEXPORT, THIN, decimal, whole
 
 #: A mesh of ten million triangles has this many elements in 3MF.
 MAX_ELEMENTS = 16_000_000
@@ -91,8 +92,6 @@ def stream(
     except expat.ExpatError as error:
         seen = f"its XML breaks off or is damaged in line {error.lineno}"
         raise MeshError(name, seen, REEXPORT) from None
-    except (LookupError, ValueError):
-        raise MeshError(name, "its XML is in an unknown encoding", REEXPORT) from None
 
 
 def read_tree(parts: Iterable[bytes], name: str) -> Element:
@@ -113,10 +112,11 @@ def read_tree(parts: Iterable[bytes], name: str) -> Element:
     return root.children[0]
 
 
-def numbers(text: str, name: str, kind: type = np.float64) -> NDArray[np.generic]:
+def numbers(text: str, name: str, kind: type = float) -> NDArray[Any]:
     """Numbers between blanks. Raises MeshError when there is anything else."""
+    read: Callable[[bytes], float] = whole if kind is int else decimal
     try:
-        return np.fromiter((kind(word) for word in _words(text)), dtype=kind)
+        return np.fromiter((read(word.encode()) for word in _words(text)), dtype=kind)
     except (ValueError, OverflowError):
         raise MeshError(name, "holds text where numbers belong", REEXPORT) from None
 
