@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import Box, as_point, grown, placed_box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.boat import Boat, Centreline, Conditions, Datum, TapeMeasure
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.fit import FaceGap, Fit, ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import (
@@ -513,6 +514,11 @@ def fit() -> Fit:
     )
 
 
+def met(subject: str, gap: float) -> Contact:
+    """A contact that is known exactly."""
+    return Contact(kind="solid", subject=subject, gap=gap, uncertainty=0.0)
+
+
 def module_fit(name: str) -> ModuleFit:
     """One module in its place."""
     box = placed(name)
@@ -523,17 +529,15 @@ def module_fit(name: str) -> ModuleFit:
         verdict="tight" if name == "vessel" else "fits",
         box=box,
         mass=MODULES[name][1],
-        smallest_gap=gap,
-        meets="scan",
-        faces=(FaceGap(face="left", gap=gap, meets="scan", place=None),),
+        contacts=(met("scan", gap),),
+        faces=(FaceGap(face="left", contacts=(met("scan", gap),)),),
         service=(
             ServiceFit(
                 face="base" if bowl else "front",
                 kind="withdrawal" if bowl else "access",
                 wanted=0.12 if bowl else 0.05,
-                available=0.07 if bowl else 0.05,
-                meets="scan" if bowl else "",
-                place=None,
+                contacts=(met("scan", 0.07) if bowl else met("", 0.05),),
+                verdict="does not fit" if bowl else "clear",
                 box=grown(box, "base" if bowl else "front", 0.12 if bowl else 0.05),
             ),
         ),

@@ -120,8 +120,6 @@ def modules_of(*boxes: tuple[str, Corner, Corner]) -> tuple[ModuleFit, ...]:
             verdict="fits",
             box=specimens.upright_box(low, high),
             mass=1.0,
-            smallest_gap=1.0,
-            meets="",
             faces=(),
             service=(),
         )
@@ -141,9 +139,8 @@ def withdrawal(low: Corner, high: Corner) -> ServiceFit:
         face="base",
         kind="withdrawal",
         wanted=0.1,
-        available=0.1,
-        meets="",
-        place=None,
+        contacts=(),
+        verdict="clear",
         box=box,
     )
 

@@ -42,8 +42,6 @@ def fitted(space: Space) -> Fit:
         verdict="unseen",
         box=box,
         mass=5.0,
-        smallest_gap=0.0,
-        meets="",
         faces=(),
         service=(),
     )

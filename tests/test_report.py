@@ -303,7 +303,7 @@ def test_a_hose_without_a_way_has_the_same_keys_and_no_numbers(folder: Path) -> 
 
 
 def test_numbers_that_are_not_finite_become_null(result: Result) -> None:
-    module = replace(result.fit.modules[0], smallest_gap=math.inf)
+    module = replace(result.fit.modules[0], contacts=())
     fit = replace(result.fit, modules=(module, *result.fit.modules[1:]))
     data = json.loads(as_json(replace(result, fit=fit)))
     assert data["modules"][0]["smallest_gap"] is None

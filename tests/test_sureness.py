@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from fitcheck.errors import MeshError
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.boat import Boat, Datum, TapeMeasure
+from fitcheck.model.contact import Kind
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty, verdict_of
 from fitcheck.space.frame import find_frame, to_boat
 from fitcheck.space.least_squares import fit, student
@@ -324,12 +325,12 @@ def test_uncertainties_countable_by_eye() -> None:
     sure = Uncertainty(surface=0.003, pick=0.004, scale=0.004, height=0.003, trim=0.004)
     assert sure.of_gap((1.0, 0.0, 0.0)) == pytest.approx(1.96 * 0.005)
     assert sure.of_gap((0.0, 0.0, 0.0)) == pytest.approx(sure.of_surface())
-    assert sure.of_gap((0.0, 0.0, 0.0), "picked") == pytest.approx(1.96 * 0.005)
+    assert sure.of_gap((0.0, 0.0, 0.0), "solid") == pytest.approx(1.96 * 0.005)
     assert sure.of_gap((1.0, 0.0, 0.0), "module") == 0.0
     assert sure.of_height((1.0, 5.0, 0.0)) == pytest.approx(1.96 * 0.005)
     assert Uncertainty(scale=0.01).of_length(2.0) == pytest.approx(1.96 * 0.02)
     assert Uncertainty(pick=0.005).of_length(2.0, picked=2) == pytest.approx(1.96 * 0.005 * 2**0.5)
-    cells = Uncertainty(cell=0.012**0.5).of_gap((0.0, 0.0, 0.0), "cells")
+    cells = Uncertainty(cell=0.012**0.5).of_gap((0.0, 0.0, 0.0), "unseen")
     assert cells == pytest.approx(1.96 * 0.001**0.5)
 
 
@@ -344,7 +345,7 @@ def test_knowing_less_never_makes_surer(parts: Any, place: Any, length: float) -
     sure = Uncertainty(**known)
     for name in names:
         less = Uncertainty(**{**known, name: known[name] + 0.01})
-        for met in ("surface", "cells", "picked", "module"):
+        for met in get_args(Kind):
             assert less.of_gap(place, met) >= sure.of_gap(place, met)
         assert less.of_length(length, 1) >= sure.of_length(length, 1)
         assert less.of_height(place, picked=True) >= sure.of_height(place, picked=True)

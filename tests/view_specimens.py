@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import FACES, as_point, grown, placed_box, rotation
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding
 from fitcheck.model.fit import FaceGap, Fit, FitVerdict, ModuleFit, ServiceFit
 from fitcheck.model.hydraulics import Hydraulics, LineSummary, PumpState, State
@@ -274,27 +275,33 @@ def made_fit(scenario: Scenario, verdicts: dict[str, FitVerdict]) -> Fit:
     for item in scenario.kit.modules:
         at, turn = PLACES[item.name]
         box = placed_box(item.size, at, turn)
+        shelf = Contact(
+            kind="solid",
+            subject="locker shelf",
+            gap=0.07,
+            uncertainty=0.0,
+            place=as_point(np.array(at) - [0, 0, 0.07]),
+        )
         service = tuple(
             ServiceFit(
                 face=want.face,
                 kind="withdrawal" if want.face == "base" else "access",
                 wanted=want.depth,
-                available=0.07 if item.name == "prefilters" else want.depth,
-                meets="locker shelf" if item.name == "prefilters" else "",
-                place=as_point(np.array(at) - [0, 0, 0.07]) if want.face == "base" else None,
+                contacts=(shelf,) if item.name == "prefilters" else (),
+                verdict="does not fit" if item.name == "prefilters" else "clear",
                 box=grown(box, want.face, want.depth),
             )
             for want in item.service
         )
-        gap = FaceGap(face="left", gap=0.03, meets="hull", place=None)
+        hull = Contact(kind="solid", subject="hull", gap=0.03, uncertainty=0.0)
+        gap = FaceGap(face="left", contacts=(hull,))
         modules.append(
             ModuleFit(
                 name=item.name,
                 verdict=verdicts.get(item.name, "fits"),
                 box=box,
                 mass=item.mass,
-                smallest_gap=0.03,
-                meets="hull",
+                contacts=(hull,),
                 faces=(gap,),
                 service=service,
             )

@@ -8,21 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
-from fitcheck.fit.judge import Standing
+from fitcheck.fit.against import surface_behind
+from fitcheck.fit.judge import FIXED_TO, Standing
 from fitcheck.fit.measure import MOUNTED_SHARE, downward, permitted
-from fitcheck.fit.surroundings import COMPARTMENT, Surroundings
+from fitcheck.fit.surroundings import STRUCTURE, Surroundings
 from fitcheck.fit.wording import BEFORE, length, spot, thing
 from fitcheck.geometry.box import FACES, Box, as_point, outward
-from fitcheck.geometry.overlap import TOUCH, triangles_near
+from fitcheck.geometry.overlap import TOUCH
+from fitcheck.model.contact import CALLED
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import Carried, FaceGap, ModuleFit
 from fitcheck.model.kit import Face
-from fitcheck.units import Metre, Ratio
+from fitcheck.units import Ratio
 
 Floats = NDArray[np.float64]
 
-#: Points looked at along each side of a face.
-SAMPLES = 24
 #: Share of the face a box stands on that must be held, where what holds it surrounds its middle
 #: [1]; common practice, no source.
 STOOD_SHARE: Ratio = 0.2
@@ -47,7 +47,8 @@ def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
     """
     box, found = standing.box, []
     for face in permitted(standing.module, box):
-        held, points = _held(box, face, around)
+        gaps, points = surface_behind(box, face, around)
+        held = np.isfinite(gaps)
         share = float(held.mean())
         enough = share >= MOUNTED_SHARE
         if not enough and face == downward(box) and share >= STOOD_SHARE:
@@ -55,47 +56,6 @@ def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
         if enough:
             found.append(Carried(face=face, by=_holder(box, face, around), share=share))
     return tuple(found)
-
-
-def _held(box: Box, face: Face, around: Surroundings) -> tuple[NDArray[np.bool_], Floats]:
-    """Which points of a face have a surface behind or before them within reach; the points.
-
-    Points are spread over the face, in shares of its shorter half side from its middle.
-    """
-    axis, sign = FACES[face]
-    sides = [side for side in range(3) if side != axis]
-    half = np.array(box.half)
-    steps = (2.0 * np.arange(SAMPLES) + 1.0) / SAMPLES - 1.0
-    grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
-    points = grid * half[sides]
-    top = sign * half[axis]
-    ends = sorted((top - sign * (around.noise + TOUCH), top + sign * (around.contact + TOUCH)))
-    low, high = -half, half.copy()
-    low[axis], high[axis] = ends
-    reach = np.abs(np.array(box.axes)).T @ ((high - low) / 2)
-    middle = box.world((low + high) / 2)
-    index = around.carrying
-    near = box.local(index.corner[triangles_near(index, middle - reach, middle + reach)])
-    held = np.zeros(len(points), dtype=np.bool_)
-    for corners in near:
-        held |= _crossed(corners[:, sides], corners[:, axis], points, ends)
-    return held, points / half[sides].min()
-
-
-def _crossed(flat: Floats, height: Floats, points: Floats, ends: list[Metre]) -> NDArray[np.bool_]:
-    """Which lines square to the face meet a triangle between two heights."""
-    a, b, c = flat
-    (ux, uy), (vx, vy) = b - a, c - a
-    area = float(ux * vy - uy * vx)
-    if abs(area) < 1e-12:
-        return np.zeros(len(points), dtype=np.bool_)
-    x, y = (points - a).T
-    s, t = (x * vy - y * vx) / area, (ux * y - uy * x) / area
-    at = height[0] + s * (height[1] - height[0]) + t * (height[2] - height[0])
-    edge = -1e-9
-    inside = (s >= edge) & (t >= edge) & (s + t <= 1.0 - edge)
-    result: NDArray[np.bool_] = inside & (at >= ends[0]) & (at <= ends[1])
-    return result
 
 
 def _surrounds(points: Floats) -> bool:
@@ -113,11 +73,11 @@ def _holder(box: Box, face: Face, around: Surroundings) -> str:
     offset = np.zeros(3)
     offset[axis] = sign * box.half[axis]
     middle = box.world(offset)
-    reach = around.contact + TOUCH
+    reach = around.reach + TOUCH
     for body in around.fixed:
-        if body.kind == "solid" and float(body.box.distance(middle)) <= reach:
+        if body.kind in STRUCTURE and float(body.box.distance(middle)) <= reach:
             return body.name
-    return COMPARTMENT
+    return CALLED["mesh"]
 
 
 # --- what to say where nothing does -----------------------------------------------------------
@@ -127,11 +87,12 @@ def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Fin
     """The finding on a box that nothing carries: what could, how far off, what would do."""
     module, box = standing.module, standing.box
     faces = permitted(module, box)
-    solid = {COMPARTMENT, *(body.name for body in around.fixed if body.kind == "solid")}
     rows = [row for row in fit.faces if row.face in faces and math.isfinite(row.gap)]
-    fixable = [row for row in rows if row.meets in solid]
+    fixable = [row for row in rows if row.contacts[0].kind in FIXED_TO]
     best = min(fixable, key=lambda row: abs(row.gap)) if fixable else None
-    shares = {face: float(_held(box, face, around)[0].mean()) for face in faces}
+    shares = {
+        face: float(np.isfinite(surface_behind(box, face, around)[0]).mean()) for face in faces
+    }
     return Finding(
         severity="caution",
         rule="not-carried",
@@ -140,7 +101,7 @@ def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Fin
         f"by its {' or '.join(faces)}.",
         source="the kit's fixed_by" if module.fixing_given else "common practice, no source",
         value=None if best is None else best.gap,
-        limit=None if best is None else around.contact,
+        limit=None if best is None else around.reach,
         unit="m",
         place=None if best is None else best.place,
         remedy=Remedy(text=_what_would_do(standing, best, faces, around)),
@@ -151,11 +112,11 @@ def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Fin
 def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundings) -> str:
     if best is None:
         return "no surface lies square to a face it may be fixed by"
-    if best.gap <= around.contact:
+    if best.gap <= around.reach:
         share = 100.0 * shares[best.face]
-        return f"only {share:.0f} % of its {best.face} lies against {thing(best.meets)}"
+        return f"only {share:.0f} % of its {best.face} lies against {thing(best.contacts[0])}"
     return (
-        f"the nearest surface that could, {thing(best.meets)}, is {length(best.gap)} "
+        f"the nearest surface that could, {thing(best.contacts[0])}, is {length(best.gap)} "
         f"{BEFORE[best.face]} it{spot(best.place)}"
     )
 
@@ -167,7 +128,7 @@ def _what_would_do(
     down = downward(box)
     face = down if down in faces else (best.face if best is not None else faces[0])
     board = _board_text(standing.module.name, box, face)
-    if best is None or best.gap <= around.contact:
+    if best is None or best.gap <= around.reach:
         return board
     way = said_way(outward(box, best.face))
     at = np.array(standing.at) + best.gap * np.array(outward(box, best.face))

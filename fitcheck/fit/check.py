@@ -83,7 +83,7 @@ def _findings(
     found: list[Finding] = []
     for standing, verdict in zip(standings, judged, strict=True):
         module = standing.module
-        found += findings_of(verdict, around, gap, told, mender.cure)
+        found += findings_of(verdict, gap, told, mender.cure)
         leaning = standing_finding(module, standing.box, mender.cure(module.name, ""))
         extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
@@ -138,7 +138,7 @@ def _assumptions(
         rows.append(
             Assumption(
                 what="a face this near a surface, its base or half covered, is fixed to it",
-                value=length(around.contact),
+                value=length(around.reach),
                 source="the mesh's accuracy and 3 mm of packing; common practice, no source",
                 can_flip=True,
             )

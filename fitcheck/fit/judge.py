@@ -6,32 +6,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fitcheck.fit.against import sunk
 from fitcheck.fit.measure import (
     NAMES,
-    NOTHING,
-    Meeting,
     apart_at_least,
+    contacts_round,
     depth_in_body,
     depth_in_cells,
     depths_in_mesh,
     downward,
     filled_in_box,
-    gap_before,
     gap_to_unseen,
     gaps_before,
     lies_against,
-    nearer,
+    of_each_kind,
     permitted,
-    smallest_gap,
     swallowed,
     unseen_in_box,
 )
 from fitcheck.fit.surroundings import (
-    COMPARTMENT,
-    INSIDE,
-    OUTSIDE,
     PLAY,
-    UNSEEN_SPACE,
+    STRUCTURE,
     Bodies,
     Body,
     Surroundings,
@@ -40,9 +35,14 @@ from fitcheck.fit.surroundings import (
 from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, grown, placed_box
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
 from fitcheck.geometry.overlap import TOUCH, boxes_depth
-from fitcheck.model.fit import FitVerdict, ModuleFit, ServiceFit
-from fitcheck.model.kit import Face, Module
+from fitcheck.model.contact import Contact, Kind, nearest, worst
+from fitcheck.model.fit import FaceGap, FitVerdict, ModuleFit, ServiceFit
+from fitcheck.model.kit import Face, Module, ServiceClearance
+from fitcheck.model.uncertainty import Verdict
 from fitcheck.units import Metre, Point, Radian
+
+#: What a face that lies against it is taken as fixed to.
+FIXED_TO: tuple[Kind, ...] = ("mesh", *STRUCTURE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ class Fault:
     """What is wrong with a module's place: a rule, and what it meets there."""
 
     rule: str
-    meeting: Meeting
+    met: Contact
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,40 +98,34 @@ def judge(
     box = standing.box
     neighbours = tuple(Body(name=o.module.name, kind="module", box=o.box) for o in others)
     obstacles = bodies(around.fixed + neighbours)
-    structure = bodies(tuple(body for body in around.fixed if body.kind == "solid"))
     depths, faults = _run_into(box, obstacles, around)
-    ahead = {f: gap_before(box, f, around, obstacles, _drawn(NAMES, around)) for f in NAMES}
-    mounted = _mounted(standing, ahead, depths, around, structure)
+    everywhere = _drawn(NAMES, around)
+    slim = {f: gaps_before(box, f, around, obstacles, everywhere) for f in NAMES}
+    mounted = _mounted(standing, slim, depths, around)
     inset = _drawn(mounted, around)
-    faces = {
-        f: nearer(gap_before(box, f, around, obstacles, inset), depths.get(f, NOTHING))
-        for f in NAMES
-    }
+    ahead = {f: gaps_before(box, f, around, obstacles, inset) for f in NAMES}
+    faces = tuple(
+        FaceGap(face=f, contacts=of_each_kind([*ahead[f], *depths.get(f, [])])) for f in NAMES
+    )
     near = _near(box, mounted, depths, obstacles, around, box_gap)
-    faults += tuple(fault for fault in near if fault.meeting.meets not in _met(faults))
-    nearest = smallest_gap(box, around, obstacles)
-    for fault in faults:
-        nearest = nearer(nearest, fault.meeting) if fault.rule != "tight" else nearest
-    service = _service(standing, faces, around)
-    short, doubtful = _shortfalls(box, service, around, obstacles, inset)
-    told = {(row.face, row.kind): row for row in doubtful}
-    service = tuple(told.get((row.face, row.kind), row) for row in service)
+    known = {(fault.met.kind, fault.met.subject) for fault in faults}
+    faults += tuple(row for row in near if (row.met.kind, row.met.subject) not in known)
+    faults += _sunk(box, mounted, around) if around.scan else ()
+    round_it = contacts_round(box, around, obstacles)
+    round_it += [fault.met for fault in faults if fault.rule not in ("tight", "sunk")]
+    service = _service(standing, faces, slim)
     fit = ModuleFit(
         name=standing.module.name,
         verdict=_verdict(faults),
         box=box,
         mass=standing.module.mass,
-        smallest_gap=nearest.gap,
-        meets=around.name_of(nearest.meets, nearest.place),
-        uncertainty=nearest.uncertainty(around),
-        faces=tuple(meeting.on(face, around) for face, meeting in faces.items()),
+        contacts=of_each_kind(round_it),
+        faces=faces,
         service=service,
     )
+    short = tuple(row for row in service if row.verdict == "does not fit")
+    doubtful = tuple(row for row in service if row.verdict == "tight")
     return Judgement(fit=fit, mounted=mounted, faults=faults, short=short, doubtful=doubtful)
-
-
-def _met(faults: tuple[Fault, ...]) -> set[str]:
-    return {fault.meeting.meets for fault in faults}
 
 
 def _verdict(faults: tuple[Fault, ...]) -> FitVerdict:
@@ -140,7 +134,11 @@ def _verdict(faults: tuple[Fault, ...]) -> FitVerdict:
         return "clash"
     if "unseen" in rules:
         return "unseen"
-    return "tight" if "tight" in rules else "fits"
+    return "tight" if rules & {"tight", "sunk"} else "fits"
+
+
+def _gap(met: Contact) -> Metre:
+    return met.gap
 
 
 def _drawn(faces: tuple[Face, ...], around: Surroundings) -> dict[str, Metre]:
@@ -152,22 +150,21 @@ def _drawn(faces: tuple[Face, ...], around: Surroundings) -> dict[str, Metre]:
 
 def _run_into(
     box: Box, obstacles: Bodies, around: Surroundings
-) -> tuple[dict[Face, Meeting], tuple[Fault, ...]]:
+) -> tuple[dict[Face, list[Contact]], tuple[Fault, ...]]:
     """Depths per face of everything the box runs into, and what of it is more than allowed."""
-    depths: dict[Face, Meeting] = dict(depths_in_mesh(box, around))
-    faults = [
-        Fault(rule="clash", meeting=meeting)
-        for meeting in sorted(depths.values(), key=lambda m: m.gap)
-        if -meeting.gap > around.noise
-    ][:1]
+    depths = {face: [met] for face, met in depths_in_mesh(box, around).items()}
+    deepest = min((met for row in depths.values() for met in row), key=_gap, default=None)
+    faults = []
+    if deepest is not None and -deepest.gap > around.noise:
+        faults.append(Fault(rule="clash", met=deepest))
     for body in obstacles.each:
-        found = depth_in_body(box, body)
+        found = depth_in_body(box, body, around)
         if found is None:
             continue
-        face, meeting = found
-        depths[face] = nearer(depths.get(face, NOTHING), meeting)
-        if boxes_depth(box, body.box) > (around.noise if body.kind == "solid" else PLAY):
-            faults.append(Fault(rule="clash", meeting=meeting))
+        face, met = found
+        depths.setdefault(face, []).append(met)
+        if boxes_depth(box, body.box) > (around.noise if body.kind in STRUCTURE else PLAY):
+            faults.append(Fault(rule="clash", met=met))
     faults += _outside(box, around) or _in_the_dark(box, around, bool(faults))
     return depths, tuple(faults)
 
@@ -175,13 +172,11 @@ def _run_into(
 def _outside(box: Box, around: Surroundings) -> list[Fault]:
     corners = box.corners()
     over = np.maximum(around.low - corners, corners - around.high).max(axis=1)
-    worst = int(over.argmax())
-    if over[worst] <= PLAY:
+    most = int(over.argmax())
+    if over[most] <= PLAY:
         return []
-    place = as_point(corners[worst])
-    return [
-        Fault(rule="outside", meeting=Meeting(gap=-float(over[worst]), meets=OUTSIDE, place=place))
-    ]
+    place = as_point(corners[most])
+    return [Fault(rule="outside", met=around.contact("edge", -float(over[most]), place))]
 
 
 def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
@@ -191,16 +186,14 @@ def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
     faults = []
     if len(filled) and not clashes:
         deepest = filled[int(box.distance(filled).argmin())]
-        gap = float(box.distance(deepest))
-        meeting = Meeting(gap=gap, meets=INSIDE, place=as_point(deepest))
-        faults.append(Fault(rule="clash", meeting=meeting))
+        met = around.contact("inside", float(box.distance(deepest)), as_point(deepest))
+        faults.append(Fault(rule="clash", met=met))
     cells = unseen_in_box(inner, around)
     if len(cells):
-        faults.append(Fault(rule="unseen", meeting=depth_in_cells(box, cells, around)))
+        faults.append(Fault(rule="unseen", met=depth_in_cells(box, cells, around)))
     elif not faults and swallowed(inner, around):
-        gap = -2 * min(box.half)
-        meeting = Meeting(gap=gap, meets=UNSEEN_SPACE, place=box.centre)
-        faults.append(Fault(rule="unseen", meeting=meeting))
+        met = around.contact("unseen", -2 * min(box.half), box.centre)
+        faults.append(Fault(rule="unseen", met=met))
     return faults
 
 
@@ -209,33 +202,38 @@ def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
 
 def _mounted(
     standing: Standing,
-    ahead: dict[Face, Meeting],
-    depths: dict[Face, Meeting],
+    ahead: dict[Face, list[Contact]],
+    depths: dict[Face, list[Contact]],
     around: Surroundings,
-    structure: Bodies,
 ) -> tuple[Face, ...]:
     """Faces it stands on, or may be fixed by and that lie against the mesh or a declared solid.
 
     Any other face that comes near a surface has a gap like any gap.
     """
     box = standing.box
-    fixed = {COMPARTMENT} | {body.name for body in structure.each}
+    structure = bodies(around.fixed).of_kinds(*STRUCTURE)
     stands = {"base", downward(box)}
     found = []
     for face in NAMES:
         if face not in stands and face not in permitted(standing.module, box):
             continue
-        met = nearer(ahead[face], depths.get(face, NOTHING))
-        touches = met.meets in fixed and -around.noise <= met.gap <= around.contact
+        met = nearest([*ahead[face], *depths.get(face, [])])
+        touches = met.kind in FIXED_TO and -around.noise <= met.gap <= around.reach
         if touches and (face in stands or lies_against(box, face, around, structure)):
             found.append(face)
     return tuple(found)
 
 
+def _sunk(box: Box, mounted: tuple[Face, ...], around: Surroundings) -> tuple[Fault, ...]:
+    """Faces drawn into the surface they are fixed to, the deepest only."""
+    found = [met for face in mounted if (met := sunk(box, face, around)) is not None]
+    return (Fault(rule="sunk", met=nearest(found)),) if found else ()
+
+
 def _near(
     box: Box,
     mounted: tuple[Face, ...],
-    depths: dict[Face, Meeting],
+    depths: dict[Face, list[Contact]],
     obstacles: Bodies,
     around: Surroundings,
     box_gap: Metre,
@@ -248,86 +246,67 @@ def _near(
     """
     most = box_gap + max(around.uncertainty(as_point(corner)) for corner in box.corners())
     inner = drawn_in(box, dict.fromkeys(mounted, around.noise + most))
-    found: list[tuple[Metre, Meeting]] = []
+    found: list[Contact] = []
     gap, place = gap_to_triangles(around.index, inner, most)
     if place is not None and gap < box_gap + around.uncertainty(place) - TOUCH:
-        free = [m.gap for face, m in depths.items() if face not in mounted]
+        free = [met.gap for f, row in depths.items() if f not in mounted for met in row]
         gap = gap if gap > 0.0 else min([0.0, *free])
-        met = Meeting(gap=gap, meets=COMPARTMENT, place=place)
-        found.append((gap - met.uncertainty(around) - box_gap, met))
+        found.append(replace(around.contact("mesh", gap, place), asked=box_gap))
     for body in obstacles.each:
         asked = 0.0 if body.kind == "keep-out" else box_gap
-        off = around.noise + asked + around.uncertainty(box.centre, body.name)
+        off = around.noise + asked + around.uncertainty(box.centre, body.kind)
         far: dict[str, Metre] = dict.fromkeys(mounted, max(around.noise + most, PLAY + off))
-        whole = drawn_in(box, far) if body.kind == "solid" else box
+        whole = drawn_in(box, far) if body.kind in STRUCTURE else box
         if apart_at_least(whole, body.box) >= asked + most + around.space.uncertainty.pick:
             continue
-        gap, place = boxes_gap(whole, body.box)
-        met = Meeting(gap=gap, meets=body.name, place=place)
-        unsure = 0.0 if body.kind == "keep-out" else met.uncertainty(around)
-        if gap < asked + unsure - TOUCH:
-            found.append((gap - unsure - asked, met))
-    unseen = box_gap + around.uncertainty(box.centre, UNSEEN_SPACE)
-    near = min((met.gap for _, met in found), default=unseen - TOUCH)
-    dark = gap_to_unseen(inner, around, min(near, unseen - TOUCH))
-    if dark is not NOTHING:
-        found.append((dark.gap - unseen, dark))
-    found.sort(key=lambda row: row[0])
-    return tuple(Fault(rule="tight", meeting=met) for _, met in found)
+        met = around.contact(body.kind, *boxes_gap(whole, body.box), body.name)
+        # a keep-out is drawn as far off as its owner wants it
+        unsure = 0.0 if body.kind == "keep-out" else met.uncertainty
+        if met.gap < asked + unsure - TOUCH:
+            found.append(replace(met, uncertainty=unsure, asked=asked))
+    unseen = box_gap + around.uncertainty(box.centre, "unseen")
+    dark = gap_to_unseen(inner, around, unseen - TOUCH)
+    if dark is not None:
+        found.append(replace(dark, asked=box_gap))
+    found.sort(key=lambda met: met.margin)
+    return tuple(Fault(rule="tight", met=met) for met in found)
 
 
 # --- service clearances -----------------------------------------------------------------------
 
 
 def _service(
-    standing: Standing, faces: dict[Face, Meeting], around: Surroundings
+    standing: Standing, faces: tuple[FaceGap, ...], slim: dict[Face, list[Contact]]
 ) -> tuple[ServiceFit, ...]:
-    """Depth before each face that asks for it: the face's own gap, none if something is in it."""
+    """What comes before each face that asks for room, and whether as much is surely clear.
+
+    slim : what comes before each face with the sides of every face drawn in by the mesh's noise:
+           it is short only if it is short of these too
+    """
+    before = {row.face: row.contacts for row in faces}
     return tuple(
-        ServiceFit(
-            face=need.face,
-            kind=need.kind,
-            wanted=need.depth,
-            available=max(faces[need.face].gap, 0.0),
-            meets=around.name_of(faces[need.face].meets, faces[need.face].place),
-            place=faces[need.face].place,
-            box=space,
-            uncertainty=faces[need.face].uncertainty(around),
-        )
+        _served(need, space, before[need.face], slim[need.face])
         for need, space in zip(standing.module.service, standing.services(), strict=True)
     )
 
 
-def _shortfalls(
-    box: Box,
-    service: tuple[ServiceFit, ...],
-    around: Surroundings,
-    obstacles: Bodies,
-    inset: dict[str, Metre],
-) -> tuple[tuple[ServiceFit, ...], tuple[ServiceFit, ...]]:
-    """Service clearances short whatever the mesh is wrong by, and those not surely whole."""
-    short: list[ServiceFit] = []
-    doubtful: list[ServiceFit] = []
-    for row in service:
-        if row.available - row.uncertainty >= row.wanted - PLAY:
-            unsure = _unsure(row, gaps_before(box, row.face, around, obstacles, inset), around)
-            doubtful += [] if unsure is None else [unsure]
-            continue
-        slim = gaps_before(box, row.face, around, obstacles, _drawn(NAMES, around))
-        most = min(met.gap + met.uncertainty(around) for met in slim)
-        (doubtful if most >= row.wanted - PLAY else short).append(row)
-    return tuple(short), tuple(doubtful)
-
-
-def _unsure(row: ServiceFit, met: list[Meeting], around: Surroundings) -> ServiceFit | None:
-    """The row as the least sure contact has it, where that may be nearer than is wanted."""
-    worst = min(met, key=lambda one: one.gap - one.uncertainty(around))
-    if worst.gap - worst.uncertainty(around) >= row.wanted - PLAY:
-        return None
-    return replace(
-        row,
-        available=max(worst.gap, 0.0),
-        meets=around.name_of(worst.meets, worst.place),
-        place=worst.place,
-        uncertainty=worst.uncertainty(around),
+def _served(
+    need: ServiceClearance, space: Box, met: tuple[Contact, ...], slim: list[Contact]
+) -> ServiceFit:
+    deciding = worst(met)
+    verdict: Verdict = "clear"
+    if deciding is not None and deciding.sure < need.depth - PLAY:
+        verdict = "tight"
+        least = min(slim, key=lambda one: one.gap + one.uncertainty)
+        if least.gap + least.uncertainty < need.depth - PLAY:
+            deciding, verdict = met[0], "does not fit"
+    rest = [one for one in met if one is not deciding]
+    contacts = () if deciding is None else (deciding, *rest)
+    return ServiceFit(
+        face=need.face,
+        kind=need.kind,
+        wanted=need.depth,
+        contacts=tuple(replace(one, asked=need.depth) for one in contacts),
+        verdict=verdict,
+        box=space,
     )

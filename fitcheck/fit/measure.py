@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.fit.surroundings import (
-    COMPARTMENT,
-    OUTSIDE,
-    UNSEEN_SPACE,
     Bodies,
     Body,
     Surroundings,
@@ -35,53 +32,24 @@ from fitcheck.geometry.prism import (
     prism_edge_gap,
     prism_gap,
 )
-from fitcheck.model.fit import FaceGap
+from fitcheck.model.contact import Contact, Kind, nearest
 from fitcheck.model.kit import Face, Module
 from fitcheck.model.space import FREE, SOLID
-from fitcheck.units import Metre, Point
+from fitcheck.units import Metre
 
 NAMES = cast(tuple[Face, ...], tuple(FACES))
 #: Axes of a box that is not turned.
 LEVEL = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+#: Unseen space this near is told beside what is nearer [m].
+TOLD: Metre = 0.1
 #: Least share of a face that must lie against a surface for it to count as screwed to it [1].
 MOUNTED_SHARE = 0.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Meeting:
-    """The nearest thing: how far, its name, and where."""
-
-    gap: Metre
-    meets: str
-    place: Point | None
-
-    def on(self, face: Face, around: Surroundings) -> FaceGap:
-        """The same, as the gap of one face."""
-        return FaceGap(
-            face=face,
-            gap=self.gap,
-            meets=around.name_of(self.meets, self.place),
-            place=self.place,
-            uncertainty=self.uncertainty(around),
-        )
-
-    def uncertainty(self, around: Surroundings) -> Metre:
-        """How far the gap may be wrong."""
-        return around.uncertainty(self.place or (0.0, 0.0, 0.0), self.meets)
-
-
-NOTHING = Meeting(gap=math.inf, meets="", place=None)
-
-
-def nearer(a: Meeting, b: Meeting) -> Meeting:
-    """The meeting with the smaller gap, the first of two equal ones."""
-    return b if b.gap < a.gap else a
 
 
 # --- how deep a box runs into things ----------------------------------------------------------
 
 
-def depths_in_mesh(box: Box, around: Surroundings) -> dict[Face, Meeting]:
+def depths_in_mesh(box: Box, around: Surroundings) -> dict[Face, Contact]:
     """Per face, how far the mesh reaches behind it, as negative gaps; only faces penetrated.
 
     A piece of the mesh inside the box belongs to the face that its triangle looks at, the nearer
@@ -89,16 +57,7 @@ def depths_in_mesh(box: Box, around: Surroundings) -> dict[Face, Meeting]:
     longer counted against the others.
     """
     depth, axis, points = pieces_inside(around.index, box)
-    return _depths(depth, axis, points, COMPARTMENT)
-
-
-def _depths(
-    depth: NDArray[np.float64],
-    axis: NDArray[np.int64],
-    points: NDArray[np.float64],
-    meets: str,
-) -> dict[Face, Meeting]:
-    found: dict[Face, Meeting] = {}
+    found: dict[Face, Contact] = {}
     while len(depth):
         rows = np.arange(len(depth))
         face = 2 * axis + (depth[rows, 2 * axis + 1] < depth[rows, 2 * axis])
@@ -107,13 +66,13 @@ def _depths(
         least = min(deepest, key=lambda f: deepest[f])
         row = int(np.where(face == least, own, -1.0).argmax())
         place = as_point(points[row, least])
-        found[NAMES[least]] = Meeting(gap=-deepest[least], meets=meets, place=place)
+        found[NAMES[least]] = around.contact("mesh", -deepest[least], place)
         keep = depth[:, least] > deepest[least] + TOUCH
         depth, axis, points = depth[keep], axis[keep], points[keep]
     return found
 
 
-def depth_in_body(box: Box, body: Body) -> tuple[Face, Meeting] | None:
+def depth_in_body(box: Box, body: Body, around: Surroundings) -> tuple[Face, Contact] | None:
     """The face from which a body is cleared by the shortest step back, and how far that is."""
     if boxes_depth(box, body.box) <= TOUCH:
         return None
@@ -125,7 +84,7 @@ def depth_in_body(box: Box, body: Body) -> tuple[Face, Meeting] | None:
     face = min(NAMES, key=lambda name: behind[name])
     axis, sign = FACES[face]
     place = as_point(points[int((sign * local[:, axis]).argmin())])
-    return face, Meeting(gap=-behind[face], meets=body.name, place=place)
+    return face, around.contact(body.kind, -behind[face], place, body.name)
 
 
 def _shared_points(a: Box, b: Box) -> NDArray[np.float64]:
@@ -145,7 +104,7 @@ def unseen_in_box(box: Box, around: Surroundings) -> NDArray[np.int64]:
     return cells_in_box(around.unseen, around.space.grid, box)
 
 
-def depth_in_cells(box: Box, cells: NDArray[np.int64], around: Surroundings) -> Meeting:
+def depth_in_cells(box: Box, cells: NDArray[np.int64], around: Surroundings) -> Contact:
     """How far the box must step back, square to one of its faces, to leave the cells it overlaps.
 
     Taken over the corners of the cells, so a turned box gets at most a cell too much.
@@ -157,7 +116,7 @@ def depth_in_cells(box: Box, cells: NDArray[np.int64], around: Surroundings) -> 
     behind = [(box.half[a] - (sign * local[:, a]).min(), a, sign) for a, sign in FACES.values()]
     depth, axis, sign = min(behind)
     place = as_point(box.world(local[int((sign * local[:, axis]).argmin())]))
-    return Meeting(gap=-float(depth), meets=UNSEEN_SPACE, place=place)
+    return around.contact("unseen", -float(depth), place)
 
 
 def swallowed(box: Box, around: Surroundings) -> bool:
@@ -182,53 +141,59 @@ def filled_in_box(box: Box, around: Surroundings) -> NDArray[np.float64]:
 # --- gaps -------------------------------------------------------------------------------------
 
 
-def gap_before(
+def gaps_before(
     box: Box, face: Face, around: Surroundings, others: Bodies, inset: dict[str, Metre]
-) -> Meeting:
-    """What a face meets first, square to it over its full area.
+) -> list[Contact]:
+    """What a face meets first of every kind, square to it over its full area, the nearest first.
 
     inset : how far the prism's sides are drawn in at other faces [m]; a box standing on a scanned
             sole would otherwise meet the sole's bumps in front of every side
     """
-    return min(gaps_before(box, face, around, others, inset), key=lambda met: met.gap)
-
-
-def gaps_before(
-    box: Box, face: Face, around: Surroundings, others: Bodies, inset: dict[str, Metre]
-) -> list[Meeting]:
-    """What a face meets first of every kind, square to it; parameters as for `gap_before`."""
     sides = {name: depth for name, depth in inset.items() if FACES[name][0] != FACES[face][0]}
     slim = drawn_in(box, sides)
     most = around.span
-    gap, place = prism_edge_gap(around.low, around.high, slim, face)
-    edge = Meeting(gap=gap, meets=OUTSIDE, place=place)
-    gap_m, place_m, _ = prism_gap(around.index, slim, face, most)
-    found = [Meeting(gap=gap_m, meets=COMPARTMENT, place=place_m), edge]
+    gap, place, number = prism_gap(around.index, slim, face, most)
+    found = [around.contact("mesh", gap, place)] if number >= 0 else []
+    found.append(around.contact("edge", *prism_edge_gap(around.low, around.high, slim, face)))
     for group in others.by_kind:
-        gap_b, place_b, number = prism_gap(group.index, slim, face, most)
+        gap, place, number = prism_gap(group.index, slim, face, most)
         if number >= 0:
-            name = group.of_triangle(number).name
-            found.append(Meeting(gap=gap_b, meets=name, place=place_b))
-    unsure = around.uncertainty(box.centre, UNSEEN_SPACE)
-    most = min(most, max(min(met.gap for met in found), 0.0) + unsure + TOUCH)
-    gap_u, place_u = prism_cells_gap(around.unseen, around.space.grid, slim, face, most)
-    return [*found, Meeting(gap=gap_u, meets=UNSEEN_SPACE, place=place_u)]
+            body = group.of_triangle(number)
+            found.append(around.contact(body.kind, gap, place, body.name))
+    unsure = around.uncertainty(box.centre, "unseen")
+    most = min(most, max(nearest(found).gap, 0.0) + unsure + TOUCH)
+    gap, place = prism_cells_gap(around.unseen, around.space.grid, slim, face, most)
+    if math.isfinite(gap):
+        found.append(around.contact("unseen", gap, place))
+    return sorted(found, key=lambda met: met.gap)
 
 
-def smallest_gap(box: Box, around: Surroundings, others: Bodies) -> Meeting:
-    """The nearest thing in any direction, negative when the box runs into it."""
-    best = NOTHING
-    for depth in depths_in_mesh(box, around).values():
-        best = nearer(best, depth)
-    if best is NOTHING:
+def contacts_round(box: Box, around: Surroundings, others: Bodies) -> list[Contact]:
+    """The nearest thing of every kind in any direction, negative when the box runs into it."""
+    found = list(depths_in_mesh(box, around).values())
+    if not found:
         gap, place = gap_to_triangles(around.index, box)
-        best = Meeting(gap=gap, meets=COMPARTMENT, place=place)
+        found = [around.contact("mesh", gap, place)] if math.isfinite(gap) else []
+    best: dict[Kind, Contact] = {}
     for body in others.each:
-        if apart_at_least(box, body.box) >= best.gap:
+        known = best.get(body.kind)
+        if known is not None and apart_at_least(box, body.box) >= known.gap:
             continue
-        gap_b, place_b = boxes_gap(box, body.box)
-        best = nearer(best, Meeting(gap=gap_b, meets=body.name, place=place_b))
-    return nearer(best, gap_to_unseen(box, around, best.gap))
+        met = around.contact(body.kind, *boxes_gap(box, body.box), body.name)
+        best[body.kind] = met if known is None else nearest((known, met))
+    found += best.values()
+    unsure = around.uncertainty(box.centre, "unseen")
+    most = max(min((met.gap for met in found), default=around.span), TOLD) + unsure
+    dark = gap_to_unseen(box, around, most)
+    return found if dark is None else [*found, dark]
+
+
+def of_each_kind(contacts: Iterable[Contact]) -> tuple[Contact, ...]:
+    """The nearest contact of each kind, the nearest of all first."""
+    best: dict[Kind, Contact] = {}
+    for met in contacts:
+        best[met.kind] = nearest((best.get(met.kind, met), met))
+    return tuple(sorted(best.values(), key=lambda met: met.gap))
 
 
 def apart_at_least(a: Box, b: Box) -> Metre:
@@ -236,24 +201,24 @@ def apart_at_least(a: Box, b: Box) -> Metre:
     return math.dist(a.centre, b.centre) - math.hypot(*a.half) - math.hypot(*b.half)
 
 
-def gap_to_unseen(box: Box, around: Surroundings, most: Metre) -> Meeting:
+def gap_to_unseen(box: Box, around: Surroundings, most: Metre) -> Contact | None:
     """Nearest unseen cell cube, if nearer than `most`; negative when the box overlaps some."""
     inside = unseen_in_box(box, around)
     if len(inside):
         return depth_in_cells(box, inside, around)
     if most <= 0.0:
-        return NOTHING
+        return None
     grid = around.space.grid
     near = drawn_in(box, dict.fromkeys(FACES, -min(most, around.span)))
     centres = grid.centre(cells_in_box(around.unseen, grid, near))
     if len(centres) == 0:
-        return NOTHING
+        return None
     away = box.distance(centres)
     centres = centres[away <= away.min() + math.sqrt(3) * grid.pitch]
     cube = surface(Box(centre=(0.0, 0.0, 0.0), half=(grid.pitch / 2,) * 3, axes=LEVEL))
     cubes = (centres[:, None, None, :] + cube).reshape(-1, 3, 3)
     gap, place = gap_to_triangles(index_triangles(cubes, BIN), box)
-    return Meeting(gap=gap, meets=UNSEEN_SPACE, place=place)
+    return around.contact("unseen", gap, place) if gap < most else None
 
 
 # --- what a module is fixed to ----------------------------------------------------------------
@@ -274,6 +239,6 @@ def permitted(module: Module, box: Box) -> tuple[Face, ...]:
 
 def lies_against(box: Box, face: Face, around: Surroundings, structure: Bodies) -> bool:
     """Whether at least half the face lies against the mesh or a declared solid."""
-    reach = (around.noise, around.contact)
+    reach = (around.noise, around.reach)
     share = covered(around.index, box, face, *reach)
     return share + covered(structure.index, box, face, *reach) >= MOUNTED_SHARE

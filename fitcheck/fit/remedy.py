@@ -8,7 +8,7 @@ from dataclasses import replace
 from fitcheck.fit.handling import lean
 from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.search import REACH, Place, Quest, nearest_place, port_blocks
-from fitcheck.fit.surroundings import UNSEEN_SPACE, Surroundings
+from fitcheck.fit.surroundings import Surroundings
 from fitcheck.fit.wording import length
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.scenario import Scenario
@@ -44,7 +44,7 @@ class Mender:
             return self._told.get(name) or self._solved_by(first)
         best = self._move(name, name)
         if best is None or best.cost > SHORT:
-            for other in _neighbours(now, self._now):
+            for other in _neighbours(now):
                 place = self._move(other, name)
                 if place is not None and (best is None or place.cost < best.cost):
                     best = place
@@ -58,7 +58,7 @@ class Mender:
 
     def _solved_by(self, first: Judgement) -> Remedy:
         """The move told for a neighbour, if it is what makes this module stand clear."""
-        for other in _neighbours(first, self._now):
+        for other in _neighbours(first):
             if other in self._told:
                 return self._told[other]
         return next(iter(self._told.values()))
@@ -137,11 +137,11 @@ def _wrapped(angle: float) -> float:
     return math.radians(degrees - 360.0 * math.ceil((degrees - 180.0) / 360.0))
 
 
-def _neighbours(judged: Judgement, known: dict[str, Standing]) -> tuple[str, ...]:
+def _neighbours(judged: Judgement) -> tuple[str, ...]:
     """Modules named in what fails."""
-    met = [fault.meeting.meets for fault in judged.faults if fault.rule == "clash"]
-    met += [row.meets for row in judged.short]
-    return tuple(dict.fromkeys(name for name in met if name in known))
+    met = [fault.met for fault in judged.faults if fault.rule == "clash"]
+    met += [row.contacts[0] for row in judged.short]
+    return tuple(dict.fromkeys(one.subject for one in met if one.kind == "module"))
 
 
 def _written(at: Point) -> tuple[str, ...]:
@@ -173,6 +173,6 @@ def _moved(old: Standing, place: Place) -> str:
 
 def _no_place(name: str, judged: Judgement) -> str:
     text = f"No clear place for {name} within {length(REACH)}, turned by quarters or not."
-    if any(fault.meeting.meets == UNSEEN_SPACE for fault in judged.faults):
+    if any(fault.met.kind == "unseen" for fault in judged.faults):
         text += " Scan the unseen part again, or look there and declare it free in the boat file."
     return text

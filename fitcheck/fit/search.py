@@ -17,7 +17,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.fit.judge import Judgement, Standing, judge
-from fitcheck.fit.surroundings import PLAY, Surroundings
+from fitcheck.fit.surroundings import PLAY, STRUCTURE, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
 from fitcheck.model.scenario import Scenario
@@ -138,7 +138,7 @@ def clear_moves(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
     modules = [other.box for other in quest.others]
     spaces = [space for other in quest.others for space in other.services()]
     volumes = [body.box for body in quest.around.fixed if body.kind == "keep-out"]
-    solids = [body.box for body in quest.around.fixed if body.kind == "solid"]
+    solids = [body.box for body in quest.around.fixed if body.kind in STRUCTURE]
     kept = np.ones(len(moves), dtype=np.bool_)
     for block in (box, *quest.standing.services()):
         hard = modules + volumes + (spaces if block is box else [])
@@ -218,7 +218,7 @@ def _losses(quest: Quest, moves: Floats) -> Floats:
         return lost
     box, around = quest.standing.box, quest.around
     for face in quest.mounted:
-        strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + around.contact)
+        strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + around.reach)
         held = _meets(strip, moves, quest, modules=False)
         lost += np.where(held, 0.0, LOSES_BASE if face == "base" else LOSES_SIDE)
     need = quest.box_gap + around.uncertainty(box.centre)
@@ -242,7 +242,7 @@ def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray
     around = quest.around
     centres = np.array(block.centre) + moves
     met = boxes_hit_triangles(around.index, block, centres)
-    kinds = ("solid", "keep-out") if modules else ("solid",)
+    kinds = (*STRUCTURE, "keep-out") if modules else STRUCTURE
     volumes = [body.box for body in around.fixed if body.kind in kinds]
     others = [other.box for other in quest.others] if modules else []
     met |= boxes_hit_boxes(block, centres, tuple(volumes + others))

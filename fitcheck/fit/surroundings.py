@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numba import njit
@@ -14,19 +13,16 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import Box, surface
 from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.overlap import BIN, few
+from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.space import SOLID, UNSEEN, Space
-from fitcheck.model.uncertainty import Met
 from fitcheck.units import Metre, Point
 
 #: An overlap up to this is setting-out play, not a clash [m]; common practice, no source.
 PLAY = 0.0005
 #: Packers and bedding under a box that is screwed down [m]; common practice, no source.
 PACKING = 0.003
-#: Names of what is not a module or a named volume.
-COMPARTMENT, UNSEEN_SPACE, OUTSIDE = "compartment", "unseen space", "outside the grid"
-INSIDE, LOOSE_BIT = "inside of a solid", "loose bit"
-
-BodyKind = Literal["module", "keep-out", "solid"]
+#: Declared things a box may be fixed to.
+STRUCTURE: tuple[Kind, ...] = ("solid", "board")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +30,7 @@ class Body:
     """A named box something may run into."""
 
     name: str
-    kind: BodyKind
+    kind: Kind
     box: Box
 
 
@@ -49,7 +45,11 @@ class Bodies:
     def by_kind(self) -> tuple[Bodies, ...]:
         """The same, the bodies of each kind apart."""
         kinds = dict.fromkeys(body.kind for body in self.each)
-        return tuple(bodies(tuple(b for b in self.each if b.kind == kind)) for kind in kinds)
+        return tuple(self.of_kinds(kind) for kind in kinds)
+
+    def of_kinds(self, *kinds: Kind) -> Bodies:
+        """The bodies of some kinds."""
+        return bodies(tuple(body for body in self.each if body.kind in kinds))
 
     def of_triangle(self, number: int) -> Body:
         """The body that a triangle of the index belongs to."""
@@ -80,9 +80,12 @@ class Surroundings:
 
     @cached_property
     def carrying(self) -> TriangleIndex:
-        """What boxes may be fixed to: the mesh without its lids, declared solids, boards."""
+        """What boxes may be fixed to: the mesh without lids and loose bits, solids, boards."""
         mesh = self.space.triangles[: len(self.space.triangles) - self.space.lid_triangles]
-        solids = [surface(body.box) for body in self.fixed if body.kind == "solid"]
+        for bit in self.space.bits:
+            away = np.linalg.norm(mesh - np.array(bit.centre), axis=-1).max(axis=1)
+            mesh = mesh[away > bit.radius + PLAY]
+        solids = [surface(body.box) for body in self.fixed if body.kind in STRUCTURE]
         return index_triangles(np.concatenate([mesh, *solids]), BIN)
 
     @property
@@ -116,28 +119,22 @@ class Surroundings:
         return max(PLAY, self.space.accuracy) if self.scan else PLAY
 
     @property
-    def contact(self) -> Metre:
+    def reach(self) -> Metre:
         """A face this near a surface may stand on it or be screwed to it [m]."""
         return (self.space.accuracy if self.scan else 0.0) + PACKING
 
-    def uncertainty(self, place: Point, meets: str = COMPARTMENT) -> Metre:
-        """How far a gap that ends at a place, at what is met there, may be wrong (95 %) [m]."""
-        return self.space.uncertainty.of_gap(place, self._kind(meets))
+    def uncertainty(self, place: Point, kind: Kind = "mesh") -> Metre:
+        """How far a gap that ends at a place, at a thing of a kind, may be wrong (95 %) [m]."""
+        return self.space.uncertainty.of_gap(place, kind)
 
-    def name_of(self, meets: str, place: Point | None) -> str:
-        """What is met, by name; a loose bit of the mesh is told apart from its surfaces."""
-        if meets != COMPARTMENT or place is None:
-            return meets
-        bits = self.space.bits
-        loose = any(math.dist(place, bit.centre) <= bit.radius + PLAY for bit in bits)
-        return LOOSE_BIT if loose else meets
-
-    def _kind(self, meets: str) -> Met:
-        if meets == UNSEEN_SPACE:
-            return "cells"
-        if any(body.name == meets for body in self.fixed):
-            return "picked"
-        return "surface" if meets in (COMPARTMENT, LOOSE_BIT, OUTSIDE, INSIDE, "") else "module"
+    def contact(self, kind: Kind, gap: Metre, place: Point | None, subject: str = "") -> Contact:
+        """A gap with what it may be wrong by; a loose bit is told from the mesh's surfaces."""
+        if kind == "mesh" and place is not None:
+            bits = self.space.bits
+            loose = any(math.dist(place, bit.centre) <= bit.radius + PLAY for bit in bits)
+            kind = "bit" if loose else kind
+        unsure = self.uncertainty(place or (0.0, 0.0, 0.0), kind)
+        return Contact(kind=kind, subject=subject, gap=gap, uncertainty=unsure, place=place)
 
 
 def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:
@@ -154,7 +151,10 @@ def surround(space: Space, *, scan: bool) -> Surroundings:
 
     scan : whether the mesh was measured (it has noise) rather than drawn
     """
-    solids = [Body(name=v.name, kind="solid", box=v.box) for v in space.solids]
+    solids = [
+        Body(name=v.name, kind="solid" if v.board is None else "board", box=v.box)
+        for v in space.solids
+    ]
     keep_outs = [Body(name=v.name, kind="keep-out", box=v.box) for v in space.keep_outs]
     return Surroundings(
         space=space,

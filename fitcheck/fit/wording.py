@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Literal
 
 from fitcheck.fit.judge import Fault, Judgement
-from fitcheck.fit.measure import Meeting
-from fitcheck.fit.surroundings import COMPARTMENT, INSIDE, LOOSE_BIT, Surroundings
 from fitcheck.geometry.overlap import TOUCH
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
 from fitcheck.model.kit import Face
@@ -40,16 +40,15 @@ def spot(place: Point | None) -> str:
     return f" at ({x:.3f}, {y:.3f}, {z:.3f}) m"
 
 
-def thing(name: str) -> str:
+def thing(met: Contact) -> str:
     """What is met, with its article where it is no name."""
-    if name == LOOSE_BIT:
-        return f"a {name} of the mesh (a bracket, or noise)"
-    return f"the {name}" if name == COMPARTMENT else name
+    if met.kind == "bit":
+        return f"a {met.meets} of the mesh (a bracket, or noise)"
+    return f"the {met.meets}" if met.kind == "mesh" else met.meets
 
 
 def findings_of(
     judged: Judgement,
-    around: Surroundings,
     box_gap: Metre,
     told: set[frozenset[str]],
     cure: Callable[[str, str], Remedy | None],
@@ -62,38 +61,31 @@ def findings_of(
     name = judged.fit.name
     found = []
     for fault in judged.faults:
-        pair = frozenset({fault.rule, name, fault.meeting.meets})
+        pair = frozenset({fault.rule, name, fault.met.meets})
         if pair in told:
             continue
         told.add(pair)
-        remedy = cure(name, fault.meeting.meets)
-        found.append(_of_fault(name, fault, judged, around, box_gap, remedy))
-    found += [_of_short(name, r, around, "fail", cure(name, r.meets)) for r in judged.short]
-    found += [_of_short(name, row, around, "caution", None) for row in judged.doubtful]
+        remedy = cure(name, fault.met.meets)
+        found.append(_of_fault(name, fault, box_gap, remedy))
+    found += [_of_short(name, r, "fail", cure(name, r.meets)) for r in judged.short]
+    found += [_of_short(name, row, "caution", None) for row in judged.doubtful]
     sides = [face for face in judged.mounted if face != "base"]
     if sides:
         found.append(_of_mounting(name, sides, judged))
     return found
 
 
-def _of_fault(
-    name: str,
-    fault: Fault,
-    judged: Judgement,
-    around: Surroundings,
-    box_gap: Metre,
-    remedy: Remedy | None,
-) -> Finding:
-    say = {"clash": _clash, "outside": _outside, "unseen": _unseen}.get(fault.rule)
+def _of_fault(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Finding:
+    say = {"clash": _clash, "outside": _outside, "unseen": _unseen, "sunk": _sunk}.get(fault.rule)
     if say is not None:
-        return say(name, fault.meeting, around, remedy)
-    return _tight(name, fault.meeting, judged, around, box_gap)
+        return say(name, fault.met, remedy)
+    return _tight(name, fault.met, box_gap)
 
 
-def _clash(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
-    what = thing(around.name_of(met.meets, met.place))
+def _clash(name: str, met: Contact, remedy: Remedy | None) -> Finding:
+    what = thing(met)
     text = f"{name} and {what} overlap by {length(-met.gap)}{spot(met.place)}."
-    if met.meets == INSIDE:
+    if met.kind == "inside":
         text = f"{name} stands inside a solid or outside the compartment{spot(met.place)}."
     return Finding(
         severity="fail",
@@ -109,7 +101,7 @@ def _clash(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None)
     )
 
 
-def _outside(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+def _outside(name: str, met: Contact, remedy: Remedy | None) -> Finding:
     return Finding(
         severity="fail",
         rule="outside",
@@ -125,7 +117,7 @@ def _outside(name: str, met: Meeting, around: Surroundings, remedy: Remedy | Non
     )
 
 
-def _unseen(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None) -> Finding:
+def _unseen(name: str, met: Contact, remedy: Remedy | None) -> Finding:
     return Finding(
         severity="fail",
         rule="unseen",
@@ -141,12 +133,28 @@ def _unseen(name: str, met: Meeting, around: Surroundings, remedy: Remedy | None
     )
 
 
-def _tight(
-    name: str, met: Meeting, judged: Judgement, around: Surroundings, box_gap: Metre
-) -> Finding:
-    unsure = met.uncertainty(around)
+def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
+    deep = length(-met.gap)
+    return Finding(
+        severity="caution",
+        rule="sunk",
+        subject=name,
+        text=f"{name} is drawn {deep} into {thing(met)}, which it is fixed to{spot(met.place)}: "
+        "it will stand that much further out, and so will its ports.",
+        source="the roughness of the surface itself; 3 mm of packing, common practice, no source",
+        value=met.gap,
+        limit=0.0,
+        unit="m",
+        place=met.place,
+        bars=("cut_joinery", "order_hoses"),
+        remedy=remedy or Remedy(text=f"Move {name} {deep} away from the surface there."),
+    )
+
+
+def _tight(name: str, met: Contact, box_gap: Metre) -> Finding:
+    unsure = met.uncertainty
     within = f", +-{length(rounded(unsure))}" if unsure > 0.0 else ""
-    what = thing(around.name_of(met.meets, met.place))
+    what = thing(met)
     if met.gap < 0.0:
         text = (
             f"{name} and {what} overlap by {length(-met.gap)}{within}"
@@ -176,7 +184,7 @@ def _tight(
 
 
 def _of_short(
-    name: str, row: ServiceFit, around: Surroundings, severity: str, remedy: Remedy | None
+    name: str, row: ServiceFit, severity: Literal["fail", "caution"], remedy: Remedy | None
 ) -> Finding:
     part = "For the part that comes out" if row.kind == "withdrawal" else "For hands"
     if row.face == "base" and row.kind == "withdrawal":
@@ -185,12 +193,12 @@ def _of_short(
     there = "nothing is" if row.available < 5e-4 else f"{length(row.available)}{within} is"
     text = (
         f"{part}, {name} asks {length(row.wanted)} {BEFORE[row.face]} it; {there} clear before it "
-        f"meets {thing(row.meets)}{spot(row.place)}."
+        f"meets {thing(row.contacts[0])}{spot(row.place)}."
     )
     if severity == "caution":
         text += " Tight: measure on board."
     return Finding(
-        severity="fail" if severity == "fail" else "caution",
+        severity=severity,
         rule="service-clearance",
         subject=name,
         text=text,
@@ -206,12 +214,13 @@ def _of_short(
 
 def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding:
     gaps = {row.face: row for row in judged.fit.faces}
+    against = thing(gaps[sides[0]].contacts[0])
     parts = ", ".join(f"{face} ({length(gaps[face].gap)})" for face in sides)
     return Finding(
         severity="note",
         rule="mounted",
         subject=name,
-        text=f"{name} lies against {thing(gaps[sides[0]].meets)} with: {parts}; taken as screwed "
-        "to it there, so no gap is asked.",
+        text=f"{name} lies against {against} with: {parts}; taken as screwed to it there, so no "
+        "gap is asked.",
         source=PRACTICE,
     )

@@ -13,6 +13,14 @@ from fitcheck.units import Metre, Point
 Kind = Literal[
     "mesh", "bit", "edge", "unseen", "inside", "module", "hose", "keep-out", "solid", "board"
 ]
+#: What is met where its kind is all there is to say.
+CALLED: dict[Kind, str] = {
+    "mesh": "compartment",
+    "bit": "loose bit",
+    "edge": "outside the grid",
+    "unseen": "unseen space",
+    "inside": "inside of a solid",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +40,11 @@ class Contact:
     place: Point | None = None
 
     @property
+    def meets(self) -> str:
+        """What is met, for people: its name, else what its kind is called."""
+        return self.subject or CALLED.get(self.kind, "")
+
+    @property
     def sure(self) -> Metre:
         """The gap that is surely there [m]."""
         return self.gap - self.uncertainty
@@ -40,6 +53,11 @@ class Contact:
     def margin(self) -> Metre:
         """What is surely there beyond what is asked; negative when it cannot be relied on [m]."""
         return self.sure - self.asked
+
+
+def nearest(contacts: Iterable[Contact]) -> Contact:
+    """The contact with the least gap, the first of equal ones. There must be one."""
+    return min(contacts, key=lambda contact: contact.gap)
 
 
 def worst(contacts: Iterable[Contact]) -> Contact | None:

@@ -2,49 +2,74 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 from fitcheck.geometry.box import Box
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.kit import Face
-from fitcheck.model.uncertainty import Verdict, verdict_of
+from fitcheck.model.uncertainty import Verdict
 from fitcheck.units import Kilogram, Metre, Point, Ratio
 
 FitVerdict = Literal["fits", "tight", "clash", "unseen"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaceGap:
-    """Gap in front of one face, square to it; negative is a penetration; `meets` names what.
+class _Met:
+    """What comes before a face or a box: a contact for every kind, the one that decides first."""
 
-    The true gap lies within +- `uncertainty` of it 19 times of 20, here and below.
-    """
+    __slots__ = ()
+    contacts: tuple[Contact, ...]
+
+    @property
+    def meets(self) -> str:
+        """What decides, for people; "" where nothing is met."""
+        return self.contacts[0].meets if self.contacts else ""
+
+    @property
+    def place(self) -> Point | None:
+        """Where it is met."""
+        return self.contacts[0].place if self.contacts else None
+
+    @property
+    def uncertainty(self) -> Metre:
+        """The true gap lies within +- this of the gap told, 19 times of 20 [m]."""
+        return self.contacts[0].uncertainty if self.contacts else 0.0
+
+    @property
+    def _gap(self) -> Metre:
+        return self.contacts[0].gap if self.contacts else math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceGap(_Met):
+    """What lies before one face, square to it, the nearest first."""
 
     face: Face
-    gap: Metre
-    meets: str
-    place: Point | None
-    uncertainty: Metre = 0.0
+    contacts: tuple[Contact, ...]
+
+    @property
+    def gap(self) -> Metre:
+        """Gap to the nearest; negative is a penetration [m]."""
+        return self._gap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ServiceFit:
-    """A service clearance asked, and the depth that is really clear."""
+class ServiceFit(_Met):
+    """A service clearance asked, and what lies before it, the one that decides first."""
 
     face: Face
     kind: Literal["access", "withdrawal"]
     wanted: Metre
-    available: Metre
-    meets: str
-    place: Point | None
+    contacts: tuple[Contact, ...]
+    verdict: Verdict
     box: Box
-    uncertainty: Metre = 0.0
 
     @property
-    def verdict(self) -> Verdict:
-        """Clear only if as much as is wanted surely is."""
-        return verdict_of(self.available - self.wanted, self.uncertainty)
+    def available(self) -> Metre:
+        """Depth that is clear up to what decides [m]."""
+        return max(self._gap, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +82,8 @@ class Carried:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ModuleFit:
-    """One module in its place. `smallest_gap` is in any direction, negative when it overlaps.
+class ModuleFit(_Met):
+    """One module in its place. Its contacts are in any direction, the nearest first.
 
     "fits": every gap is surely what was asked; "tight": some gap is not surely, or it cannot be
     told whether the module fits.
@@ -68,12 +93,15 @@ class ModuleFit:
     verdict: FitVerdict
     box: Box
     mass: Kilogram
-    smallest_gap: Metre
-    meets: str
     faces: tuple[FaceGap, ...]
     service: tuple[ServiceFit, ...]
-    uncertainty: Metre = 0.0
+    contacts: tuple[Contact, ...] = ()
     carried_by: tuple[Carried, ...] = ()
+
+    @property
+    def smallest_gap(self) -> Metre:
+        """Gap to the nearest in any direction, negative when it overlaps [m]."""
+        return self._gap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

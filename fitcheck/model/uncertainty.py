@@ -12,14 +12,12 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.model.contact import Kind
 from fitcheck.units import Metre, Point, Radian, Ratio
 
 #: Expands a standard uncertainty to 95 %, normal distribution (JCGM 100:2008, table G.1).
 COVERAGE: Ratio = 1.96
 
-#: What a gap ends at: the mesh, the edge of cells never seen, a volume picked by hand, or another
-#: module, which stands where it is put and is not the scan's doing.
-Met = Literal["surface", "cells", "picked", "module"]
 Verdict = Literal["clear", "tight", "does not fit"]
 
 
@@ -47,18 +45,19 @@ class Uncertainty:
         """A point of a surface, where neither scale nor level comes in [m]."""
         return COVERAGE * self.surface
 
-    def of_gap(self, place: Point, met: Met = "surface") -> Metre:
+    def of_gap(self, place: Point, met: Kind = "mesh") -> Metre:
         """A gap between a module or hose, set out from the frame's origin, and what it meets [m].
 
         Scale moves a surface along the way from the origin, tilt square to it, so that together
         they move it by the larger of the two at most. The edge of unseen cells is no surface; half
-        a cell either way is a rectangular distribution.
+        a cell either way is a rectangular distribution. Volumes and boards were picked by hand;
+        another module or hose stands where it is put.
         """
-        if met == "module":
+        if met in ("module", "hose"):
             return 0.0
         lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
-        end = self.cell / math.sqrt(12.0) if met == "cells" else self.surface
-        pick = self.pick if met == "picked" else 0.0
+        end = self.cell / math.sqrt(12.0) if met == "unseen" else self.surface
+        pick = self.pick if met in ("keep-out", "solid", "board") else 0.0
         return COVERAGE * math.hypot(lever, end, pick)
 
     def of_length(self, length: Metre, picked: int = 0) -> Metre:

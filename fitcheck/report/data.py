@@ -11,7 +11,7 @@ import numpy as np
 
 from fitcheck import __version__
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import ModuleFit
+from fitcheck.model.fit import FaceGap, ModuleFit
 from fitcheck.model.result import Hold, Result
 from fitcheck.model.routes import HoseRoute, Unrouted
 
@@ -93,7 +93,8 @@ def _module(module: ModuleFit) -> Json:
         "corners": module.box.corners().tolist(),
         "mass": module.mass,
         "carried_by": [asdict(row) for row in module.carried_by],
-        "faces": [asdict(face) for face in module.faces],
+        "contacts": [asdict(contact) for contact in module.contacts],
+        "faces": [_face(face) for face in module.faces],
         "service": [
             {
                 "face": room.face,
@@ -104,10 +105,22 @@ def _module(module: ModuleFit) -> Json:
                 "place": room.place,
                 "uncertainty": room.uncertainty,
                 "verdict": room.verdict,
+                "contacts": [asdict(contact) for contact in room.contacts],
                 "corners": room.box.corners().tolist(),
             }
             for room in module.service
         ],
+    }
+
+
+def _face(face: FaceGap) -> Json:
+    return {
+        "face": face.face,
+        "gap": face.gap,
+        "meets": face.meets,
+        "place": face.place,
+        "uncertainty": face.uncertainty,
+        "contacts": [asdict(contact) for contact in face.contacts],
     }
 
 

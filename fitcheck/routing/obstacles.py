@@ -190,7 +190,10 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
     ground = ground or ground_of(space)
     named: list[tuple[str, Box, Kind]] = [(one.name, one.box, "module") for one in fit.modules]
     named += [(f"the keep-out {one.name}", one.box, "keep-out") for one in space.keep_outs]
-    named += [(f"the solid {one.name}", one.box, "solid") for one in space.solids]
+    named += [
+        (f"the solid {one.name}", one.box, "solid" if one.board is None else "board")
+        for one in space.solids
+    ]
     spaces = [
         (f"the withdrawal space of {module.name}", service.box)
         for module in fit.modules

@@ -16,7 +16,6 @@ from fitcheck.model.fit import Fit
 from fitcheck.model.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
-from fitcheck.model.uncertainty import Met
 from fitcheck.routing import lattice
 from fitcheck.routing.assemblies import with_assemblies
 from fitcheck.routing.bound import unobstructed_bound
@@ -102,22 +101,10 @@ def uncertainty(space: Space, job: Job, length: Metre) -> Metre:
     return space.uncertainty.of_length(length, picked)
 
 
-#: What a gap of a kind ends at; a module or hose stands where it is put, so it is not in here.
-ENDS_AT: dict[Kind, Met] = {
-    "mesh": "surface",
-    "edge": "surface",
-    "unseen": "cells",
-    "keep-out": "picked",
-    "solid": "picked",
-    "board": "picked",
-}
-
-
 def clearance_uncertainty(space: Space, path: NDArray[np.float64], kind: Kind) -> Metre:
     """How far the clearance to a thing of a kind may be wrong (95 %), anywhere along the path."""
-    met = ENDS_AT.get(kind, "module")
     far = path[int(np.linalg.norm(path, axis=1).argmax())]
-    return space.uncertainty.of_gap(as_point(far), met)
+    return space.uncertainty.of_gap(as_point(far), kind)
 
 
 def _laid(

@@ -125,8 +125,6 @@ def _fit(problem: Problem) -> Fit:
             verdict="fits",
             box=box,
             mass=1.0,
-            smallest_gap=1.0,
-            meets="",
             faces=(),
             service=(),
         )

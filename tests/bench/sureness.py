@@ -35,7 +35,7 @@ from numpy.typing import NDArray
 from fitcheck.errors import MeshError
 from fitcheck.fit.judge import Standing, judge
 from fitcheck.fit.measure import NAMES
-from fitcheck.fit.surroundings import COMPARTMENT, LOOSE_BIT, UNSEEN_SPACE, surround
+from fitcheck.fit.surroundings import surround
 from fitcheck.geometry.box import Box, as_axes, as_point, drawn_in
 from fitcheck.geometry.boxgap import gap_to_triangles
 from fitcheck.geometry.distance import index_triangles
@@ -100,10 +100,10 @@ class Ground:
         if fit.verdict not in ("fits", "tight"):
             return False
         real = self.on_board(stood.box)
-        kind = {UNSEEN_SPACE: "unseen", LOOSE_BIT: "bit"}.get(fit.meets, "gap")
+        kind = {"unseen": "unseen", "bit": "bit"}.get(fit.contacts[0].kind, "gap")
         rows[kind].append((fit.smallest_gap - self.true_gap(real), fit.uncertainty))
         for face in fit.faces:
-            if face.meets == COMPARTMENT and 0.0 < face.gap < DEEP:
+            if face.contacts[0].kind == "mesh" and 0.0 < face.gap < DEEP:
                 true, _, _ = prism_gap(self.truth, real, face.face, 2.0)
                 rows["face"].append((face.gap - true, face.uncertainty))
         return True

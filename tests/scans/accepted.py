@@ -226,8 +226,6 @@ def _route(space: Space, a: Standing, b: Standing) -> tuple[HoseRoute, bool] | N
                 verdict="fits",
                 box=standing.box,
                 mass=5.0,
-                smallest_gap=0.1,
-                meets="",
                 faces=(),
                 service=(),
             )
