@@ -108,6 +108,12 @@ def test_captured_room_routes_every_hose(room: Done) -> None:
     assert room.data["verdict"] != "fail"
 
 
+def test_every_not_yet_says_what_would_make_it_a_yes(demo: Done, drawn: Done, room: Done) -> None:
+    for done in (demo, drawn, room):
+        holds = (done.result.cut_joinery, done.result.order_hoses)
+        assert [one.text for hold in holds for one in hold.reasons if one.remedy is None] == []
+
+
 # --- two planted mistakes, put right by what the report says ----------------------------------
 
 

@@ -24,3 +24,5 @@ def test_a_danger_is_no_yes(tmp_path: Path, name: str) -> None:
     result = run(danger.bay.write(tmp_path))
     assert danger.cut or not result.cut_joinery.safe
     assert not result.order_hoses.safe
+    for row in (*result.cut_joinery.reasons, *result.order_hoses.reasons):
+        assert row.remedy is not None, row.text

@@ -14,11 +14,11 @@ from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
 from fitcheck.fit.wording import findings_of, length
-from fitcheck.model.finding import Assumption, Finding, Remedy, Tell, silent
+from fitcheck.model.finding import Assumption, Change, Finding, Remedy, Tell, silent
 from fitcheck.model.fit import Fit
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
-from fitcheck.units import Metre
+from fitcheck.units import Metre, write
 
 #: Between a module and what it is not fixed to; common practice, no source.
 USUAL_GAP: Metre = 0.010
@@ -49,7 +49,7 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
     mender = Mender(scenario, standings, around)
     if mend:
         _mend(mender, standings, judged, tell)
-    findings = _findings(standings, judged, mender, around, gap)
+    findings = _findings(standings, judged, mender, around, gap, scenario.kit_file)
     findings += hatch_findings(tuple(row.module for row in standings), around)
     return Fit(
         modules=tuple(row.fit for row in judged),
@@ -78,6 +78,7 @@ def _findings(
     mender: Mender,
     around: Surroundings,
     gap: float,
+    file: str,
 ) -> list[Finding]:
     told: set[frozenset[str]] = set()
     found: list[Finding] = []
@@ -90,12 +91,13 @@ def _findings(
         if not verdict.fit.carried_by:
             found.append(not_carried(standing, verdict.fit, around))
     if gap <= 0.0:
-        found.append(_no_gap())
+        found.append(_no_gap(file))
     return found
 
 
-def _no_gap() -> Finding:
+def _no_gap(file: str) -> Finding:
     """Boxes set out to touch what they are not fixed to."""
+    usual = write(USUAL_GAP, "length", "mm")
     return Finding(
         severity="caution",
         rule="no-clearance",
@@ -107,7 +109,10 @@ def _no_gap() -> Finding:
         limit=USUAL_GAP,
         unit="m",
         bars=("cut_joinery", "order_hoses"),
-        remedy=Remedy(text=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual."),
+        remedy=Remedy(
+            text=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual.",
+            changes=(Change(file=file, key="kit.allowances.box_gap", value=usual),),
+        ),
     )
 
 

@@ -197,6 +197,7 @@ def _of_short(
     )
     if severity == "caution":
         text += " Tight: measure on board."
+        remedy = _measured(name, row)
     return Finding(
         severity=severity,
         rule="service-clearance",
@@ -209,6 +210,15 @@ def _of_short(
         place=row.place,
         bars=("cut_joinery",) if row.available < row.wanted - TOUCH else (),
         remedy=remedy,
+    )
+
+
+def _measured(name: str, row: ServiceFit) -> Remedy:
+    """What settles a service space that may be short for all the mesh tells."""
+    more = row.wanted + row.uncertainty - row.available
+    return Remedy(
+        text=f"Measure on board whether {length(row.wanted)} {BEFORE[row.face]} {name} is clear, "
+        f"or move it {length(more)} away from {thing(row.meets)}."
     )
 
 

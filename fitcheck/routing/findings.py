@@ -78,7 +78,16 @@ def _no_clearances(scenario: Scenario) -> list[Finding]:
             limit=USUAL_GAP,
             unit="m",
             bars=("order_hoses",),
-            remedy=Remedy(text=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual."),
+            remedy=Remedy(
+                text=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual.",
+                changes=(
+                    Change(
+                        file=scenario.kit_file,
+                        key=f"kit.allowances.{key}",
+                        value=f"{USUAL_GAP * 1e3:.0f} mm",
+                    ),
+                ),
+            ),
         )
         for key, words, value in asked
         if value <= 0.0
