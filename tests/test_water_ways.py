@@ -198,7 +198,7 @@ def test_alternatives_come_with_their_numbers() -> None:
     of = plant_scenario(long_and_thin())
     said = finding(water_of(of, stands=anywhere, sea_to_strainer=12.0), "suction-vacuum")
     told = ways(said)
-    assert told[0].startswith("Give sea_to_strainer suction_16")
+    assert told[0].startswith("Give sea_to_strainer and strainer_to_pump suction_16")
     assert any(text.startswith("Put feed_pump") for text in told)
     # the bound is 12 m here, so no shorter run exists
     assert not any(text.startswith("Shorten sea_to_strainer") for text in told)

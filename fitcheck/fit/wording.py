@@ -218,7 +218,7 @@ def _measured(name: str, row: ServiceFit) -> Remedy:
     more = row.wanted + row.uncertainty - row.available
     return Remedy(
         text=f"Measure on board whether {length(row.wanted)} {BEFORE[row.face]} {name} is clear, "
-        f"or move it {length(more)} away from {thing(row.meets)}."
+        f"or move it {length(more)} away from {thing(row.contacts[0])}."
     )
 
 

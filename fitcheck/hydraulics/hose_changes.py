@@ -7,7 +7,7 @@ from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 
 from fitcheck.hydraulics.hose_limits import highest_pressure, is_high_pressure
-from fitcheck.hydraulics.judging import Table, names, npsh, suction_lines, suction_vacuum
+from fitcheck.hydraulics.judging import Table, listed, names, npsh, suction_lines, suction_vacuum
 from fitcheck.hydraulics.limits import feed_lines
 from fitcheck.hydraulics.outlets import back_pressures, outlets
 from fitcheck.hydraulics.plant import Plant
@@ -15,7 +15,7 @@ from fitcheck.hydraulics.solve import first_inlet
 from fitcheck.hydraulics.trials import STRETCH, Goal, all_states, reaches, reaches_in, tabulate
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.kit import Hose, Line
-from fitcheck.units import Ratio, show
+from fitcheck.units import Metre, Ratio, show
 
 _MOST_CHANGES = 3
 #: Rules that the whole suction side decides.
@@ -154,9 +154,10 @@ def _better(table: Table, line: Line, goal: Goal) -> list[Hose]:
 
 
 def _as_remedy(table: Table, trial: Trial) -> Remedy:
-    words = [hose_words(table.plant, line, hose) for line, hose in trial.hoses.items()]
+    words = hose_words(table.plant, trial.hoses)
+    led = "hose" if len(trial.hoses) == 1 else "hoses"
     return Remedy(
-        text=" ".join([*words, *_effects(trial), "The hose will be re-routed."]),
+        text=" ".join([*words, *_effects(trial), f"The {led} will be re-routed."]),
         changes=hose_change(table.plant, trial.hoses),
         proven="solved",
     )
@@ -171,16 +172,23 @@ def hose_change(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[Change, ...]:
     )
 
 
-def hose_words(plant: Plant, line: str, hose: Hose) -> str:
-    """Which hose a line is given, and what its way may need."""
-    present = plant.runs[line].hose
-    bends = ""
-    if hose.min_bend_radius > present.min_bend_radius:
-        bends = (
-            f" (minimum bend radius {show(hose.min_bend_radius, 'length')} instead of "
-            f"{show(present.min_bend_radius, 'length')}: the route may change)"
-        )
-    return f"Give {line} {hose.name}, {show(hose.bore, 'length')} bore{bends}."
+def hose_words(plant: Plant, hoses: Mapping[str, Hose]) -> list[str]:
+    """Which hose each line is given, and what its way may need; lines given the same together."""
+    alike: dict[tuple[str, Metre], list[str]] = {}
+    for line, hose in hoses.items():
+        alike.setdefault((hose.name, plant.runs[line].hose.min_bend_radius), []).append(line)
+    words = []
+    for (_, present), lines in alike.items():
+        hose = hoses[lines[0]]
+        bends = ""
+        if hose.min_bend_radius > present:
+            bends = (
+                f" (minimum bend radius {show(hose.min_bend_radius, 'length')} instead of "
+                f"{show(present, 'length')}: the route may change)"
+            )
+        bore = show(hose.bore, "length")
+        words.append(f"Give {listed(lines)} {hose.name}, {bore} bore{bends}.")
+    return words
 
 
 def _effects(trial: Trial) -> list[str]:

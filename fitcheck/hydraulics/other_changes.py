@@ -70,7 +70,7 @@ def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
             setting = _widest(table, changed, goal, name, valve)
             if setting is None or setting >= valve:
                 continue
-            words = [hose_words(table.plant, line, hose) for line, hose in hoses.items()]
+            words = hose_words(table.plant, hoses)
             yield Remedy(
                 text=" ".join([*words, _close(name, setting, valve)]),
                 changes=(
