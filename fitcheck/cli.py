@@ -18,16 +18,20 @@ from fitcheck import __version__
 from fitcheck.ending import (
     BAD_INPUT,
     FAILED,
+    INTERRUPTED,
     NOT_CONVERGED,
+    OWN_FAULT,
     PASSED,
+    Stopped,
     complain,
     ended,
+    keep_trace,
     spoken,
 )
-from fitcheck.errors import FitcheckError, drawing_fault
+from fitcheck.errors import FitcheckError
 
 if TYPE_CHECKING:
-    from fitcheck.model.result import Result
+    from fitcheck.model.comparison import Comparison
     from fitcheck.model.scan import ScanLook
     from fitcheck.units import System
 
@@ -185,7 +189,7 @@ def _demo(options: argparse.Namespace) -> int:
 def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     from fitcheck.pipeline import run
     from fitcheck.report import print_summary, write_all, write_undrawn
-    from fitcheck.view import start_probe
+    from fitcheck.view import drawn, start_probe
 
     folder = out or Path("fitcheck-out") / scenario.stem
     _refuse_file_in_the_way(folder)
@@ -195,35 +199,62 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     files = write_undrawn(result, folder, units)
     spoken(lambda: print_summary(result, files, units))
     # All is said and written; what follows may fail, even take the process with it.
-    missing: list[str] = []
-    picture = _picture(result, units, tell, missing)
-    files = write_all(result, folder, picture, units, tuple(missing), tell)
+    picture, missing = drawn(result, units, tell)
+    files = write_all(result, folder, picture, units, missing, tell)
     tell(f"{len(files)} files in {folder}")
     return FAILED if result.verdict == "fail" else PASSED
 
 
 def _compare(options: argparse.Namespace) -> int:
-    """The worst that happened to any: bad input before not converged before a finding."""
+    """Every scenario is kept as soon as it is done: in its files, and in the table so far."""
     from fitcheck.compare import compare_scenarios
-    from fitcheck.report import print_comparison, write_comparison
-    from fitcheck.view import start_probe
+    from fitcheck.report import write_comparison
 
     if len(options.scenarios) < 2:
         raise FitcheckError("compare: name two scenario files or more")
     folder = options.out or Path("fitcheck-out") / "compare"
     _refuse_file_in_the_way(folder)
-    start_probe()
     tell = Progress()
-    found = compare_scenarios(
-        options.scenarios, tell, lambda result: _picture(result, options.units, tell)
-    )
-    files = write_comparison(found, folder, options.units)
-    spoken(lambda: print_comparison(found, files, options.units))
-    stopped = {one.stopped for one in found.candidates}
+    so_far: list[Comparison] = []
+
+    def keep(found: Comparison) -> None:
+        so_far[:] = [found]
+        try:
+            write_comparison(found, folder, options.units)
+        except FitcheckError as error:
+            tell(str(error))
+
+    try:
+        found = compare_scenarios(options.scenarios, folder, options.units, tell, keep)
+    except KeyboardInterrupt as stop:
+        for found in so_far:
+            _print_compared(found, folder, options.units)
+        said = f"stopped; what was done is above and in {folder}" if so_far else "stopped"
+        raise Stopped(said, getattr(stop, "status", INTERRUPTED)) from None
+    return _print_compared(found, folder, options.units)
+
+
+def _print_compared(found: Comparison, folder: Path, units: System) -> int:
+    """Print the table and why some are not in it; the worst that happened to any of them."""
+    from fitcheck.report import print_comparison, write_comparison
+
+    files: tuple[Path, ...] = ()
+    unwritten = ""
+    try:
+        files = write_comparison(found, folder, units)
+    except FitcheckError as error:
+        unwritten = str(error)
+    spoken(lambda: print_comparison(found, files, units))
     for one in found.candidates:
         if one.why:
-            print(f"\n{one.file}:\n{one.why}", file=sys.stderr)
-    if "read" in stopped:
+            kept = f"; {keep_trace(one.trace)}" if one.trace else ""
+            complain(f"\n{one.file}:\n{one.why}{kept}", PASSED)
+    if unwritten:
+        return complain(unwritten, BAD_INPUT)
+    stopped = {one.stopped for one in found.candidates}
+    if stopped & {"fault", "killed"}:
+        return OWN_FAULT
+    if "read" in stopped or any(one.why and one.ran for one in found.candidates):
         return BAD_INPUT
     if "converged" in stopped:
         return NOT_CONVERGED
@@ -234,7 +265,7 @@ def _deviation(options: argparse.Namespace) -> int:
     from fitcheck.compare import compare_meshes
     from fitcheck.report import print_deviation, write_deviation
     from fitcheck.units import QuantityError, parse
-    from fitcheck.view import deviation_picture, probe, start_probe
+    from fitcheck.view import deviation_picture, start_probe, tried
 
     try:
         limit = None if options.limit is None else parse(options.limit, "length")
@@ -245,11 +276,9 @@ def _deviation(options: argparse.Namespace) -> int:
     start_probe()
     tell = Progress()
     found = compare_meshes(options.scenario, options.mesh, options.pairs, limit, tell)
-    if not probe().works:
-        tell(f"no picture: {probe().advice}")
     files = write_deviation(found, folder, None, options.units)
     spoken(lambda: print_deviation(found, files, options.units))
-    picture = _tried("picture", lambda: deviation_picture(found, units=options.units), tell)
+    picture, _ = tried(lambda: deviation_picture(found, units=options.units), tell)
     if picture is not None:
         write_deviation(found, folder, picture, options.units)
     return FAILED if found.verdict == "fail" else PASSED
@@ -270,7 +299,7 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 def _view(options: argparse.Namespace) -> int:
     from fitcheck.pipeline import Tryout, run
-    from fitcheck.view import probe, show, why_no_window
+    from fitcheck.view import drawn, probe, show, why_no_window
 
     tell = Progress()
     reason = why_no_window() if options.picture is None else probe().advice
@@ -281,42 +310,12 @@ def _view(options: argparse.Namespace) -> int:
         show(tryout.result, tryout.reread, options.units, tryout)
         return FAILED if tryout.result.verdict == "fail" else PASSED
     result = run(options.scenario, tell)
-    picture = _picture(result, options.units, tell)
+    picture, _ = drawn(result, options.units, tell)
     if picture is None:
         return BAD_INPUT
     _write_whole(options.picture, picture)
     print(options.picture)
     return FAILED if result.verdict == "fail" else PASSED
-
-
-def _picture(
-    result: Result, units: System, tell: Progress, missing: list[str] | None = None
-) -> bytes | None:
-    """A picture of the result, or None with the reason told; `missing` notes a failure."""
-    from fitcheck.view import picture, probe
-
-    renderer = probe()
-    if not renderer.works:
-        tell(f"no picture: {renderer.advice}")
-        return None
-    return _tried("picture", lambda: picture(result, units=units), tell, missing)
-
-
-def _tried(
-    what: str,
-    draw: Callable[[], bytes | None],
-    tell: Progress,
-    missing: list[str] | None = None,
-) -> bytes | None:
-    """What was drawn, or None with one line of why: no drawing takes a result with it."""
-    try:
-        return draw()
-    except Exception as error:
-        told = drawing_fault(what, error)
-        tell(told)
-        if missing is not None:
-            missing.append(told)
-    return None
 
 
 def _explain(options: argparse.Namespace) -> int:
@@ -419,13 +418,9 @@ def _laid(heading: str, words: str) -> str:
 
 def _scan_picture(look: ScanLook, tell: Progress) -> bytes | None:
     """A picture of a scan, or None with the reason told."""
-    from fitcheck.view import probe, scan_picture
+    from fitcheck.view import scan_picture, tried
 
-    renderer = probe()
-    if not renderer.works:
-        tell(f"no picture: {renderer.advice}")
-        return None
-    drawn = _tried("picture", lambda: scan_picture(look), tell)
+    drawn, _ = tried(lambda: scan_picture(look), tell)
     if drawn is not None:
         tell("Drew the picture.")
     return drawn

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from collections.abc import Callable
@@ -12,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
 
-from fitcheck.errors import ConvergenceError, FitcheckError, shown
+from fitcheck.errors import ConvergenceError, FitcheckError, in_words, shown
 
 PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
@@ -21,6 +23,7 @@ def ended(command: Callable[[], int]) -> int:
     """Run a command and return its exit status; nothing but `SystemExit` leaves it."""
     for stream in (sys.stdout, sys.stderr):
         _spell_out(stream)
+    _listen(True)
     try:
         status = command()
         sys.stdout.flush()
@@ -28,21 +31,45 @@ def ended(command: Callable[[], int]) -> int:
         return complain(str(error), NOT_CONVERGED)
     except FitcheckError as error:
         return complain(str(error), BAD_INPUT)
-    except KeyboardInterrupt:
-        return complain("stopped; files that were there are as they were", INTERRUPTED)
+    except KeyboardInterrupt as stop:
+        how = stop.status if isinstance(stop, Stopped) else INTERRUPTED
+        return complain(str(stop) or "stopped; files that were there are as they were", how)
     except BrokenPipeError:
         silence(sys.stdout)
         return PASSED
     except OSError as error:
         silence(sys.stdout)
-        return complain(_refused(error), BAD_INPUT)
-    except MemoryError:
-        return complain(
-            "not enough memory; take a coarser pitch, thin the mesh or free memory", BAD_INPUT
-        )
+        return complain(in_words(error), BAD_INPUT)
+    except MemoryError as error:
+        return complain(in_words(error), BAD_INPUT)
     except Exception as error:
-        return _own_fault(error)
+        trace = "".join(traceback.format_exception(error))
+        return complain(f"{in_words(error)}; {keep_trace(trace)}", OWN_FAULT)
+    finally:
+        _listen(False)
     return status
+
+
+class Stopped(KeyboardInterrupt):
+    """Somebody ended the run by a signal, or by the keyboard with something to say of it."""
+
+    def __init__(self, said: str = "", status: int = INTERRUPTED) -> None:
+        self.status = status
+        super().__init__(said)
+
+
+def _stop(number: int, _: object) -> None:
+    raise Stopped(status=128 + number)
+
+
+def _listen(begin: bool) -> None:
+    """Let the signals that ask a program to end do what the keyboard does, or no longer."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) in (signal.SIG_DFL, _stop):
+            signal.signal(number, _stop if begin else signal.SIG_DFL)
 
 
 def spoken(say: Callable[[], object]) -> None:
@@ -78,30 +105,14 @@ def _spell_out(stream: object) -> None:
         stream.reconfigure(errors="backslashreplace")  # type: ignore[attr-defined]
 
 
-def _refused(error: OSError) -> str:
-    where = error.filename if error.filename is not None else "the output"
-    return (
-        f"{where}: {error.strerror or error}; check that it can be read or written and that "
-        "there is room"
-    )
-
-
-def _own_fault(error: Exception) -> int:
-    """Keep the traceback in a file and name it; status 1 would read as "fails"."""
-    told = "".join(traceback.format_exception(error))
+def keep_trace(told: str) -> str:
+    """Keep the traceback of a fault of the program in a file; returns the words that name it."""
     name = f"fitcheck-fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
-    kept = "no place to write what happened"
     for folder in (Path("fitcheck-out"), Path(tempfile.gettempdir())):
         try:
             folder.mkdir(parents=True, exist_ok=True)
             (folder / name).write_text(told, "utf-8", "backslashreplace")
         except OSError:
             continue
-        kept = f"what happened is in {folder / name}; send it with the scenario to the authors"
-        break
-    said = " ".join(str(error).split())
-    return complain(
-        f"a fault of fitcheck itself, not of your files ({type(error).__name__}: {said[:120]}); "
-        f"{kept}",
-        OWN_FAULT,
-    )
+        return f"what happened is in {folder / name}; send it with the scenario to the authors"
+    return "no place to write what happened"

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 _LONGEST = 600
+NO_MEMORY = "not enough memory; take a coarser pitch, thin the mesh or free memory"
 
 
 def shown(text: str) -> str:
@@ -46,6 +47,22 @@ def drawing_fault(what: str, error: Exception) -> str:
     """One line on a drawing that failed; nothing else is lost with it."""
     said = " ".join(str(error).split())[:200]
     return f"no {what}: drawing it failed ({type(error).__name__}: {said}); all else is written"
+
+
+def in_words(error: BaseException) -> str:
+    """What to say of anything that ended a run; of a fault of the program without its trace."""
+    if isinstance(error, FitcheckError):
+        return str(error)
+    if isinstance(error, MemoryError):
+        return NO_MEMORY
+    if isinstance(error, OSError):
+        where = error.filename if error.filename is not None else "the output"
+        return shown(
+            f"{where}: {error.strerror or error}; check that it can be read or written and that "
+            "there is room"
+        )
+    said = " ".join(str(error).split())[:120]
+    return shown(f"a fault of fitcheck itself, not of your files ({type(error).__name__}: {said})")
 
 
 class FitcheckError(Exception):

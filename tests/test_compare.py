@@ -5,7 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import multiprocessing
+import os
 import re
+import signal
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,15 +16,28 @@ import pytest
 from rich.console import Console
 
 from fitcheck import compare
-from fitcheck.cli import BAD_INPUT, FAILED, NOT_CONVERGED, PASSED, main
+from fitcheck.cli import (
+    BAD_INPUT,
+    FAILED,
+    INTERRUPTED,
+    NOT_CONVERGED,
+    OWN_FAULT,
+    PASSED,
+    main,
+)
 from fitcheck.compare import compare_scenarios
-from fitcheck.compare.scenarios import condensed
-from fitcheck.errors import ConvergenceError, MeshError
+from fitcheck.compare.condensed import condensed
+from fitcheck.compare.one import settle
+from fitcheck.errors import ConvergenceError, FitcheckError, MeshError
 from fitcheck.model.comparison import Candidate, Comparison, Ran
 from fitcheck.model.result import Result
 from fitcheck.report import print_comparison, write_comparison
+from fitcheck.report.files import set_state
 from fitcheck.report.side_by_side import Entry, Line, letter, side_by_side
 from tests.result_specimen import renamed_result, specimen_result
+
+ROOT = Path(__file__).parent.parent
+COMPARED = {"compare.html", "compare.csv", "compare.json"}
 
 
 @pytest.fixture(scope="module", name="result")
@@ -134,31 +150,49 @@ def test_another_kit_is_remarked_on(result: Result) -> None:
 
 @pytest.fixture(name="runs")
 def _runs(monkeypatch: pytest.MonkeyPatch, result: Result) -> None:
-    """Scenario files by name: good, odd (does not converge), hole (bad mesh); others are read."""
-    real = compare.scenarios.run
+    """Scenario files by name: good, odd (does not converge), hole (bad mesh), torn (a fault of the
+    program), ends (stopped by hand); others are read. All in this process.
+    """
+    real = compare.one.run
 
     def run(file: Path, tell: object) -> Result:
         if file.stem == "odd":
             raise ConvergenceError("the flows", "1 Pa left")
         if file.stem == "hole":
             raise MeshError("hole.stl", "has no triangles", "export it again")
+        if file.stem == "torn":
+            raise ValueError("shapes do not match")
+        if file.stem == "ends":
+            raise KeyboardInterrupt
         return result if file.stem == "good" else real(file)
 
-    monkeypatch.setattr(compare.scenarios, "run", run)
+    monkeypatch.setattr(compare.one, "run", run)
+    monkeypatch.setattr(compare.one, "drawn", lambda *_: (None, ()))
+    monkeypatch.setattr(compare.scenarios, "Worker", Here)
 
 
-def test_one_that_cannot_be_run_does_not_stop_the_others(runs: None) -> None:
+class Here:
+    """Does jobs in this process."""
+
+    do = staticmethod(settle)
+
+    def close(self) -> None:
+        """Nothing to end."""
+
+
+def test_one_that_cannot_be_run_does_not_stop_the_others(runs: None, tmp_path: Path) -> None:
     files = [Path(name) for name in ("odd.toml", "hole.toml", "nowhere.toml", "good.toml")]
     told: list[str] = []
-    found = compare_scenarios(files, told.append)
+    found = compare_scenarios(files, tmp_path, tell=told.append)
     assert [one.stopped for one in found.candidates] == ["converged", "read", "read", ""]
     assert "has no triangles" in found.candidates[1].why
     assert [n for n, _ in found.ran] == [3]
     assert told == [f"{n} of 4: {file}" for n, file in enumerate(files, 1)]
 
 
-def test_names_that_occur_twice_are_told_apart(runs: None) -> None:
-    found = compare_scenarios([Path("good.toml"), Path("there/good.toml"), Path("odd.toml")])
+def test_names_that_occur_twice_are_told_apart(runs: None, tmp_path: Path) -> None:
+    files = [Path("good.toml"), Path("there/good.toml"), Path("odd.toml")]
+    found = compare_scenarios(files, tmp_path)
     names = [one.name for one in found.candidates]
     assert names[0].endswith("(good)")
     assert names[2] == "odd"
@@ -170,6 +204,7 @@ def test_names_that_occur_twice_are_told_apart(runs: None) -> None:
         (("good", "good"), FAILED),
         (("good", "odd"), NOT_CONVERGED),
         (("odd", "good", "nowhere"), BAD_INPUT),
+        (("torn", "good", "nowhere"), OWN_FAULT),
     ],
 )
 def test_exit_status_is_the_worst_that_happened(
@@ -180,19 +215,68 @@ def test_exit_status_is_the_worst_that_happened(
     names: tuple[str, ...],
     status: int,
 ) -> None:
-    monkeypatch.setattr("fitcheck.cli._picture", lambda *_: None)
-    monkeypatch.setattr("fitcheck.view.start_probe", lambda: None)
+    monkeypatch.chdir(tmp_path)
     files = [f"{name}.toml" for name in names]
     assert main(["compare", *files, "--out", str(tmp_path / "out")]) == status
     out, err = capsys.readouterr()
     assert "What differs" in out
     if "nowhere" in names:
         assert "nowhere.toml:1: (the whole file): there is no file" in err
-    assert {file.name for file in (tmp_path / "out").iterdir()} == {
-        "compare.html",
-        "compare.csv",
-        "compare.json",
-    }
+    sets = {f"{letter(n)}-good" for n, name in enumerate(names) if name == "good"}
+    assert {file.name for file in (tmp_path / "out").iterdir()} == COMPARED | sets
+    assert all(set_state(tmp_path / "out" / name) == "whole" for name in sets)
+    traces = list(tmp_path.glob("fitcheck-out/fitcheck-fault-*.txt"))
+    assert len(traces) == names.count("torn")
+    assert all("shapes do not match" in one.read_text() and one.name in err for one in traces)
+
+
+def test_what_is_done_stands_when_the_run_is_stopped(
+    runs: None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    files = [f"{name}.toml" for name in ("good", "odd", "ends", "good")]
+    assert main(["compare", *files, "--out", str(tmp_path)]) == INTERRUPTED
+    out, err = capsys.readouterr()
+    assert "could not be run" in out
+    assert out.count("not run yet") == 2
+    assert "what was done is above and in" in err
+    assert {file.name for file in tmp_path.iterdir()} == COMPARED | {"A-good"}
+    for folder, manifest in ((tmp_path, "compare.json"), (tmp_path / "A-good", "result.json")):
+        assert set_state(folder, manifest) == "whole"
+    data = json.loads((tmp_path / "compare.json").read_text())
+    assert [one["stopped"] for one in data["candidates"]] == ["", "converged"] + 2 * ["waiting"]
+
+
+def test_a_disk_that_is_full_costs_files_and_no_column(
+    runs: None,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def full(*_: object) -> None:
+        raise FitcheckError("out: cannot be written: No space left on device")
+
+    monkeypatch.setattr(compare.one, "write_undrawn", full)
+    monkeypatch.setattr("fitcheck.report.write_comparison", full)
+    assert main(["compare", "good.toml", "good.toml", "--out", str(tmp_path)]) == BAD_INPUT
+    out, err = capsys.readouterr()
+    assert "The same in all 2" in out
+    assert "No space left" in err
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
+def test_a_process_that_is_killed_costs_one_column(tmp_path: Path) -> None:
+    """Killed as soon as it has read its mesh; the next scenario gets another process."""
+
+    def tell(step: str) -> None:
+        if step.startswith("Read"):
+            (child,) = multiprocessing.active_children()
+            os.kill(child.pid or 0, signal.SIGKILL)
+
+    files = [ROOT / "scenarios" / "demo_cad.toml", Path("nowhere.toml")]
+    found = compare_scenarios(files, tmp_path, tell=tell)
+    assert [one.stopped for one in found.candidates] == ["killed", "read"]
+    assert "SIGKILL" in found.candidates[0].why
+    assert multiprocessing.active_children() == []
 
 
 def test_one_scenario_is_nothing_to_compare(capsys: pytest.CaptureFixture[str]) -> None:

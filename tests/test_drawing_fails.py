@@ -29,14 +29,14 @@ def _ready(monkeypatch: pytest.MonkeyPatch) -> None:
     works = Renderer(works=True, kind="", drawn_by="", advice="")
     monkeypatch.setattr("fitcheck.pipeline.run", lambda *_: specimen_result())
     monkeypatch.setattr("fitcheck.view.start_probe", lambda: None)
-    monkeypatch.setattr("fitcheck.view.probe", lambda: works)
-    monkeypatch.setattr("fitcheck.view.picture", lambda *_, **__: b"png")
+    monkeypatch.setattr("fitcheck.view.guarded.probe", lambda: works)
+    monkeypatch.setattr("fitcheck.view.guarded.picture", lambda *_, **__: b"png")
 
 
 @pytest.mark.parametrize(
     ("drawing", "what"),
     [
-        ("fitcheck.view.picture", "picture"),
+        ("fitcheck.view.guarded.picture", "picture"),
         ("fitcheck.report.write.scene_glb", "scene"),
         ("fitcheck.report.page.three_js", ""),
     ],
@@ -87,7 +87,7 @@ def test_all_is_written_and_said_before_anything_is_drawn(
     main(["check", "any.toml", "--out", str(tmp_path)])
     assert (tmp_path / "scene.glb").exists()
     capsys.readouterr()
-    monkeypatch.setattr("fitcheck.view.picture", draw)
+    monkeypatch.setattr("fitcheck.view.guarded.picture", draw)
     main(["check", "any.toml", "--out", str(tmp_path)])
     assert seen == [UNDRAWN | {"report.html"}]
     assert "not drawn yet" in (tmp_path / "report.html").read_text()

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -56,6 +58,18 @@ def test_text_of_a_file_cannot_steer_the_terminal() -> None:
     assert len(text) < 700
     assert text.endswith("mend it")
     assert shown("caf\u00e9") == "caf\u00e9"
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGTERM"), reason="no such signal here")
+def test_a_request_to_end_is_one_line(capfd: pytest.CaptureFixture[str]) -> None:
+    def command() -> int:
+        os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(10.0)
+        return 0
+
+    assert ended(command) == 128 + signal.SIGTERM
+    assert capfd.readouterr().err == "stopped; files that were there are as they were\n"
+    assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
 
 
 @pytest.mark.parametrize(

@@ -1,147 +1,62 @@
-"""Scenarios one after the other, each condensed to what is laid beside the others."""
+"""Scenarios one after the other, each laid beside the others as soon as it is done."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from fitcheck.errors import ConvergenceError, FitcheckError
-from fitcheck.model.comparison import Candidate, Comparison, HoseStanding, ModuleStanding, Ran
+from fitcheck.compare.one import Job, stopped
+from fitcheck.compare.worker import Worker
+from fitcheck.model.comparison import Candidate, Comparison
 from fitcheck.model.finding import Tell, silent
-from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.pipeline import run
-from fitcheck.report.words import is_short, worst_suction
-from fitcheck.units import Metre
+from fitcheck.report.side_by_side import letter
+from fitcheck.units import System
 
-#: Draws a result, or None where nothing can.
-Draw = Callable[[Result], bytes | None]
+#: Called with all there is whenever there is more of it.
+Done = Callable[[Comparison], None]
 
 
 def compare_scenarios(
-    files: Sequence[Path], tell: Tell = silent, draw: Draw = lambda _: None
+    files: Sequence[Path],
+    folder: Path,
+    units: System = "metric",
+    tell: Tell = silent,
+    done: Done = lambda _: None,
 ) -> Comparison:
-    """Run every scenario and lay what they found side by side.
+    """Run every scenario, write its own files and lay what was found side by side.
 
-    One that cannot be read or does not converge says so and does not stop the others. Only what
-    is compared is kept of each, so that many runs need no more memory than one.
+    The files of each go into a folder of their own in `folder`. One that cannot be read, does not
+    converge, or takes its process with it says so and does not stop the others.
     """
-    found = []
-    for number, file in enumerate(files, 1):
-        tell(f"{number} of {len(files)}: {file}")
-        found.append(_candidate(file, tell, draw))
-    return Comparison(candidates=_told_apart(found))
-
-
-def _candidate(file: Path, tell: Tell, draw: Draw) -> Candidate:
-    try:
-        result = run(file, tell)
-    except ConvergenceError as error:
-        return _stopped(file, "converged", error)
-    except FitcheckError as error:
-        return _stopped(file, "read", error)
-    return Candidate(
-        file=str(file),
-        name=result.scenario.name,
-        ran=condensed(result),
-        stopped="",
-        why="",
-        picture=draw(result),
-    )
-
-
-def _stopped(file: Path, how: str, error: FitcheckError) -> Candidate:
-    return Candidate(
-        file=str(file),
-        name=file.stem,
-        ran=None,
-        stopped="converged" if how == "converged" else "read",
-        why=str(error),
-        picture=None,
-    )
-
-
-def _told_apart(found: list[Candidate]) -> tuple[Candidate, ...]:
-    """Names that occur twice get their file's name behind them."""
-    names = [one.name for one in found]
-    return tuple(
-        Candidate(
-            file=one.file,
-            name=f"{one.name} ({Path(one.file).stem})" if names.count(one.name) > 1 else one.name,
-            ran=one.ran,
-            stopped=one.stopped,
-            why=one.why,
-            picture=one.picture,
-        )
-        for one in found
-    )
-
-
-def condensed(result: Result) -> Ran:
-    """What is compared of a result."""
-    clean, fouled = worst_suction(result, dirty=False), worst_suction(result, dirty=True)
-    fails = tuple(row.text for row in result.findings if row.severity == "fail")
-    return Ran(
-        boat=result.scenario.boat.name,
-        layout=result.scenario.layout.name,
-        kit=result.scenario.kit,
-        verdict=result.verdict,
-        cut_joinery=result.cut_joinery,
-        order_hoses=result.order_hoses,
-        fails=fails,
-        cautions=sum(row.severity == "caution" for row in result.findings),
-        modules=_modules(result),
-        hoses=tuple(_hose(result, hose) for hose in result.routes.hoses),
-        vacuum_clean=clean.suction_vacuum if clean else None,
-        vacuum_clean_state=clean.state if clean else "",
-        vacuum_fouled=fouled.suction_vacuum if fouled else None,
-        vacuum_fouled_state=fouled.state if fouled else "",
-        npsh_spare=_npsh_spare(result),
-        price=_price(result),
-        free_volume=result.space.free_volume,
-        unseen_volume=result.space.unseen_volume,
-    )
-
-
-def _modules(result: Result) -> tuple[ModuleStanding, ...]:
-    return tuple(
-        ModuleStanding(
-            name=module.name,
-            verdict=module.verdict,
-            gap=module.smallest_gap,
-            meets=module.meets,
-            short=tuple(room for room in module.service if is_short(room)),
-            uncertainty=module.uncertainty,
-        )
-        for module in result.fit.modules
-    )
-
-
-def _hose(result: Result, hose: HoseRoute | Unrouted) -> HoseStanding:
-    cut = result.order.cut(hose.line)
-    return HoseStanding(
-        line=hose.line,
-        duty=result.scenario.kit.line(hose.line).duty,
-        hose=hose.hose,
-        length=hose.length if isinstance(hose, HoseRoute) else None,
-        ordered=cut.cut_length if cut else None,
-        reason="" if isinstance(hose, HoseRoute) else hose.reason,
-        uncertainty=hose.uncertainty if isinstance(hose, HoseRoute) else 0.0,
-    )
-
-
-def _npsh_spare(result: Result) -> Metre | None:
-    """The least head a pump has above what it needs."""
-    spare = [
-        pump.npsh_available - pump.npsh_required
-        for pump in result.hydraulics.pumps
-        if pump.npsh_available is not None and pump.npsh_required is not None
+    jobs = [
+        Job(file=file, folder=folder / f"{letter(number)}-{file.stem}", units=units)
+        for number, file in enumerate(files)
     ]
-    return min(spare, default=None)
+    found = [stopped(job, "waiting", "not run yet") for job in jobs]
+    worker = Worker()
+    try:
+        for number, job in enumerate(jobs):
+            tell(f"{number + 1} of {len(jobs)}: {job.file}")
+
+            def ready(candidate: Candidate, number: int = number) -> None:
+                found[number] = candidate
+                done(_laid(found))
+
+            ready(worker.do(job, tell, ready))
+    finally:
+        worker.close()
+    return _laid(found)
 
 
-def _price(result: Result) -> float | None:
-    """What the order comes to, None where an item has no price."""
-    prices = [item.price for item in result.order.items]
-    known = [price for price in prices if price is not None]
-    return sum(known) if prices and len(known) == len(prices) else None
+def _laid(found: list[Candidate]) -> Comparison:
+    """Side by side; names that occur twice get their file's name behind them."""
+    names = [one.name for one in found]
+    return Comparison(
+        candidates=tuple(
+            replace(one, name=f"{one.name} ({Path(one.file).stem})")
+            if names.count(one.name) > 1
+            else one
+            for one in found
+        )
+    )

@@ -10,8 +10,9 @@ from fitcheck.model.kit import Duty, Kit
 from fitcheck.model.result import Hold
 from fitcheck.units import CubicMetre, Metre, Pascal, Price
 
-#: Why a run did not come to an end: its files could not be used, its numbers did not converge.
-Stopped = Literal["", "read", "converged"]
+#: Why a run did not come to an end: its files could not be used, its numbers did not converge, the
+#: program or its process failed, or it has not begun.
+Stopped = Literal["", "read", "converged", "fault", "killed", "waiting"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +79,8 @@ class Ran:
 class Candidate:
     """One scenario of several: what it came to, or why it came to nothing.
 
-    picture : PNG, or None
+    picture : PNG, or None; folder : where its own files are, "" where there are none
+    trace   : of a fault of the program; why : of one that ran, why its files could not be written
     """
 
     file: str
@@ -87,6 +89,8 @@ class Candidate:
     stopped: Stopped
     why: str
     picture: bytes | None
+    folder: str = ""
+    trace: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,6 +114,7 @@ def _candidate(number: int, one: Candidate) -> dict[str, Any]:
         "file": one.file,
         "stopped": one.stopped,
         "why": one.why.splitlines(),
+        "folder": one.folder,
         "ran": None,
     }
     if one.ran is not None:

@@ -16,6 +16,9 @@ from fitcheck.units import System
 _STOPPED = {
     "read": "could not be read or used",
     "converged": "its numbers did not converge",
+    "fault": "fitcheck itself failed",
+    "killed": "its process ended before it was done",
+    "waiting": "not run",
     "": "",
 }
 

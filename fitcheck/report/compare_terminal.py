@@ -50,6 +50,9 @@ def print_comparison(
         _heading(page, "Files")
         for file in files:
             _say(page, Text(str(file)))
+        for n, one in enumerate(comparison.candidates):
+            if one.folder:
+                _say(page, Text(f"{letter(n)} in full: {one.folder}"))
 
 
 def _say(page: Console, text: Text | Grid) -> None:
@@ -69,7 +72,8 @@ def _candidates(page: Console, comparison: Comparison) -> None:
         if one.ran is None:
             why = plain(one.why.splitlines()[0]) if one.why else ""
             more = len(one.why.splitlines()) - 1
-            told = f"could not be run: {why}" + (f" (and {more} more)" if more > 0 else "")
+            said = why if one.stopped == "waiting" else f"could not be run: {why}"
+            told = said + (f" (and {more} more)" if more > 0 else "")
             style = "fail"
         else:
             told, style = VERDICT_LOOKS[one.ran.verdict].word, one.ran.verdict

@@ -3,6 +3,7 @@
 Takes a Result; promises never to draw before a child process has shown that drawing works here.
 """
 
+from fitcheck.view.guarded import drawn, tried
 from fitcheck.view.picture import deviation_picture, picture
 from fitcheck.view.probe import Renderer, probe, start_probe
 from fitcheck.view.scan_picture import scan_picture
@@ -11,10 +12,12 @@ from fitcheck.view.window import show, why_no_window
 __all__ = [
     "Renderer",
     "deviation_picture",
+    "drawn",
     "picture",
     "probe",
     "scan_picture",
     "show",
     "start_probe",
+    "tried",
     "why_no_window",
 ]

@@ -1,0 +1,87 @@
+"""One scenario of several: run, its files written, its picture drawn; whatever happens is told."""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from fitcheck.compare.condensed import condensed
+from fitcheck.errors import ConvergenceError, FitcheckError, in_words
+from fitcheck.model.comparison import Candidate, Stopped
+from fitcheck.model.finding import Tell
+from fitcheck.model.result import Result
+from fitcheck.pipeline import run
+from fitcheck.report.write import write_all, write_undrawn
+from fitcheck.units import System
+from fitcheck.view import drawn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A scenario file, the folder its own files go to, and the units they are written in."""
+
+    file: Path
+    folder: Path
+    units: System
+
+
+def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:
+    """Do a whole job; nothing but the end of the process leaves it.
+
+    ready : given what was found as soon as its files are written, before anything is drawn
+    """
+    try:
+        return _settled(job, tell, ready)
+    except ConvergenceError as error:
+        return stopped(job, "converged", str(error))
+    except (FitcheckError, OSError, MemoryError) as error:
+        return stopped(job, "read", in_words(error))
+    except Exception as error:
+        lost = stopped(job, "fault", in_words(error))
+        return replace(lost, trace="".join(traceback.format_exception(error)))
+
+
+def _settled(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:
+    result = run(job.file, tell)
+    found = Candidate(
+        file=str(job.file),
+        name=result.scenario.name,
+        ran=condensed(result),
+        stopped="",
+        why=_written(lambda: write_undrawn(result, job.folder, job.units)),
+        picture=None,
+        folder=str(job.folder),
+    )
+    ready(found)
+    picture, missing = drawn(result, job.units, tell)
+    why = found.why or _written(lambda: _write_drawn(result, job, picture, missing, tell))
+    return replace(found, picture=picture, why=why)
+
+
+def _write_drawn(
+    result: Result, job: Job, picture: bytes | None, missing: tuple[str, ...], tell: Tell
+) -> None:
+    write_all(result, job.folder, picture, job.units, missing, tell)
+
+
+def _written(write: Callable[[], object]) -> str:
+    """Why the files could not be written, "" when they are: the numbers are not lost with them."""
+    try:
+        write()
+    except FitcheckError as error:
+        return str(error)
+    return ""
+
+
+def stopped(job: Job, how: Stopped, why: str) -> Candidate:
+    """A scenario that came to nothing."""
+    return Candidate(
+        file=str(job.file),
+        name=job.file.stem,
+        ran=None,
+        stopped=how,
+        why=why,
+        picture=None,
+    )
