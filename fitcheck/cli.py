@@ -29,6 +29,7 @@ from fitcheck.ending import (
     spoken,
 )
 from fitcheck.errors import FitcheckError
+from fitcheck.writing import refuse_device, write_one
 
 if TYPE_CHECKING:
     from fitcheck.model.comparison import Comparison
@@ -138,6 +139,11 @@ def _parser() -> argparse.ArgumentParser:
     scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
     _out_option(scan, "fitcheck-out/ and the mesh's name")
     scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
+
+    files = _command(
+        commands, "files", _files, "say whether the files of a folder are one whole set"
+    )
+    files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to look into")
     return parser
 
 
@@ -286,6 +292,7 @@ def _deviation(options: argparse.Namespace) -> int:
 
 def _refuse_file_in_the_way(folder: Path) -> None:
     """Refuse, before anything is computed, a folder that cannot be written."""
+    refuse_device(folder)
     if folder.exists() and not folder.is_dir():
         raise FitcheckError(f"{folder}: is a file; give --out a folder")
     there = next((one for one in (folder, *folder.absolute().parents) if one.exists()), folder)
@@ -301,6 +308,9 @@ def _view(options: argparse.Namespace) -> int:
     from fitcheck.pipeline import Tryout, run
     from fitcheck.view import drawn, probe, show, why_no_window
 
+    if options.picture is not None:
+        refuse_device(options.picture)
+        _refuse_file_in_the_way(options.picture.parent)
     tell = Progress()
     reason = why_no_window() if options.picture is None else probe().advice
     if reason:
@@ -313,7 +323,7 @@ def _view(options: argparse.Namespace) -> int:
     picture, _ = drawn(result, options.units, tell)
     if picture is None:
         return BAD_INPUT
-    _write_whole(options.picture, picture)
+    write_one(options.picture, picture)
     print(options.picture)
     return FAILED if result.verdict == "fail" else PASSED
 
@@ -355,13 +365,13 @@ def _new(options: argparse.Namespace) -> int:
         return PASSED
     if options.out.exists():
         raise FitcheckError(f"{options.out}: exists; choose another name or move it away")
-    _write_whole(options.out, text.encode())
+    write_one(options.out, text.encode())
     print(f"{options.out}: fill in what is marked, then: fitcheck check {options.out}")
     return PASSED
 
 
 def _scan(options: argparse.Namespace) -> int:
-    from fitcheck.report import scan_rows, usable
+    from fitcheck.report import scan_rows, usable, write_scan
     from fitcheck.space import scan
     from fitcheck.view import start_probe
 
@@ -373,15 +383,28 @@ def _scan(options: argparse.Namespace) -> int:
     rows = scan_rows(look)
     text = "".join(_laid(heading, words) for heading, words in rows)
     files = [_boat_file(folder, options.mesh, look, rows)]
-    drawn = _scan_picture(look, tell)
-    if drawn is not None:
-        _write_whole(folder / "scan.png", drawn)
-        files.append(folder / "scan.png")
-    _write_whole(folder / "scan.txt", text.encode())
+    files += write_scan(folder, options.mesh.name, text, rows, _scan_picture(look, tell))
     print(f"{options.mesh.name}\n\n{text}")
-    print("Files: " + ", ".join(str(file) for file in (*files, folder / "scan.txt")))
+    print("Files: " + ", ".join(str(file) for file in files))
     print(f"Next: fill in what is marked, then: fitcheck check {files[0]}")
     return PASSED if usable(look) else FAILED
+
+
+def _files(options: argparse.Namespace) -> int:
+    """Whether every set of files is as one run left it; a folder without any is bad input."""
+    from fitcheck.report import file_sets, set_words
+
+    status = PASSED
+    for folder in options.folders:
+        found = file_sets(folder)
+        if not found:
+            seen = "holds no set of files" if folder.is_dir() else "there is no such folder"
+            status = complain(f"{folder}: {seen}; name the folder that --out named", BAD_INPUT)
+        for one in found:
+            print(f"{one.manifest}: {set_words(one)}")
+            if one.state != "whole" and status == PASSED:
+                status = FAILED
+    return status
 
 
 def _boat_file(
@@ -404,8 +427,7 @@ def _boat_file(
     path, number = folder / f"{mesh.stem}.toml", 2
     while path.exists():
         path, number = folder / f"{mesh.stem}-{number}.toml", number + 1
-    _write_whole(path, starter(mesh, look, folder, offered).encode())
-    return path
+    return write_one(path, starter(mesh, look, folder, offered).encode())
 
 
 def _laid(heading: str, words: str) -> str:
@@ -453,11 +475,3 @@ def _built_in(name: str) -> Path:
     here = Path(__file__).resolve().parent
     folders = (here / "data" / "scenarios", here.parent / "scenarios")
     return next(folder / name for folder in folders if (folder / name).exists())
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write a file under a temporary name, then rename it into place."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.part")
-    temporary.write_bytes(content)
-    temporary.replace(path)

@@ -88,9 +88,22 @@ def test_a_pipe_or_device_is_no_scenario(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     os.mkfifo(tmp_path / "pipe.toml")
-    for name in (str(tmp_path / "pipe.toml"), "/dev/zero"):
-        assert main(["check", name, "--out", str(tmp_path)]) == BAD_INPUT
-        assert "a pipe or a device; name a file" in capsys.readouterr().err
+    pipe = str(tmp_path / "pipe.toml")
+    (tmp_path / "s.toml").write_text('uses = ["pipe.toml"]\n[boat]\nmesh = "pipe.toml"\n')
+    good = str(ROOT / "scenarios" / "demo_cad.toml")
+    mesh = str(ROOT / "meshes" / "demo_cad.stl")
+    commands = [
+        *(["check", name] for name in (pipe, "/dev/zero", str(tmp_path / "s.toml"))),
+        *(["scan", name] for name in (pipe, "/dev/zero")),
+        *(["envelope", name] for name in (pipe, "/dev/zero")),
+        ["deviation", good, "/dev/zero", "--pairs", str(ROOT / "scenarios" / "demo_pairs.toml")],
+        ["deviation", good, mesh, "--pairs", "/dev/zero"],
+    ]
+    for command in commands:
+        assert main([*command, "--out", str(tmp_path)]) == BAD_INPUT
+        assert "a pipe or a device; name a" in capsys.readouterr().err
+    assert main(["new", "/dev/zero"]) == BAD_INPUT
+    assert "a pipe or a device; name a" in capsys.readouterr().err
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.errors import FitcheckError
 from fitcheck.report.files import replace_all, set_state
+from fitcheck.writing import write_one
 from tests.bench.kill_writer import ROOT, a_set, is_one_set, kill_once
 
 
@@ -22,6 +24,106 @@ def test_a_mixture_is_told(tmp_path: Path) -> None:
     assert is_one_set(tmp_path)
     (tmp_path / "order.csv").write_bytes(a_set(2)["order.csv"])
     assert set_state(tmp_path) == "mixed"
+
+
+def test_the_command_tells_whole_mixed_and_given_up(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def said(*folders: Path) -> tuple[int, str]:
+        status = main(["files", *map(str, folders)])
+        out, err = capsys.readouterr()
+        return status, out + err
+
+    assert said(tmp_path)[0] == BAD_INPUT
+    assert "no such folder" in said(tmp_path / "none")[1]
+    replace_all(tmp_path, a_set(2))
+    assert said(tmp_path) == (PASSED, f"{tmp_path / 'result.json'}: whole, 6 files of one run\n")
+    (tmp_path / ".fitcheck-new").mkdir()
+    assert "whole" in said(tmp_path)[1]
+    assert "nothing of it counts" in said(tmp_path)[1]
+    (tmp_path / "order.csv").write_bytes(a_set(3)["order.csv"])
+    (tmp_path / "hoses.csv").unlink()
+    status, words = said(tmp_path)
+    assert status == FAILED
+    assert "missing: hoses.csv; not as they were written: order.csv" in words
+
+
+def test_the_command_finishes_a_stopped_run_or_says_that_it_cannot(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    replace_all(tmp_path, a_set(2))
+    replaced = os.replace
+
+    def killed(source: Path, target: Path) -> None:
+        if source.name == "order.csv":
+            raise PermissionError(13, "Permission denied")
+        replaced(source, target)
+
+    monkeypatch.setattr("fitcheck.report.files.os.replace", killed)
+    with pytest.raises(FitcheckError):
+        replace_all(tmp_path, a_set(3))
+    assert main(["files", str(tmp_path)]) == FAILED
+    assert "unfinished" in capsys.readouterr().out
+    monkeypatch.setattr("fitcheck.report.files.os.replace", replaced)
+    assert main(["files", str(tmp_path)]) == PASSED
+    assert "the rest is in place now" in capsys.readouterr().out
+    assert is_one_set(tmp_path)
+
+
+def test_what_is_renamed_is_on_the_disk_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A rename may outlive contents that were not yet kept."""
+    done: list[str] = []
+    replaced, synced = os.replace, os.fsync
+    monkeypatch.setattr(
+        os, "replace", lambda a, b: (done.append(f"rename {Path(a).name}"), replaced(a, b))[1]
+    )
+
+    def sync(handle: int) -> None:
+        done.append("sync")
+        synced(handle)
+
+    monkeypatch.setattr(os, "fsync", sync)
+    contents = a_set(2)
+    replace_all(tmp_path, contents)
+    first = done.index("rename .fitcheck-new")
+    assert done[:first].count("sync") >= len(contents)
+    done.clear()
+    write_one(tmp_path / "one.toml", b"a = 1")
+    assert done.index("rename .one.toml.part") > done.index("sync")
+    assert (tmp_path / "one.toml").read_bytes() == b"a = 1"
+
+
+@pytest.mark.parametrize("name", ["con", "NUL.png", "Aux .toml", "com1", "lpt\u00b9.x"])
+def test_a_name_that_is_a_device_elsewhere_is_refused(name: str, tmp_path: Path) -> None:
+    with pytest.raises(FitcheckError, match="name of a device on Windows"):
+        write_one(tmp_path / name, b"")
+    with pytest.raises(FitcheckError, match="name of a device on Windows"):
+        replace_all(tmp_path / name / "out", a_set(1))
+    assert list(tmp_path.iterdir()) == []
+    assert write_one(tmp_path / f"a{name}".replace(" ", ""), b"x").read_bytes() == b"x"
+
+
+def test_a_folder_of_that_name_that_is_there_is_used(tmp_path: Path) -> None:
+    (tmp_path / "aux").mkdir()
+    replace_all(tmp_path / "aux", a_set(1))
+    assert set_state(tmp_path / "aux") == "whole"
+
+
+def test_a_file_that_cannot_be_written_leaves_what_was_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_one(tmp_path / "one.toml", b"old")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("fitcheck.writing.os.fsync", full)
+    with pytest.raises(FitcheckError, match="No space left"):
+        write_one(tmp_path / "one.toml", b"new")
+    assert (tmp_path / "one.toml").read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["one.toml"]
 
 
 @pytest.mark.parametrize("stop", range(1, 7))

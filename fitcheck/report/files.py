@@ -15,10 +15,12 @@ import shutil
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from fitcheck.errors import FitcheckError
+from fitcheck.writing import refuse_device, sync_folder, write_through
 
 _MAKING, _READY, _LOCK = ".fitcheck-new", ".fitcheck-ready", ".fitcheck-lock"
 
@@ -30,6 +32,7 @@ def replace_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]
     Raises FitcheckError when the folder cannot be written; what was there is then untouched.
     """
     making = folder / _MAKING
+    refuse_device(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _alone(folder):
@@ -38,8 +41,10 @@ def replace_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]
                 shutil.rmtree(making, ignore_errors=True)  # a run that was killed
                 making.mkdir()
                 for name, content in _sealed(contents).items():
-                    (making / name).write_bytes(content)
+                    write_through(making / name, content)
+                sync_folder(making)
                 os.replace(making, folder / _READY)
+                sync_folder(folder)
             finally:
                 shutil.rmtree(making, ignore_errors=True)
             _move_ready(folder)
@@ -48,24 +53,77 @@ def replace_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]
     return tuple(folder / name for name in contents)
 
 
-def set_state(folder: Path, manifest: str = "result.json") -> Literal["whole", "mixed", "none"]:
-    """Whether the files beside `manifest` are those it lists; a killed run is finished first.
+State = Literal["whole", "mixed", "unfinished", "none"]
 
-    "none" where there is no manifest, or one that lists no files.
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileSet:
+    """What stands beside a manifest.
+
+    state    : whole; mixed: not the files it lists; unfinished: a newer set could not be moved
+    missing, changed : listed files that are not there, or not as they were written
+    count    : files that belong together, the manifest among them
+    finished : a run had been stopped while it moved its files, and the rest is moved now
+    given_up : a later run was stopped before its set was complete; nothing of it counts
+    """
+
+    manifest: Path
+    state: State
+    count: int
+    missing: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    finished: bool = False
+    given_up: bool = False
+
+
+def file_sets(folder: Path) -> tuple[FileSet, ...]:
+    """Every set of files in a folder, by manifest; a run that was killed is finished first.
+
+    Waits for a run that is writing there.
     """
     if not folder.is_dir():
-        return "none"
+        return ()
+    finished = given_up = False
     with suppress(OSError), _alone(folder):
+        left = (folder / _READY).is_dir()
+        given_up = (folder / _MAKING).is_dir()
         _move_ready(folder)
-    listed = _listed(folder / manifest)
-    if not listed:
-        return "none"
-    whole = all(
-        (folder / name).is_file()
-        and hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
-        for name, digest in listed.items()
-    )
-    return "whole" if whole else "mixed"
+        finished = left
+    stuck = (folder / _READY).is_dir()
+    found = []
+    for manifest in sorted(folder.glob("*.json")):
+        listed = _listed(manifest)
+        if not listed:
+            continue
+        missing = tuple(name for name in listed if not (folder / name).is_file())
+        there = {name: digest for name, digest in listed.items() if name not in missing}
+        changed = tuple(name for name, digest in there.items() if _digest(folder / name) != digest)
+        state: State = "unfinished" if stuck else "mixed" if missing or changed else "whole"
+        found.append(
+            FileSet(
+                manifest=manifest,
+                state=state,
+                count=len(listed) + 1,
+                missing=missing,
+                changed=changed,
+                finished=finished,
+                given_up=given_up,
+            )
+        )
+    return tuple(found)
+
+
+def set_state(folder: Path, manifest: str = "result.json") -> State:
+    """The state of the set of one manifest; "none" where there is none."""
+    return next((one.state for one in file_sets(folder) if one.manifest.name == manifest), "none")
+
+
+def _digest(path: Path) -> str:
+    """SHA-256 of a file, "" where it cannot be read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
 
 
 def _sealed(contents: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -105,6 +163,7 @@ def _move_ready(folder: Path) -> None:
             for name in _listed(folder / path.name).keys() - _listed(path).keys():
                 (folder / name).unlink(missing_ok=True)
         os.replace(path, folder / path.name)
+    sync_folder(folder)
     ready.rmdir()
 
 

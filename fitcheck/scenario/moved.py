@@ -6,10 +6,10 @@ import json
 import tomllib
 from pathlib import Path as FilePath
 
-from fitcheck.errors import FitcheckError
 from fitcheck.model.scenario import Scenario
 from fitcheck.scenario.lines import Path, find_places
 from fitcheck.units import Metre
+from fitcheck.writing import write_one
 
 #: Places finer than this are not written [m].
 STEP: Metre = 1e-4
@@ -27,14 +27,14 @@ def save_moved(file: FilePath, scenario: Scenario) -> FilePath:
     ending = _free_ending(file, layout_name)
     target = file.with_stem(file.stem + ending)
     if layout_name is None:
-        _write(target, _with_places(text, scenario))
+        write_one(target, _with_places(text, scenario).encode())
         return target
     layout = file.parent / layout_name
     copy = layout.with_stem(layout.stem + ending)
-    _write(copy, _with_places(_read(layout), scenario))
+    write_one(copy, _with_places(_read(layout), scenario).encode())
     renamed = str(FilePath(layout_name).with_name(copy.name)).replace("\\", "/")
     number = tomllib.loads(text)["uses"].index(layout_name)
-    _write(target, _with_value(text, ("uses", number), json.dumps(renamed)))
+    write_one(target, _with_value(text, ("uses", number), json.dumps(renamed)).encode())
     return target
 
 
@@ -80,12 +80,3 @@ def _with_value(text: str, path: Path, value: str) -> str:
 
 def _read(path: FilePath) -> str:
     return path.read_text("utf-8-sig").replace("\r\n", "\n")
-
-
-def _write(path: FilePath, text: str) -> None:
-    part = path.with_name(f".{path.name}.part")
-    try:
-        part.write_text(text, "utf-8")
-        part.replace(path)
-    except OSError as error:
-        raise FitcheckError(f"{path}: cannot be written: {error.strerror}") from None

@@ -57,7 +57,7 @@ def _kind(path: Path, name: str) -> str:
     """The kind of a file, refused when it is none, empty or beyond all bounds."""
     try:
         if not path.is_file():
-            raise MeshError(name, "there is no such file", "check the path of the mesh")
+            raise MeshError(name, *_no_file(path))
         size = path.stat().st_size
         with path.open("rb") as file:
             head = file.read(512)
@@ -76,6 +76,15 @@ def _kind(path: Path, name: str) -> str:
         seen = f"{shown or 'a name without ending'}: only {KNOWN}"
         raise MeshError(name, seen, CONVERT.get(suffix, REEXPORT))
     return kind
+
+
+def _no_file(path: Path) -> tuple[str, str]:
+    """What is wrong with a path that leads to no file, and what to do."""
+    if path.is_dir():
+        return "is a folder, not a file", "name a file in it"
+    if path.exists():
+        return "is no file but a pipe or a device", "name a mesh file"
+    return "there is no such file", "check the path of the mesh"
 
 
 def _sniffed(head: bytes, path: Path, name: str) -> str:
