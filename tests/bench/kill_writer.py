@@ -1,21 +1,29 @@
-"""Kill a process that writes sets of files at random moments: python -m tests.bench.kill_writer.
+"""Kill what writes sets of files at random moments: python -m tests.bench.kill_writer OUT ...
 
-After every kill the folder must hold one whole set; what a reader sees before that is counted.
+kills OUT [200]    a prepared result written over and over by the real writer, killed within it
+runs OUT [20]      the whole check of the drawn demo, killed anywhere from start to end
+pairs OUT [20]     two writers at once in one folder
+
+Prints a line a trial and keeps it in OUT/NAME.txt: a second call goes on where the first ended.
+After every trial the folder must hold one whole set; what a reader sees before that is counted.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import random
+import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from fitcheck.report.files import _listed, replace_all, set_state
+from fitcheck.report.files import replace_all, set_state
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+SCENARIO = ROOT / "scenarios" / "demo_cad.toml"
 
 
 def a_set(mark: int) -> dict[str, bytes]:
@@ -23,14 +31,6 @@ def a_set(mark: int) -> dict[str, bytes]:
     names = ["report.html", "hoses.csv", "order.csv", "compartment.ply", "scene.glb"]
     contents = {name: str(mark).encode() * 20_000 for name in names[: 5 - mark % 2]}
     return contents | {"result.json": json.dumps({"mark": mark}, indent=1).encode() + b"\n"}
-
-
-def write_for_ever(folder: Path, first: int) -> None:
-    """Write one set after the other until somebody kills this process."""
-    print("ready", flush=True)
-    while True:
-        replace_all(folder, a_set(first))
-        first += 1
 
 
 def is_one_set(folder: Path) -> bool:
@@ -46,35 +46,91 @@ def is_one_set(folder: Path) -> bool:
     return there == set(wanted) and same
 
 
+def forked(work: Callable[[], object]) -> int:
+    """A child that does the work and ends; nothing is imported again. Returns its number."""
+    child = os.fork()
+    if child == 0:
+        try:
+            work()
+        except BaseException as error:
+            sys.stderr.write(f"{error!r}\n")
+            os._exit(1)
+        os._exit(0)
+    return child
+
+
+def write_for_ever(folder: Path, first: int) -> None:
+    """Write one set after the other until somebody kills this process."""
+    while True:
+        replace_all(folder, a_set(first))
+        first += 1
+
+
 def kill_once(folder: Path, first: int, wait: float) -> tuple[bool, bool]:
     """Kill a writer after a while; whether moves were left over, and whether one set stands."""
-    code = f"import sys; from pathlib import Path; from {__name__} import write_for_ever; "
-    code = code.replace("__main__", "tests.bench.kill_writer")
-    code += f"write_for_ever(Path(sys.argv[1]), {first})"
-    command = [sys.executable, "-c", code, str(folder)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT) as child:
-        assert child.stdout is not None
-        child.stdout.readline()
-        time.sleep(wait)
-        child.kill()
+    child = forked(lambda: write_for_ever(folder, first))
+    time.sleep(wait)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
     left = (folder / ".fitcheck-ready").exists()
     return left, set_state(folder) == "whole" and is_one_set(folder)
 
 
-def main() -> None:
-    """200 moments in one folder."""
-    random.seed(13)
-    left = mixed = 0
-    with TemporaryDirectory() as name:
-        folder = Path(name)
+def in_turn(folder: Path, first: int) -> tuple[bool, bool]:
+    """Two writers of 20 sets each at once: whether both ended well, and whether one set stands."""
+    children = [
+        forked(lambda at=at: [replace_all(folder, a_set(at + 2 * n)) for n in range(20)])  # type: ignore[misc]
+        for at in (first, first + 101)
+    ]
+    ended = [os.waitpid(child, 0)[1] == 0 for child in children]
+    return all(ended), set_state(folder) == "whole" and is_one_set(folder)
+
+
+def kill_run(folder: Path, number: int, wait: float) -> tuple[bool, bool]:
+    """Kill a whole check; whether moves were left over, and whether a set stands, whole."""
+    command = [sys.executable, "-m", "fitcheck", "check", str(SCENARIO), "--out", str(folder)]
+    quiet = subprocess.DEVNULL
+    with subprocess.Popen(
+        command, stdout=quiet, stderr=quiet, cwd=ROOT, start_new_session=True
+    ) as child:
+        try:
+            child.wait(wait)
+        except subprocess.TimeoutExpired:
+            os.killpg(child.pid, signal.SIGKILL)
+    left = (folder / ".fitcheck-ready").exists()
+    return left, set_state(folder) == "whole"
+
+
+def trials(what: str, out: Path, count: int) -> None:
+    """Those not yet in the file, each told as it ends; then the sum of all."""
+    out.mkdir(parents=True, exist_ok=True)
+    folder, log = out / f"{what}-set", out / f"{what}.txt"
+    done = log.read_text().splitlines() if log.exists() else []
+    longest = 0.0
+    if what == "runs":
+        before = time.perf_counter()
+        kill_run(folder, 0, 3600.0)
+        longest = 1.1 * (time.perf_counter() - before)
+    elif not folder.exists():
         replace_all(folder, a_set(0))
-        for number in range(int(sys.argv[1]) if len(sys.argv) > 1 else 200):
-            moves, whole = kill_once(folder, 1000 * number, random.uniform(0.0, 0.02))
-            left += moves
-            mixed += not whole
-        listed = len(_listed(folder / "result.json"))
-    print(f"killed {number + 1} times; moves left over {left}; mixed {mixed}; {listed} listed")
+    for number in range(len(done), count):
+        wait = random.Random(number).random()
+        if what == "runs":
+            first, whole = kill_run(folder, number, wait * longest)
+        elif what == "kills":
+            first, whole = kill_once(folder, 1000 * (number + 1), 0.2 * wait)
+        else:
+            first, whole = in_turn(folder, 1000 * (number + 1))
+        done.append(f"{number} {wait:.4f} {first} {'whole' if whole else 'MIXED'}")
+        with log.open("a") as file:
+            file.write(done[-1] + "\n")
+        print(done[-1], flush=True)
+    mixed = sum(row.endswith("MIXED") for row in done)
+    first = sum(" True " in row for row in done)
+    told = "both ended well" if what == "pairs" else "moves left over"
+    print(f"{what}: {len(done)} trials, {told} {first}, mixed {mixed}")
 
 
 if __name__ == "__main__":
-    main()
+    default = 200 if sys.argv[1] == "kills" else 20
+    trials(sys.argv[1], Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else default)
