@@ -1,6 +1,6 @@
 """Whether each change that a "not yet" names removes its reason once it is made.
 
-    python -m tests.bench.named_changes FOLDER [dangers | sound | shipped | SCENARIO.toml ...]
+    python -m tests.bench.named_changes FOLDER [dangers | sound | shipped | NAME | FILE.toml ...]
 
 Every reason of every layout must say what would make it a yes; where it names keys to write, they
 are written into a copy, which is run again. A line each; a layout that stands in FOLDER/done.jsonl
@@ -25,6 +25,7 @@ from tests.apply_changes import apply_changes
 from tests.layouts import dangers, sound
 
 _ROOT = Path(__file__).parents[2]
+_SHIPPED = ("demo", "demo_cad", "demo_low_pump", "fails", "captured_room")
 Row = dict[str, Any]
 
 
@@ -48,15 +49,18 @@ def main(arguments: list[str]) -> int:
 
 
 def _layouts(sets: list[str]) -> Iterator[tuple[str, Callable[[Path], Path]]]:
+    """Name and writer of every layout: of whole sets, one of a set by its name, files."""
+    made = {
+        "dangers": {row.bay.name: row.bay.write for row in dangers()},
+        "sound": {bay.name: bay.write for bay in sound()},
+        "shipped": {name: _copier(_ROOT / "scenarios" / f"{name}.toml") for name in _SHIPPED},
+    }
+    each = {name: write for rows in made.values() for name, write in rows.items()}
     for name in sets:
-        if name == "dangers":
-            yield from ((row.bay.name, row.bay.write) for row in dangers())
-        elif name == "sound":
-            yield from ((made.name, made.write) for made in sound())
-        elif name == "shipped":
-            for path in sorted((_ROOT / "scenarios").glob("*.toml")):
-                if "[layout" in path.read_text("utf-8") or "uses" in path.read_text("utf-8"):
-                    yield path.stem, _copier(path)
+        if name in made:
+            yield from made[name].items()
+        elif name in each:
+            yield name, each[name]
         else:
             yield Path(name).stem, _copier(Path(name))
 
