@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from fitcheck.geometry.heel import sea_normal
 from fitcheck.model.kit import Duty
 from fitcheck.model.scenario import Scenario
 from fitcheck.model.space import Space
+from fitcheck.routing.support import _high_point
 from fitcheck.routing.traps import LONGER, high_point, ways_up
 from tests import specimens
 from tests.routing_specimens import OUTSIDE, asked
@@ -122,3 +124,30 @@ def test_where_every_way_has_a_high_point_the_shortest_stays() -> None:
     hose, _ = laid(suction(), space)
     assert hose.length == plain.length
     assert rise_of(hose.path, (0.0, 0.0, 1.0)) > 0.4 - math.sqrt(2) * 0.1
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (-0.000188, "another way, its length unchanged"),
+        (0.0, "another way, its length unchanged"),
+        (0.04, "40 mm longer"),
+        (-0.04, "40 mm shorter"),
+    ],
+)
+def test_a_way_without_a_high_point_is_told_by_how_its_length_differs(
+    more: float, words: str
+) -> None:
+    """Both ways are smoothed by themselves: the one without may be a hair shorter."""
+    hump = np.array([(0, 0, 0), (0.5, 0, 0), (1.0, 0, 0.2), (1.5, 0, 0), (2.0, 0, 0.0)])
+    over = bent(hump, 0.05)
+    round_it = bent(np.array([(0, 0, 0), (over.length + more, 0, 0)]), 0.05)
+    job = SimpleNamespace(
+        ups=ways_up(specimens.conditions()),
+        hose=SimpleNamespace(bore=BORE),
+        line=SimpleNamespace(name="suction"),
+    )
+    routed = SimpleNamespace(job=job, curve=round_it, shorter=SimpleNamespace(curve=over, job=job))
+    (said,) = _high_point(routed)  # type: ignore[arg-type]
+    assert words in said.text
+    assert "-" not in said.text
