@@ -204,8 +204,8 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
             continue
         yield Remedy(
             text=f"Shorten {name} to {show(length, 'run')} at most (now "
-            f"{show(run.length, 'run')}); possible: no way between these ports is "
-            f"shorter than {show(bound, 'run')}.",
+            f"{show(run.length, 'run')}). No run between these ports is shorter than "
+            f"{show(bound, 'run')}; whether one this short exists was not tried.",
             proven="solved",
         )
 
