@@ -44,6 +44,7 @@ def keep_elsewhere(package: Path) -> Path | None:
 
     numba refuses to compile a kernel it is asked to keep and cannot. The folder is deleted when
     this process ends: kernels are compiled again by the next, and no other user can plant one.
+    Where no such folder can be made either, kernels are compiled in memory and not kept.
 
     package : folder of the package, asked before anything imports numba
     """
@@ -55,10 +56,19 @@ def keep_elsewhere(package: Path) -> Path | None:
     try:
         folder = Path(tempfile.mkdtemp(prefix="fitcheck-kernels-"))
     except OSError:
+        _keep_nowhere()
         return None
     os.environ["NUMBA_CACHE_DIR"] = str(folder)
     atexit.register(_remove, folder, os.getpid())
     return folder
+
+
+def _keep_nowhere() -> None:
+    """Let kernels that ask to be kept be compiled all the same."""
+    # Heavy, and wanted before any kernel is defined; it is the compilation that takes the time.
+    from numba.core.dispatcher import Dispatcher
+
+    setattr(Dispatcher, "enable_caching", lambda _: None)  # noqa: B010
 
 
 def _user_cache() -> Path | None:

@@ -29,7 +29,7 @@ HOMES = {
     "pye57": ("space",),
     "fluids": ("hydraulics",),
     "gsw": ("hydraulics",),
-    "numba": ("geometry", "space", "fit", "routing"),
+    "numba": ("geometry", "space", "fit", "routing", "kernels.py"),
     "networkx": ("hydraulics", "routing"),
     "pydantic": ("scenario",),
     "rich": ("report",),

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -9,6 +10,8 @@ from pathlib import Path
 import pytest
 
 import fitcheck
+from fitcheck.errors import MeshError
+from fitcheck.space import apart
 from fitcheck.space.foreign import MEMORY, SECONDS, limits
 from fitcheck.view.probe import find_renderer
 
@@ -18,6 +21,17 @@ from fitcheck.geometry import raster
 kept = os.environ["NUMBA_CACHE_DIR"]
 assert os.path.isdir(kept)
 print(kept)
+"""
+
+IN_MEMORY = """
+import os
+import numpy as np
+from fitcheck.geometry.grid import Grid
+from fitcheck.geometry.raster import touched_cells
+assert "NUMBA_CACHE_DIR" not in os.environ
+grid = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(4, 4, 4))
+flat = np.array([[[0.5, 0.5, 1.5], [1.5, 0.5, 1.5], [0.5, 1.5, 1.5]]])
+print(int(touched_cells(flat, grid).sum()))
 """
 
 
@@ -42,11 +56,61 @@ def test_kernels_are_made_where_neither_the_package_nor_a_home_can_be_written(
     assert not Path(ran.stdout.strip()).exists()
 
 
+def test_kernels_are_made_in_memory_where_nothing_at_all_can_be_written(tmp_path: Path) -> None:
+    package = tmp_path / "fitcheck"
+    shutil.copytree(
+        Path(fitcheck.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__")
+    )
+    for start in package.glob("*/__init__.py"):
+        (start.parent / "__pycache__").touch()
+    # What the system is asked for when neither TMPDIR nor its usual places can be written.
+    nowhere = "import tempfile; tempfile._candidate_tempdir_list = lambda: ['/dev/null/none']\n"
+    bare = {name: value for name, value in os.environ.items() if name != "NUMBA_CACHE_DIR"}
+    bare |= {"HOME": "/dev/null/none", "XDG_CACHE_HOME": "/dev/null/none"}
+    bare |= {"PYTHONPATH": str(tmp_path), "TMPDIR": "/dev/null/none"}
+    ran = subprocess.run(
+        [sys.executable, "-c", nowhere + IN_MEMORY],
+        cwd=tmp_path,
+        env=bare,
+        capture_output=True,
+        text=True,
+    )
+    assert ran.returncode == 0, ran.stderr
+    assert ran.stdout.strip() == "4"
+
+
 def test_a_small_file_gets_little_time_and_memory_and_a_large_one_all() -> None:
     small, large = limits(7_000), limits(1_000_000_000)
     assert small[0] <= MEMORY / 2 + 10_000_000
     assert small[1] <= SECONDS / 10
     assert large == (MEMORY, SECONDS)
+
+
+def test_a_reader_that_does_not_end_is_stopped_in_time_and_said_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "endless.step"
+    file.write_text("ISO-10303-21;\n")
+    script = tmp_path / "endless.py"
+    script.write_text("import time; time.sleep(60)")
+    monkeypatch.setattr(apart.foreign, "__file__", str(script))
+    monkeypatch.setattr(apart.foreign, "limits", lambda _: (10**9, 1))
+    with pytest.raises(MeshError, match="was not read within 2 s"):
+        apart.read_step(file, "endless.step")
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGXCPU"), reason="no such signal here")
+def test_a_reader_that_computes_too_long_is_not_called_broken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "busy.step"
+    file.write_text("ISO-10303-21;\n")
+    script = tmp_path / "busy.py"
+    limit = "from fitcheck.space import foreign; foreign.limits = lambda _: (10**12, 1)\n"
+    script.write_text(limit + "foreign._limit(0)\nwhile True: pass")
+    monkeypatch.setattr(apart.foreign, "__file__", str(script))
+    with pytest.raises(MeshError, match="s of computing"):
+        apart.read_step(file, "busy.step")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of this kind are not known there")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import signal
 import subprocess
 import sys
 import tempfile
@@ -18,9 +19,12 @@ from fitcheck.units import Metre
 
 #: What to install for each kind.
 NEEDS = {"step": "cascadio", "las": '"laspy[lazrs]"', "e57": "pye57"}
+AGAIN = "export it again, only the compartment"
 CALLED = {"step": "STEP", "las": "LAS/LAZ", "e57": "E57"}
-#: Seconds on the clock before a reader is stopped.
-PATIENCE = 600
+#: Seconds on the clock before a reader is stopped, for each second of computing it may take.
+PATIENCE = 2
+#: How a process ends that used up its computing time.
+OVERTIME = tuple(-getattr(signal, name) for name in ("SIGXCPU",) if hasattr(signal, name))
 
 _PREFIXES: dict[str, Metre] = {"": 1.0, "MILLI": 1e-3, "CENTI": 1e-2, "DECI": 0.1, "MICRO": 1e-6}
 _SI = re.compile(rb"SI_UNIT\s*\(\s*(?:\$|\.(\w+)\.)\s*,\s*\.METRE\.\s*\)")
@@ -94,14 +98,22 @@ def _cloud(kind: str, path: Path, name: str) -> Reading:
 def _run(kind: str, source: Path, target: Path, name: str) -> None:
     """Let `foreign.py` write the target, or raise MeshError with what came of it."""
     script = str(Path(foreign.__file__))
+    seconds = foreign.limits(source.stat().st_size)[1]
     command = [sys.executable, "-P", script, kind, str(source.resolve()), str(target)]
     try:
         answer = subprocess.run(
-            command, capture_output=True, text=True, errors="replace", timeout=PATIENCE
+            command,
+            capture_output=True,
+            text=True,
+            errors="replace",
+            timeout=PATIENCE * seconds,
         )
     except subprocess.TimeoutExpired:
-        seen = f"was not read within {PATIENCE // 60} minutes"
-        raise MeshError(name, seen, "cut the compartment out of it and export it again") from None
+        seen = f"was not read within {PATIENCE * seconds} s, and is damaged or too large"
+        raise MeshError(name, seen, AGAIN) from None
+    if answer.returncode in OVERTIME:
+        seen = f"was not read within {seconds} s of computing, and is damaged or too large"
+        raise MeshError(name, seen, AGAIN)
     said = (answer.stdout.strip().splitlines() or [""])[-1]
     if answer.returncode == 3:
         seen = f"{CALLED[kind]} needs a library that is not installed ({said.split()[-1]})"

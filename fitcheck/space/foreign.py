@@ -18,7 +18,7 @@ import numpy as np
 #: Most address space and processor time it may take [bytes, s].
 MEMORY, SECONDS = 6_000_000_000, 300
 #: What the smallest file may take of both, and what each of its bytes adds.
-BASE_MEMORY, BASE_SECONDS = 3_000_000_000, 30
+BASE_MEMORY, BASE_SECONDS = 3_000_000_000, 20
 BYTE_MEMORY, BYTE_SECONDS = 200, 1 / 20_000
 MAX_POINTS = 60_000_000
 CHUNK = 2_000_000
@@ -57,17 +57,18 @@ def _limit(size: int) -> None:
         return
     memory, seconds = limits(size)
     wanted = (
-        (resource.RLIMIT_AS, memory),
-        (resource.RLIMIT_CPU, seconds),
-        (resource.RLIMIT_CORE, 0),
+        (resource.RLIMIT_AS, memory, memory),
+        # At the first the process is told by a signal of its own, at the second it is killed.
+        (resource.RLIMIT_CPU, seconds, seconds + 5),
+        (resource.RLIMIT_CORE, 0, 0),
     )
-    for kind, most in wanted:
+    for kind, soft, most in wanted:
         # A limit set from outside may be lower, and must not be raised.
         _, hard = resource.getrlimit(kind)
         most = most if hard == resource.RLIM_INFINITY else min(most, hard)
         # Some systems refuse some limits; the time the caller waits still ends the read.
         with contextlib.suppress(OSError, ValueError):
-            resource.setrlimit(kind, (most, most))
+            resource.setrlimit(kind, (min(soft, most), most))
 
 
 def _step(source: str, target: str) -> None:
