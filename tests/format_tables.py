@@ -6,6 +6,7 @@ python -m tests.format_tables    writes them into scenarios/FORMAT.md
 from __future__ import annotations
 
 import re
+import typing
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,12 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from fitcheck.scenario import boat_schema, kit_schema, other_schema
+from fitcheck.scenario.quantities import Quantity
 from fitcheck.scenario.table import Table, keys_of
 from tests.apply_changes import emit
 
 GUIDE = Path(__file__).resolve().parent.parent / "scenarios" / "FORMAT.md"
+_RANGES = re.compile(r"<!-- ranges -->\n.*?<!-- end -->", re.DOTALL)
 _BLOCK = re.compile(r"<!-- keys: (\w+) -->\n.*?<!-- end -->", re.DOTALL)
 
 
@@ -33,7 +36,40 @@ def tables() -> dict[str, type[Table]]:
 
 def filled_in(text: str) -> str:
     """A text with each block between `<!-- keys: Name -->` and `<!-- end -->` written anew."""
-    return _BLOCK.sub(lambda found: _block(found[1]), text)
+    return _BLOCK.sub(lambda found: _block(found[1]), in_ranges(text))
+
+
+def in_ranges(text: str) -> str:
+    """A text with the block between `<!-- ranges -->` and `<!-- end -->` written anew."""
+    rows = "\n".join(
+        f"| {', '.join(f'`{key}`' for key in keys)} | {one.least} to {one.most} | {one.why} |"
+        for one, keys in ranges().items()
+    )
+    block = f"<!-- ranges -->\n| keys | plausible | why |\n|---|---|---|\n{rows}\n<!-- end -->"
+    return _RANGES.sub(lambda _: block, text)
+
+
+def ranges() -> dict[Quantity, list[str]]:
+    """Every plausible range of the format with the keys it is for."""
+    found: dict[Quantity, list[str]] = {}
+    for table in tables().values():
+        head = (table.__doc__ or "").partition(":")[0].partition(",")[0].strip("[]")
+        for key, field in keys_of(table).items():
+            for one in quantities(field):
+                found.setdefault(one, []).append(f"{head}.{key}")
+    return found
+
+
+def quantities(field: FieldInfo) -> list[Quantity]:
+    """The ranges of what a key holds: several for a pair, none for text or a table."""
+    own = [item for item in field.metadata if isinstance(item, Quantity)]
+    return own or list(dict.fromkeys(_inside(field.annotation)))
+
+
+def _inside(annotation: Any) -> Iterator[Quantity]:
+    yield from (m for m in getattr(annotation, "__metadata__", ()) if isinstance(m, Quantity))
+    for part in typing.get_args(annotation):
+        yield from _inside(part)
 
 
 def named(text: str) -> set[str]:

@@ -241,6 +241,22 @@ def test_step_in_metres_and_a_sheet(tmp_path: Path) -> None:
     assert span(mesh) == ([0.0, 0.0, 0.0], [2.0, 1.0, 0.0])
 
 
+def test_a_closed_step_that_comes_out_open_is_a_doubt(tmp_path: Path) -> None:
+    """One face is of no known kind: its reader leaves it out without a word."""
+    pytest.importorskip("cascadio")
+    path = tmp_path / "a.step"
+    whole = cad_specimens.step((0.0, 0.0, 0.0), (200.0, 100.0, 50.0))
+    path.write_text(whole)
+    assert read_mesh(path).doubts == ()
+    path.write_text(whole.replace("ADVANCED_FACE", "ADVANCED_FACT", 1))
+    mesh = read_mesh(path)
+    assert mesh.raw < 12
+    assert "open" in mesh.doubts[0]
+    path.write_text(whole.replace(".MILLI.", ".MALLI."))
+    with pytest.raises(MeshError):
+        read_mesh(path)
+
+
 def test_what_is_no_step_and_a_missing_reader(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from pathlib import Path
 from typing import Any
 
@@ -171,7 +172,16 @@ def test_las_and_laz_far_from_the_origin(tmp_path: Path, kind: str) -> None:
     data.write(tmp_path / f"a.{kind}")
     mesh = read_mesh(tmp_path / f"a.{kind}")
     assert mesh.unit is None
+    assert mesh.doubts == ()
     assert np.allclose(mesh.points.max(axis=0) - offset, (1.0, 0.75, 1.2), atol=2e-3)
+    if kind == "las":  # the first of its scales, at byte 131, made ten times as large
+        whole = bytearray((tmp_path / "a.las").read_bytes())
+        whole[131:139] = struct.pack("<d", 0.005)
+        (tmp_path / "a.las").write_bytes(whole)
+        assert "outside the bounds it states" in read_mesh(tmp_path / "a.las").doubts[0]
+        (tmp_path / "a.las").write_bytes(whole[:-200])
+        with pytest.raises(MeshError):
+            read_mesh(tmp_path / "a.las")
 
 
 @pytest.mark.parametrize(

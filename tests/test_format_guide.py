@@ -7,10 +7,12 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from pydantic_core import PydanticCustomError
 
+from fitcheck.scenario.quantities import Quantity
 from fitcheck.scenario.table import Table, keys_of
 from fitcheck.units import parse
-from tests.format_tables import GUIDE, filled_in, named, tables
+from tests.format_tables import GUIDE, filled_in, named, quantities, ranges, tables
 from tests.scenario_texts import KIT, LAYOUT, faults_of, write_files
 
 TEXT = GUIDE.read_text("utf-8")
@@ -54,3 +56,27 @@ def test_messages_of_the_guide_are_real(tmp_path: Path) -> None:
     said = [str(fault).replace(f"{tmp_path}/", "") for fault in faults_of(path)]
     shown = re.findall(r"```text\n(.*?)```", TEXT, flags=re.DOTALL)[0].splitlines()
     assert said == shown
+
+
+@pytest.mark.parametrize("table", tables().values(), ids=lambda table: table.__name__)
+def test_every_number_of_the_format_has_a_plausible_range(table: type[Table]) -> None:
+    for key, field in keys_of(table).items():
+        # Points picked on the mesh have its own, unknown unit, plungers are a choice.
+        if "float" in str(field.annotation) and not quantities(field):
+            assert "picked" in str(field.examples) or key in ("up", "forward"), key
+        for one in quantities(field):
+            assert one.read(_written(one.least, one)) < one.read(_written(one.most, one))
+            assert one.why
+
+
+def _written(text: str, one: Quantity) -> str | float:
+    return text if one.kind else float(text)
+
+
+@pytest.mark.parametrize("one", ranges(), ids=lambda one: f"{one.least} to {one.most}")
+def test_beyond_its_range_a_quantity_is_refused(one: Quantity) -> None:
+    number, _, unit = one.most.partition(" ")
+    for factor in (1.001, 1e6):
+        beyond = f"{float(number) * factor} {unit}".strip()
+        with pytest.raises(PydanticCustomError, match="not plausible"):
+            one.read(_written(beyond, one))

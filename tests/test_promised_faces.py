@@ -110,6 +110,35 @@ def test_an_obj_cut_among_its_faces_is_refused_or_doubted(tmp_path: Path) -> Non
     assert read_mesh(path).raw == 4
 
 
+def test_lines_an_obj_does_not_know_are_a_doubt(tmp_path: Path) -> None:
+    path = tmp_path / "odd.obj"
+    path.write_text(_obj("o room\ng\nusemtl paint\nvt 0 0\nf 1 2 3\nl 4 5 6\n"))
+    assert read_mesh(path).doubts == ()
+    path.write_text(_obj("f 1 2 3\nf\x81 1 4 5\nl 4 5 6\n"))
+    assert "1 of its lines are none of OBJ" in read_mesh(path).doubts[0]
+
+
+@pytest.mark.parametrize(
+    "late", ["f 1 2 3\nv 9 9 9\nf 1 2 7\n", "surf 0 1 0 1 1 2 3 4\nf 1 2 3\n"]
+)
+def test_corners_and_surfaces_that_lead_nowhere(tmp_path: Path, late: str) -> None:
+    """A face may ask for the corners above it alone: two lines that changed places show."""
+    path = tmp_path / "late.obj"
+    path.write_text(_obj(late))
+    if late.startswith("f"):
+        assert read_mesh(path).raw == 2
+        path.write_text(_obj("f 1 2 7\nv 9 9 9\nf 1 2 3\n"))
+    with pytest.raises(MeshError):
+        read_mesh(path)
+
+
+def test_faces_by_another_name_are_no_point_cloud(tmp_path: Path) -> None:
+    path = tmp_path / "facm.ply"
+    path.write_text(_ply("3 0 1 2").replace("element face", "element facm"))
+    with pytest.raises(MeshError, match="lists but no faces"):
+        read_mesh(path)
+
+
 def test_points_no_face_uses_are_a_caution_of_the_survey(tmp_path: Path) -> None:
     room = specimens.room()
     points = "".join("v {} {} {}\n".format(*corner) for corner in room.reshape(-1, 3))
@@ -179,6 +208,12 @@ def test_text_stl_of_any_blanks(tmp_path: Path, blank: str, end: str) -> None:
     path = tmp_path / "legal.stl"
     path.write_bytes(text.replace(" ", blank).replace("\n", end).encode())
     assert read_mesh(path).raw == 2
+    path.write_text(text.replace("vertex 0 0 0", "1vertex 0 0 0", 1))
+    with pytest.raises(MeshError):
+        read_mesh(path)
+    path.write_text(text.replace(facet, "facet normal 0 0 1\nouter\x01\x021 0 0\nfacet\n", 1))
+    with pytest.raises(MeshError):
+        read_mesh(path)
     first = text.index("endsolid a") + len("endsolid")
     for size in (*range(first), *range(text.index("solid b") + 1, text.rindex("endsolid") + 8)):
         path.write_text(text[:size])

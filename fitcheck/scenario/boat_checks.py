@@ -20,6 +20,9 @@ MAY_DECLARE_UNIT = (".glb", ".gltf", ".3mf", ".step", ".stp", ".dae", ".e57", ".
 MAY_HOLD_STATIONS = (".e57", ".zip")
 #: A plane, without a word on how well it was picked.
 LEVEL_POINTS = 3
+#: Every combination is solved, and again for each remedy that is tried.
+MOST_STATES = 500
+_STATES = ("heel", "trim", "water_temperature", "salinity", "more_atmospheres")
 #: A cell counts as seen when this many places saw it.
 LEAST_VIEWPOINTS = 2
 
@@ -121,6 +124,17 @@ def _check_states(tree: Tree) -> None:
                 tree.fault((*path, number), "is already in the list", "name each value once")
             seen |= set() if value is None else {round(value, 9)}
     _check_atmospheres(tree)
+    usual = ConditionsTable()
+    lists = {key: tree.items("boat", "conditions", key) or getattr(usual, key) for key in _STATES}
+    counts = {key: len(items) + (key == "more_atmospheres") for key, items in lists.items()}
+    number = math.prod(counts.values())
+    if number > MOST_STATES:
+        listed = ", ".join(f"{count} of {key}" for key, count in counts.items() if count > 1)
+        tree.fault(
+            ("boat", "conditions"),
+            f"comes to {number:,} states of boat and water ({listed}), at most {MOST_STATES}",
+            "leave out values between the extremes: the lowest and the highest decide",
+        )
 
 
 def _check_atmospheres(tree: Tree) -> None:

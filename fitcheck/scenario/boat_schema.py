@@ -5,19 +5,21 @@ from __future__ import annotations
 from typing import Literal
 
 from fitcheck.model.boat import Datum
-from fitcheck.scenario.quantities import (
-    AnyDirection,
-    AnySpot,
+from fitcheck.scenario.quantities import AnyDirection, AnySpot, MeshDirection, PickedPoint, Text
+from fitcheck.scenario.ranges import (
+    Accuracy,
     Atmosphere,
+    BelowPort,
     Heel,
-    Length,
-    MeshDirection,
-    NoLessThanNoLength,
-    PickedPoint,
+    HeightAboveSea,
+    HoleWidth,
+    KeepOff,
+    OffCentre,
     Salinity,
-    SomeLength,
-    Temperature,
-    Text,
+    TapeError,
+    TapeLength,
+    Thickness,
+    WaterTemperature,
 )
 from fitcheck.scenario.table import Table, key
 
@@ -35,8 +37,8 @@ class TapeTable(Table):
 
     start: PickedPoint = key("one end", _POINT, alias="from")
     end: PickedPoint = key("the other end", _POINT, alias="to")
-    length: SomeLength = key("as measured on board", '"1.850 m"')
-    within: NoLessThanNoLength = key(
+    length: TapeLength = key("as measured on board", '"1.850 m"')
+    within: TapeError = key(
         "how far the reading may be off, 19 times of 20 (common practice, no source)",
         '"2 mm"',
         default="3 mm",
@@ -54,7 +56,7 @@ class DatumTable(Table):
     """[boat.datum]: a point whose height above the sea was taken."""
 
     point: PickedPoint = key("a point that is easy to find on board and on the mesh", _POINT)
-    above_sea: Length = key("its height above the sea, negative below it", '"120 mm"')
+    above_sea: HeightAboveSea = key("its height above the sea, negative below it", '"120 mm"')
     taken: Text = key("how it was taken", '"clear hose on the seacock, boat at rest"')
 
     def datum(self) -> Datum:
@@ -66,7 +68,7 @@ class CentrelineTable(Table):
     """[boat.centreline]: a point and how far it lies to one side of the centreline."""
 
     point: PickedPoint = key("a point of known distance from the centreline", _POINT)
-    offset: NoLessThanNoLength = key("that distance", '"0.35 m"')
+    offset: OffCentre = key("that distance", '"0.35 m"')
     side: Literal["port", "starboard"] = key("the side of the boat it lies on", '"port"')
 
 
@@ -83,7 +85,7 @@ class VolumeTable(Table):
     name: Text = key("what findings call it", '"engine"')
     corners: list[PickedPoint] = key("two or more points it just holds", _TWO, min_length=2)
     why: str = key("the reason", '"hot"', default="")
-    distance: NoLessThanNoLength = key(
+    distance: KeepOff = key(
         "what hoses keep from it in addition to their clearance; for keep_outs and solids",
         '"100 mm"',
         default="0 mm",
@@ -101,7 +103,7 @@ class BoardTable(Table):
         min_length=4,
         max_length=4,
     )
-    thickness: SomeLength = key("how thick it is", '"18 mm"')
+    thickness: Thickness = key("how thick it is", '"18 mm"')
     state: Literal["existing", "planned"] = key(
         "existing, or planned: still to be built", '"planned"'
     )
@@ -120,7 +122,7 @@ class BoatPortTable(Table):
     direction: AnyDirection = key("the way a hose leaves it", '"up"')
     connection: Text = key("what the hose goes onto", '"hose tail 19 mm"')
     thread: str = key("the thread of that fitting", '"3/4 in BSP"', default="")
-    opening_below: NoLessThanNoLength = key(
+    opening_below: BelowPort = key(
         "how far the opening in the hull lies below `at`", '"150 mm"', default="0 mm"
     )
 
@@ -130,7 +132,7 @@ class HoleTable(Table):
 
     centre: PickedPoint = key("its middle", _POINT)
     direction: AnyDirection = key("square to the bulkhead, either way", '"forward"')
-    diameter: SomeLength = key("clear width", '"60 mm"')
+    diameter: HoleWidth = key("clear width", '"60 mm"')
 
 
 class HatchTable(Table):
@@ -152,7 +154,7 @@ class ConditionsTable(Table):
         default=["0 deg"],
     )
     trim: list[Heel] = key("positive bow down", '["0 deg"]', min_length=1, default=["0 deg"])
-    water_temperature: list[Temperature] = key(
+    water_temperature: list[WaterTemperature] = key(
         "of the sea", '["5 degC", "30 degC"]', min_length=1, default=["5 degC", "30 degC"]
     )
     salinity: list[Salinity] = key(
@@ -177,7 +179,7 @@ class BoatTable(Table):
         '"m"',
         default=None,
     )
-    scan_accuracy: NoLessThanNoLength | None = key(
+    scan_accuracy: Accuracy | None = key(
         "how far a surface may lie off, 19 times of 20; of a drawing, how far the boat may be "
         "built off it; 20 mm is taken for a scan, nothing for a drawing",
         '"15 mm"',

@@ -109,14 +109,6 @@ def _wrong_type(what: str) -> Callable[[str, Path, ErrorDetails], tuple[str, str
     return speak
 
 
-def _out_of_limits(word: str, limit: str) -> Callable[[str, Path, ErrorDetails], tuple[str, str]]:
-    def speak(section: str, path: Path, detail: ErrorDetails) -> tuple[str, str]:
-        most = detail["ctx"][limit]
-        return f"{_quoted(detail['input'])} is {word} {most:g}", _example(section, path)
-
-    return speak
-
-
 _WORDS: dict[str, Callable[[str, Path, ErrorDetails], tuple[str, str]]] = {
     "refused": _refused,
     "missing": _missing,
@@ -129,8 +121,6 @@ _WORDS: dict[str, Callable[[str, Path, ErrorDetails], tuple[str, str]]] = {
     "list_type": _wrong_type("a list in [ ]"),
     "dict_type": _wrong_type("a table"),
     "model_type": _wrong_type("a table"),
-    "greater_than_equal": _out_of_limits("below", "ge"),
-    "less_than_equal": _out_of_limits("above", "le"),
 }
 
 

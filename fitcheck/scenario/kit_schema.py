@@ -2,36 +2,60 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
-
-from pydantic import Field
+from typing import Literal
 
 from fitcheck.model.kit import Duty, Face, Stands, Way
-from fitcheck.scenario.quantities import (
+from fitcheck.scenario.quantities import PortText, Text
+from fitcheck.scenario.ranges import (
+    BendRadius,
+    Bore,
+    Clearance,
+    CoilDiameter,
+    Contents,
     CurvePair,
+    EndAllowance,
+    Exponent,
+    FeedLoss,
+    FeedPressure,
     Flow,
-    Fraction,
-    Head,
+    Leg,
+    Loss,
+    LossCoefficient,
+    LossShare,
     Mass,
-    NoLessThanNoLength,
+    MembranePressure,
+    NpshPair,
+    NpshRatio,
+    OnModuleAt,
+    OutsideDiameter,
     Pitch,
-    PortText,
-    Pressure,
+    PressureRating,
+    Price,
+    PrimingLift,
+    Reach,
     Recovery,
-    Rotation,
+    ReliefPressure,
+    Roughness,
+    Rounding,
+    Service,
+    SoldLength,
     SomeFlow,
-    SomeLength,
-    SomePressure,
-    Text,
-    ThreeAngles,
-    ThreeLengths,
+    Span,
+    Spare,
+    Speed,
+    StraightEnd,
+    SuctionHead,
+    ThreePlaces,
     ThreeSizes,
+    ThreeTurns,
     Tolerance,
-    Volume,
+    Turns,
+    Vacuum,
+    Volumes,
+    Wrench,
 )
 from fitcheck.scenario.table import Table, key
 
-NoLessThanNothing = Annotated[float, Field(ge=0.0)]
 _CURVE = '[["0 L/min", "14 m"], ["10 L/min", "13.5 m"], ["20 L/min", "12 m"]]'
 _REQUIRED = '[["0 L/min", "0.6 m"], ["20 L/min", "1.2 m"]]'
 
@@ -39,18 +63,18 @@ _REQUIRED = '[["0 L/min", "0.6 m"], ["20 L/min", "1.2 m"]]'
 class FacesTable(Table):
     """access or withdrawal: how deep the space on each face is."""
 
-    front: SomeLength | None = key("on +x", '"80 mm"', default=None)
-    back: SomeLength | None = key("on -x", '"80 mm"', default=None)
-    left: SomeLength | None = key("on +y", '"80 mm"', default=None)
-    right: SomeLength | None = key("on -y", '"80 mm"', default=None)
-    top: SomeLength | None = key("on +z", '"80 mm"', default=None)
-    base: SomeLength | None = key("on -z", '"80 mm"', default=None)
+    front: Service | None = key("on +x", '"80 mm"', default=None)
+    back: Service | None = key("on -x", '"80 mm"', default=None)
+    left: Service | None = key("on +y", '"80 mm"', default=None)
+    right: Service | None = key("on -y", '"80 mm"', default=None)
+    top: Service | None = key("on +z", '"80 mm"', default=None)
+    base: Service | None = key("on -z", '"80 mm"', default=None)
 
 
 class ModulePortTable(Table):
     """[kit.modules.NAME.ports.NAME]: a connection of a module, in the module's own frame."""
 
-    at: ThreeLengths = key(
+    at: OnModuleAt = key(
         "where the hose begins, from the centre of the base", '["110 mm", "0 mm", "60 mm"]'
     )
     direction: Face = key("the face a hose leaves by", '"front"')
@@ -72,14 +96,12 @@ class FittingTable(Table):
 
     kind: Literal["straight", "elbow"] = key("straight, or an elbow of 90 deg", '"elbow"')
     connection: str = key("what the hose goes onto", '"hose tail 13 mm"', default="")
-    leg: SomeLength = key("from the port's face along its axis, to the corner or end", '"35 mm"')
-    out: SomeLength | None = key(
+    leg: Leg = key("from the port's face along its axis, to the corner or end", '"35 mm"')
+    out: Leg | None = key(
         "from the corner of an elbow to where the hose begins", '"30 mm"', default=None
     )
-    loss: NoLessThanNothing = key("its loss coefficient, on the hose's bore", "0.9")
-    wrench: NoLessThanNoLength = key(
-        "clear width round the leg for a wrench", '"60 mm"', default="0 mm"
-    )
+    loss: LossCoefficient = key("its loss coefficient, on the hose's bore", "0.9")
+    wrench: Wrench = key("clear width round the leg for a wrench", '"60 mm"', default="0 mm")
 
 
 class ModuleTable(Table):
@@ -102,7 +124,7 @@ class ModuleTable(Table):
         '["base", "back"]',
         default=[],
     )
-    holds: Volume = key("water inside it", '"0.8 L"', default="0 L")
+    holds: Contents = key("water inside it", '"0.8 L"', default="0 L")
     ports: dict[str, ModulePortTable] = key(
         "its connections", "[kit.modules.feed_pump.ports.inlet]", default={}
     )
@@ -111,8 +133,8 @@ class ModuleTable(Table):
 class CoilTable(Table):
     """coil: spare hose that is not cut off but laid in a coil, beside what is routed."""
 
-    turns: float = key("how many", "2", gt=0.0, le=100.0)
-    diameter: SomeLength = key("of the coil, on the centre line of the hose", '"300 mm"')
+    turns: Turns = key("how many", "2")
+    diameter: CoilDiameter = key("of the coil, on the centre line of the hose", '"300 mm"')
 
 
 class LineTable(Table):
@@ -122,21 +144,21 @@ class LineTable(Table):
     end: PortText = key("the port it comes to", '"strainer.inlet"', alias="to")
     duty: Duty = key("suction, feed, bypass, high pressure, brine or product", '"suction"')
     hose: Text = key("a hose of the kit", '"suction_19"')
-    fittings: NoLessThanNothing = key(
+    fittings: LossCoefficient = key(
         "sum of the loss coefficients beside the bends and open ends, on the hose's bore", "1.0"
     )
     valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
-    opens_at: SomePressure | None = key(
+    opens_at: FeedPressure | None = key(
         "a relief-type valve: shut below this pressure difference (bypass)",
         '"1.2 bar"',
         default=None,
     )
-    holds_pressure: SomePressure | None = key(
+    holds_pressure: FeedPressure | None = key(
         "a regulating valve: the pressure it holds where the line begins (bypass)",
         '"1.0 bar"',
         default=None,
     )
-    straight: SomeLength | None = key(
+    straight: StraightEnd | None = key(
         "straight length at each end; else that of the allowances", '"60 mm"', default=None
     )
     way: Way = key(
@@ -144,10 +166,10 @@ class LineTable(Table):
         '"along structure"',
         default="shortest",
     )
-    reach: SomeLength = key(
+    reach: Reach = key(
         "how far a clip reaches, from the hose to the surface", '"60 mm"', default="60 mm"
     )
-    span: SomeLength = key(
+    span: Span = key(
         "how long a hose along structure may hang free (common practice, no source)",
         '"400 mm"',
         default="400 mm",
@@ -161,8 +183,8 @@ class SoldTable(Table):
     """sold: how a hose is bought."""
 
     by: Literal["metre", "roll", "assembly"] = key("metre, roll or assembly", '"metre"')
-    lengths: list[SomeLength] = key("of the rolls or assemblies", '["5 m", "10 m"]', default=[])
-    prices: list[NoLessThanNothing] = key(
+    lengths: list[SoldLength] = key("of the rolls or assemblies", '["5 m", "10 m"]', default=[])
+    prices: list[Price] = key(
         "one for each length; per metre; or for two ends and per metre", "[14, 25]", default=[]
     )
 
@@ -170,19 +192,19 @@ class SoldTable(Table):
 class HoseTable(Table):
     """[kit.hoses.NAME]: a hose that can be bought."""
 
-    bore: SomeLength = key("true inside diameter, not a nominal size", '"19 mm"')
-    outside_diameter: SomeLength = key("over the cover", '"27 mm"')
-    bend_radius: SomeLength = key("the smallest it may be bent to", '"120 mm"')
+    bore: Bore = key("true inside diameter, not a nominal size", '"19 mm"')
+    outside_diameter: OutsideDiameter = key("over the cover", '"27 mm"')
+    bend_radius: BendRadius = key("the smallest it may be bent to", '"120 mm"')
     bend_radius_at: Literal["centre", "inside"] = key(
         "measured to the centre line or inside the bend", '"centre"'
     )
-    pressure_rating: SomePressure = key("working pressure", '"5 bar"')
+    pressure_rating: PressureRating = key("working pressure", '"5 bar"')
     wall: Literal["reinforced", "soft"] = key("soft does not stand suction", '"reinforced"')
-    roughness: NoLessThanNoLength = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
+    roughness: Roughness = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
     bore_tolerance: Tolerance = key(
         "how far the true bore may be off; 0 % if measured", '"5 %"', default="5 %"
     )
-    tail_bore: SomeLength | None = key(
+    tail_bore: Bore | None = key(
         "bore of the tails or fittings at its ends; else no narrower than the hose",
         '"16 mm"',
         default=None,
@@ -199,17 +221,17 @@ class FeedPumpTable(Table):
     inlet: Text = key("a port of that module", '"inlet"')
     outlet: Text = key("a port of that module", '"outlet"')
     curve: list[CurvePair] = key("head by flow, three points or more", _CURVE, min_length=3)
-    npsh_required: list[CurvePair] = key("by flow, two points or more", _REQUIRED, min_length=2)
+    npsh_required: list[NpshPair] = key("by flow, two points or more", _REQUIRED, min_length=2)
     kind: Literal["centrifugal", "diaphragm"] = key(
         "centrifugal, or diaphragm with a pressure switch", '"diaphragm"', default="centrifugal"
     )
-    cut_out: SomePressure | None = key(
+    cut_out: FeedPressure | None = key(
         "where its pressure switch stops it (diaphragm)", '"2.8 bar"', default=None
     )
-    cut_in: SomePressure | None = key(
+    cut_in: FeedPressure | None = key(
         "where its pressure switch starts it again (diaphragm)", '"1.7 bar"', default=None
     )
-    primes_to: NoLessThanNoLength | None = key(
+    primes_to: PrimingLift | None = key(
         "height to which it draws water up through air; 0 m if not at all",
         '"1.5 m"',
         default=None,
@@ -223,9 +245,9 @@ class HighPressurePumpTable(Table):
     inlet: Text = key("a port of that module", '"inlet"')
     outlet: Text = key("a port of that module", '"outlet"')
     flow: SomeFlow = key("what it moves, whatever the pressure", '"9.5 L/min"')
-    pressure: SomePressure = key("working pressure", '"55 bar"')
-    relief: SomePressure = key("where its relief valve opens", '"68 bar"')
-    speed: Rotation | None = key("turns of its crank", '"1450 rpm"', default=None)
+    pressure: MembranePressure = key("working pressure", '"55 bar"')
+    relief: ReliefPressure = key("where its relief valve opens", '"68 bar"')
+    speed: Speed | None = key("turns of its crank", '"1450 rpm"', default=None)
     plungers: Literal[2, 3, 5, 7, 9] | None = key(
         "how many plungers or pistons", "3", default=None
     )
@@ -247,10 +269,10 @@ class ResistanceTable(Table):
     module: Text = key("the module", '"prefilters"')
     start: Text = key("a port of that module", '"inlet"', alias="from")
     end: Text = key("a port of that module", '"outlet"', alias="to")
-    loss: Pressure = key("from port to port", '"0.10 bar"')
+    loss: Loss = key("from port to port", '"0.10 bar"')
     at_flow: SomeFlow = key("the flow that loss is for", '"10 L/min"')
-    exponent: float = key("how loss grows with flow", "1.3", ge=0.5, le=3.0)
-    dirty: Pressure = key("added when a change is due", '"0.6 bar"', default="0 bar")
+    exponent: Exponent = key("how loss grows with flow", "1.3")
+    dirty: Loss = key("added when a change is due", '"0.6 bar"', default="0 bar")
     kind: Literal["filter", "strainer", ""] = key(
         "filter or strainer; else a strainer before the feed pump, a filter elsewhere",
         '"strainer"',
@@ -263,7 +285,7 @@ class FlushTable(Table):
 
     at: PortText = key("the port where it enters", '"feed_pump.inlet"')
     flow: SomeFlow = key("how much of it runs", '"6 L/min"')
-    volumes: float = key("how often the water in the plant is changed", "3", gt=0.0, default=3.0)
+    volumes: Volumes = key("how often the water in the plant is changed", "3", default=3.0)
 
 
 class ConsumerTable(Table):
@@ -276,24 +298,24 @@ class ConsumerTable(Table):
 class LimitsTable(Table):
     """[kit.limits]: what the maker allows; when left out, common practice, no source."""
 
-    suction_vacuum_ok: Pressure = key(
+    suction_vacuum_ok: Vacuum = key(
         "vacuum at the feed pump without a remark", '"0.10 bar"', default="0.10 bar"
     )
-    suction_vacuum_max: Pressure = key("vacuum at most", '"0.25 bar"', default="0.25 bar")
-    npsh_margin: Head = key("available above required", '"1 m"', default="1 m")
-    npsh_ratio: float = key("available for required", "1.3", ge=1.0, default=1.3)
-    inlet_pressure_min: Pressure = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
-    inlet_pressure_wanted: SomePressure | None = key(
+    suction_vacuum_max: Vacuum = key("vacuum at most", '"0.25 bar"', default="0.25 bar")
+    npsh_margin: SuctionHead = key("available above required", '"1 m"', default="1 m")
+    npsh_ratio: NpshRatio = key("available for required", "1.3", default=1.3)
+    inlet_pressure_min: FeedLoss = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
+    inlet_pressure_wanted: FeedPressure | None = key(
         "what the bypass is to be set for: lowest there", '"0.5 bar"', default=None
     )
-    product_back_pressure_max: Pressure = key("at the membrane", '"0.3 bar"', default="0.3 bar")
-    brine_back_pressure_max: Pressure = key(
+    product_back_pressure_max: FeedLoss = key("at the membrane", '"0.3 bar"', default="0.3 bar")
+    brine_back_pressure_max: FeedLoss = key(
         "behind the pressure valve: a fail above if given; else a caution, and a fail above "
         "high_pressure_loss_max of the working pressure",
         '"0.5 bar"',
         default="0.5 bar",
     )
-    high_pressure_loss_max: Fraction = key(
+    high_pressure_loss_max: LossShare = key(
         "of working pressure, for each hose", '"3 %"', default="3 %"
     )
 
@@ -301,22 +323,22 @@ class LimitsTable(Table):
 class AllowancesTable(Table):
     """[kit.allowances]: room and spare; when left out, common practice, no source."""
 
-    hose_clearance: NoLessThanNoLength = key("hose to anything solid", '"8 mm"', default="10 mm")
-    hose_gap: NoLessThanNoLength = key("hose to hose", '"5 mm"', default="5 mm")
-    box_gap: NoLessThanNoLength = key("module to anything", '"10 mm"', default="10 mm")
-    straight: SomeLength = key("straight length at each end", '"60 mm"', default="60 mm")
-    end_allowance: NoLessThanNoLength = key(
+    hose_clearance: Clearance = key("hose to anything solid", '"8 mm"', default="10 mm")
+    hose_gap: Clearance = key("hose to hose", '"5 mm"', default="5 mm")
+    box_gap: Clearance = key("module to anything", '"10 mm"', default="10 mm")
+    straight: StraightEnd = key("straight length at each end", '"60 mm"', default="60 mm")
+    end_allowance: EndAllowance = key(
         "at each end, onto the tail or into the fitting", '"25 mm"', default="25 mm"
     )
-    slack: Fraction = key("spare length", '"3 %"', default="3 %")
-    rounding: SomeLength = key("cut lengths go up to a whole one", '"10 mm"', default="10 mm")
-    mounting: NoLessThanNoLength = key(
+    slack: Spare = key("spare length", '"3 %"', default="3 %")
+    rounding: Rounding = key("cut lengths go up to a whole one", '"10 mm"', default="10 mm")
+    mounting: Clearance = key(
         "how far modules may be mounted off their places, along each axis, while ordered lengths "
         "still hold",
         '"20 mm"',
         default="20 mm",
     )
-    high_pressure_slack: Fraction = key("spare length; such hose shortens", '"4 %"', default="4 %")
+    high_pressure_slack: Spare = key("spare length; such hose shortens", '"4 %"', default="4 %")
 
 
 class KitTable(Table):
@@ -350,10 +372,10 @@ class KitTable(Table):
 class PlacementTable(Table):
     """[layout.modules.NAME]: where a module stands."""
 
-    at: ThreeLengths = key(
+    at: ThreePlaces = key(
         "of the centre of its base: forward, to port, up", '["-1.2 m", "0.3 m", "0.1 m"]'
     )
-    rotate: ThreeAngles = key(
+    rotate: ThreeTurns = key(
         "roll, pitch, yaw about the boat's axes x, then y, then z",
         '["0 deg", "0 deg", "90 deg"]',
         default=["0 deg", "0 deg", "0 deg"],
@@ -368,8 +390,8 @@ class ChoiceTable(Table):
     )
     hose: str = key("another hose than the kit's", '"suction_25"', default="")
     way: Way | None = key("another way than the kit's", '"along structure"', default=None)
-    reach: SomeLength | None = key("another reach than the kit's", '"80 mm"', default=None)
-    span: SomeLength | None = key("another span than the kit's", '"300 mm"', default=None)
+    reach: Reach | None = key("another reach than the kit's", '"80 mm"', default=None)
+    span: Span | None = key("another span than the kit's", '"300 mm"', default=None)
     coil: CoilTable | None = key(
         "another coil than the kit's", '{ turns = 2, diameter = "300 mm" }', default=None
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Literal
 
 from fitcheck.scenario.boat_schema import TapeTable
-from fitcheck.scenario.quantities import NoLessThanNoLength, PickedPoint, Text
+from fitcheck.scenario.quantities import PickedPoint, Text
+from fitcheck.scenario.ranges import Accuracy
 from fitcheck.scenario.table import Table, key
 
 _HERE = '"picked 1204 330 910"'
@@ -37,7 +38,7 @@ class OtherTable(Table):
         '"solved"',
         default=None,
     )
-    accuracy: NoLessThanNoLength | None = key(
+    accuracy: Accuracy | None = key(
         "how far it may be off; 20 mm is taken for a scan", '"15 mm"', default=None
     )
     viewpoints: list[PickedPoint] = key(

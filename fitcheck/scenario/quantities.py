@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, InstanceOf
-from pydantic_core import PydanticCustomError
+from pydantic import AfterValidator, BeforeValidator, GetCoreSchemaHandler, InstanceOf
+from pydantic_core import CoreSchema, PydanticCustomError
+from pydantic_core.core_schema import no_info_before_validator_function
 
 from fitcheck import units
 from fitcheck.model.boat import Spot
 from fitcheck.model.kit import PortRef
 from fitcheck.scenario.words import either
-from fitcheck.units import Direction, Picked, Ratio
+from fitcheck.units import Direction, Picked
 
 #: Marks what a starter scenario leaves to the user.
 FILL_IN = "FILL IN"
@@ -53,27 +53,50 @@ def refusal(text: str, remedy: str) -> PydanticCustomError:
 # --- quantities -------------------------------------------------------------------------------
 
 
-def _reader(
-    kind: str, *, above: Ratio | None = None, least: Ratio | None = None, most: Ratio | None = None
-) -> Callable[[Any], float]:
-    """A function that reads a quantity of one kind, within limits given in SI."""
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """What a key may hold: a kind of `units`, "" for a plain number, and its plausible range.
 
-    def read(written: Any) -> float:
-        if not isinstance(written, str):
-            raise _not_text(written, kind)
-        try:
-            value = units.parse(written, kind)
-        except units.QuantityError as error:
-            raise refusal(error.text, error.remedy) from None
-        if above is not None and value <= above:
-            raise refusal(f"'{written}' is not above {units.show(above, kind)}", "write more")
-        if least is not None and value < least:
-            raise refusal(f"'{written}' is below {units.show(least, kind)}", "write no less")
-        if most is not None and value > most:
-            raise refusal(f"'{written}' is above {units.show(most, kind)}", "write no more")
+    least, most : as one would write them; why : the reason, for the fault and the guide
+    """
+
+    kind: str
+    least: str
+    most: str
+    why: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return no_info_before_validator_function(self.read, handler(source))
+
+    def read(self, written: Any) -> Any:
+        """The SI value of what was written, refused outside the range."""
+        value = written
+        if self.kind:
+            value = quantity(written, self.kind)
+        elif not isinstance(written, int | float) or not math.isfinite(written):
+            return written  # the schema says what it should be
+        low, high = self._value(self.least), self._value(self.most)
+        if not low <= value <= high:
+            side, end = ("below", self.least) if value < low else ("above", self.most)
+            shown = f"'{written}'" if self.kind else f"{written:g}"
+            remedy = f"write {self.least} to {self.most} ({self.why})"
+            raise refusal(f"{shown} is {side} {end}, which is not plausible", remedy)
         return value
 
-    return read
+    def _value(self, text: str) -> float:
+        return units.parse(text, self.kind) if self.kind else float(text)
+
+
+def quantity(written: Any, kind: str) -> float:
+    """The SI value of text with a unit."""
+    if not isinstance(written, str):
+        raise _not_text(written, kind)
+    try:
+        return units.parse(written, kind)
+    except units.QuantityError as error:
+        raise refusal(error.text, error.remedy) from None
 
 
 def _not_text(written: Any, kind: str) -> PydanticCustomError:
@@ -85,29 +108,6 @@ def _not_text(written: Any, kind: str) -> PydanticCustomError:
     except units.QuantityError as error:
         return refusal(error.text.replace("'", ""), error.remedy)
     raise AssertionError("a bare number is never a quantity")
-
-
-Length = Annotated[float, BeforeValidator(_reader("length"))]
-SomeLength = Annotated[float, BeforeValidator(_reader("length", above=0.0))]
-NoLessThanNoLength = Annotated[float, BeforeValidator(_reader("length", least=0.0))]
-Head = Annotated[float, BeforeValidator(_reader("head", least=0.0))]
-Pitch = Annotated[float, BeforeValidator(_reader("length", least=0.002, most=0.1))]
-Mass = Annotated[float, BeforeValidator(_reader("mass", above=0.0))]
-Pressure = Annotated[float, BeforeValidator(_reader("pressure", least=0.0))]
-SomePressure = Annotated[float, BeforeValidator(_reader("pressure", above=0.0))]
-Flow = Annotated[float, BeforeValidator(_reader("flow", least=0.0))]
-SomeFlow = Annotated[float, BeforeValidator(_reader("flow", above=0.0))]
-Angle = Annotated[float, BeforeValidator(_reader("angle"))]
-Fraction = Annotated[float, BeforeValidator(_reader("fraction", least=0.0, most=1.0))]
-Tolerance = Annotated[float, BeforeValidator(_reader("fraction", least=0.0, most=0.3))]
-Recovery = Annotated[float, BeforeValidator(_reader("fraction", above=0.0, most=0.9))]
-# Beyond these the boat lies on its side, or the formulas for seawater end.
-Heel = Annotated[float, BeforeValidator(_reader("angle", least=-math.pi / 3, most=math.pi / 3))]
-Temperature = Annotated[float, BeforeValidator(_reader("temperature", least=-2.0, most=45.0))]
-Salinity = Annotated[float, BeforeValidator(_reader("mass fraction", least=0.0, most=0.05))]
-Atmosphere = Annotated[float, BeforeValidator(_reader("pressure", least=85e3, most=110e3))]
-Volume = Annotated[float, BeforeValidator(_reader("volume", least=0.0))]
-Rotation = Annotated[float, BeforeValidator(_reader("rotation", above=0.0))]
 
 
 def _three(written: Any) -> Any:
@@ -125,10 +125,7 @@ def _pair(written: Any) -> Any:
     return tuple(written)
 
 
-ThreeLengths = Annotated[tuple[Length, Length, Length], BeforeValidator(_three)]
-ThreeSizes = Annotated[tuple[SomeLength, SomeLength, SomeLength], BeforeValidator(_three)]
-ThreeAngles = Annotated[tuple[Angle, Angle, Angle], BeforeValidator(_three)]
-CurvePair = Annotated[tuple[Flow, Head], BeforeValidator(_pair)]
+three, pair = BeforeValidator(_three), BeforeValidator(_pair)
 
 # --- points and directions --------------------------------------------------------------------
 
@@ -205,12 +202,15 @@ def _quoted(written: Any) -> str:
     return f"'{written}'" if isinstance(written, str) else "this"
 
 
+#: A place in the boat frame, along each axis.
+PLACE = Quantity("length", "-100 m", "100 m", "more than the length of a yacht of 60 m")
+
+
 def _spot(written: Any) -> Any:
     """A point picked on the mesh, or three lengths in the boat frame."""
     if isinstance(written, list):
         lengths = _three(written)
-        read = _reader("length")
-        x, y, z = (read(one) for one in lengths)
+        x, y, z = (PLACE.read(one) for one in lengths)
         return Spot(frame="boat", at=(x, y, z))
     return Spot(frame="mesh", at=picked(written))
 

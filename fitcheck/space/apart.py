@@ -15,6 +15,7 @@ from fitcheck.errors import MeshError
 from fitcheck.space import foreign
 from fitcheck.space.gltf import read_glb
 from fitcheck.space.reading import REEXPORT, Reading
+from fitcheck.space.topology import topology
 from fitcheck.units import Metre
 
 #: What to install for each kind.
@@ -44,21 +45,33 @@ def read_step(path: Path, name: str) -> Reading:
         target = Path(folder) / "mesh.glb"
         _run("step", path, target, name)
         reading = read_glb(target, name)
-    unit = _step_unit(path.read_bytes())
+    text = path.read_bytes()
+    unit = _step_unit(text, name)
     said = "its surfaces were meshed to within 0.2 mm"
+    open_edges = 0 if b"OPEN_SHELL" in text else topology(reading.triangles).open_edges
+    seen = f"it is drawn in closed solids, and {open_edges:,} edges of its mesh are open"
     return Reading(
-        triangles=reading.triangles / unit, promised=reading.promised, unit=unit, said=(said,)
+        triangles=reading.triangles / unit,
+        promised=reading.promised,
+        unit=unit,
+        said=(said,),
+        doubts=(seen,) if open_edges else (),
     )
 
 
-def _step_unit(text: bytes) -> Metre:
+def _step_unit(text: bytes, name: str) -> Metre:
     """The length unit a STEP file declares; an inch is told by way of a metre: it goes first."""
     other = {match.group(1) for match in _OTHER.finditer(text)}
     if len(other) == 1:
         return 0.0254 if b"INCH" in other else 0.3048
     prefixes = {(match.group(1) or b"").decode() for match in _SI.finditer(text)}
     if len(prefixes) == 1 and not other:
-        return _PREFIXES.get(prefixes.pop(), 1.0)
+        prefix = prefixes.pop()
+        if prefix not in _PREFIXES:
+            raise MeshError(
+                name, f"its length unit is {prefix[:20]}metre, which is none", REEXPORT
+            )
+        return _PREFIXES[prefix]
     return 1.0
 
 
@@ -81,6 +94,7 @@ def _cloud(kind: str, path: Path, name: str) -> Reading:
         _run(kind, path, target, name)
         with np.load(target) as found:
             points, count = found["points"], int(found["count"])
+            beyond = int(found["beyond"]) if "beyond" in found else 0
             stations = found["stations"] if "stations" in found else np.empty((0, 3))
             station = found["station"] if "station" in found else np.full(len(points), -1)
     if len(points) == 0:
@@ -92,6 +106,7 @@ def _cloud(kind: str, path: Path, name: str) -> Reading:
         station=station.astype(np.int32),
         unit=1.0 if kind == "e57" else None,
         said=(said,) if said else (),
+        doubts=(f"{beyond:,} of its points lie outside the bounds it states",) if beyond else (),
     )
 
 

@@ -91,14 +91,18 @@ def _las(source: str, target: str) -> None:
             raise ValueError("its header gives no size")
         origin = np.asarray(file.header.mins, dtype=np.float64)
         kept: list[Any] = []
-        count = 0
+        count = beyond = 0
+        low, high = origin - grain, np.asarray(file.header.maxs) + grain
         for chunk in file.chunk_iterator(CHUNK):
             count += len(chunk)
             rows = np.stack([np.asarray(chunk[axis]) for axis in "xyz"], axis=1)
+            beyond += int(((rows < low) | (rows > high)).any(axis=1).sum())
             kept.append(rows[_thinned(rows, origin, grain)])
+        if count != file.header.point_count:
+            raise ValueError(f"promises {file.header.point_count:,} points, {count:,} follow")
     points = np.concatenate([np.empty((0, 3)), *kept])
     points = points[_thinned(points, origin, grain)]
-    np.savez(target, points=points, count=count)
+    np.savez(target, points=points, count=count, beyond=beyond)
 
 
 def _e57(source: str, target: str) -> None:

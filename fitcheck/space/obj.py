@@ -15,6 +15,11 @@ from fitcheck.space.reading import REEXPORT, Reading, decimals, refuse_count, wh
 
 #: Lines that use points, by what they begin with.
 _USES = (b"f", b"fo", b"l", b"p")
+#: Lines that hold no flat face and no corner of one.
+_OTHER = frozenset(
+    b"vt vn vp o g s mg usemtl mtllib usemap maplib lod bevel c_interp d_interp shadow_obj "
+    b"trace_obj deg bmat step cstype parm curv curv2 trim hole scrv sp end con call csh".split()
+)
 _WHOLE = "compare its triangles with those of the program that made it, or export it again"
 
 
@@ -25,7 +30,13 @@ def read_obj(path: Path, name: str) -> Reading:
         raise MeshError(name, "is not text, so no OBJ", "check what kind of file it is")
     joined = re.sub(rb"\\(\r\n|\n|\r)", b" ", text)
     lines = (line.partition(b"#")[0].split() for line in joined.splitlines())
-    rows = [row for row in lines if row and (row[0] == b"v" or row[0] in _USES)]
+    rows = [row for row in lines if row and row[0] not in _OTHER]
+    curved = next((row for row in rows if row[0] == b"surf"), None)
+    if curved is not None:
+        raise MeshError(
+            name, "has curved surfaces, which are not read here", "export a mesh of it"
+        )
+    strange = [row for row in rows if row[0] != b"v" and row[0] not in _USES]
     points = _points([row for row in rows if row[0] == b"v"], name)
     if len(points) == 0:
         raise MeshError(name, "is text but has no vertex lines, so no OBJ", REEXPORT)
@@ -37,6 +48,9 @@ def read_obj(path: Path, name: str) -> Reading:
     refuse_count(len(ring) - 2 * len(sizes), name)
     triangles = cut_faces(points, ring, sizes, name)
     doubts = _doubts(used, joined.endswith((b"\n", b"\r")), name)
+    if strange:
+        seen = f"{len(strange):,} of its lines are none of OBJ, such as {_shown(strange[0])}"
+        doubts = (*doubts, f"{seen}: {_WHOLE}")
     return Reading(triangles=triangles, promised=len(triangles), doubts=doubts)
 
 
@@ -62,14 +76,15 @@ def _faces(
     for row in rows:
         if row[0] == b"v":
             above += 1
+        if row[0] not in _USES:
             continue
         try:
             numbers = [whole(word.partition(b"/")[0]) for word in row[1:]]
         except ValueError:
             raise MeshError(name, f"line not understood: {_shown(row)}", REEXPORT) from None
         places = [at - 1 if at > 0 else above + at for at in numbers]
-        if 0 in numbers or any(not 0 <= at < len(used) for at in places):
-            seen = f"a face asks for a corner that is not there: {_shown(row)}"
+        if 0 in numbers or any(not 0 <= at < above for at in places):
+            seen = f"a face asks for a corner that is not above it: {_shown(row)}"
             raise MeshError(name, seen, REEXPORT)
         used[places] = True
         if row[0] in (b"l", b"p"):

@@ -109,6 +109,8 @@ def read_ply(path: Path, name: str) -> Reading:
         raise MeshError(name, "has neither faces nor points", REEXPORT)
     if faces:
         refuse_count(faces, name)
+    elif any(element.count and not element.plain for element in elements):
+        raise MeshError(name, "has lists but no faces, so what they are is not known", REEXPORT)
     if points > MAX_POINTS:
         seen = f"has {points:,} points, the most is {MAX_POINTS:,}"
         raise MeshError(name, seen, "cut the compartment out of it or thin the cloud")

@@ -20,7 +20,7 @@ _FACET = re.compile(
     re.IGNORECASE,
 )
 #: What is left of a whole text STL without its facets: solids, each with its end.
-_SHELLS = re.compile(rb"(?>\s*solid\b.*?\bendsolid\b[^\r\n]*)+\s*", re.IGNORECASE | re.DOTALL)
+_SHELLS = re.compile(rb"(?>\s*solid\b[^\r\n]*\s+endsolid\b[^\r\n]*)+\s*", re.IGNORECASE)
 _PIECE = re.compile(rb"\b(?:vertex|endloop|endfacet)\b", re.IGNORECASE)
 
 
