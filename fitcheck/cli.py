@@ -383,8 +383,12 @@ def _scan(options: argparse.Namespace) -> int:
     rows = scan_rows(look)
     text = "".join(_laid(heading, words) for heading, words in rows)
     files = [_boat_file(folder, options.mesh, look, rows)]
-    files += write_scan(folder, options.mesh.name, text, rows, _scan_picture(look, tell))
-    print(f"{options.mesh.name}\n\n{text}")
+    said = write_scan(folder, options.mesh.name, text, rows, None)
+    spoken(lambda: print(f"{options.mesh.name}\n\n{text}"))
+    # All is said and written; drawing may take the process with it.
+    if (drawn := _scan_picture(look, tell)) is not None:
+        said = write_scan(folder, options.mesh.name, text, rows, drawn)
+    files += said
     print("Files: " + ", ".join(str(file) for file in files))
     print(f"Next: fill in what is marked, then: fitcheck check {files[0]}")
     return PASSED if usable(look) else FAILED

@@ -108,8 +108,9 @@ def _spell_out(stream: object) -> None:
 def keep_trace(told: str) -> str:
     """Keep the traceback of a fault of the program in a file; returns the words that name it."""
     name = f"fitcheck-fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
-    for folder in (Path("fitcheck-out"), Path(tempfile.gettempdir())):
+    for place in ("fitcheck-out", ""):
         try:
+            folder = Path(place or tempfile.gettempdir())
             folder.mkdir(parents=True, exist_ok=True)
             (folder / name).write_text(told, "utf-8", "backslashreplace")
         except OSError:

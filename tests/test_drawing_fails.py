@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -60,6 +62,32 @@ def test_each_drawing_may_fail(
         assert f"o {what}: drawing it failed (ValueError: Empty meshes cannot be" in page
     if what in ("picture", "scene"):
         assert sum("drawing it failed" in line for line in err.splitlines()) == 1
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="not told here")
+def test_under_a_hard_limit_of_memory_nothing_is_drawn_that_would_end_the_process() -> None:
+    code = (
+        "import resource\n"
+        "from fitcheck.view.guarded import address_space_left\n"
+        "assert address_space_left() is None\n"
+        "resource.setrlimit(resource.RLIMIT_AS, (2 * 10**9, 2 * 10**9))\n"
+        "before = address_space_left()\n"
+        "assert 0 < before < 2 * 10**9\n"
+        "kept = bytearray(5 * 10**8)\n"
+        "assert before - address_space_left() >= 5 * 10**8\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+
+
+def test_a_picture_left_out_for_want_of_memory_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("fitcheck.view.guarded.address_space_left", lambda: 4 * 10**8)
+    monkeypatch.setattr("fitcheck.view.guarded.picture", _refuse)
+    assert main(["check", "any.toml", "--out", str(tmp_path)]) == FAILED
+    assert "leaves 0.4 GB; raise it" in capsys.readouterr().err
+    assert "leaves 0.4 GB; raise it" in (tmp_path / "report.html").read_text()
 
 
 def test_the_chart_may_fail(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -50,6 +50,23 @@ def test_whatever_is_raised_is_one_line(
     assert all("Traceback" in one.read_text() and one.name in err for one in kept)
 
 
+def test_a_fault_with_no_place_to_write_it_down_is_one_line_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def command() -> int:
+        raise ValueError("of a library")
+
+    def nowhere() -> str:
+        raise FileNotFoundError(2, "No usable temporary directory found")
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "fitcheck-out").touch()
+    with monkeypatch.context() as patch:
+        patch.setattr("fitcheck.ending.tempfile.gettempdir", nowhere)
+        assert ended(command) == OWN_FAULT
+    assert capfd.readouterr().err.endswith("; no place to write what happened\n")
+
+
 def test_text_of_a_file_cannot_steer_the_terminal() -> None:
     fault = Fault(file="a", line=1, key="k", text="\x1b[2J\n" + "9" * 9000, remedy="mend it")
     text = str(fault)

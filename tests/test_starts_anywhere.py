@@ -28,7 +28,9 @@ import os
 import numpy as np
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
+from fitcheck.routing.stage import _compiled
 assert "NUMBA_CACHE_DIR" not in os.environ
+assert not _compiled()
 grid = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(4, 4, 4))
 flat = np.array([[[0.5, 0.5, 1.5], [1.5, 0.5, 1.5], [0.5, 1.5, 1.5]]])
 print(int(touched_cells(flat, grid).sum()))

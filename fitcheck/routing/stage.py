@@ -84,7 +84,10 @@ def route_hoses(
 
 def _compiled() -> bool:
     """Whether the kernels lie compiled in numba's cache."""
-    folder = Path(lattice.search.stats.cache_path)
+    kept = lattice.search.stats.cache_path
+    if kept is None:  # compiled in memory, nothing is kept
+        return False
+    folder = Path(kept)
     return folder.is_dir() and any(folder.glob("lattice.search-*.nbi"))
 
 
