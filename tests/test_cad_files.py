@@ -46,7 +46,7 @@ def refused(path: Path, *words: str) -> None:
 def drawn(path: Path, **changes: Any) -> Space:
     """Survey a drawn file at 50 mm."""
     boat = specimens.boat(path, **changes)
-    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.05)))
+    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.05)), cell=0.05)
 
 
 # --- 3MF ----------------------------------------------------------------------------------------

@@ -67,7 +67,7 @@ def surveyed(path: Path, **changes: Any) -> Space:
     """Survey a scan at 40 mm with twelve viewpoints."""
     usual = {"origin": "scan", "viewpoints": specimens.viewpoints(12)}
     boat = specimens.boat(path, **(usual | changes))
-    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)))
+    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)), cell=0.04)
 
 
 @pytest.mark.parametrize("kind", [{}, {"big": True}, {"text": True}])

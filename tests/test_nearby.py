@@ -31,7 +31,7 @@ def boat(tmp_path: Path) -> Boat:
 
 
 def seen(boat: Boat) -> Space:
-    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)))
+    return survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)), cell=0.04)
 
 
 def fitted(space: Space) -> Fit:

@@ -108,7 +108,7 @@ def test_picks_and_tapes_lie_near_their_truth(
     points = np.random.default_rng(0).uniform(-1, 1, (5, 3))
     assert scan.truth_to_mesh(scan.mesh_to_truth(points)) == pytest.approx(points)
     boat = scan.boat(tmp_path_factory.mktemp("scan") / "scan.ply")
-    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.05)))
+    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.05)), cell=0.05)
     inside = scan.boat_to_truth(space.frame, np.array(space.inside))
     assert inside == pytest.approx(scan.truth.bay.inside, abs=0.03)
     assert space.free_volume > 0.05

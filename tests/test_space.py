@@ -44,7 +44,8 @@ def surveyed(tmp_path: Path) -> Surveyed:
     def run(triangles: specimens.Triangles, *, pitch: float = PITCH, **changes: Any) -> Space:
         path = specimens.write_ply(tmp_path / "mesh.ply", triangles)
         boat = specimens.boat(path, **changes)
-        return survey(specimens.scenario(boat, layout=specimens.layout(pitch=pitch)))
+        layout = specimens.layout(pitch=pitch)
+        return survey(specimens.scenario(boat, layout=layout), cell=pitch)
 
     return run
 
@@ -506,8 +507,8 @@ def test_moving_the_mesh_changes_nothing(
     moved_path = specimens.write_ply(folder / "b.ply", specimens.moved(shape, turn, shift) / unit)
     moved = replace(turned_boat(plain, turn, np.array(shift), unit), mesh=str(moved_path))
     layout = specimens.layout(pitch=0.0371)
-    first = survey(specimens.scenario(plain, layout=layout))
-    second = survey(specimens.scenario(moved, layout=layout))
+    first = survey(specimens.scenario(plain, layout=layout), cell=layout.pitch)
+    second = survey(specimens.scenario(moved, layout=layout), cell=layout.pitch)
     assert np.allclose(first.triangles, second.triangles, atol=1e-6)
     assert first.grid.shape == second.grid.shape
     assert np.mean(first.label != second.label) < 1e-3
@@ -734,7 +735,7 @@ def test_captured_room() -> None:
             (x, y, z) for x in (-0.6, 0.5) for y in (1.2, 1.9) for z in (-0.4, 0.4, 0.9)
         ),
     )
-    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)))
+    space = survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)), cell=0.04)
     assert space.raw_triangles == 3822
     assert rules(space, "fail") == []
     # The closed mesh holds 16.48 m3.

@@ -74,6 +74,24 @@ class LooseBit:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
+class Lattice:
+    """Cells that hoses are searched on; what is known is decided on those of the space.
+
+    label    : grid.shape uint8: FREE, UNSEEN where the centre was never seen, SOLID where a
+               triangle or unseen space lies in the cell and has to be measured
+    distance : grid.shape float32, as that of the space
+    """
+
+    grid: Grid
+    label: NDArray[np.uint8]
+    distance: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        for array in (self.label, self.distance):
+            array.setflags(write=False)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Space:
     """The compartment: triangles, labelled cells and a distance that never overestimates.
 
@@ -82,6 +100,7 @@ class Space:
     label     : grid.shape uint8, FREE, SOLID or UNSEEN
     distance  : grid.shape float32, from a cell's centre to the nearest triangle or unseen cell or
                 keep-out, never above the truth [m]
+    searched  : cells of the pitch asked for, None where they are those of the space
     """
 
     frame: Frame
@@ -106,10 +125,16 @@ class Space:
     unseen_outside: CubicMetre = 0.0
     bits: tuple[LooseBit, ...] = ()
     lid_triangles: int = 0
+    searched: Lattice | None = None
 
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):
             array.setflags(write=False)
+
+    @property
+    def lattice(self) -> Lattice:
+        """The cells hoses are searched on."""
+        return self.searched or Lattice(grid=self.grid, label=self.label, distance=self.distance)
 
     @property
     def accuracy(self) -> Metre:

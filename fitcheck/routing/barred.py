@@ -10,27 +10,26 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_cdt
 
-from fitcheck.model.space import UNSEEN
+from fitcheck.model.space import FREE, UNSEEN
 from fitcheck.routing.close import close_grid
-from fitcheck.routing.field import World
+from fitcheck.routing.field import Dark, World
 
 
 def barred(world: World, cells: NDArray[np.bool_]) -> World:
     """The world with these cells barred, (grid shape) bool; nothing it knows is shared."""
-    label = np.where(cells, np.uint8(UNSEEN), world.label)
-    unseen = label == UNSEEN
-    away = np.full(label.shape, 255)
-    if unseen.any():
-        away = np.minimum(distance_transform_cdt(~unseen, metric="chessboard"), 255)
+    shut = cells | (world.bars.label == UNSEEN)
+    label = np.where(shut, np.uint8(UNSEEN), world.label)
+    away = steps_to(shut)
     # a cell's centre is no nearer to a cube than half an edge less than the steps to it
     least = np.maximum((away - 0.5) * float(world.pitch[0]), 0.0)
     reach = np.minimum(world.reach, least).astype(np.float32)
+    bars = np.where(shut, np.uint8(UNSEEN), np.uint8(FREE))
     # as a space has them: kernels are compiled anew for arrays that may be written
-    label.setflags(write=False)
-    reach.setflags(write=False)
+    for array in (label, reach, bars):
+        array.setflags(write=False)
     return world._replace(
         label=label,
-        steps=away.astype(np.uint8),
+        bars=Dark(label=bars, steps=away, origin=world.origin, pitch=world.pitch),
         reach=reach,
         still=np.full_like(world.still, -1.0),
         node=np.full_like(world.node, -1.0),
@@ -38,6 +37,14 @@ def barred(world: World, cells: NDArray[np.bool_]) -> World:
         spot=np.full_like(world.spot, 8),
         close=close_grid(label.shape, float(world.pitch[0])),
     )
+
+
+def steps_to(cells: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Whole cells to the nearest one set, by the largest coordinate, 255 at most."""
+    if not cells.any():
+        return np.full(cells.shape, 255, dtype=np.uint8)
+    away = distance_transform_cdt(~cells, metric="chessboard")
+    return np.minimum(away, 255).astype(np.uint8)
 
 
 def centres(world: World) -> NDArray[np.float64]:

@@ -24,12 +24,36 @@ from fitcheck.routing.close import CLOSE_REACH, NO_CLOSE, Close, close_at
 _FREE, _UNSEEN = 0, 2
 
 
+class Dark(NamedTuple):
+    """Cells never seen, each a full cube that blocks, and the grid they are cells of.
+
+    label : grid shape; steps : whole cells to the nearest unseen one, the largest coordinate
+    counted, 255 at most; origin (3,), pitch (1,) [m]
+    """
+
+    label: NDArray[np.uint8]
+    steps: NDArray[np.uint8]
+    origin: NDArray[np.float64]
+    pitch: NDArray[np.float64]
+
+
+#: No cell, without an end.
+NO_DARK = Dark(
+    label=np.zeros((1, 1, 1), dtype=np.uint8),
+    steps=np.full((1, 1, 1), 255, dtype=np.uint8),
+    origin=np.full(3, -5e5),
+    pitch=np.full(1, 1e6),
+)
+# as a space has it: kernels are compiled anew for arrays that may be written
+NO_DARK.label.setflags(write=False)
+
+
 class World(NamedTuple):
     """All obstacles of one hose, in arrays.
 
-    triangles : index; label, reach : cells and a distance from their centres that never
-    overestimates; origin (3,), pitch (1,) [m]
-    steps : whole cells to the nearest unseen one, the largest coordinate counted, 255 at most
+    triangles : index; label, reach : cells of the search and a distance from their centres that
+    never overestimates; origin (3,), pitch (1,) [m]
+    dark : cells never seen, by the space's own grid, whose edge ends the world; bars : barred ones
     boxes : (n, 15) always there; extra : (m, 16) for this hose only (withdrawal spaces)
     tubes : (k, 12) pieces of other hoses and straight ends
     The last columns of extra and tubes are what each asks of this hose's centre line beyond the
@@ -43,7 +67,7 @@ class World(NamedTuple):
 
     triangles: TriangleIndex
     label: NDArray[np.uint8]
-    steps: NDArray[np.uint8]
+    dark: Dark
     reach: NDArray[np.float32]
     origin: NDArray[np.float64]
     pitch: NDArray[np.float64]
@@ -56,24 +80,31 @@ class World(NamedTuple):
     spot: NDArray[np.uint8]
     hot: NDArray[np.float64] = np.zeros((0, 16))
     close: Close = NO_CLOSE
+    bars: Dark = NO_DARK
 
 
 @njit(cache=True)
 def outside(world, x, y, z):  # type: ignore[no-untyped-def]
-    """Distance to the outside of the grid, 0 outside [m]."""
-    h = world.pitch[0]
-    n0, n1, n2 = world.label.shape
-    x, y, z = x - world.origin[0], y - world.origin[1], z - world.origin[2]
+    """Distance to the outside of the space's grid, 0 outside [m]."""
+    dark = world.dark
+    h = dark.pitch[0]
+    n0, n1, n2 = dark.label.shape
+    x, y, z = x - dark.origin[0], y - dark.origin[1], z - dark.origin[2]
     return max(0.0, min(x, n0 * h - x, y, n1 * h - y, z, n2 * h - z))
 
 
 @njit(cache=True)
 def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to the nearest unseen cell as a full cube, at most `cutoff` [m]."""
-    h = world.pitch[0]
-    n0, n1, n2 = world.label.shape
-    fx, fy, fz = x - world.origin[0], y - world.origin[1], z - world.origin[2]
-    near = world.steps[
+    """Distance to the nearest unseen or barred cell as a full cube, at most `cutoff` [m]."""
+    return _to_dark(world.bars, x, y, z, _to_dark(world.dark, x, y, z, cutoff))
+
+
+@njit(cache=True)
+def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    h = dark.pitch[0]
+    n0, n1, n2 = dark.label.shape
+    fx, fy, fz = x - dark.origin[0], y - dark.origin[1], z - dark.origin[2]
+    near = dark.steps[
         min(n0 - 1, max(0, int(fx // h))),
         min(n1 - 1, max(0, int(fy // h))),
         min(n2 - 1, max(0, int(fz // h))),
@@ -95,7 +126,7 @@ def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
             if row >= best:
                 continue
             for k in range(k0, k1 + 1):
-                if world.label[i, j, k] == _UNSEEN:
+                if dark.label[i, j, k] == _UNSEEN:
                     gz = max(0.0, k * h - fz, fz - (k + 1) * h)
                     best = min(best, row + gz * gz)
     return math.sqrt(best)

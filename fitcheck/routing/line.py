@@ -227,7 +227,7 @@ def _laid(
     """One stretch, the way the line asks for."""
     settled = most < FAR / 2 or any(tube.whole for tube in tubes)
     patience = Patience.LONG if settled else Patience.LONGEST
-    if world.label is not obstacles.space.label:
+    if world.label is not obstacles.lattice.label:
         # where cells are barred on purpose, a way that is hard to find is not worth the search
         patience = Patience.BRIEF
     if job.way == "along structure" and obstacles.structure is not None:

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_cdt
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.distance import TriangleIndex, index_triangles, point_box
 from fitcheck.model.contact import Kind
 from fitcheck.model.fit import Fit
-from fitcheck.model.space import UNSEEN, Space
+from fitcheck.model.space import UNSEEN, Lattice, Space
+from fitcheck.routing.barred import steps_to
 from fitcheck.routing.close import Close, close_grid
-from fitcheck.routing.field import World
+from fitcheck.routing.field import Dark, World
 from fitcheck.routing.ports import BARELY, End, Job
 from fitcheck.routing.structure import Structure
 
@@ -44,19 +44,21 @@ class Tube:
 class Obstacles:
     """What stands in the compartment, hoses aside.
 
+    lattice : the cells of the search; dark : the unseen ones of the space itself
     boxes : (n, 15) rows with `names`; spaces : withdrawal spaces with the module they belong to
     hot : (n, 16) rows with `hot_names`, the last column the distance hoses keep in addition
     structure : what carries clips, None where nobody asks
     """
 
     space: Space
+    lattice: Lattice
+    dark: Dark
     triangles: TriangleIndex
     boxes: NDArray[np.float64]
     names: tuple[str, ...]
     kinds: tuple[Kind, ...]
     spaces: NDArray[np.float64]
     space_names: tuple[str, ...]
-    steps: NDArray[np.uint8]
     still: NDArray[np.float32]
     room: NDArray[np.float32]
     spot: NDArray[np.uint8]
@@ -70,11 +72,11 @@ class Obstacles:
         extra = self.spaces[self.kept_spaces(job)]
         return World(
             triangles=self.triangles,
-            label=self.space.label,
-            steps=self.steps,
-            reach=self.space.distance,
-            origin=np.array(self.space.grid.origin, dtype=np.float64),
-            pitch=np.array([self.space.grid.pitch]),
+            label=self.lattice.label,
+            dark=self.dark,
+            reach=self.lattice.distance,
+            origin=np.array(self.lattice.grid.origin, dtype=np.float64),
+            pitch=np.array([self.lattice.grid.pitch]),
             boxes=self.boxes,
             extra=_asking(extra, job),
             tubes=tube_rows(job, tubes),
@@ -162,27 +164,28 @@ def tube(curve: Curve, job: Job) -> Tube:
     return Tube(pieces=pieces, job=job, whole=True)
 
 
-def steps_to_unseen(space: Space) -> NDArray[np.uint8]:
-    """Whole cells to the nearest unseen cell, by the largest coordinate, 255 at most."""
-    unseen = space.label == UNSEEN
-    if not unseen.any():
-        return np.full(unseen.shape, 255, dtype=np.uint8)
-    away = distance_transform_cdt(~unseen, metric="chessboard")
-    return np.minimum(away, 255).astype(np.uint8)
+def dark_of(space: Space) -> Dark:
+    """The unseen cells of a space, ready to be measured to."""
+    return Dark(
+        label=space.label,
+        steps=steps_to(space.label == UNSEEN),
+        origin=np.array(space.grid.origin, dtype=np.float64),
+        pitch=np.array([space.grid.pitch]),
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
-    """What of a compartment no box and no hose changes: triangles, steps to unseen cells."""
+    """What of a compartment no box and no hose changes: triangles, unseen cells."""
 
     triangles: TriangleIndex
-    steps: NDArray[np.uint8]
+    dark: Dark
 
 
 def ground_of(space: Space) -> Ground:
     """Index the compartment."""
     triangles = index_triangles(space.triangles, BIN_CELLS * space.grid.pitch)
-    return Ground(triangles=triangles, steps=steps_to_unseen(space))
+    return Ground(triangles=triangles, dark=dark_of(space))
 
 
 def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
@@ -201,19 +204,22 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
         if service.kind == "withdrawal"
     ]
     hot = [volume for volume in (*space.keep_outs, *space.solids) if volume.distance > 0.0]
+    lattice = space.lattice
+    shape = lattice.grid.shape
     return Obstacles(
         space=space,
+        lattice=lattice,
+        dark=ground.dark,
         triangles=ground.triangles,
         boxes=np.array([box_row(box) for _, box, _ in named]).reshape(-1, 15),
         names=tuple(name for name, _, _ in named),
         kinds=tuple(kind for _, _, kind in named),
         spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
         space_names=tuple(name for name, _ in spaces),
-        steps=ground.steps,
-        still=np.full(space.grid.shape, -1.0, dtype=np.float32),
-        room=np.full(space.grid.shape, -1.0, dtype=np.float32),
-        spot=np.full(space.grid.shape, 8, dtype=np.uint8),
+        still=np.full(shape, -1.0, dtype=np.float32),
+        room=np.full(shape, -1.0, dtype=np.float32),
+        spot=np.full(shape, 8, dtype=np.uint8),
         hot=np.array([[*box_row(one.box), one.distance] for one in hot]).reshape(-1, 16),
-        close=close_grid(space.grid.shape, space.grid.pitch),
+        close=close_grid(shape, lattice.grid.pitch),
         hot_names=tuple(f"the {one.distance * 1e3:.0f}{KEPT_FROM}{one.name}" for one in hot),
     )

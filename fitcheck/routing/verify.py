@@ -26,7 +26,7 @@ from fitcheck.geometry.distance import (
 )
 from fitcheck.model.contact import Contact, Kind
 from fitcheck.routing.clear import chord_floor
-from fitcheck.routing.field import World, outside, to_unseen
+from fitcheck.routing.field import NO_DARK, World, outside, to_unseen
 from fitcheck.routing.obstacles import Obstacles, Tube, tube_rows
 from fitcheck.routing.ports import End, Job
 from fitcheck.units import Metre, Point
@@ -183,7 +183,7 @@ def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  #
 _NOWHERE = World(
     triangles=index_triangles(np.zeros((0, 3, 3)), 1.0),
     label=np.zeros((1, 1, 1), dtype=np.uint8),
-    steps=np.full((1, 1, 1), 255, dtype=np.uint8),
+    dark=NO_DARK,
     reach=np.zeros((1, 1, 1), dtype=np.float32),
     origin=np.zeros(3),
     pitch=np.ones(1),

@@ -28,7 +28,7 @@ from fitcheck.routing.bound import unobstructed_bound
 from fitcheck.routing.clear import curve_clear, leg_clear
 from fitcheck.routing.close import NO_CLOSE
 from fitcheck.routing.direct import direct_corners, direct_kernel
-from fitcheck.routing.field import World
+from fitcheck.routing.field import NO_DARK, World
 from fitcheck.routing.line import Routed
 from fitcheck.routing.obstacles import Obstacles, Tube, tube, tube_rows
 from fitcheck.routing.places import corners_between, free_stretches, place_at
@@ -328,7 +328,7 @@ class _Shaken:
         return bare._replace(
             triangles=_NOTHING,
             label=np.zeros((1, 1, 1), dtype=np.uint8),
-            steps=np.full((1, 1, 1), 255, dtype=np.uint8),
+            dark=NO_DARK,
             reach=np.full((1, 1, 1), 1e3, dtype=np.float32),
             origin=np.full(3, -ENDLESS / 2),
             pitch=np.array([ENDLESS]),

@@ -117,7 +117,7 @@ def _without_one(
         does = does or "leaves nothing free round the inside point"
         text = f"the crop {does}; without it {VOLUME} would be free"
         remedy = f"pick points of boat.crop so that their box holds the compartment, or {PICK}"
-        yield _uncropped(site, scenario.layout.pitch), "boat.crop", text, remedy
+        yield _uncropped(site, site.matter.grid.pitch), "boat.crop", text, remedy
     if where:
         return
     for eye in site.compartment.eyes:

@@ -25,6 +25,12 @@ from fitcheck.units import Metre, Point
 
 #: Cells beyond the mesh on every side.
 MARGIN = 3
+#: Edges of the cells it is decided on what was seen: the side of a cube as large as the
+#: compartment by CELLS_ALONG, between these. What the rules of sight were measured at is the
+#: second [m].
+CELLS_ALONG = 60
+FINEST: Metre = 0.010
+COARSEST: Metre = 0.020
 MAX_CELLS = 100_000_000
 #: No compartment is longer, none of use shorter.
 LONGEST: Metre = 100.0
@@ -141,8 +147,25 @@ def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArr
     return eyes[inside]
 
 
+def cell_of(compartment: Compartment) -> Metre:
+    """Edge of the cells, by the compartment alone [m].
+
+    What was seen, what is open and what a box or hose meets must not hang on how finely somebody
+    chose to search for hoses.
+    """
+    low, high = _extent(compartment)
+    side = float(np.prod(np.maximum(high - low, COARSEST))) ** (1 / 3)
+    cell = min(max(side / CELLS_ALONG, FINEST), COARSEST)
+    while math.prod(_count(high - low, cell)) > MAX_CELLS:
+        cell *= 1.25
+    return cell
+
+
 def fill_grid(compartment: Compartment, pitch: Metre, name: str) -> Matter:
-    """Sort surface, lids and declared solids into a grid round the compartment and its eyes."""
+    """Sort surface, lids and declared solids into a grid round the compartment and its eyes.
+
+    pitch : edge of its cells [m]; raises MeshError where that makes too many
+    """
     grid = _grid(compartment, pitch, name)
     return Matter(
         grid=grid,
@@ -191,32 +214,45 @@ def _check_size(points: NDArray[np.float64], name: str) -> None:
 
 
 def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
+    check_pitch(compartment, pitch, name)
+    low, high = _extent(compartment)
+    # Half a cell off the lowest point: drawn walls then fall inside cells, not between two.
+    origin = low - (MARGIN + 0.5) * pitch
+    count = _count(high - low, pitch)
+    return Grid(
+        origin=as_point(origin),
+        pitch=pitch,
+        shape=count,
+    )
+
+
+def _extent(compartment: Compartment) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lowest and highest corner of what is looked at, viewpoints included [m]."""
     if compartment.crop is None:
         points = np.concatenate([compartment.surface, compartment.lids]).reshape(-1, 3)
     else:
         points = compartment.crop.corners()
     points = np.concatenate([points, compartment.eyes])
-    low, high = points.min(axis=0), points.max(axis=0)
-    # Half a cell off the lowest point: drawn walls then fall inside cells, not between two.
-    origin = low - (MARGIN + 0.5) * pitch
-    count = _count(high - low, pitch)
-    cells = math.prod(count)
-    if cells > MAX_CELLS:
-        coarser = math.ceil(1000.0 * pitch * (cells / MAX_CELLS) ** (1 / 3)) / 1000.0
-        # The margin does not shrink with the cells.
-        while math.prod(_count(high - low, coarser)) > MAX_CELLS:
-            coarser += 0.001
-        span = " x ".join(f"{size:.2f}" for size in high - low)
-        raise MeshError(
-            name,
-            f"{span} m at a pitch of {1000 * pitch:.3g} mm make {cells:,} cells, "
-            f"more than {MAX_CELLS:,}",
-            f"cut the compartment out with boat.crop, or take a pitch of {1000 * coarser:.0f} mm",
-        )
-    return Grid(
-        origin=as_point(origin),
-        pitch=pitch,
-        shape=count,
+    return points.min(axis=0), points.max(axis=0)
+
+
+def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> None:
+    """Raise MeshError, with a pitch that works, where cells of this one are too many."""
+    low, high = _extent(compartment)
+    size = high - low
+    cells = math.prod(_count(size, pitch))
+    if cells <= MAX_CELLS:
+        return
+    coarser = math.ceil(1000.0 * pitch * (cells / MAX_CELLS) ** (1 / 3)) / 1000.0
+    # The margin does not shrink with the cells.
+    while math.prod(_count(size, coarser)) > MAX_CELLS:
+        coarser += 0.001
+    span = " x ".join(f"{length:.2f}" for length in size)
+    raise MeshError(
+        name,
+        f"{span} m at a pitch of {1000 * pitch:.3g} mm make {cells:,} cells, "
+        f"more than {MAX_CELLS:,}",
+        f"cut the compartment out with boat.crop, or take a pitch of {1000 * coarser:.0f} mm",
     )
 
 

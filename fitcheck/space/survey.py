@@ -14,12 +14,18 @@ from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import FREE, UNSEEN, Space
+from fitcheck.model.space import FREE, UNSEEN, Lattice, Space
 from fitcheck.space import remarks
 from fitcheck.space.bits import loose_bits
 from fitcheck.space.blame import Site, blame, stands_in
 from fitcheck.space.boards import on_boards, place_boards, with_boards
-from fitcheck.space.compartment import Compartment, bring_aboard, fill_grid
+from fitcheck.space.compartment import (
+    Compartment,
+    bring_aboard,
+    cell_of,
+    check_pitch,
+    fill_grid,
+)
 from fitcheck.space.field import distance_field
 from fitcheck.space.file_remarks import on_file
 from fitcheck.space.frame import to_boat
@@ -33,17 +39,20 @@ from fitcheck.space.labels import (
     label_seen,
     within,
 )
+from fitcheck.space.lattice import lattice_of
 from fitcheck.space.openings import widest_opening
 from fitcheck.space.place import place, place_holes, place_ports, place_volumes
 from fitcheck.space.rims import spans
 from fitcheck.space.shown import doubted, waver_of
 from fitcheck.space.sight import build_scene
-from fitcheck.units import CubicMetre
+from fitcheck.units import CubicMetre, Metre
 
 
-def survey(scenario: Scenario, tell: Tell = silent) -> Space:
+def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -> Space:
     """Read the boat's mesh and say of every cell whether it is free, solid or unseen.
 
+    cell : edge of the cells [m]; the compartment's size decides where it is left out. The pitch of
+    the layout is that of the search for hoses alone and changes nothing of what is known.
     Raises MeshError for a mesh that cannot be used, ScenarioError with the declaration that leaves
     nothing free; openings, unseen corners and picks in the wrong place are findings.
     """
@@ -52,7 +61,10 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     told = compartment.provenance
     points = f"{told.points:,} points as " if told.points else ""
     tell(f"Read {points}{compartment.raw:,} triangles.")
-    matter = fill_grid(compartment, scenario.layout.pitch, Path(boat.mesh).name)
+    name = Path(boat.mesh).name
+    pitch = scenario.layout.pitch
+    check_pitch(compartment, pitch, name)
+    matter = fill_grid(compartment, cell or cell_of(compartment), name)
     site = Site(boat=boat, compartment=compartment, matter=matter)
     where = stands_in(compartment.inside, site)
     if where:
@@ -68,7 +80,7 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
     )
     waver = waver_of(compartment.surface) if boat.origin == "scan" else None
     sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)
-    space = replace(space, uncertainty=sure)
+    space = replace(space, uncertainty=sure, searched=_searched(space, pitch))
     said += doubt + on_file(boat, compartment, matter.grid.pitch)
     said += remarks.on_mesh(compartment, labelling, len(space.bits))
     said += remarks.on_space(space, matter) + on_boards(space)
@@ -79,6 +91,14 @@ def survey(scenario: Scenario, tell: Tell = silent) -> Space:
         findings=compartment.bearings.findings + said,
         assumptions=compartment.bearings.assumptions + taken,
     )
+
+
+def _searched(space: Space, pitch: Metre) -> Lattice | None:
+    """Cells of the pitch hoses are to be searched on, None where the space's own will do."""
+    if abs(pitch - space.grid.pitch) < 1e-9:
+        return None
+    boxes = tuple(volume.box for volume in space.keep_outs + space.solids)
+    return lattice_of(space.grid, space.label, space.triangles, boxes, pitch)
 
 
 def _label(site: Site) -> tuple[Labelling, tuple[Finding, ...], int]:
