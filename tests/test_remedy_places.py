@@ -8,10 +8,11 @@ from types import SimpleNamespace
 import pytest
 
 from fitcheck import pipeline
-from fitcheck.fit import stands_lower
+from fitcheck.fit import check_fit, stands_lower
 from fitcheck.model.finding import Finding
 from fitcheck.model.kit import Module
 from fitcheck.model.scenario import Placement, Scenario
+from fitcheck.units import parse
 from tests.specimens import boat, hand_made_space, kit, layout, scenario
 
 MOST = 2.0
@@ -51,6 +52,25 @@ def test_a_box_is_put_neither_into_another_nor_on_it() -> None:
     stands = stands_lower(pump_at(0.45, ("filter", 0.0)), hand_made_space())
     assert stands("pump", 0.05, MOST) is None
     assert stands("pump", 0.40, MOST) is None
+
+
+def test_a_box_sunk_into_the_sole_is_raised_on_to_it_and_no_higher() -> None:
+    """Anywhere above the sole it would be clear too, and hang in the air."""
+    asked = pump_at(-0.017)
+    (remedy,) = {
+        row.remedy
+        for row in check_fit(asked, hand_made_space()).findings
+        if row.remedy and row.severity == "fail"
+    }
+    assert remedy is not None
+    ((x, y, z),) = [change.value for change in remedy.changes]
+    assert parse(z, "length") == pytest.approx(0.0, abs=1e-9)
+    there = Placement(
+        module="pump", at=(parse(x, "length"), parse(y, "length"), 0.0), rotate=(0.0,) * 3
+    )
+    after = check_fit(replace(asked, layout=layout(there)), hand_made_space())
+    assert after.module("pump").carried_by
+    assert "board" not in remedy.text
 
 
 def row(severity: str, rule: str, subject: str, *bars: str) -> Finding:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from fitcheck.fit.handling import lean
@@ -18,6 +19,9 @@ from fitcheck.units import Metre, Point, show, write
 QUARTERS = (math.pi / 2, -math.pi / 2, math.pi)
 #: A move this short is taken without asking whether moving the neighbour is shorter [m].
 SHORT: Metre = 0.05
+
+
+Accept = Callable[[Standing, Judgement], bool]
 
 
 class Mender:
@@ -42,15 +46,23 @@ class Mender:
         upright = lean(self._now[name].module, self._now[name].box)
         if not now.fails and not _leans(upright):
             return self._told.get(name) or self._solved_by(first)
-        best = self._move(name, name)
-        if best is None or best.cost > SHORT:
-            for other in _neighbours(now):
-                place = self._move(other, name)
-                if place is not None and (best is None or place.cost < best.cost):
-                    best = place
+        best = self._nearest(name, now, carried=True)
+        if best is None:
+            # Better a place that needs a board than none at all.
+            best = self._nearest(name, now, carried=False)
         if best is None:
             return Remedy(text=_no_place(name, now))
         return self._tell(best)
+
+    def _nearest(self, name: str, now: Judgement, *, carried: bool) -> Place | None:
+        """The shorter of moving the module and moving what it meets."""
+        best = self._move(name, name, carried)
+        if best is None or best.cost > SHORT:
+            for other in _neighbours(now):
+                place = self._move(other, name, carried)
+                if place is not None and (best is None or place.cost < best.cost):
+                    best = place
+        return best
 
     def cure(self, name: str, meets: str) -> Remedy | None:
         """What to do about a module and what it meets: move the one, else the other."""
@@ -71,7 +83,7 @@ class Mender:
         old = [row for row in self._before if row.module.name != name] if ghosts else []
         return (*(row for key, row in self._now.items() if key != name), *old)
 
-    def _move(self, mover: str, failing: str) -> Place | None:
+    def _move(self, mover: str, failing: str, carried: bool) -> Place | None:
         """The nearest place for `mover` that leaves `failing` without a fail."""
         if mover in self._told:
             return None
@@ -86,18 +98,20 @@ class Mender:
             rest = [r for r in self._others(failing, ghosts=False) if r.module.name != mover]
             return not self._judge(self._now[failing], (*rest, standing)).fails
 
-        found = self._search(turned, others, accept)
+        found = self._search(turned, others, accept, carried)
         if found is not None or mover != failing:
             return found
         for turn in QUARTERS:
             roll, pitch, yaw = turned.rotate
             quarter = replace(turned, rotate=(roll, pitch, _wrapped(yaw + turn)))
-            place = self._search(quarter, others, accept)
+            place = self._search(quarter, others, accept, carried)
             if place is not None and (found is None or place.cost < found.cost):
                 found = place
         return found
 
-    def _search(self, start: Standing, others: tuple[Standing, ...], accept) -> Place | None:  # type: ignore[no-untyped-def]
+    def _search(
+        self, start: Standing, others: tuple[Standing, ...], accept: Accept, carried: bool
+    ) -> Place | None:
         now = self._judge(start, others)
         quest = Quest(
             standing=start,
@@ -106,6 +120,7 @@ class Mender:
             mounted=now.mounted,
             around=self._around,
             box_gap=self._gap,
+            carried=carried,
         )
         return nearest_place(quest, accept)
 
@@ -168,7 +183,8 @@ def _moved(old: Standing, place: Place) -> str:
         text += f" and turn it to roll, pitch, yaw {turned}" if parts else f" to {turned}"
     text += f": at = [{', '.join(_written(place.standing.at))}]."
     state = "it fits there" if place.judged.fit.verdict == "fits" else "it is tight there"
-    return f"{text} Checked: {state}, its service clearances kept."
+    board = "" if place.carried else " Nothing carries it there: it then needs a board."
+    return f"{text} Checked: {state}, its service clearances kept.{board}"
 
 
 def _no_place(name: str, judged: Judgement) -> str:

@@ -16,15 +16,19 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.fit.carrying import carried_by
 from fitcheck.fit.judge import Judgement, Standing, judge
+from fitcheck.fit.measure import permitted
 from fitcheck.fit.surroundings import PLAY, STRUCTURE, Surroundings
-from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, rotation
+from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, outward, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
 from fitcheck.model.scenario import Scenario
 from fitcheck.units import Metre, Point
 
 #: How far a module is moved at most, in what steps, and beyond what move in double steps [m].
 REACH, STEP, FINE = 0.5, 0.010, 0.2
+#: A module nearer than this to what may carry it is pushed against it: lattice steps apart [m].
+AGAINST = 2 * STEP
 #: What losing something at the new place counts as, in metres moved.
 LOSES_BASE, LOSES_SIDE, LOSES_ROOM, LOSES_PORT = 0.15, 0.05, 0.10, 0.05
 #: Free length wanted before a port beyond the hose's straight end [m].
@@ -37,11 +41,15 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A place that passes, its judgement, and what it costs (metres moved and things lost)."""
+    """A place that passes, its judgement, and what it costs (metres moved and things lost).
+
+    carried : whether something the module may be fixed to lies against it there
+    """
 
     standing: Standing
     judged: Judgement
     cost: Metre
+    carried: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +59,7 @@ class Quest:
     others : the other modules, where they stand
     ports  : blocks before its ports that a hose needs free, where it stands now
     mounted: faces it is fixed by now
+    carried: whether only places count where something carries it
     """
 
     standing: Standing
@@ -59,6 +68,7 @@ class Quest:
     mounted: tuple[str, ...]
     around: Surroundings
     box_gap: Metre
+    carried: bool = True
 
 
 def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -> Place | None:
@@ -73,19 +83,48 @@ def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -
             cost, at = heapq.heappop(waiting)
             standing = replace(quest.standing, at=at)
             if at in passed:
-                return Place(standing=standing, judged=passed[at], cost=cost)
+                return _place(quest, standing, passed[at], cost)
             if judged >= MOST_JUDGED:
                 continue
             judged += 1
             verdict = judge(standing, quest.others, quest.around, quest.box_gap)
             if verdict.fails or not accept(standing, verdict):
                 continue
+            if quest.carried and not carried_by(standing, quest.around):
+                settled = _settled(quest, standing, verdict, accept)
+                if settled is None or settled[0].at in passed:
+                    continue
+                standing, verdict = settled
             if _surely(verdict, quest.around):
-                return Place(standing=standing, judged=verdict, cost=cost)
-            passed[at] = verdict
-            heapq.heappush(waiting, (cost + LOSES_ROOM, at))
+                return _place(quest, standing, verdict, cost)
+            passed[standing.at] = verdict
+            heapq.heappush(waiting, (cost + LOSES_ROOM, standing.at))
         if judged >= MOST_JUDGED and not passed:
             return None
+    return None
+
+
+def _place(quest: Quest, standing: Standing, verdict: Judgement, cost: Metre) -> Place:
+    held = quest.carried or bool(carried_by(standing, quest.around))
+    return Place(standing=standing, judged=verdict, cost=cost, carried=held)
+
+
+def _settled(
+    quest: Quest,
+    standing: Standing,
+    verdict: Judgement,
+    accept: Callable[[Standing, Judgement], bool],
+) -> tuple[Standing, Judgement] | None:
+    """The module pushed against what lies less than a step before a face it may be fixed by."""
+    box = standing.box
+    for row in verdict.fit.faces:
+        if row.face not in permitted(standing.module, box) or not 0.0 < row.gap <= AGAINST:
+            continue
+        moved = np.array(standing.at) + row.gap * np.array(outward(box, row.face))
+        there = replace(standing, at=as_point(np.round(moved, 4)))
+        judged = judge(there, quest.others, quest.around, quest.box_gap)
+        if not judged.fails and carried_by(there, quest.around) and accept(there, judged):
+            return there, judged
     return None
 
 
@@ -124,6 +163,8 @@ def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]
         moves = places - at
         moved = np.linalg.norm(moves, axis=1)
         keep = clear_moves(quest, moves)
+        if quest.carried:
+            keep[keep] = _near_carriers(quest, moves[keep])
         places, moves, moved = places[keep], moves[keep], moved[keep]
         cost = moved + _losses(quest, moves)
         ats = [(x, y, z) for x, y, z in places.tolist()]
@@ -206,6 +247,16 @@ def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped
         held = table[x, y, z] - table[i, y, z] - table[x, j, z] - table[x, y, k]
         held += table[i, j, z] + table[i, y, k] + table[x, j, k] - table[i, j, k]
         hit[n] = held > 0
+
+
+def _near_carriers(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
+    """Which moves bring a face the module may be fixed by less than a step from a surface."""
+    box, around = quest.standing.box, quest.around
+    near = np.zeros(len(moves), dtype=np.bool_)
+    for face in permitted(quest.standing.module, box):
+        strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + AGAINST)
+        near[~near] = _meets(strip, moves[~near], quest, modules=False)
+    return near
 
 
 # --- what a place would lose ------------------------------------------------------------------
