@@ -286,6 +286,32 @@ def test_no_wider_bore_is_offered_against_a_pressure_rating() -> None:
             assert "rated for at least 68 bar" in row.remedy.text
 
 
+def test_a_hose_that_only_just_does_is_told_once_the_whole_job_proves_it() -> None:
+    """The widest hose on both lines comes to 0.95 of the limit: it passes, no tenth in hand."""
+    of = plant_scenario(long_and_thin())
+    wide = dict.fromkeys(("sea_to_strainer", "strainer_to_pump"), "suction_19")
+
+    def again(changed: Scenario) -> Hydraulics:
+        return water_of(changed, sea_to_strainer=30.0)
+
+    given = [
+        Change(file="", key=f"layout.lines.{line}.hose", value=hose) for line, hose in wide.items()
+    ]
+    most = finding_vacuum(again(applied(of, given)))
+    kit = replace(of.kit, limits=replace(of.kit.limits, suction_vacuum_max=most / 0.95))
+    of = replace(of, kit=kit)
+    assert finding(water_of(of, sea_to_strainer=30.0), "suction-vacuum").remedy.changes == ()  # type: ignore[union-attr]
+    said = finding(water_of(of, again, sea_to_strainer=30.0), "suction-vacuum")
+    assert said.remedy is not None
+    assert said.remedy.proven == "run again"
+    assert {change.value for change in said.remedy.changes} == {"suction_19"}
+
+
+def finding_vacuum(result: Hydraulics) -> float:
+    """The highest vacuum with clean filters [Pa]."""
+    return row(result, "vacuum at the inlet, strainer clean").worst
+
+
 def test_an_older_fail_drops_no_way() -> None:
     """The brine's hose is far too thin: the suction side's way is tried and told all the same."""
     kit = with_line(long_and_thin(), "overboard", hose="product_6")

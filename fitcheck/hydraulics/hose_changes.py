@@ -12,7 +12,7 @@ from fitcheck.hydraulics.limits import feed_lines
 from fitcheck.hydraulics.outlets import back_pressures, outlets
 from fitcheck.hydraulics.plant import Plant
 from fitcheck.hydraulics.solve import first_inlet
-from fitcheck.hydraulics.trials import STRETCH, Goal, all_states, reaches, reaches_in, tabulate
+from fitcheck.hydraulics.trials import Goal, all_states, reaches, reaches_in, tabulate
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.kit import Hose, Line
 from fitcheck.units import Metre, Ratio, show
@@ -37,7 +37,7 @@ def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
     for hoses in itertools.chain(sides, _selections(table, goal)):
         if any(set(hoses) >= set(trial.hoses) for trial in found):
             continue
-        changed = table.plant.changed(hoses, STRETCH)
+        changed = table.plant.changed(hoses, goal.stretch)
         if reaches(table, changed, goal):
             after = tabulate(changed, all_states(table), table.limits)
             found.append(Trial(hoses=hoses, table=after.safe or after))
@@ -99,12 +99,12 @@ def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[
     """The least hose for each of some lines that reaches the goal, None where the widest fail."""
     plant = table.plant
     hoses = {name: _strongest(plant.runs[name].line, rows) for name, rows in choices.items()}
-    if not reaches_in(table, plant.changed(hoses, STRETCH), goal, goal.worst):
+    if not reaches_in(table, plant.changed(hoses, goal.stretch), goal, goal.worst):
         return None
     for name, rows in choices.items():
         for hose in sorted(rows, key=lambda hose: _effort(plant, {name: hose})):
             tried = {**hoses, name: hose}
-            if reaches(table, plant.changed(tried, STRETCH), goal):
+            if reaches(table, plant.changed(tried, goal.stretch), goal):
                 hoses = tried
                 break
     return hoses

@@ -69,7 +69,10 @@ def with_remedies(
         if goal not in known:
             # Where something fails, the whole job is run again for that alone.
             trial = None if fails and goal.severity != "fail" else again
-            known[goal] = _proven(table, goal, list(_ways(table, goal, stands)), trial)
+            solved = list(_ways(table, goal, stands))
+            known[goal] = _proven(table, goal, solved, trial)
+            if trial is not None and goal.severity == "fail" and not _changes(solved):
+                known[goal] = [*_barely(table, goal, trial), *known[goal]]
         return known[goal]
 
     findings = []
@@ -185,6 +188,13 @@ def _proven(table: Table, goal: Goal, ways: list[Remedy], again: Again | None) -
             return [replace(way, proven="run again"), *rest]
         ways = rest
     return ways
+
+
+def _barely(table: Table, goal: Goal, again: Again) -> list[Remedy]:
+    """Hoses that do it with nothing in hand, where the whole job run again proves that."""
+    tight = replace(goal, spare=False)
+    ways = hose_remedies(table, tight, most=1)
+    return [way for way in _proven(table, tight, ways, again) if way.proven == "run again"]
 
 
 def _holds(goal: Goal, after: Hydraulics | None) -> bool:

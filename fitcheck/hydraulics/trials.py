@@ -40,6 +40,7 @@ class Goal:
     older  : fails there are now and no way needs to put right
     near   : the same by limits with a tenth in hand, which trials are judged by
     short  : names of states that lack their flow now and may go on to
+    spare  : whether a tenth of limits and lengths is kept in hand
     """
 
     lines: tuple[str, ...]
@@ -49,6 +50,12 @@ class Goal:
     older: frozenset[Key] = frozenset()
     near: frozenset[Key] = frozenset()
     short: frozenset[str] = frozenset()
+    spare: bool = True
+
+    @property
+    def stretch(self) -> Ratio:
+        """How much longer a changed line is taken."""
+        return STRETCH if self.spare else 1.0
 
     @property
     def rules(self) -> frozenset[str]:
@@ -113,8 +120,9 @@ def reaches_in(table: Table, plant: Plant, goal: Goal, states: Sequence[State]) 
             operations.append(operation)
         elif state.name not in goal.short:
             return False
-    solved = Table(plant=worse, operations=tuple(operations), limits=in_hand(table.limits))
-    strict = replace(goal, older=goal.near)
+    limits = in_hand(table.limits) if goal.spare else table.limits
+    solved = Table(plant=worse, operations=tuple(operations), limits=limits)
+    strict = replace(goal, older=goal.near) if goal.spare else goal
     found = [verdict.finding for verdict in judge(solved)]
     if any(strict.missed_by(finding) for finding in found):
         return False
