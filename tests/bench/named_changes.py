@@ -43,7 +43,7 @@ def main(arguments: list[str]) -> int:
             row = _tried(name, write, folder / name)
             rows.append(row)
             with done.open("a") as file:
-                file.write(json.dumps(row) + "\\n")
+                file.write(json.dumps(row) + "\n")
             _print(row)
     brought = sum(bool(row["brings"]) for row in rows)
     print(f"{brought} layouts get a reason that was not there")
@@ -135,7 +135,7 @@ def _print(row: Row) -> None:
     wrong = [f"{kind}: {one}" for kind in _WRONG for one in row[kind]]
     print(
         f"{row['layout']}: {row['reasons']} reasons, {row['tried']} changes made, "
-        f"{row.get('seconds', 0)} s" + "".join(f"\\n    {one}" for one in wrong),
+        f"{row.get('seconds', 0)} s" + "".join(f"\n    {one}" for one in wrong),
         flush=True,
     )
 
