@@ -204,7 +204,7 @@ def test_a_letter_with_the_wrong_name(tmp_path: Path, name: str) -> None:
 def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
     refused(tmp_path / "missing.ply", "no such file")
     (tmp_path / "folder.ply").mkdir()
-    refused(tmp_path / "folder.ply", "no such file")
+    refused(tmp_path / "folder.ply", "is a folder")
 
 
 @pytest.mark.parametrize(

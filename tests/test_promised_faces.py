@@ -59,7 +59,7 @@ def test_a_concave_face_covers_its_own_area(
 @pytest.mark.parametrize("end", ["\n", "\r", "\r\n"])
 def test_legal_faces_are_read(tmp_path: Path, faces: str, end: str) -> None:
     path = tmp_path / "legal.obj"
-    path.write_bytes(_obj(faces).replace("\n", end).encode())
+    path.write_bytes(_obj(f"{faces}p 1 2 3 4 5 6\n").replace("\n", end).encode())
     assert read_mesh(path).raw == 1
 
 
@@ -106,6 +106,10 @@ def test_an_obj_cut_among_its_faces_is_refused_or_doubted(tmp_path: Path) -> Non
         assert mesh.doubts, whole[:size]
     path.write_text(whole)
     assert (read_mesh(path).raw, read_mesh(path).doubts) == (4, ())
+    for line in ("f 1 2 3\n", "f 1 2 3\nf 1 3 4\n"):
+        path.write_text(whole[: whole.index("f 1 2")] + line)
+        with pytest.raises(MeshError, match="belong to no face"):
+            read_mesh(path)
     path.write_text(whole + "l 1 2\np 6\n# end")
     assert read_mesh(path).raw == 4
 
@@ -119,15 +123,15 @@ def test_lines_an_obj_does_not_know_are_a_doubt(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "late", ["f 1 2 3\nv 9 9 9\nf 1 2 7\n", "surf 0 1 0 1 1 2 3 4\nf 1 2 3\n"]
+    "late", ["p 4 5 6\nf 1 2 3\nv 9 9 9\nf 1 2 7\n", "surf 0 1 0 1 1 2 3 4\nf 1 2 3\n"]
 )
 def test_corners_and_surfaces_that_lead_nowhere(tmp_path: Path, late: str) -> None:
     """A face may ask for the corners above it alone: two lines that changed places show."""
     path = tmp_path / "late.obj"
     path.write_text(_obj(late))
-    if late.startswith("f"):
+    if late.startswith("p"):
         assert read_mesh(path).raw == 2
-        path.write_text(_obj("f 1 2 7\nv 9 9 9\nf 1 2 3\n"))
+        path.write_text(_obj("p 4 5 6\nf 1 2 7\nv 9 9 9\nf 1 2 3\n"))
     with pytest.raises(MeshError):
         read_mesh(path)
 

@@ -21,7 +21,7 @@ MAY_HOLD_STATIONS = (".e57", ".zip")
 #: A plane, without a word on how well it was picked.
 LEVEL_POINTS = 3
 #: Every combination is solved, and again for each remedy that is tried.
-MOST_STATES = 500
+MOST_STATES = 200
 _STATES = ("heel", "trim", "water_temperature", "salinity", "more_atmospheres")
 #: A cell counts as seen when this many places saw it.
 LEAST_VIEWPOINTS = 2

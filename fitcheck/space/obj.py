@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fitcheck.errors import MeshError
 from fitcheck.space.polygons import cut_faces
 from fitcheck.space.reading import REEXPORT, Reading, decimals, refuse_count, whole
+from fitcheck.units import Ratio
 
 #: Lines that use points, by what they begin with.
 _USES = (b"f", b"fo", b"l", b"p")
@@ -20,6 +21,8 @@ _OTHER = frozenset(
     b"vt vn vp o g s mg usemtl mtllib usemap maplib lod bevel c_interp d_interp shadow_obj "
     b"trace_obj deg bmat step cstype parm curv curv2 trim hole scrv sp end con call csh".split()
 )
+#: More points without a face than this share are no oversight but a file cut short.
+MOST_LOOSE: Ratio = 0.05
 _WHOLE = "compare its triangles with those of the program that made it, or export it again"
 
 
@@ -105,6 +108,9 @@ def _doubts(used: NDArray[np.bool_], ended: bool, name: str) -> tuple[str, ...]:
     seen = f"{loose:,} of its {len(used):,} points belong to no face"
     if loose and not ended:
         raise MeshError(name, f"its last line has no end and {seen} (cut short?)", REEXPORT)
+    if loose > MOST_LOOSE * len(used):
+        remedy = f"{REEXPORT}; delete loose points first"
+        raise MeshError(name, f"{seen} (cut short among its faces?)", remedy)
     found = [] if ended else [f"its last line has no end, so it may be cut short: {_WHOLE}"]
     return (*found, f"{seen}, so faces may be missing: {_WHOLE}") if loose else tuple(found)
 
