@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import chain
+from array import array
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.space.polygons import cut_faces
-from fitcheck.space.reading import REEXPORT, Reading, decimals, refuse_count, whole
+from fitcheck.space.reading import REEXPORT, Reading, decimal, refuse_count, whole
 from fitcheck.units import Ratio
 
 #: Lines that use points, by what they begin with.
@@ -31,72 +31,71 @@ def read_obj(path: Path, name: str) -> Reading:
     text = path.read_bytes()
     if b"\0" in text:
         raise MeshError(name, "is not text, so no OBJ", "check what kind of file it is")
-    joined = re.sub(rb"\\(\r\n|\n|\r)", b" ", text)
-    lines = (line.partition(b"#")[0].split() for line in joined.splitlines())
-    rows = [row for row in lines if row and row[0] not in _OTHER]
-    curved = next((row for row in rows if row[0] == b"surf"), None)
-    if curved is not None:
-        raise MeshError(
-            name, "has curved surfaces, which are not read here", "export a mesh of it"
-        )
-    strange = [row for row in rows if row[0] != b"v" and row[0] not in _USES]
-    points = _points([row for row in rows if row[0] == b"v"], name)
+    text = re.sub(rb"\\(\r\n|\n|\r)", b" ", text)
+    rows = _Rows(name)
+    for line in re.finditer(rb"[^\r\n]+", text):
+        row = line.group().partition(b"#")[0].split()
+        if row and row[0] not in _OTHER:
+            rows.take(row)
+    points = np.array(rows.points, dtype=np.float64).reshape(-1, 3)
     if len(points) == 0:
         raise MeshError(name, "is text but has no vertex lines, so no OBJ", REEXPORT)
-    used = np.zeros(len(points), dtype=np.bool_)
-    ring, sizes = _faces(rows, used, name)
-    if not sizes:
+    if not rows.sizes:
         seen = f"has {len(points):,} points and no faces (a point cloud, or cut short?)"
         raise MeshError(name, seen, "export a mesh, or the cloud as PLY, LAS or E57")
+    ring, sizes = np.array(rows.ring, dtype=np.int64), np.array(rows.sizes, dtype=np.int64)
     refuse_count(len(ring) - 2 * len(sizes), name)
-    triangles = cut_faces(points, ring, sizes, name)
-    doubts = _doubts(used, joined.endswith((b"\n", b"\r")), name)
-    if strange:
-        seen = f"{len(strange):,} of its lines are none of OBJ, such as {_shown(strange[0])}"
+    used = np.zeros(len(points), dtype=np.bool_)
+    used[ring] = used[np.array(rows.drawn, dtype=np.int64)] = True
+    doubts = _doubts(used, text.endswith((b"\n", b"\r")), name)
+    if rows.strange:
+        seen = f"{len(rows.strange):,} of its lines are none of OBJ, such as {rows.strange[0]}"
         doubts = (*doubts, f"{seen}: {_WHOLE}")
+    triangles = cut_faces(points, ring, sizes, name)
     return Reading(triangles=triangles, promised=len(triangles), doubts=doubts)
 
 
-def _points(rows: list[list[bytes]], name: str) -> NDArray[np.float64]:
-    """Corners; what follows the third number is a weight or a colour."""
-    short = next((row for row in rows if not 4 <= len(row) <= 9), None)
-    if short is not None:
-        raise MeshError(name, f"line not understood: {_shown(short)}", REEXPORT)
-    words = chain.from_iterable(row[1:4] for row in rows)
-    return decimals(words, name).reshape(-1, 3)
+class _Rows:
+    """What the lines hold as they are read: points, corners of faces, corners drawn otherwise."""
 
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self.points = array("d")
+        self.ring, self.sizes, self.drawn = array("q"), array("q"), array("q")
+        self.strange: list[str] = []
 
-def _faces(
-    rows: list[list[bytes]], used: NDArray[np.bool_], name: str
-) -> tuple[list[int], list[int]]:
-    """Corners of all faces one after the other, and how many each has; marks what is used.
-
-    Numbers count from 1, or below 0 back from the face's own line.
-    """
-    ring: list[int] = []
-    sizes: list[int] = []
-    above = 0
-    for row in rows:
-        if row[0] == b"v":
-            above += 1
-        if row[0] not in _USES:
-            continue
+    def take(self, row: list[bytes]) -> None:
+        """Take one line. Raises MeshError."""
         try:
-            numbers = [whole(word.partition(b"/")[0]) for word in row[1:]]
+            if row[0] == b"v":
+                # What follows the third number is a weight or a colour.
+                x, y, z = row[1:4]
+                self.points.extend((decimal(x), decimal(y), decimal(z)))
+            elif row[0] in _USES:
+                self._use(row)
+            elif row[0] == b"surf":
+                seen = "has curved surfaces, which are not read here"
+                raise MeshError(self._name, seen, "export a mesh of it")
+            else:
+                self.strange.append(_shown(row))
         except ValueError:
-            raise MeshError(name, f"line not understood: {_shown(row)}", REEXPORT) from None
+            raise MeshError(self._name, f"line not understood: {_shown(row)}", REEXPORT) from None
+
+    def _use(self, row: list[bytes]) -> None:
+        """Corners of a face, a line or a point: from 1, or below 0 back from this line."""
+        above = len(self.points) // 3
+        numbers = [whole(word.partition(b"/")[0]) for word in row[1:]]
         places = [at - 1 if at > 0 else above + at for at in numbers]
         if 0 in numbers or any(not 0 <= at < above for at in places):
             seen = f"a face asks for a corner that is not above it: {_shown(row)}"
-            raise MeshError(name, seen, REEXPORT)
-        used[places] = True
+            raise MeshError(self._name, seen, REEXPORT)
         if row[0] in (b"l", b"p"):
-            continue
+            self.drawn.extend(places)
+            return
         if len(places) < 3:
-            raise MeshError(name, f"a face without three corners: {_shown(row)}", REEXPORT)
-        ring += places
-        sizes.append(len(places))
-    return ring, sizes
+            raise MeshError(self._name, f"a face without three corners: {_shown(row)}", REEXPORT)
+        self.ring.extend(places)
+        self.sizes.append(len(places))
 
 
 def _doubts(used: NDArray[np.bool_], ended: bool, name: str) -> tuple[str, ...]:
