@@ -9,7 +9,8 @@ import pytest
 from fitcheck.fit import check_fit
 from fitcheck.model.contact import CALLED
 from fitcheck.model.fit import Fit
-from fitcheck.model.space import LooseBit, Space
+from fitcheck.model.space import LooseBit, PlacedVolume, Space
+from tests.specimens import upright_box
 from tests.test_fit import hand_made_space, module, needs, plan, scanned, unseen_where
 
 SIZE = (0.3, 0.2, 0.25)
@@ -68,3 +69,15 @@ def test_a_loose_bit_carries_nothing() -> None:
     ]
     assert "not-carried" not in found[0]
     assert "not-carried" in found[1]
+
+
+@pytest.mark.parametrize(("state", "unsure"), [("planned", False), ("existing", True)])
+def test_a_board_to_be_built_is_set_out_like_the_box_on_it(state: str, unsure: bool) -> None:
+    """Only a board that is there was picked on the scan."""
+    box = upright_box((-0.2, -0.2, 0.182), (0.2, 0.2, 0.2))
+    board = PlacedVolume(name="shelf", box=box, why="a board", board=state)  # type: ignore[arg-type]
+    space = scanned(replace(hand_made_space(), solids=(board,)))
+    stood = plan((module("pump", SIZE), (0.0, 0.0, 0.2)), scan=True)
+    pump = check_fit(stood, space, mend=False).module("pump")
+    assert pump.meets == "shelf"
+    assert (pump.uncertainty > 0.0) is unsure

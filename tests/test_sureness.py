@@ -327,6 +327,7 @@ def test_uncertainties_countable_by_eye() -> None:
     assert sure.of_gap((0.0, 0.0, 0.0)) == pytest.approx(sure.of_surface())
     assert sure.of_gap((0.0, 0.0, 0.0), "solid") == pytest.approx(1.96 * 0.005)
     assert sure.of_gap((1.0, 0.0, 0.0), "module") == 0.0
+    assert sure.of_gap((1.0, 0.0, 0.0), "board") == 0.0
     assert sure.of_height((1.0, 5.0, 0.0)) == pytest.approx(1.96 * 0.005)
     assert Uncertainty(scale=0.01).of_length(2.0) == pytest.approx(1.96 * 0.02)
     assert Uncertainty(pick=0.005).of_length(2.0, picked=2) == pytest.approx(1.96 * 0.005 * 2**0.5)

@@ -152,7 +152,7 @@ def surround(space: Space, *, scan: bool) -> Surroundings:
     scan : whether the mesh was measured (it has noise) rather than drawn
     """
     solids = [
-        Body(name=v.name, kind="solid" if v.board is None else "board", box=v.box)
+        Body(name=v.name, kind="board" if v.board == "planned" else "solid", box=v.box)
         for v in space.solids
     ]
     keep_outs = [Body(name=v.name, kind="keep-out", box=v.box) for v in space.keep_outs]

@@ -10,6 +10,7 @@ from fitcheck.units import Metre, Point
 
 #: `mesh`: a surface of the scan or drawing; `bit`: a small body of it that touches nothing;
 #: `edge`: the edge of the grid; `unseen`: cells never seen; `inside`: the inside of a solid.
+#: `solid`: a declared solid or a board that is there; `board`: a board to be built.
 Kind = Literal[
     "mesh", "bit", "edge", "unseen", "inside", "module", "hose", "keep-out", "solid", "board"
 ]

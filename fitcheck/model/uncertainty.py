@@ -50,14 +50,14 @@ class Uncertainty:
 
         Scale moves a surface along the way from the origin, tilt square to it, so that together
         they move it by the larger of the two at most. The edge of unseen cells is no surface; half
-        a cell either way is a rectangular distribution. Volumes and boards were picked by hand;
-        another module or hose stands where it is put.
+        a cell either way is a rectangular distribution. Volumes were picked by hand;
+        a module, hose or planned board is set out like the box itself.
         """
-        if met in ("module", "hose"):
+        if met in ("module", "hose", "board"):
             return 0.0
         lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
         end = self.cell / math.sqrt(12.0) if met == "unseen" else self.surface
-        pick = self.pick if met in ("keep-out", "solid", "board") else 0.0
+        pick = self.pick if met in ("keep-out", "solid") else 0.0
         return COVERAGE * math.hypot(lever, end, pick)
 
     def of_length(self, length: Metre, picked: int = 0) -> Metre:

@@ -194,7 +194,7 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
     named: list[tuple[str, Box, Kind]] = [(one.name, one.box, "module") for one in fit.modules]
     named += [(f"the keep-out {one.name}", one.box, "keep-out") for one in space.keep_outs]
     named += [
-        (f"the solid {one.name}", one.box, "solid" if one.board is None else "board")
+        (f"the solid {one.name}", one.box, "board" if one.board == "planned" else "solid")
         for one in space.solids
     ]
     spaces = [
