@@ -165,6 +165,7 @@ def test_damaged_dae(tmp_path: Path) -> None:
         (" 0</p>", " 0 7</p>", "breaks off"),
         ('semantic="POSITION"', 'semantic="POSITIOM"', "format"),
         ('meter="0.01"', 'meter="1e9"', "unit"),
+        ('meter="0.01"', 'meter="1_0"', "1_0"),
         ("Z_UP", "W_UP", "W_UP"),
         ('<triangles count="12"', '<triangles count="11"', "holds 12"),
     ]:
@@ -390,6 +391,7 @@ def test_the_entry_with_most_triangles_is_read_and_the_others_named(tmp_path: Pa
         archive.writestr("part.obj", "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
         archive.writestr("room.obj", obj)
         archive.writestr("cut.obj", obj[:500])
+        archive.writestr("no.gltf.dae", dae(ROOM, "<node/>").replace("#scene", "#nowhere"))
     mesh = read_mesh(path)
     assert mesh.raw == 12
     assert "room.obj of the archive" in mesh.said[0]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.space.polygons import cut_faces
-from fitcheck.space.reading import REEXPORT, Reading, moved, refuse_count
+from fitcheck.space.reading import REEXPORT, Reading, decimal, moved, refuse_count
 from fitcheck.space.xml_tree import Element, numbers, read_tree
 
 MAX_USES = 200_000
@@ -61,7 +61,7 @@ def _asset(root: Element) -> tuple[float | None, str]:
     asset = root.first("asset")
     unit = asset.first("unit") if asset else None
     axis = asset.first("up_axis") if asset else None
-    metre = float(unit.attributes.get("meter", "1")) if unit else None
+    metre = decimal(unit.attributes.get("meter", "1").encode()) if unit else None
     if metre is not None and not SMALLEST <= metre <= LARGEST:
         raise ValueError(f"its unit is {metre} m")
     return metre, UP[axis.text.strip()] if axis else "+y"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,9 +15,6 @@ from fitcheck.space.reading import REEXPORT, REPAIR, Reading
 from fitcheck.space.topology import Topology, topology
 from fitcheck.units import Metre, Point, Ratio
 
-#: What readers and libraries raise on a file that does not hold together.
-_BROKEN = (ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, StopIteration,
-           struct.error, TypeError, ValueError)  # fmt: skip
 #: Up to FEW places more than FAR times as far out as all the others are long: no wall.
 FAR, FEW = 20.0, 3
 #: Corners that are sorted to find them.
@@ -84,14 +80,7 @@ def describe(mesh_path: Path | str) -> MeshFacts:
 
 def read_mesh(path: Path) -> RawMesh:
     """Read a mesh or point cloud, or raise MeshError with what was seen and what to do."""
-    try:
-        reading = read_file(path, path.name)
-    except MemoryError:
-        seen = "asks for more memory than there is"
-        raise MeshError(path.name, seen, REEXPORT) from None
-    except _BROKEN as error:
-        seen = f"is damaged or not as its format asks ({type(error).__name__}: {error})"
-        raise MeshError(path.name, " ".join(seen.split())[:200], REEXPORT) from None
+    reading = read_file(path, path.name)
     cloud = len(reading.triangles) == 0
     _check_count(reading, path.name)
     _check_numbers(reading, path.name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -35,6 +36,10 @@ CONVERT = {
 }
 _USD = (".usdz", ".usd", ".usda", ".usdc")
 
+#: What readers and libraries raise on a file that does not hold together.
+_BROKEN = (ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, StopIteration,
+           struct.error, TypeError, ValueError)  # fmt: skip
+
 Reader = Callable[[Path, str], Reading]
 
 
@@ -45,8 +50,7 @@ def read_file(path: Path, name: str) -> Reading:
     """
     kind = _kind(path, name)
     by_name = _SUFFIXES.get(path.suffix.lower(), "")
-    with np.errstate(all="ignore"):  # damaged numbers are found once, by whoever takes the reading
-        reading = READERS[kind](path, name)
+    reading = _read(kind, path, name)
     if by_name and by_name != kind and not (kind == "zip" and path.suffix.lower() == ".zip"):
         told = f"is called {path.suffix} and holds {kind.upper()}; it was read as that"
         reading = replace(reading, said=(told, *reading.said))
@@ -113,12 +117,26 @@ def _archived(path: Path, name: str) -> str:
     return "zip"
 
 
+def _read(kind: str, path: Path, name: str) -> Reading:
+    """Read a file whose kind is known; whatever its reader meets is one line."""
+    try:
+        # Damaged numbers are found once, by whoever takes the reading.
+        with np.errstate(all="ignore"):
+            return READERS[kind](path, name)
+    except MemoryError:
+        seen = "asks for more memory than there is"
+        raise MeshError(name, seen, REEXPORT) from None
+    except _BROKEN as error:
+        seen = f"is damaged or not as its format asks ({type(error).__name__}: {error})"
+        raise MeshError(name, " ".join(seen.split())[:200], REEXPORT) from None
+
+
 def _zip(path: Path, name: str) -> Reading:
     def inner(inside: Path, called: str) -> Reading:
         kind = _kind(inside, called)
         if kind == "zip":
             raise MeshError(called, "is an archive in an archive", "unpack the outer one")
-        return READERS[kind](inside, called)
+        return _read(kind, inside, called)
 
     return read_zip(path, name, inner)
 
