@@ -270,7 +270,8 @@ def _warm_up() -> None:
     with tempfile.TemporaryDirectory(prefix="fuzz-warm-") as name:
         path = Path(name) / "s.toml"
         path.write_text(spoilt_scenarios.written(_trees(Path(name))[0]), "utf-8")
-        checked(path)
+        with contextlib.redirect_stdout(io.StringIO()):
+            checked(path)
 
 
 def _told(records: list[Record]) -> int:
