@@ -639,6 +639,8 @@ def test_the_waterline_levels_the_boat(surveyed: Surveyed, tilt: float) -> None:
     assert space.triangles[..., 2].min() == pytest.approx(-sea, abs=1e-6)
     assert ("waterline-tilt" in rules(space)) is (tilt > 0.01)
     assert ("waterline-tilt" in rules(space, "caution")) is (tilt > 0.1)
+    barred = [row.bars for row in space.findings if row.rule == "waterline-tilt" and row.bars]
+    assert bool(barred) is (tilt > 0.1)
 
 
 def test_waterline_without_up_takes_the_mesh_as_upright(surveyed: Surveyed) -> None:
@@ -657,9 +659,10 @@ def test_a_waterline_along_one_side_is_refused(surveyed: Surveyed) -> None:
 def test_a_datum_that_contradicts_the_waterline_is_told(surveyed: Surveyed) -> None:
     marks = tuple((x, y, 0.4) for x, y in WATERLINE)
     datum = Datum(point=(0.0, 0.0, 0.0), above_sea=-0.35, taken="hose")
-    assert "height-disagreement" in rules(
-        surveyed(specimens.room(), waterline=marks, datum=datum), "caution"
-    )
+    space = surveyed(specimens.room(), waterline=marks, datum=datum)
+    assert "height-disagreement" in rules(space, "caution")
+    told = {row.rule: set(row.bars) for row in space.findings}
+    assert told["height-disagreement"] == {"cut_joinery", "order_hoses"}
 
 
 def test_a_missing_centreline_is_an_assumption_that_can_flip(surveyed: Surveyed) -> None:

@@ -294,7 +294,8 @@ def test_a_plumb_line_that_contradicts_the_waterline_is_told() -> None:
     level_marks = rows(np.column_stack([PLACES, np.full(6, 0.4)]))
     plumb = ((0.0, 0.0, 0.0), (0.0, 0.2, 1.5))
     level = find_level(scanned(waterline=level_marks, plumb=plumb), 1.0)
-    assert "level-disagreement" in {row.rule for row in level.findings}
+    told = {row.rule: set(row.bars) for row in level.findings}
+    assert told["level-disagreement"] == {"cut_joinery", "order_hoses"}
     upright = replace_end(plumb)
     level = find_level(scanned(waterline=level_marks, plumb=upright), 1.0)
     assert "level-disagreement" not in {row.rule for row in level.findings}

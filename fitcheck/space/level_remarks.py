@@ -138,6 +138,10 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
             value=turned,
             limit=float(np.radians(5.0)),
             unit="rad",
+            bars=BOTH if severity == "caution" else (),
+            remedy=Remedy(
+                text="Pick the waterline again, or leave boat.up out if the mesh was not level."
+            ),
         ),
     )
 
@@ -157,6 +161,7 @@ def other_findings(key: str, up: Floats, other: Floats, variance: Ratio) -> tupl
             limit,
             "rad",
             f"Pick the waterline and boat.{key} again, or see whether the boat lay at rest.",
+            bars=BOTH,
         ),
     )
 
@@ -178,6 +183,7 @@ def datum_findings(boat: Boat, scale: Metre, up: Floats, height: Metre) -> tuple
             0.020,
             "m",
             "Take the height of the datum point again, or pick the waterline again.",
+            bars=BOTH,
         ),
     )
 
