@@ -578,15 +578,14 @@ def test_a_failed_write_leaves_the_earlier_result(
 ) -> None:
     write_all(result, tmp_path, None, "metric")
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
-    write_bytes = Path.write_bytes
 
-    def full(path: Path, content: bytes) -> int:
+    def full(path: Path, content: bytes) -> None:
         if broken in path.name:
-            write_bytes(path, content[: len(content) // 2])
+            path.write_bytes(content[: len(content) // 2])
             raise OSError(28, "No space left on device")
-        return write_bytes(path, content)
+        path.write_bytes(content)
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr("fitcheck.report.files.write_through", full)
     with pytest.raises(FitcheckError, match="No space left"):
         write_all(renamed_result("prefilters", "other"), tmp_path, None, "metric")
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before

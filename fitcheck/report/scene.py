@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
 from fitcheck.model.look import (
+    BOARD_COLOUR,
     CLIP_COLOUR,
     DUTY_LOOKS,
     MODULE_COLOUR,
@@ -35,7 +36,8 @@ def scene_glb(result: Result) -> bytes:
     """The whole scene as binary glTF; nodes "scan", "module:NAME", "hose:LINE" and a few more.
 
     Further nodes: "unrouted:LINE" (where a hose found no way), "service:MODULE:FACE:KIND",
-    "keep_out:NAME", "solid:NAME", "clips:LINE" (a block from the hose to what carries the clip).
+    "keep_out:NAME", "solid:NAME", "board:NAME", "clips:LINE" (a block from the hose to what
+    carries the clip).
     """
     parts = [_scan(result), *_modules(result), *_volumes(result), *_hoses(result), *_clips(result)]
     told = {"unit": "m", "frame": "x forward, y up, z to starboard; y = 0 is the sea surface"}
@@ -117,7 +119,17 @@ def _volumes(result: Result) -> Iterator[Part]:
     for volume in result.space.keep_outs:
         yield _ghost(f"keep_out:{volume.name}", volume.box, _KEEP_OUT_COLOUR)
     for volume in result.space.solids:
-        yield _ghost(f"solid:{volume.name}", volume.box, _KEEP_OUT_COLOUR)
+        if volume.board is None:
+            yield _ghost(f"solid:{volume.name}", volume.box, _KEEP_OUT_COLOUR)
+            continue
+        vertices, faces = _box(volume.box)
+        yield Part(
+            name=f"board:{volume.name}",
+            vertices=vertices,
+            faces=faces,
+            colour=BOARD_COLOUR,
+            extras={"state": volume.board},
+        )
 
 
 def _ghost(name: str, box: Box, colour: str) -> Part:

@@ -15,6 +15,7 @@ from fitcheck.model.finding import Severity
 from fitcheck.model.fit import ModuleFit, ServiceFit
 from fitcheck.model.kit import Duty
 from fitcheck.model.look import (
+    BOARD_COLOUR,
     CLIP_COLOUR,
     DUTY_LOOKS,
     FIT_WORDS,
@@ -359,7 +360,14 @@ def _skins(result: Result) -> Iterator[Part]:
 
 def _surroundings(result: Result) -> Iterator[Part]:
     space = result.space
-    for volume in (*space.keep_outs, *space.solids):
+    for board in space.boards:
+        yield Part(
+            name=f"board:{board.name}",
+            group="modules",
+            mesh=solid_box(board.box),
+            colour=BOARD_COLOUR,
+        )
+    for volume in (*space.keep_outs, *(one for one in space.solids if one.board is None)):
         yield Part(
             name=f"keep-out:{volume.name}",
             group="service",
