@@ -456,6 +456,8 @@ def test_hatch_turned_and_too_small() -> None:
     finding = next(row for row in fit.findings if row.rule == "hatch" and row.subject == "pump")
     assert finding.severity == "caution"
     assert finding.value == pytest.approx(-0.01)
+    assert finding.bars == ("cut_joinery",)
+    assert finding.remedy is not None
 
 
 def test_heavy_box_wants_two_persons() -> None:

@@ -101,11 +101,17 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
     sides = f"{length(thin)} by {length(middle)}"
     text = (
         f"{module.name} does not pass the hatch: end on it is {sides}, the hatch is "
-        f"{length(small)} by {length(large)}. See whether it comes apart or can be turned through."
+        f"{length(small)} by {length(large)}."
         if room < 0.0
         else f"{module.name} passes the hatch with {length(room)} to spare, less than the mesh "
-        f"may be wrong ({length(doubt)}): measure the hatch."
+        f"may be wrong ({length(doubt)})."
     )
+    first = (
+        "See whether it comes apart or can be turned through."
+        if room < 0.0
+        else ("Measure the hatch on board.")
+    )
+    remedy = f"{first} Leave boat.hatch out once the way in was checked by hand."
     return Finding(
         severity="caution",
         rule="hatch",
@@ -115,6 +121,8 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
         value=room,
         limit=0.0 if room < 0.0 else doubt,
         unit="m",
+        bars=("cut_joinery",),
+        remedy=Remedy(text=remedy),
     )
 
 
