@@ -72,6 +72,22 @@ def test_the_bound_holds_in_both_modes(both: tuple[HoseRoute, HoseRoute]) -> Non
     assert along.bound_kind != "direct" or along.length == pytest.approx(along.bound)
 
 
+@pytest.mark.parametrize("x", [-0.43, -0.55, -0.67])
+@pytest.mark.parametrize("pitch", [0.015, 0.02])
+def test_a_port_that_is_entered_away_from_the_wall_is_reached(x: float, pitch: float) -> None:
+    """Down beside a wall, along it, and into a port of the next wall, 350 mm off the first."""
+    wall = specimens.HIGH[1]
+    space = with_ports(
+        specimens.hand_made_space(pitch=pitch),
+        ((x, wall - 0.15, 0.75), (0.0, 0.0, -1.0)),
+        ((1.0, wall - 0.35, 0.45), (-1.0, 0.0, 0.0)),
+    )
+    led = one_line(way="along structure", reach=REACH, span=SPAN)
+    along, routes = laid(asked([led], hoses=[hose(radius=0.05, outside=0.010)]), space)
+    assert not any(row.rule == "unsupported-span" for row in routes.findings)
+    assert all(span.length <= SPAN + BARELY for span in along.unsupported)
+
+
 def low_over_the_sole() -> Space:
     """The shortest hose already lies along it."""
     at = CLEARANCE + OUTSIDE / 2 + 0.03

@@ -44,6 +44,8 @@ OPEN: tuple[tuple[Ratio, Ratio], ...] = (
 #: ports' axes the first and last lie, in bend radii.
 CUT: tuple[Ratio, ...] = (4.0, 2.0)
 LEAD: tuple[Ratio, ...] = (0.6, 1.2)
+#: Ways tried at each of these; after each the middle of its longest span is shut too.
+SHUT = 2
 #: Added to the price of a metre: out of reach, and in reach by the share of it that is used.
 HANGING, STANDING_OFF = 3.0, 0.3
 #: A span is kept to this [m].
@@ -130,14 +132,22 @@ def _in_reach(
         for room, swing in OPEN:
             radius = np.full(len(crossed), job.need + pitch + room * job.radius)
             radius[:2] = np.maximum(radius[:2], swing * job.span)
-            within = barred(world, far & ~near(world, crossed, radius))
-            if searched:
-                found = route(within, start, end, job.radius, job.need, Patience.BRIEF)
-            else:
-                found = _taut(within, start, end, job, path)
-            if found is None:
+            shut, tried = far & ~near(world, crossed, radius), 0
+            while tried < SHUT:
+                within = barred(world, shut)
+                if searched:
+                    found = route(within, start, end, job.radius, job.need, Patience.BRIEF)
+                else:
+                    found = _taut(within, start, end, job, path)
+                if found is None:
+                    break
+                yield found
+                tried += 1
+                spans = structure.unsupported(bent(found.corners, job.radius), limit)
+                middle = np.array([max(spans, key=lambda span: span.length).place])
+                shut |= far & near(world, middle, np.array([job.span / 4]))
+            if not tried:
                 break
-            yield found
 
 
 def _taut(world: World, start: Pose, end: Pose, job: Job, path: Points) -> Found | None:
