@@ -171,11 +171,15 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
         f"{least.line} has {met.gap * 1e3:.0f} mm, +-{met.uncertainty * 1e3:.0f} mm, to "
         f"{met.subject or SAID[met.kind]}: tight. Offer up before cutting."
     )
+    look = (
+        "Scan that place again, or look there and declare it free (boat.declared_free)"
+        if met.kind == "unseen"
+        else "Measure that gap on board, or move what stands there"
+    )
+    # with more clearance a hose may find no way at all, so that no key is written for it
     remedy = Remedy(
-        text=f"A clearance of {ask} mm, asked round every hose, would be sure; not tried.",
-        changes=(
-            Change(file=scenario.kit_file, key="kit.allowances.hose_clearance", value=f"{ask} mm"),
-        ),
+        text=f"{look}. Or ask for a clearance of {ask} mm round every hose "
+        "(kit.allowances.hose_clearance); whether every hose then has a way was not tried."
     )
     return [
         Finding(
