@@ -1,4 +1,4 @@
-"""One scenario of several: run, its files written, its picture drawn; whatever happens is told."""
+"""One scenario of several: run, its files written, its picture drawn; whatever happens is kept."""
 
 from __future__ import annotations
 

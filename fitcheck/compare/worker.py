@@ -20,7 +20,7 @@ LAST = 10.0
 class Worker:
     """A process that does one job after the other; another takes its place when it has died.
 
-    It is started anew, not forked: a fork of a process that draws or counts in threads may hang.
+    It is spawned, not forked: a fork of a process that draws or counts in threads may hang.
     """
 
     def __init__(self) -> None:

@@ -40,7 +40,7 @@ from fitcheck.units import Metre
 NAMES = cast(tuple[Face, ...], tuple(FACES))
 #: Axes of a box that is not turned.
 LEVEL = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-#: Unseen space this near is told beside what is nearer [m].
+#: Unseen space this near is reported even if something else is nearer [m].
 TOLD: Metre = 0.1
 #: Least share of a face that must lie against a surface for it to count as screwed to it [1].
 MOUNTED_SHARE = 0.5

@@ -128,7 +128,7 @@ class Surroundings:
         return self.space.uncertainty.of_gap(place, kind)
 
     def contact(self, kind: Kind, gap: Metre, place: Point | None, subject: str = "") -> Contact:
-        """A gap with what it may be wrong by; a loose bit is told from the mesh's surfaces."""
+        """A gap with what it may be wrong by; a loose bit is no surface of the mesh."""
         if kind == "mesh" and place is not None:
             bits = self.space.bits
             loose = any(math.dist(place, bit.centre) <= bit.radius + PLAY for bit in bits)

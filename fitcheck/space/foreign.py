@@ -58,7 +58,7 @@ def _limit(size: int) -> None:
     memory, seconds = limits(size)
     wanted = (
         (resource.RLIMIT_AS, memory, memory),
-        # At the first the process is told by a signal of its own, at the second it is killed.
+        # The first limit sends the process a signal of its own, the second kills it.
         (resource.RLIMIT_CPU, seconds, seconds + 5),
         (resource.RLIMIT_CORE, 0, 0),
     )

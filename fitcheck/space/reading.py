@@ -56,7 +56,7 @@ def decimals(words: Iterable[bytes], name: str) -> NDArray[np.float64]:
     try:
         return np.fromiter((decimal(word) for word in words), dtype=np.float64)
     except ValueError as error:
-        raise MeshError(name, f"a word is no number ({error})"[:120], REPAIR) from None
+        raise MeshError(name, f"a word is not a number ({error})"[:120], REPAIR) from None
 
 
 def decimal(word: bytes) -> float:
