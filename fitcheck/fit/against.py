@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from fitcheck.fit.surroundings import PACKING, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_point
+from fitcheck.geometry.distance import TriangleIndex
 from fitcheck.geometry.overlap import TOUCH, triangles_near
 from fitcheck.model.contact import Contact
 from fitcheck.model.kit import Face
@@ -25,11 +26,21 @@ FROM_MEDIAN: Ratio = 1.4826
 
 
 def surface_behind(box: Box, face: Face, around: Surroundings) -> tuple[Floats, Floats]:
-    """Gap from each point of a face to the surface square behind it, and the points.
+    """Gap from each point of a face to the surface a box may be fixed to square behind it.
 
-    Returns the gaps (SAMPLES**2,) [m], negative where the surface lies inside the box, inf where
-    there is none within reach, and the points (SAMPLES**2, 2) from the middle of the face in
-    shares of its shorter half side. Only what a box may be fixed to counts.
+    Returns what `gaps_to` does, over what noise and packing leave possible.
+    """
+    return gaps_to(around.carrying, box, face, behind=around.noise, before=around.reach)
+
+
+def gaps_to(
+    index: TriangleIndex, box: Box, face: Face, *, behind: Metre, before: Metre
+) -> tuple[Floats, Floats]:
+    """Gap from each point of a face to the triangles square behind it, and the points.
+
+    Returns the gaps (SAMPLES**2,) [m], negative where a triangle lies inside the box, inf where
+    there is none from `behind` the face to `before` it, and the points (SAMPLES**2, 2) from the
+    middle of the face in shares of its shorter half side.
     """
     axis, sign = FACES[face]
     sides = [side for side in range(3) if side != axis]
@@ -38,12 +49,11 @@ def surface_behind(box: Box, face: Face, around: Surroundings) -> tuple[Floats, 
     grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
     points = grid * half[sides]
     top = sign * half[axis]
-    ends = sorted((top - sign * (around.noise + TOUCH), top + sign * (around.reach + TOUCH)))
+    ends = sorted((top - sign * (behind + TOUCH), top + sign * (before + TOUCH)))
     low, high = -half, half.copy()
     low[axis], high[axis] = ends
     reach = np.abs(np.array(box.axes)).T @ ((high - low) / 2)
     middle = box.world((low + high) / 2)
-    index = around.carrying
     near = box.local(index.corner[triangles_near(index, middle - reach, middle + reach)])
     gaps = np.full(len(points), np.inf)
     for corners in near:

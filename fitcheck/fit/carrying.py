@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
 from fitcheck.fit.against import surface_behind
+from fitcheck.fit.joinery import Joinery, said_way
 from fitcheck.fit.judge import FIXED_TO, Standing
 from fitcheck.fit.measure import MOUNTED_SHARE, downward, permitted
 from fitcheck.fit.surroundings import STRUCTURE, Surroundings
 from fitcheck.fit.wording import BEFORE, length, spot, thing
-from fitcheck.geometry.box import FACES, Box, as_point, outward
+from fitcheck.geometry.box import FACES, Box, outward
 from fitcheck.geometry.overlap import TOUCH
 from fitcheck.model.contact import CALLED
 from fitcheck.model.finding import Finding, Remedy
@@ -28,15 +29,6 @@ Floats = NDArray[np.float64]
 STOOD_SHARE: Ratio = 0.2
 #: How far inside what holds it the middle of that face must lie, for the shorter side [1].
 INSIDE: Ratio = 0.1
-#: Ways of the boat frame, as people say them.
-WAYS = {
-    "forward": (1, 0, 0),
-    "aft": (-1, 0, 0),
-    "to port": (0, 1, 0),
-    "to starboard": (0, -1, 0),
-    "up": (0, 0, 1),
-    "down": (0, 0, -1),
-}
 
 
 def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
@@ -83,9 +75,9 @@ def _holder(box: Box, face: Face, around: Surroundings) -> str:
 # --- what to say where nothing does -----------------------------------------------------------
 
 
-def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Finding:
+def not_carried(standing: Standing, fit: ModuleFit, joinery: Joinery) -> Finding:
     """The finding on a box that nothing carries: what could, how far off, what would do."""
-    module, box = standing.module, standing.box
+    module, box, around = standing.module, standing.box, joinery.around
     faces = permitted(module, box)
     rows = [row for row in fit.faces if row.face in faces and math.isfinite(row.gap)]
     fixable = [row for row in rows if row.contacts[0].kind in FIXED_TO]
@@ -104,7 +96,7 @@ def not_carried(standing: Standing, fit: ModuleFit, around: Surroundings) -> Fin
         limit=None if best is None else around.reach,
         unit="m",
         place=None if best is None else best.place,
-        remedy=Remedy(text=_what_would_do(standing, best, faces, around)),
+        remedy=Remedy(text=_what_would_do(standing, best, faces, joinery)),
         bars=("cut_joinery", "order_hoses"),  # its hoses move with it
     )
 
@@ -122,39 +114,15 @@ def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundin
 
 
 def _what_would_do(
-    standing: Standing, best: FaceGap | None, faces: tuple[Face, ...], around: Surroundings
+    standing: Standing, best: FaceGap | None, faces: tuple[Face, ...], joinery: Joinery
 ) -> str:
-    box = standing.box
+    box, name = standing.box, standing.module.name
     down = downward(box)
     face = down if down in faces else (best.face if best is not None else faces[0])
-    board = _board_text(standing.module.name, box, face)
-    if best is None or best.gap <= around.reach:
+    board = f"Put a board {BEFORE[face]} it: {joinery.before(name, box, face)}"
+    if best is None or best.gap <= joinery.around.reach:
         return board
     way = said_way(outward(box, best.face))
     at = np.array(standing.at) + best.gap * np.array(outward(box, best.face))
     place = ", ".join(f'"{round(1000 * value) + 0} mm"' for value in at)
-    key = f"layout.modules.{standing.module.name}.at"
-    return f"Move it {length(best.gap)} {way} ({key} = [{place}]). Or: {board}"
-
-
-def _board_text(name: str, box: Box, face: Face) -> str:
-    """A board as it would be written in the boat file, its face against a face of the box."""
-    axis, sign = FACES[face]
-    sides = [side for side in range(3) if side != axis]
-    ring = []
-    for signs in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
-        local = np.zeros(3)
-        local[axis] = sign * box.half[axis]
-        local[sides] = np.array(signs) * np.array(box.half)[sides]
-        point = as_point(box.world(local))
-        ring.append("[" + ", ".join(f'"{round(1000 * v, 1) + 0.0:.1f} mm"' for v in point) + "]")
-    way = said_way(outward(box, face)).removeprefix("to ")
-    return (
-        f'Put a board {BEFORE[face]} it: [[boat.boards]] name = "board of {name}", corners = '
-        f'[{", ".join(ring)}], thickness = "18 mm", grows = "{way}", state = "planned".'
-    )
-
-
-def said_way(direction: tuple[float, float, float]) -> str:
-    """The boat's word nearest to a direction."""
-    return max(WAYS, key=lambda word: float(np.dot(WAYS[word], direction)))
+    return f"Move it {length(best.gap)} {way} (layout.modules.{name}.at = [{place}]). Or: {board}"

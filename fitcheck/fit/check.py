@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitcheck.fit.boards import carries, check_boards, holders
 from fitcheck.fit.carrying import carried_by, not_carried
 from fitcheck.fit.handling import (
     hatch_findings,
     lifting_finding,
     standing_finding,
 )
+from fitcheck.fit.joinery import Joinery
 from fitcheck.fit.judge import Judgement, Standing, judge
 from fitcheck.fit.remedy import Mender
 from fitcheck.fit.surroundings import Surroundings, surround
@@ -49,12 +51,17 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
     mender = Mender(scenario, standings, around)
     if mend:
         _mend(mender, standings, judged, tell)
-    findings = _findings(standings, judged, mender, around, gap, scenario.kit_file)
+    boards = check_boards(around)
+    carried = [row.name for row in boards if carries(row)]
+    joinery = Joinery(around=around, holding=holders(around, carried), standings=standings)
+    findings = _findings(standings, judged, mender, joinery, gap, scenario.kit_file)
+    findings += joinery.findings(boards)
     findings += hatch_findings(tuple(row.module for row in standings), around)
     return Fit(
         modules=tuple(row.fit for row in judged),
         findings=tuple(findings),
         assumptions=_assumptions(scenario, around, judged),
+        boards=boards,
     )
 
 
@@ -76,7 +83,7 @@ def _findings(
     standings: tuple[Standing, ...],
     judged: tuple[Judgement, ...],
     mender: Mender,
-    around: Surroundings,
+    joinery: Joinery,
     gap: float,
     file: str,
 ) -> list[Finding]:
@@ -89,7 +96,7 @@ def _findings(
         extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
         if not verdict.fit.carried_by:
-            found.append(not_carried(standing, verdict.fit, around))
+            found.append(not_carried(standing, verdict.fit, joinery))
     if gap <= 0.0:
         found.append(_no_gap(file))
     return found

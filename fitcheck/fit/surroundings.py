@@ -80,13 +80,23 @@ class Surroundings:
 
     @cached_property
     def carrying(self) -> TriangleIndex:
-        """What boxes may be fixed to: the mesh without lids and loose bits, solids, boards."""
+        """What boxes may be fixed to: what is there, and the boards to be built."""
+        boards = [surface(body.box) for body in self.fixed if body.kind == "board"]
+        return index_triangles(np.concatenate([self._there, *boards]), BIN)
+
+    @cached_property
+    def there(self) -> TriangleIndex:
+        """What boards may be fixed to: the mesh without lids and loose bits, what is declared."""
+        return index_triangles(self._there, BIN)
+
+    @cached_property
+    def _there(self) -> NDArray[np.float64]:
         mesh = self.space.triangles[: len(self.space.triangles) - self.space.lid_triangles]
         for bit in self.space.bits:
             away = np.linalg.norm(mesh - np.array(bit.centre), axis=-1).max(axis=1)
             mesh = mesh[away > bit.radius + PLAY]
-        solids = [surface(body.box) for body in self.fixed if body.kind in STRUCTURE]
-        return index_triangles(np.concatenate([mesh, *solids]), BIN)
+        solids = [surface(body.box) for body in self.fixed if body.kind == "solid"]
+        return np.concatenate([mesh, *solids])
 
     @property
     def low(self) -> NDArray[np.float64]:

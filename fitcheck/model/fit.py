@@ -105,12 +105,31 @@ class ModuleFit(_Met):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BoardFit:
+    """One board to be built: what holds it, and what it runs into; none of either is a fault.
+
+    held_by : names of what its edges or faces lie against, those that carry it
+    line    : length along which it is held [m]
+    side    : its shorter side [m]
+    reach   : distance of its farthest corner from where it is held [m]
+    """
+
+    name: str
+    held_by: tuple[str, ...]
+    line: Metre
+    side: Metre
+    reach: Metre
+    runs_into: tuple[Contact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """All modules in their places."""
+    """All modules in their places, and the boards to be built for them."""
 
     modules: tuple[ModuleFit, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
+    boards: tuple[BoardFit, ...] = ()
 
     def module(self, name: str) -> ModuleFit:
         """The module of that name."""

@@ -60,6 +60,7 @@ def _finding(finding: Finding) -> Json:
 
 def _space(result: Result) -> Json:
     space = result.space
+    held = {board.name: board for board in result.fit.boards}
     return {
         "free_volume": space.free_volume,
         "unseen_volume": space.unseen_volume,
@@ -77,6 +78,7 @@ def _space(result: Result) -> Json:
                 "size": [2.0 * board.box.half[0], 2.0 * board.box.half[1]],
                 "thickness": 2.0 * board.box.half[2],
                 "corners": board.box.corners().tolist(),
+                "held_by": list(held[board.name].held_by) if board.name in held else None,
             }
             for board in space.boards
         ],

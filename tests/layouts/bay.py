@@ -68,3 +68,15 @@ def mm(length: float) -> str:
 def place(*point: float) -> list[str]:
     """A place of the layout."""
     return [f"{value:.4f} m" for value in point]
+
+
+def level_board(name: str, low: Corner, high: Corner) -> Table:
+    """A level board to be built that takes up the block low..high."""
+    ring = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
+    return {
+        "name": name,
+        "corners": [place(x, y, high[2]) for x, y in ring],
+        "thickness": mm(high[2] - low[2]),
+        "grows": "down",
+        "state": "planned",
+    }

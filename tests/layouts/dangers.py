@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests import specimens
-from tests.layouts.bay import Bay, mm, place
+from tests.layouts.bay import Bay, level_board, mm, place
 from tests.layouts.sound import Shape, bay
 
 #: The bay all dangers are put into: half lengths 1.5 and 0.9 m, sole 0.4 m below the sea.
@@ -76,6 +76,19 @@ def _without(*path: str) -> Callable[[Bay], None]:
 def _solid(low: specimens.Corner, high: specimens.Corner) -> Callable[[Bay], None]:
     def change(made: Bay) -> None:
         made.triangles = specimens.join(made.triangles, specimens.box(low, high))
+
+    return change
+
+
+def _boards(*boards: tuple[specimens.Corner, specimens.Corner]) -> Callable[[Bay], None]:
+    """Level boards, given by two corners of the top and their thickness, under a lifted pump."""
+
+    def change(made: Bay) -> None:
+        made.tables["boat"]["boards"] = [
+            level_board(f"shelf {number}", low, high) for number, (low, high) in enumerate(boards)
+        ]
+        at = place(0.45, WALL - 0.16, SOLE + 0.2)
+        made.tables["layout"]["modules"]["feed"]["at"] = at
 
     return change
 
@@ -192,6 +205,24 @@ CHANGES: dict[str, Row] = {
     "hoses_left_to_hang": (
         lambda made: [row.update(way="shortest") for row in made.tables["kit"]["lines"].values()],
         True,
+        False,
+    ),
+    "the_shelf_of_the_pump_hangs_in_the_air": (
+        _boards(((0.34, WALL - 0.24, SOLE + 0.182), (0.56, WALL - 0.05, SOLE + 0.2))),
+        False,
+        False,
+    ),
+    "the_shelf_of_the_pump_goes_through_the_hull": (
+        _boards(((0.34, WALL - 0.24, SOLE + 0.182), (0.56, WALL + 0.2, SOLE + 0.2))),
+        False,
+        False,
+    ),
+    "two_shelves_in_the_air_hold_each_other": (
+        _boards(
+            ((0.34, WALL - 0.24, SOLE + 0.182), (0.56, WALL - 0.05, SOLE + 0.2)),
+            ((0.56, WALL - 0.24, SOLE + 0.182), (0.78, WALL - 0.05, SOLE + 0.2)),
+        ),
+        False,
         False,
     ),
     "a_wall_shuts_the_tank_off": (_solid((1.3, -WALL, SOLE), (1.32, WALL, 1.1)), False, False),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests import specimens
-from tests.layouts.bay import Bay, Floats, Table, mm, place
+from tests.layouts.bay import Bay, Floats, Table, level_board, mm, place
 
 #: Boat axes to mesh axes: as drawn, y up as phones write, z aft, turned half round.
 _AXES: tuple[Floats, ...] = (
@@ -81,7 +81,21 @@ def bay(name: str, shape: Shape, number: int = 0) -> Bay:
     up, forward = _WORDS[which]
     made.tables.update(boat=_boat(made, shape, word, up, forward), kit=_kit(number % 3))
     made.tables["layout"] = _layout(shape, number % 3)
+    if number % 4 == 2:
+        _on_a_shelf(made, shape)
     return made
+
+
+def _on_a_shelf(made: Bay, shape: Shape) -> None:
+    """Both pumps lifted onto one shelf along the port side, still below the sea."""
+    fore, aft = shape.length / 2 - 0.9, shape.length / 2 - 1.95
+    wall, top = shape.wall, shape.sole + 0.1
+    made.tables["boat"]["boards"] = [
+        level_board("pump shelf", (aft, wall - 0.29, top - 0.018), (fore, wall, top))
+    ]
+    for name in ("feed", "hp"):
+        x, y, _ = made.tables["layout"]["modules"][name]["at"]
+        made.tables["layout"]["modules"][name]["at"] = [x, y, mm(top)]
 
 
 def _boat(made: Bay, shape: Shape, unit: str, up: str, forward: str) -> Table:
