@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numba import njit
@@ -48,6 +48,8 @@ LEAD: tuple[Ratio, ...] = (0.6, 1.2)
 SHUT = 2
 #: Added to the price of a metre: out of reach, and in reach by the share of it that is used.
 HANGING, STANDING_OFF = 3.0, 0.3
+#: Room of a cell that was not looked at yet [m].
+UNASKED = np.float32(-2.0)
 #: A span is kept to this [m].
 BARELY = 1e-3
 
@@ -89,8 +91,10 @@ def route_along(
             laid = _weighed(found, job, structure)
             best = min(best, laid, key=lambda one: (one.over, one.cost))
             if laid.over == 0.0:
-                return best.found
-    return best.found
+                break
+        if best.over == 0.0:
+            break
+    return replace(best.found, over=max(0.0, best.found.length - plain.length))
 
 
 def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
@@ -223,6 +227,9 @@ def _search(world, first, last, need, off, dearer, before, cost):  # type: ignor
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     here, there = np.empty(3), np.empty(3)
+    # a cell is asked after from each of its neighbours
+    room = np.full(cost.shape[0], UNASKED, np.float32)
+    spot = np.empty((cost.shape[0], 3), np.float32)
     goal = (last[0] * n1 + last[1]) * n2 + last[2]
     at = (first[0] * n1 + first[1]) * n2 + first[2]
     cost[at] = 0.0
@@ -237,7 +244,11 @@ def _search(world, first, last, need, off, dearer, before, cost):  # type: ignor
             continue
         done[at] = True
         i, j, k = at // (n1 * n2), (at // n2) % n1, at % n2
-        a = roomiest(world, i, j, k, need, here)
+        if room[at] == UNASKED:
+            room[at] = roomiest(world, i, j, k, need, here)
+            spot[at] = here
+        a = room[at]
+        here[:] = spot[at]
         for di in range(-1, 2):
             for dj in range(-1, 2):
                 for dk in range(-1, 2):
@@ -247,7 +258,11 @@ def _search(world, first, last, need, off, dearer, before, cost):  # type: ignor
                     to = (p * n1 + q) * n2 + r
                     if done[to]:
                         continue
-                    b = roomiest(world, p, q, r, need, there)
+                    if room[to] == UNASKED:
+                        room[to] = roomiest(world, p, q, r, need, there)
+                        spot[to] = there
+                    b = room[to]
+                    there[:] = spot[to]
                     if b < 0.0 and to != goal:
                         continue
                     step = h * np.sqrt(di * di + dj * dj + dk * dk)

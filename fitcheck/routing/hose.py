@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,15 +45,19 @@ SAME = 2e-5
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Found:
-    """A feasible polyline and its length; `direct` if it is the proven shortest curve."""
+    """A feasible polyline and its length; `direct` if it is the proven shortest curve.
+
+    over : how much longer it is than a feasible one that was left for its sake [m]
+    """
 
     corners: NDArray[np.float64]
     length: Metre
     direct: bool
+    over: Metre = 0.0
 
     def reversed(self) -> Found:
         """Run the other way."""
-        return Found(corners=self.corners[::-1].copy(), length=self.length, direct=self.direct)
+        return replace(self, corners=self.corners[::-1].copy())
 
 
 def route(

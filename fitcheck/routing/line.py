@@ -36,7 +36,8 @@ class Routed:
     """A line's whole curve, where on it the holes are let off, whether it is all direct.
 
     corners : of the polyline whose rounding the curve is, port to port
-    rivals : what came of the other holes it might pass; shorter : a way left for its high point
+    rivals : what came of the other holes it might pass; shorter : a way left for its high point;
+    over : how much longer each stretch between holes is than one left for support [m]
     """
 
     job: Job
@@ -46,6 +47,7 @@ class Routed:
     corners: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 3)))
     rivals: tuple[Routed | Blocked, ...] = ()
     shorter: Routed | None = None
+    over: tuple[Metre, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -202,7 +204,8 @@ def _through(
         _span(curve, into, out) for into, out in zip(stops[1:-1:2], stops[2::2], strict=False)
     )
     direct = parts[0].direct and not spans
-    routed = Routed(job=job, curve=curve, direct=direct, holes=spans, corners=corners)
+    over = tuple(part.over for part in parts)
+    routed = Routed(job=job, curve=curve, direct=direct, holes=spans, corners=corners, over=over)
     verdict = verdict_of(obstacles, routed, tubes)
     if not verdict.kept:
         worst = min((verdict.solid, verdict.space, verdict.hose), key=lambda n: n.clearance)

@@ -55,11 +55,15 @@ class Proof:
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class _Stretch:
-    """The part of a routed line between two straights, and its bends first .. last."""
+    """The part of a routed line between two straights, and its bends first .. last.
+
+    least : length of the shortest feasible curve known, the stretch itself or one left for it
+    """
 
     ends: Ends
     begins: Metre
     length: Metre
+    least: Metre
     first: int
     last: int
 
@@ -78,7 +82,8 @@ def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = QUICK) -> P
     other = fixed + _other_senses(routed, stretches)
     if min(free, other) > length - 3 * ROUNDING:
         return Proof(bound=length, kind="direct")
-    if min(free, other) > length * (1 - CLOSE) and level is QUICK:
+    least = fixed + sum(stretch.least for stretch in stretches)
+    if min(free, other) > least * (1 - CLOSE) and level is QUICK:
         return Proof(bound=float(min(free, other)), kind="unobstructed")
     measure = Surroundings(obstacles.world(routed.job, ()), routed.job.need + BEYOND)
     proven = fixed + sum(
@@ -90,13 +95,13 @@ def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = QUICK) -> P
 
 
 def _proven(routed: Routed, stretch: _Stretch, measure: Surroundings, level: Effort) -> Metre:
-    if stretch.free > stretch.length - 3 * ROUNDING:
+    if stretch.free > stretch.least - 3 * ROUNDING:
         return stretch.free
     problem = Problem(
         ends=stretch.ends,
         clearance=routed.job.need - SPARE,
         measure=measure,
-        limit=stretch.length,
+        limit=stretch.least,
     )
     held = contact_planes(routed.curve, problem, stretch.begins, stretch.begins + stretch.length)
     bends = [bend_planes(routed.curve, step, stretch.first, stretch.last) for step in STEPS]
@@ -118,7 +123,10 @@ def _stretches(routed: Routed) -> list[_Stretch]:
     marks.append(curve.length - job.end.lead)
     bends = _bend_places(curve)
     found = []
-    for first, last in zip(marks[::2], marks[1::2], strict=True):
+    over = routed.over or (0.0,) * (len(marks) // 2)
+    if routed.shorter is not None and len(over) == 1:
+        over = (max(over[0], curve.length - routed.shorter.curve.length),)
+    for first, last, spare in zip(marks[::2], marks[1::2], over, strict=True):
         rows = np.flatnonzero((bends > first) & (bends < last))
         start, leaves = _pose(curve, first)
         end, arrives = _pose(curve, last)
@@ -130,7 +138,12 @@ def _stretches(routed: Routed) -> list[_Stretch]:
             radius=job.radius,
         )
         low, high = (int(rows[0]), int(rows[-1]) + 1) if len(rows) else (0, 0)
-        found.append(_Stretch(ends=ends, begins=first, length=last - first, first=low, last=high))
+        long = last - first
+        found.append(
+            _Stretch(
+                ends=ends, begins=first, length=long, least=long - spare, first=low, last=high
+            )
+        )
     return found
 
 
