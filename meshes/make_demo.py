@@ -468,6 +468,8 @@ def picks() -> dict[str, list[tuple[float, float, float]]]:
         "overboard": [(0.06, 0.84, 0.42)],
         "tank": [(1.30, 0.22, 0.23)],
         "hole": [(BULKHEAD + WALL / 2, HOLE[0], HOLE[1])],
+        "free before the hole": [(0.88, 0.39, 0.39), (1.00, 0.53, 0.53)],
+        "free beyond the hole": [(1.02, 0.39, 0.39), (1.15, 0.53, 0.53)],
     }  # fmt: skip
 
 

@@ -93,6 +93,12 @@ def test_demo_is_a_caution_worth_reading(demo: Done) -> None:
     assert "suction-vacuum" in cautions
 
 
+def test_the_demo_is_safe_to_cut_and_to_order_for(demo: Done) -> None:
+    assert demo.result.cut_joinery.reasons == ()
+    assert demo.result.order_hoses.reasons == ()
+    assert all(board.held_by for board in demo.result.fit.boards)
+
+
 def test_the_scan_agrees_with_the_drawing(demo: Done, drawn: Done) -> None:
     _every_hose_is_routed_and_right(drawn)
     assert demo.result.space.frame.scale == pytest.approx(1.0104, rel=0.004)
