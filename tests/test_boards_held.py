@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fitcheck.fit import check_fit
-from fitcheck.geometry.box import Box, drawn_in
+from fitcheck.geometry.box import Box, as_point
+from fitcheck.model.boat import Bearing, Board, Spot
 from fitcheck.model.finding import Finding
 from fitcheck.model.fit import BoardFit, Fit
+from fitcheck.model.kit import Face
 from fitcheck.model.space import UNSEEN, PlacedVolume, Space
-from fitcheck.space.boards import with_boards
+from fitcheck.space.boards import place_boards, with_boards
+from fitcheck.units import parse
 from tests.specimens import Corner, box, hand_made_space, upright_box
-from tests.test_carrying import plan
+from tests.test_carrying import FRAME, INSIDE, plan
+from tests.test_fit import module, scanned
+from tests.test_fit import plan as plan_of
 
 # The room spans x -1..1, y -0.75..0.75, z 0..1.2; boards here are level unless said otherwise.
 IN_THE_AIR: tuple[Corner, Corner] = ((-0.2, 0.4, 0.5), (0.2, 0.65, 0.518))
@@ -74,7 +80,7 @@ def test_the_extension_that_is_offered_is_held() -> None:
     assert finding.remedy is not None
     # 0.75 - 0.65 m to the port side, the nearest of all.
     assert finding.remedy.text.startswith("Extend it 100 mm to port")
-    longer = replace(first, box=drawn_in(first.box, {"left": -0.1}))
+    longer = written(finding)
     assert longer.box.corners()[:, 1].max() == pytest.approx(0.75)
     assert of_rule(judged(longer), "board-not-carried") == []
 
@@ -84,7 +90,31 @@ def test_a_board_set_off_a_wall_by_less_than_battens_is_packed_out() -> None:
     (finding,) = of_rule(judged(upright), "board-not-carried")
     assert finding.remedy is not None
     assert finding.remedy.text.startswith("Extend it 32 mm to port")
-    assert 'thickness = "50 mm"' in finding.remedy.text
+    assert written(finding).box.half[2] == pytest.approx(0.025)
+
+
+def written(where: Finding | str) -> PlacedVolume:
+    """The board that a remedy writes out, placed as the boat file's would be."""
+    if isinstance(where, Finding):
+        assert where.remedy is not None
+        where = where.remedy.text
+    table = where[where.index("{") :]
+    row = tomllib.loads(f"board = {table.removesuffix(' (boat.boards).')}")["board"]
+    ways = {"up": (0, 0, 1), "down": (0, 0, -1), "port": (0, 1, 0), "starboard": (0, -1, 0)}
+    ways |= {"forward": (1, 0, 0), "aft": (-1, 0, 0)}
+    corners = tuple(
+        Spot(frame="boat", at=as_point(np.array([parse(v, "length") for v in corner])))
+        for corner in row["corners"]
+    )
+    board = Board(
+        name=row["name"],
+        corners=corners,
+        thickness=parse(row["thickness"], "length"),
+        grows=Bearing(frame="boat", vector=ways[row["grows"]]),
+        state=row["state"],
+    )
+    (placed,) = place_boards(FRAME, [board], INSIDE)
+    return placed
 
 
 @pytest.mark.parametrize(("width", "is_held"), [(0.10, False), (0.30, True)])
@@ -139,6 +169,89 @@ def test_a_lid_holds_no_board() -> None:
     assert of_rule(judged(shelf(*IN_THE_AIR), space=space), "board-not-carried") == []
     lids = replace(space, lid_triangles=len(lid))
     assert len(of_rule(judged(shelf(*IN_THE_AIR), space=lids), "board-not-carried")) == 1
+
+
+# --- boards that are offered ------------------------------------------------------------------
+
+
+def test_a_board_through_the_wall_is_cut_back_to_it() -> None:
+    """Both that it runs into the wall and that nothing carries it are settled by one cut."""
+    (x0, y0, z0), (x1, y1, z1) = ON_THE_WALL
+    through = judged(shelf((x0, y0, z0), (x1, y1 + 0.2, z1)))
+    for rule in ("board-runs-into", "board-not-carried"):
+        (finding,) = of_rule(through, rule)
+        assert finding.remedy is not None
+        assert finding.remedy.text.startswith("Make it 200 mm shorter to port")
+        cut = written(finding)
+        assert cut.name == "shelf"
+        after = judged(cut)
+        assert of_rule(after, "board-runs-into") == of_rule(after, "board-not-carried") == []
+
+
+@pytest.mark.parametrize("x", [-0.11, 0.11])
+def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: float) -> None:
+    space = hand_made_space([((-0.02, 0.48, 0.0), (0.02, 0.52, 1.2))])
+    board = shelf(*ON_THE_WALL)
+    room = replace(space, label=with_boards(space.label, space.grid, [board]), solids=(board,))
+    scene = plan((x, 0.6, 0.518), size=(0.15, 0.1, 0.2))
+    (finding,) = of_rule(check_fit(scene, room, mend=False), "board-runs-into")
+    ends = written(finding).box.corners()[:, 0]
+    assert (ends.min(), ends.max()) == pytest.approx((-0.2, -0.02) if x < 0 else (0.02, 0.2))
+
+
+def test_a_shelf_that_reaches_too_far_is_made_narrower() -> None:
+    (finding,) = of_rule(judged(shelf((-0.3, 0.25, 0.5), (0.3, 0.75, 0.518))), "board-not-carried")
+    assert finding.remedy is not None
+    assert "shorter to starboard" in finding.remedy.text
+    assert of_rule(judged(written(finding)), "board-not-carried") == []
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_what_is_written_for_a_box_in_the_air_carries_it(seed: int) -> None:
+    """Random boxes among posts in a scanned room; each way that a text offers is tried."""
+    rng = np.random.default_rng(seed)
+    posts = [
+        ((x, y, 0.0), (x + 0.15, y + 0.15, float(rng.uniform(0.2, 1.0))))
+        for x, y in rng.uniform((-0.9, -0.7), (0.8, 0.55), (3, 2))
+    ]
+    space = scanned(hand_made_space(posts), float(rng.choice([0.001, 0.008])))
+    offered = 0
+    for _ in range(4):
+        size = as_point(rng.uniform(0.1, 0.35, 3))
+        at = as_point(rng.uniform((-0.8, -0.6, 0.02), (0.8, 0.6, 0.8)))
+        turn = (0.0, 0.0, float(rng.choice([0.0, 90.0])))
+        fixed: tuple[Face, ...] = ("base", "back") if rng.random() < 0.5 else ("base",)
+        pump = module("pump", size, fixed_by=fixed, fixing_given=True)
+        beside = (module("other", (0.2, 0.2, 0.3)), (0.0, 0.0, 0.0))
+        scene = plan_of((pump, at, turn), beside, scan=True)
+        before = check_fit(scene, space, mend=False)
+        for finding in of_rule(before, "not-carried"):
+            assert finding.remedy is not None
+            if before.module("pump").verdict in ("clash", "unseen"):
+                continue
+            for way in finding.remedy.text.split(" Or: "):
+                now, room = scene, space
+                if "{" in way:
+                    board = written(way)
+                    label = with_boards(space.label, space.grid, [board])
+                    room = replace(space, label=label, solids=(board,))
+                elif "at = " in way:
+                    spot = tomllib.loads(f"at = {way.partition('at = ')[2].removesuffix(').')}")
+                    there = as_point(np.array([parse(v, "length") for v in spot["at"]]))
+                    first, *rest = scene.layout.placements
+                    places = (replace(first, at=there), *rest)
+                    now = replace(scene, layout=replace(scene.layout, placements=places))
+                else:
+                    continue
+                offered += 1
+                left = {(row.rule, row.subject) for row in barring(check_fit(now, room))}
+                assert ("not-carried", "pump") not in left
+                assert left <= {(row.rule, row.subject) for row in barring(before)}
+    assert offered
+
+
+def barring(fit: Fit) -> list[Finding]:
+    return [row for row in fit.findings if row.severity == "fail" or row.bars]
 
 
 # --- what a board runs into -------------------------------------------------------------------

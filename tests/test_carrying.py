@@ -84,6 +84,30 @@ def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float)
     assert 'at = ["0 mm", "100 mm", "0 mm"]' in finding.remedy.text
 
 
+def test_a_box_is_not_pushed_against_what_does_not_carry_it() -> None:
+    """A post under one corner is the nearest surface; on it the box would tip over."""
+    space = hand_made_space([((0.10, 0.58, 0.0), (0.14, 0.62, 0.3))])
+    (finding,) = unheld(check_fit(plan((0.0, 0.55, 0.4)), space))
+    assert finding.remedy is not None
+    assert finding.remedy.text.startswith("Put a board below it")
+
+
+@pytest.mark.parametrize("gap", [0.010, 0.030])
+def test_a_board_offered_in_a_narrow_gap_fills_it(gap: float) -> None:
+    (finding,) = unheld(check_fit(plan((0.0, 0.1, gap)), hand_made_space()))
+    assert finding.remedy is not None
+    assert f'thickness = "{1000 * gap:.0f} mm"' in finding.remedy.text
+
+
+def test_no_board_is_offered_that_would_hang_in_the_air() -> None:
+    """In the middle of the room, 0.75 m off any wall and too high for packing."""
+    small = plan((0.0, 0.0, 0.7), size=(0.1, 0.1, 0.1))
+    (finding,) = unheld(check_fit(small, hand_made_space()))
+    assert finding.remedy is not None
+    assert "a board" not in finding.remedy.text
+    assert 'at = ["0 mm", "0 mm", "0 mm"]' in finding.remedy.text
+
+
 def test_only_a_face_it_may_be_fixed_by_carries() -> None:
     # The back lies against the after wall at x = -1, half a metre up.
     at = (-0.85, 0.1, 0.5)

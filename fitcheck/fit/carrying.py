@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
 from fitcheck.fit.against import surface_behind
-from fitcheck.fit.joinery import Joinery, said_way
-from fitcheck.fit.judge import FIXED_TO, Standing
-from fitcheck.fit.measure import MOUNTED_SHARE, downward, permitted
+from fitcheck.fit.joinery import LOOKED, Joinery, said_way
+from fitcheck.fit.judge import FIXED_TO, Standing, judge
+from fitcheck.fit.measure import MOUNTED_SHARE, apart_at_least, downward, permitted
 from fitcheck.fit.surroundings import STRUCTURE, Surroundings
 from fitcheck.fit.wording import BEFORE, length, spot, thing
-from fitcheck.geometry.box import FACES, Box, outward
+from fitcheck.geometry.box import FACES, Box, as_point, outward
 from fitcheck.geometry.overlap import TOUCH
 from fitcheck.model.contact import CALLED
 from fitcheck.model.finding import Finding, Remedy
@@ -23,6 +24,8 @@ from fitcheck.model.kit import Face
 from fitcheck.units import Ratio
 
 Floats = NDArray[np.float64]
+
+NOT_CARRIED = "not-carried"
 
 #: Share of the face a box stands on that must be held, where what holds it surrounds its middle
 #: [1]; common practice, no source.
@@ -75,19 +78,25 @@ def _holder(box: Box, face: Face, around: Surroundings) -> str:
 # --- what to say where nothing does -----------------------------------------------------------
 
 
-def not_carried(standing: Standing, fit: ModuleFit, joinery: Joinery) -> Finding:
-    """The finding on a box that nothing carries: what could, how far off, what would do."""
+def not_carried(
+    standing: Standing, fit: ModuleFit, joinery: Joinery, cure: Remedy | None
+) -> Finding:
+    """The finding on a box that nothing carries: what could, how far off, what would do.
+
+    cure : what is told for it because it cannot stand here at all
+    """
     module, box, around = standing.module, standing.box, joinery.around
     faces = permitted(module, box)
     rows = [row for row in fit.faces if row.face in faces and math.isfinite(row.gap)]
     fixable = [row for row in rows if row.contacts[0].kind in FIXED_TO]
-    best = min(fixable, key=lambda row: abs(row.gap)) if fixable else None
+    fixable.sort(key=lambda row: abs(row.gap))
+    best = fixable[0] if fixable else None
     shares = {
         face: float(np.isfinite(surface_behind(box, face, around)[0]).mean()) for face in faces
     }
     return Finding(
         severity="caution",
-        rule="not-carried",
+        rule=NOT_CARRIED,
         subject=module.name,
         text=f"Nothing carries {module.name}: {_nearest(best, shares, around)}. It may be fixed "
         f"by its {' or '.join(faces)}.",
@@ -96,7 +105,7 @@ def not_carried(standing: Standing, fit: ModuleFit, joinery: Joinery) -> Finding
         limit=None if best is None else around.reach,
         unit="m",
         place=None if best is None else best.place,
-        remedy=Remedy(text=_what_would_do(standing, best, faces, joinery)),
+        remedy=cure or Remedy(text=_what_would_do(standing, fixable, faces, joinery)),
         bars=("cut_joinery", "order_hoses"),  # its hoses move with it
     )
 
@@ -114,15 +123,49 @@ def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundin
 
 
 def _what_would_do(
-    standing: Standing, best: FaceGap | None, faces: tuple[Face, ...], joinery: Joinery
+    standing: Standing, rows: list[FaceGap], faces: tuple[Face, ...], joinery: Joinery
 ) -> str:
+    """A push against what could carry it, a board that would hold; each judged before."""
     box, name = standing.box, standing.module.name
+    pushed = next((text for row in rows if (text := _pushed(standing, row, joinery))), None)
+    ways = [] if pushed is None else [pushed]
+    room = {row.face: row.gap for row in rows}
     down = downward(box)
-    face = down if down in faces else (best.face if best is not None else faces[0])
-    board = f"Put a board {BEFORE[face]} it: {joinery.before(name, box, face)}"
-    if best is None or best.gap <= joinery.around.reach:
-        return board
-    way = said_way(outward(box, best.face))
-    at = np.array(standing.at) + best.gap * np.array(outward(box, best.face))
-    place = ", ".join(f'"{round(1000 * value) + 0} mm"' for value in at)
-    return f"Move it {length(best.gap)} {way} (layout.modules.{name}.at = [{place}]). Or: {board}"
+    for face in sorted(faces, key=lambda face: (face != down, room.get(face, math.inf))):
+        board = joinery.before(name, box, face, room.get(face, math.inf))
+        if board is not None:
+            ways.append(f"Put a board {BEFORE[face]} it: {board}")
+            break
+    if ways:
+        return " Or: ".join(ways)
+    return (
+        f"No board that reaches structure within {length(LOOKED)} would carry it here, nor is "
+        f"there a clear place right against any: stand it elsewhere by its {' or '.join(faces)}, "
+        "or build up to it with boards (boat.boards) that stand on the boat's structure."
+    )
+
+
+def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> str | None:
+    """The module pushed against what lies before a face, if it fits and is carried there."""
+    around, gap = joinery.around, joinery.box_gap
+    if row.gap <= around.reach:
+        return None
+    way = np.array(outward(standing.box, row.face))
+    millimetres = np.round(1000 * (np.array(standing.at) + row.gap * way)) + 0.0
+    there = replace(standing, at=as_point(millimetres / 1000))
+    others = tuple(one for one in joinery.standings if one is not standing)
+    judged = judge(there, others, around, gap)
+    if judged.fails or judged.barring or not carried_by(there, around):
+        return None
+    near = gap + 2 * around.uncertainty(there.box.centre)
+    for one in others:
+        if all(apart_at_least(b, there.box) > near for b in (one.box, *one.services())):
+            continue
+        rest = tuple(other for other in others if other is not one)
+        now, then = (judge(one, (*rest, this), around, gap) for this in (standing, there))
+        if then.barring - now.barring:
+            return None
+    place = ", ".join(f'"{value:.0f} mm"' for value in millimetres)
+    said = said_way(outward(standing.box, row.face))
+    name = standing.module.name
+    return f"Move it {length(row.gap)} {said} (layout.modules.{name}.at = [{place}])."

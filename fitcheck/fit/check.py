@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitcheck.fit.boards import carries, check_boards, holders
-from fitcheck.fit.carrying import carried_by, not_carried
+from fitcheck.fit.boards import check_boards
+from fitcheck.fit.carrying import NOT_CARRIED, carried_by, not_carried
 from fitcheck.fit.handling import (
     hatch_findings,
     lifting_finding,
@@ -52,10 +52,9 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
     if mend:
         _mend(mender, standings, judged, tell)
     boards = check_boards(around)
-    carried = [row.name for row in boards if carries(row)]
-    joinery = Joinery(around=around, holding=holders(around, carried), standings=standings)
+    joinery = Joinery(around=around, boards=boards, standings=standings, box_gap=gap)
     findings = _findings(standings, judged, mender, joinery, gap, scenario.kit_file)
-    findings += joinery.findings(boards)
+    findings += joinery.findings()
     findings += hatch_findings(tuple(row.module for row in standings), around)
     return Fit(
         modules=tuple(row.fit for row in judged),
@@ -91,12 +90,13 @@ def _findings(
     found: list[Finding] = []
     for standing, verdict in zip(standings, judged, strict=True):
         module = standing.module
-        found += findings_of(verdict, gap, told, mender.cure)
+        found += findings_of(verdict, gap, told, mender.cure, mender.settles)
         leaning = standing_finding(module, standing.box, mender.cure(module.name, ""))
         extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
         if not verdict.fit.carried_by:
-            found.append(not_carried(standing, verdict.fit, joinery))
+            cure = mender.settles(module.name, NOT_CARRIED)
+            found.append(not_carried(standing, verdict.fit, joinery, cure))
     if gap <= 0.0:
         found.append(_no_gap(file))
     return found

@@ -41,6 +41,8 @@ from fitcheck.model.kit import Face, Module, ServiceClearance
 from fitcheck.model.uncertainty import Verdict
 from fitcheck.units import Metre, Point, Radian
 
+#: The rule of every finding on a service space.
+SERVICE = "service-clearance"
 #: What a face that lies against it is taken as fixed to.
 FIXED_TO: tuple[Kind, ...] = ("mesh", *STRUCTURE)
 
@@ -70,6 +72,11 @@ class Fault:
     rule: str
     met: Contact
 
+    @property
+    def bars(self) -> bool:
+        """Whether nothing may be cut before it is settled: box and thing met may overlap."""
+        return self.rule != "tight" or self.met.sure < -TOUCH
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
@@ -85,6 +92,23 @@ class Judgement:
     def fails(self) -> bool:
         """Whether anything here is a fail rather than a caution."""
         return self.fit.verdict in ("clash", "unseen") or bool(self.short)
+
+    @property
+    def sure(self) -> bool:
+        """Whether all is as asked even if the mesh is as wrong as it may be."""
+        return self.fit.verdict == "fits" and not self.short and not self.doubtful
+
+    @property
+    def barring(self) -> frozenset[str]:
+        """Rules that keep anything from being cut for it here."""
+        rules = {fault.rule for fault in self.faults if fault.bars}
+        rules |= {SERVICE for row in (*self.short, *self.doubtful) if lacks(row)}
+        return frozenset(rules)
+
+
+def lacks(row: ServiceFit) -> bool:
+    """Whether a service space is shorter than asked as it is measured."""
+    return row.available < row.wanted - TOUCH
 
 
 def judge(
@@ -217,8 +241,8 @@ def _mounted(
     for face in NAMES:
         if face not in stands and face not in permitted(standing.module, box):
             continue
-        met = nearest([*ahead[face], *depths.get(face, [])])
-        touches = met.kind in FIXED_TO and -around.noise <= met.gap <= around.reach
+        met = [row for row in (*ahead[face], *depths.get(face, [])) if row.kind in FIXED_TO]
+        touches = bool(met) and -around.noise <= nearest(met).gap <= around.reach
         if touches and (face in stands or lies_against(box, face, around, structure)):
             found.append(face)
     return tuple(found)

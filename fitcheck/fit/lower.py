@@ -39,7 +39,7 @@ def stands_lower(scenario: Scenario, space: Space) -> Callable[[str, Metre, Metr
             judged = judge(row, others, around(), gap)
             found |= {
                 (finding.rule, finding.subject)
-                for finding in findings_of(judged, gap, set(), lambda *_: None)
+                for finding in findings_of(judged, gap, set(), lambda *_: None, lambda *_: None)
                 if finding.severity == "fail" or finding.bars
             }
         return found

@@ -22,6 +22,7 @@ from fitcheck.fit.measure import permitted
 from fitcheck.fit.surroundings import PLAY, STRUCTURE, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, outward, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
+from fitcheck.model.kit import Face
 from fitcheck.model.scenario import Scenario
 from fitcheck.units import Metre, Point
 
@@ -30,26 +31,39 @@ REACH, STEP, FINE = 0.5, 0.010, 0.2
 #: A module nearer than this to what may carry it is pushed against it: lattice steps apart [m].
 AGAINST = 2 * STEP
 #: What losing something at the new place counts as, in metres moved.
-LOSES_BASE, LOSES_SIDE, LOSES_ROOM, LOSES_PORT = 0.15, 0.05, 0.10, 0.05
+LOSES_BASE, LOSES_SIDE, LOSES_PORT = 0.15, 0.05, 0.25
 #: Free length wanted before a port beyond the hose's straight end [m].
 BEFORE_PORT = 0.05
-#: Places judged exactly before the search gives up, and shifts sieved at a time.
+#: Places with room and places without that are judged exactly at most, shifts sieved at a time.
 MOST_JUDGED, CHUNK = 40, 4096
 
 Floats = NDArray[np.float64]
+Rows = list[tuple[float, Point]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
     """A place that passes, its judgement, and what it costs (metres moved and things lost).
 
+    sure    : whether it passes even if the mesh is as wrong as it may be
     carried : whether something the module may be fixed to lies against it there
+    shut    : ports before which a hose may have no room to turn then
     """
 
     standing: Standing
     judged: Judgement
     cost: Metre
+    sure: bool = True
     carried: bool = True
+    shut: tuple[str, ...] = ()
+
+    @property
+    def rank(self) -> tuple[int, Metre]:
+        """The lower the better: a board can be built, a doubt only be measured."""
+        barred = bool(self.judged.barring)
+        if self.carried and not barred:
+            return (0 if self.sure else 1), self.cost
+        return 2 + 2 * barred + (not self.carried), self.cost
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,63 +71,89 @@ class Quest:
     """One module to be placed anew.
 
     others : the other modules, where they stand
-    ports  : blocks before its ports that a hose needs free, where it stands now
+    ports  : blocks before its ports, by name, that a hose needs free, where it stands now
+    theirs : the same before the ports of others, which it is to keep out of
     mounted: faces it is fixed by now
     carried: whether only places count where something carries it
     """
 
     standing: Standing
     others: tuple[Standing, ...]
-    ports: tuple[Box, ...]
-    mounted: tuple[str, ...]
+    ports: tuple[tuple[str, Box], ...]
+    theirs: tuple[tuple[str, Box], ...]
+    mounted: tuple[Face, ...]
     around: Surroundings
     box_gap: Metre
     carried: bool = True
 
 
-def nearest_place(quest: Quest, accept: Callable[[Standing, Judgement], bool]) -> Place | None:
-    """The cheapest place within reach that has no fail and that `accept` takes; None if none."""
-    waiting: list[tuple[float, Point]] = []
-    passed: dict[Point, Judgement] = {}
-    judged = 0
-    for rows, floor in _survivors(quest):
-        for row in rows:
+Test = Callable[[Standing, Judgement], bool]
+
+
+def nearest_place(quest: Quest, accept: Test, sure: Test) -> Place | None:
+    """The cheapest place within reach that passes and is sure, else that passes; None if none.
+
+    accept : whether a place without a fail will do
+    sure   : whether it also does if the mesh is as wrong as it may be
+    """
+    waiting: Rows = []
+    cramped: Rows = []
+    seen: set[Point] = set()
+    doubtful: list[Place] = []
+    left = MOST_JUDGED
+    for roomy, rest, floor in _survivors(quest):
+        cramped = heapq.nsmallest(MOST_JUDGED, [*cramped, *rest])
+        for row in roomy:
             heapq.heappush(waiting, row)
-        while waiting and waiting[0][0] <= floor:
-            cost, at = heapq.heappop(waiting)
-            standing = replace(quest.standing, at=at)
-            if at in passed:
-                return _place(quest, standing, passed[at], cost)
-            if judged >= MOST_JUDGED:
-                continue
-            judged += 1
-            verdict = judge(standing, quest.others, quest.around, quest.box_gap)
-            if verdict.fails or not accept(standing, verdict):
-                continue
-            if quest.carried and not carried_by(standing, quest.around):
-                settled = _settled(quest, standing, verdict, accept)
-                if settled is None or settled[0].at in passed:
-                    continue
-                standing, verdict = settled
-            if _surely(verdict, quest.around):
-                return _place(quest, standing, verdict, cost)
-            passed[standing.at] = verdict
-            heapq.heappush(waiting, (cost + LOSES_ROOM, standing.at))
-        if judged >= MOST_JUDGED and not passed:
+        while waiting and waiting[0][0] <= floor and left:
+            left -= 1
+            place = _tried(quest, *heapq.heappop(waiting), seen, accept, sure)
+            if place is not None and place.sure:
+                return place
+            doubtful += [place] if place is not None else []
+        if not left:
+            break
+    for row in cramped:
+        if any(not place.judged.barring for place in doubtful):
+            break
+        place = _tried(quest, *row, seen, accept, sure)
+        if place is not None and place.sure:
+            return place
+        doubtful += [place] if place is not None else []
+    return min(doubtful, key=lambda place: place.rank, default=None)
+
+
+def _tried(
+    quest: Quest, cost: Metre, at: Point, seen: set[Point], accept: Test, sure: Test
+) -> Place | None:
+    """A place of the lattice judged exactly; None if it does not pass or was seen before."""
+    standing = replace(quest.standing, at=at)
+    verdict = judge(standing, quest.others, quest.around, quest.box_gap)
+    if verdict.fails:
+        return None
+    held = bool(carried_by(standing, quest.around))
+    if quest.carried and not held:
+        settled = _settled(quest, standing, verdict)
+        if settled is None:
             return None
-    return None
-
-
-def _place(quest: Quest, standing: Standing, verdict: Judgement, cost: Metre) -> Place:
-    held = quest.carried or bool(carried_by(standing, quest.around))
-    return Place(standing=standing, judged=verdict, cost=cost, carried=held)
+        standing, verdict = settled
+        held = True
+    if standing.at in seen or not accept(standing, verdict):
+        return None
+    seen.add(standing.at)
+    move = np.array([standing.at]) - np.array(quest.standing.at)
+    return Place(
+        standing=standing,
+        judged=verdict,
+        cost=cost,
+        sure=verdict.sure and sure(standing, verdict),
+        carried=held,
+        shut=tuple(dict.fromkeys(n for n, lost in _ports_lost(quest, move) if lost[0])),
+    )
 
 
 def _settled(
-    quest: Quest,
-    standing: Standing,
-    verdict: Judgement,
-    accept: Callable[[Standing, Judgement], bool],
+    quest: Quest, standing: Standing, verdict: Judgement
 ) -> tuple[Standing, Judgement] | None:
     """The module pushed against what lies less than a step before a face it may be fixed by."""
     box = standing.box
@@ -123,17 +163,9 @@ def _settled(
         moved = np.array(standing.at) + row.gap * np.array(outward(box, row.face))
         there = replace(standing, at=as_point(np.round(moved, 4)))
         judged = judge(there, quest.others, quest.around, quest.box_gap)
-        if not judged.fails and carried_by(there, quest.around) and accept(there, judged):
+        if not judged.fails and carried_by(there, quest.around):
             return there, judged
     return None
-
-
-def _surely(verdict: Judgement, around: Surroundings) -> bool:
-    """Whether a place passes even if the mesh is as wrong as it may be."""
-    spare = all(
-        row.available >= row.wanted + row.uncertainty - PLAY for row in verdict.fit.service
-    )
-    return verdict.fit.verdict == "fits" and spare
 
 
 # --- the sieve --------------------------------------------------------------------------------
@@ -153,8 +185,11 @@ def _shifts() -> tuple[Floats, Floats]:
     return every[order] * STEP, np.sqrt(square[order]) * STEP
 
 
-def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]]:
-    """Chunks of (cost, place) that pass the sieve, and the least cost of all chunks to come."""
+def _survivors(quest: Quest) -> Iterator[tuple[Rows, Rows, float]]:
+    """Chunks of (cost, place) that pass the sieve, and the least cost of all chunks to come.
+
+    Those with the room asked for round them come first, then the cramped ones.
+    """
     shifts, lengths = _shifts()
     at = np.array(quest.standing.at)
     for first in range(0, len(shifts), CHUNK):
@@ -166,11 +201,17 @@ def _survivors(quest: Quest) -> Iterator[tuple[list[tuple[float, Point]], float]
         if quest.carried:
             keep[keep] = _near_carriers(quest, moves[keep])
         places, moves, moved = places[keep], moves[keep], moved[keep]
-        cost = moved + _losses(quest, moves)
-        ats = [(x, y, z) for x, y, z in places.tolist()]
+        cost, cramped = moved + _losses(quest, moves), _cramped(quest, moves)
         last = first + CHUNK >= len(shifts)
         floor = math.inf if last else float(lengths[first + CHUNK])
-        yield list(zip(cost.tolist(), ats, strict=True)), floor
+        yield _rows(cost, places, ~cramped), _rows(cost, places, cramped), floor
+
+
+def _rows(cost: Floats, places: Floats, which: NDArray[np.bool_]) -> Rows:
+    return [
+        (c, (x, y, z))
+        for c, (x, y, z) in zip(cost[which].tolist(), places[which].tolist(), strict=True)
+    ]
 
 
 def clear_moves(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
@@ -254,7 +295,9 @@ def _near_carriers(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
     box, around = quest.standing.box, quest.around
     near = np.zeros(len(moves), dtype=np.bool_)
     for face in permitted(quest.standing.module, box):
-        strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + AGAINST)
+        # What the sides only graze carries nothing.
+        slim = drawn_in(box, dict.fromkeys(FACES, around.noise + PLAY))
+        strip = grown(slim, face, around.noise + PLAY + AGAINST)
         near[~near] = _meets(strip, moves[~near], quest, modules=False)
     return near
 
@@ -272,20 +315,39 @@ def _losses(quest: Quest, moves: Floats) -> Floats:
         strip = grown(drawn_in(box, {face: around.noise}), face, around.noise + around.reach)
         held = _meets(strip, moves, quest, modules=False)
         lost += np.where(held, 0.0, LOSES_BASE if face == "base" else LOSES_SIDE)
+    for _, shut in _ports_lost(quest, moves):
+        lost += np.where(shut, LOSES_PORT, 0.0)
+    return lost
+
+
+def _ports_lost(quest: Quest, moves: Floats) -> Iterator[tuple[str, NDArray[np.bool_]]]:
+    """Each port, and which moves leave no room before it for a hose to turn."""
+    box = quest.standing.box
+    for name, block in quest.ports:
+        yield name, _meets(block, moves, quest, modules=True)
+    for name, block in quest.theirs:
+        yield name, boxes_hit_boxes(box, np.array(box.centre) + moves, (block,))
+
+
+def _cramped(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
+    """Which moves leave less room than is surely asked, round the box or in a service space.
+
+    Faces it may be fixed by are left out: they are pushed against what is near them.
+    """
+    box, around = quest.standing.box, quest.around
+    cramped = np.zeros(len(moves), dtype=np.bool_)
+    if len(moves) == 0:
+        return cramped
     need = quest.box_gap + around.uncertainty(box.centre)
-    grown_by = {f: around.noise + need if f in quest.mounted else -need for f in FACES}
-    cramped = _meets(drawn_in(box, grown_by), moves, quest, modules=True)
+    fixed = {*quest.mounted, *permitted(quest.standing.module, box)}
+    by = {face: around.noise + need if face in fixed else -need for face in FACES}
+    cramped |= _meets(drawn_in(box, by), moves, quest, modules=True)
     doubt = around.uncertainty(box.centre)
     for service in quest.standing.module.service:
-        space = drawn_in(
-            grown(box, service.face, service.depth), dict.fromkeys(FACES, around.noise)
-        )
-        longer = drawn_in(space, {service.face: -around.noise - doubt})
+        space = grown(box, service.face, service.depth)
+        longer = drawn_in(space, dict.fromkeys(FACES, around.noise) | {service.face: -doubt})
         cramped |= _meets(longer, moves, quest, modules=True)
-    lost += np.where(cramped, LOSES_ROOM, 0.0)
-    for block in quest.ports:
-        lost += np.where(_meets(block, moves, quest, modules=True), LOSES_PORT, 0.0)
-    return lost
+    return cramped
 
 
 def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray[np.bool_]:
@@ -302,19 +364,25 @@ def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray
     return met
 
 
-def port_blocks(scenario: Scenario, standing: Standing) -> tuple[Box, ...]:
-    """The block before each connected port that its hose runs straight through, boat frame."""
-    turn = rotation(standing.rotate)
+def port_blocks(scenario: Scenario, standing: Standing) -> tuple[tuple[str, Box], ...]:
+    """Each connected port and the blocks before it that its hose needs: to begin, and to turn."""
+    name, turn = standing.module.name, rotation(standing.rotate)
     blocks = []
     for line in scenario.kit.lines:
+        hose, room = scenario.hose_of(line), scenario.kit.allowances.hose_clearance
+        width, straight = hose.outside_diameter, scenario.straight_of(line)
+        around = width / 2 + room
         for end in (line.start, line.end):
-            if end.owner != standing.module.name:
+            if end.owner != name:
                 continue
             port = next(p for p in standing.module.ports if p.name == end.port)
-            depth = scenario.straight_of(line) + BEFORE_PORT
-            width = scenario.hose_of(line).outside_diameter
-            at = np.array(standing.at) + turn @ np.array(port.at)
-            blocks.append(_block(as_point(at), turn @ np.array(port.direction), width, depth))
+            at = as_point(np.array(standing.at) + turn @ np.array(port.at))
+            way = turn @ np.array(port.direction)
+            for side, depth in (
+                (width, straight + BEFORE_PORT),
+                (2 * around, straight + hose.min_bend_radius + around),
+            ):
+                blocks.append((f"{name}.{port.name}", _block(at, way, side, depth)))
     return tuple(blocks)
 
 

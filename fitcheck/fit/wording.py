@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal
 
-from fitcheck.fit.judge import Fault, Judgement
-from fitcheck.geometry.overlap import TOUCH
+from fitcheck.fit.judge import SERVICE, Fault, Judgement, lacks
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.fit import ServiceFit
@@ -52,11 +51,13 @@ def findings_of(
     box_gap: Metre,
     told: set[frozenset[str]],
     cure: Callable[[str, str], Remedy | None],
+    settles: Callable[[str, str], Remedy | None],
 ) -> list[Finding]:
     """What to say of one module.
 
-    told : pairs of modules whose clash or closeness was said already; added to
-    cure : gives the remedy for a module and what it meets
+    told    : pairs of modules whose clash or closeness was said already; added to
+    cure    : gives the remedy for a module and what it meets
+    settles : gives the move of the module itself that leaves no doubt by a rule
     """
     name = judged.fit.name
     found = []
@@ -65,10 +66,11 @@ def findings_of(
         if pair in told:
             continue
         told.add(pair)
-        remedy = cure(name, fault.met.meets)
+        doubt = fault.rule in ("tight", "sunk")
+        remedy = settles(name, fault.rule) if doubt else cure(name, fault.met.meets)
         found.append(_of_fault(name, fault, box_gap, remedy))
     found += [_of_short(name, r, "fail", cure(name, r.meets)) for r in judged.short]
-    found += [_of_short(name, row, "caution", None) for row in judged.doubtful]
+    found += [_of_short(name, row, "caution", settles(name, SERVICE)) for row in judged.doubtful]
     sides = [face for face in judged.mounted if face != "base"]
     if sides:
         found.append(_of_mounting(name, sides, judged))
@@ -79,7 +81,7 @@ def _of_fault(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) ->
     say = {"clash": _clash, "outside": _outside, "unseen": _unseen, "sunk": _sunk}.get(fault.rule)
     if say is not None:
         return say(name, fault.met, remedy)
-    return _tight(name, fault.met, box_gap)
+    return _tight(name, fault, box_gap, remedy)
 
 
 def _clash(name: str, met: Contact, remedy: Remedy | None) -> Finding:
@@ -151,7 +153,8 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
     )
 
 
-def _tight(name: str, met: Contact, box_gap: Metre) -> Finding:
+def _tight(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Finding:
+    met = fault.met
     unsure = met.uncertainty
     within = f", +-{length(rounded(unsure))}" if unsure > 0.0 else ""
     what = thing(met)
@@ -178,8 +181,8 @@ def _tight(name: str, met: Contact, box_gap: Metre) -> Finding:
         limit=box_gap + unsure,
         unit="m",
         place=met.place,
-        bars=("cut_joinery",) if met.gap - unsure < -TOUCH else (),
-        remedy=Remedy(text=f"{move}{measure}."),
+        bars=("cut_joinery",) if fault.bars else (),
+        remedy=remedy or Remedy(text=f"{move}{measure}."),
     )
 
 
@@ -197,10 +200,10 @@ def _of_short(
     )
     if severity == "caution":
         text += " Tight: measure on board."
-        remedy = _measured(name, row)
+        remedy = remedy or _measured(name, row)
     return Finding(
         severity=severity,
-        rule="service-clearance",
+        rule=SERVICE,
         subject=name,
         text=text,
         source=KIT,
@@ -208,9 +211,29 @@ def _of_short(
         limit=row.wanted,
         unit="m",
         place=row.place,
-        bars=("cut_joinery",) if row.available < row.wanted - TOUCH else (),
+        bars=("cut_joinery",) if lacks(row) else (),
         remedy=remedy,
     )
+
+
+def in_doubt(judged: Judgement, box_gap: Metre) -> str:
+    """What is not sure to be as asked where a module stands without a fail."""
+    rows = [
+        f"it stands {length(-fault.met.gap)} deep in {thing(fault.met)}"
+        if fault.rule == "sunk"
+        else f"{_within(fault.met)} to {thing(fault.met)} of {length(box_gap)} asked"
+        for fault in judged.faults
+    ]
+    rows += [
+        f"{_within(row.contacts[0])} {BEFORE[row.face]} it, to {thing(row.contacts[0])}, "
+        f"of {length(row.wanted)} asked"
+        for row in judged.doubtful
+    ]
+    return "; ".join(rows) or "what it leaves clear for its neighbours"
+
+
+def _within(met: Contact) -> str:
+    return f"{length(met.gap)} +-{length(rounded(met.uncertainty))}"
 
 
 def _measured(name: str, row: ServiceFit) -> Remedy:
