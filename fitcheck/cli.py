@@ -32,8 +32,8 @@ from fitcheck.errors import FitcheckError
 from fitcheck.writing import refuse_device, write_one
 
 if TYPE_CHECKING:
-    from fitcheck.model.comparison import Comparison
-    from fitcheck.model.scan import ScanLook
+    from fitcheck.model.found.comparison import Comparison
+    from fitcheck.model.found.scan import ScanLook
     from fitcheck.units import System
 
 SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
@@ -471,7 +471,7 @@ class Progress:
 
 def _compiled() -> bool:
     """Whether an earlier run has left its compiled kernels beside the source."""
-    return any(Path(__file__).resolve().parent.glob("*/__pycache__/*.nbi"))
+    return any(Path(__file__).resolve().parent.rglob("__pycache__/*.nbi"))
 
 
 def _built_in(name: str) -> Path:

@@ -28,7 +28,7 @@ def drop_stale(package: Path) -> tuple[Path, ...]:
     """
     kept = _Sources(package)
     dropped = []
-    for index in sorted(package.glob("*/__pycache__/*.nbi")):
+    for index in sorted(package.rglob("__pycache__/*.nbi")):
         module = index.parent.parent / f"{index.name.split('.')[0]}.py"
         try:
             if module.exists() and index.stat().st_mtime < kept.newest(module):
@@ -48,7 +48,7 @@ def keep_elsewhere(package: Path) -> Path | None:
 
     package : folder of the package, asked before anything imports numba
     """
-    homes = [folder.parent / "__pycache__" for folder in package.glob("*/__init__.py")]
+    homes = [folder.parent / "__pycache__" for folder in package.rglob("__init__.py")]
     if os.environ.get("NUMBA_CACHE_DIR") or all(_takes_files(home) for home in homes):
         return None
     if (user := _user_cache()) is not None and _takes_files(user):

@@ -9,12 +9,12 @@ from pathlib import Path
 from fitcheck.fit import check_fit, stands_lower
 from fitcheck.hydraulics import solve_water
 from fitcheck.model.finding import Finding, Tell, silent
-from fitcheck.model.fit import Fit
-from fitcheck.model.hydraulics import Hydraulics
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.result import Result
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import Space
 from fitcheck.order import make_order
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario, save_moved

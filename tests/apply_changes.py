@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from fitcheck.scenario.lines import Path as KeyPath
-from fitcheck.scenario.lines import find_places
+from fitcheck.scenario.schema.lines import Path as KeyPath
+from fitcheck.scenario.schema.lines import find_places
 
 
 def apply_changes(changes: Iterable[Mapping[str, Any]], folder: Path) -> None:

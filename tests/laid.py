@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
-from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.kit import Hose, Module, Port
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import Space
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.obstacles import Obstacles, gather
-from fitcheck.routing.port_fittings import with_offers
-from fitcheck.routing.ports import Job, make_jobs
-from fitcheck.routing.told import bends_of, legs_of
+from fitcheck.model.found.fit import Fit, ModuleFit
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.kit import Hose, Module, Port
+from fitcheck.model.given.scenario import Placement, Scenario
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lay.port_fittings import with_offers
+from fitcheck.routing.told.pieces import bends_of, legs_of
+from fitcheck.routing.world.obstacles import Obstacles, gather
+from fitcheck.routing.world.ports import Job, make_jobs
 from tests import specimens
 from tests.route_checker import check_among
 from tests.routing_specimens import asked, fit_of, line, modules_of, port

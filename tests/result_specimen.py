@@ -13,11 +13,10 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_point, grown, placed_box
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.boat import Boat, Centreline, Conditions, Datum, TapeMeasure
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
-from fitcheck.model.fit import FaceGap, Fit, ModuleFit, ServiceFit
-from fitcheck.model.hydraulics import (
+from fitcheck.model.found.fit import FaceGap, Fit, ModuleFit, ServiceFit
+from fitcheck.model.found.hydraulics import (
     BackPressure,
     Hydraulics,
     LineLoss,
@@ -26,7 +25,11 @@ from fitcheck.model.hydraulics import (
     RuleOfThumb,
     State,
 )
-from fitcheck.model.kit import (
+from fitcheck.model.found.order import Cut, Order, OrderItem
+from fitcheck.model.found.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Frame, PlacedPort, PlacedVolume, Space
+from fitcheck.model.given.boat import Boat, Centreline, Conditions, Datum, TapeMeasure
+from fitcheck.model.given.kit import (
     Allowances,
     CurvePoint,
     Duty,
@@ -43,12 +46,9 @@ from fitcheck.model.kit import (
     ServiceClearance,
     Sold,
 )
-from fitcheck.model.order import Cut, Order, OrderItem
+from fitcheck.model.given.scenario import InputFile, Layout, LineChoice, Placement
+from fitcheck.model.given.scenario import Scenario as ScenarioFiles
 from fitcheck.model.result import Result
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import InputFile, Layout, LineChoice, Placement
-from fitcheck.model.scenario import Scenario as ScenarioFiles
-from fitcheck.model.space import FREE, SOLID, UNSEEN, Frame, PlacedPort, PlacedVolume, Space
 from tests.specimens import unsure
 
 Corner = tuple[float, float, float]

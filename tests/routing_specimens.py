@@ -17,17 +17,26 @@ from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import turn_between
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.fit import Fit, ModuleFit, ServiceFit
-from fitcheck.model.kit import Duty, Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import LineChoice, Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, PlacedHole, PlacedPort, Space
+from fitcheck.model.found.fit import Fit, ModuleFit, ServiceFit
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import FREE, SOLID, PlacedHole, PlacedPort, Space
+from fitcheck.model.given.kit import (
+    Duty,
+    Hose,
+    Line,
+    Module,
+    Port,
+    PortRef,
+    ServiceClearance,
+    Sold,
+)
+from fitcheck.model.given.scenario import LineChoice, Placement, Scenario
 from fitcheck.routing import route_hoses, stage
-from fitcheck.routing.line import Routed
-from fitcheck.routing.obstacles import Obstacles
-from fitcheck.routing.proof import Proof
+from fitcheck.routing.lay.line import Routed
+from fitcheck.routing.proof.proof import Proof
 from fitcheck.routing.stage import bound_of
-from fitcheck.space.field import distance_field
+from fitcheck.routing.world.obstacles import Obstacles
+from fitcheck.space.cells.field import distance_field
 from tests import specimens
 
 Points = NDArray[np.float64]

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.boat import Boat, Centreline, Conditions, Datum
-from fitcheck.model.kit import Allowances, Kit, Limits
-from fitcheck.model.scenario import Layout, Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.given.boat import Boat, Centreline, Conditions, Datum
+from fitcheck.model.given.kit import Allowances, Kit, Limits
+from fitcheck.model.given.scenario import Layout, Placement, Scenario
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 
 Triangles = NDArray[np.float64]

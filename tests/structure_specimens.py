@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.model.kit import Duty, Line
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.kit import Duty, Line
+from fitcheck.model.given.scenario import Scenario
 from tests import specimens
 from tests.route_checker import check_among
 from tests.routing_specimens import CLEARANCE, OUTSIDE, line, only, port, routed

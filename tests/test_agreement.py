@@ -7,8 +7,8 @@ import pytest
 from numpy.typing import NDArray
 
 from fitcheck.geometry.grid import Grid
-from fitcheck.space.agreement import agreed
-from fitcheck.space.sight import Scene, build_scene
+from fitcheck.space.cells.agreement import agreed
+from fitcheck.space.cells.sight import Scene, build_scene
 from tests import specimens
 
 GRID = Grid(origin=(-1.3, -1.0, -0.3), pitch=0.05, shape=(88, 40, 36))
@@ -54,7 +54,7 @@ def test_fewer_viewpoints_ask_for_more_fronts_all_round(monkeypatch: pytest.Monk
     asked = cells(scene, (2.0, 0.0, 0.2), (2.3, 0.2, 0.4))
     assert borne_out(scene, asked, NEAR + FAR) == 1.0
     assert borne_out(scene, asked, NEAR + FAR[:2]) == 0.0
-    monkeypatch.setattr("fitcheck.space.agreement.MANY", 1)
+    monkeypatch.setattr("fitcheck.space.cells.agreement.MANY", 1)
     assert borne_out(scene, asked, NEAR + FAR[:2]) == 1.0
 
 
@@ -72,5 +72,5 @@ def test_the_inside_of_a_body_of_which_the_top_was_scanned(
     told = agreed(scene, good, eyes, 1.0)
     assert told[: len(air)].all()
     assert not told[len(air) :].any()
-    monkeypatch.setattr("fitcheck.space.agreement.CLOSE", 0.0)
+    monkeypatch.setattr("fitcheck.space.cells.agreement.CLOSE", 0.0)
     assert agreed(scene, good, eyes, 1.0).all()

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import LineChoice
-from fitcheck.model.space import PlacedVolume, Space
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import PlacedVolume, Space
+from fitcheck.model.given.scenario import LineChoice
 from fitcheck.model.uncertainty import Uncertainty
-from fitcheck.routing.along import BARELY
+from fitcheck.routing.lay.along import BARELY
 from tests import specimens
 from tests.routing_specimens import CLEARANCE, OUTSIDE, asked, hole, hose, only, routed
 from tests.structure_specimens import along_path, laid, one_line, to_room, with_ports

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from fitcheck.geometry.curve import bent
-from fitcheck.routing.approach import APART, approaches
-from fitcheck.routing.goal import UNREACHED, goal_field
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.seeds import GRAINS
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.search.approach import APART, approaches
+from fitcheck.routing.search.seeds import GRAINS
+from fitcheck.routing.world.goal import UNREACHED, goal_field
 from tests.bench.planted import single
 from tests.bench.problem import ready, told
 from tests.route_checker import check_among

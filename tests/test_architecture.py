@@ -24,12 +24,12 @@ HOMES = {
     "pyvista": ("view",),
     "vtkmodules": ("view",),
     "trimesh": ("report",),
-    "cascadio": ("space",),
-    "laspy": ("space",),
-    "pye57": ("space",),
+    "cascadio": ("meshfiles",),
+    "laspy": ("meshfiles",),
+    "pye57": ("meshfiles",),
     "fluids": ("hydraulics",),
     "gsw": ("hydraulics",),
-    "numba": ("geometry", "space", "fit", "routing", "kernels.py"),
+    "numba": ("geometry", "meshfiles", "space", "fit", "routing", "kernels.py"),
     "networkx": ("hydraulics", "routing"),
     "pydantic": ("scenario",),
     "rich": ("report",),
@@ -39,7 +39,7 @@ HOMES = {
 def model_classes() -> list[type]:
     """Every dataclass of the model."""
     found = []
-    for module in pkgutil.iter_modules(fitcheck.model.__path__, "fitcheck.model."):
+    for module in pkgutil.walk_packages(fitcheck.model.__path__, "fitcheck.model."):
         content = vars(importlib.import_module(module.name)).values()
         found += [item for item in content if isinstance(item, type)]
     return sorted(

@@ -10,11 +10,11 @@ import pytest
 
 from fitcheck.fit import check_fit
 from fitcheck.geometry.box import Box, as_point
-from fitcheck.model.boat import Bearing, Board, Spot
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import BoardFit, Fit
-from fitcheck.model.kit import Face
-from fitcheck.model.space import UNSEEN, PlacedVolume, Space
+from fitcheck.model.found.fit import BoardFit, Fit
+from fitcheck.model.found.space import UNSEEN, PlacedVolume, Space
+from fitcheck.model.given.boat import Bearing, Board, Spot
+from fitcheck.model.given.kit import Face
 from fitcheck.space.boards import place_boards, with_boards
 from fitcheck.units import parse
 from tests.specimens import Corner, box, hand_made_space, upright_box

@@ -13,10 +13,10 @@ import pytest
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve, bent
-from fitcheck.routing.certificate import Effort
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.ports import Job
-from fitcheck.routing.proof import prove_line
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.proof.certificate import Effort
+from fitcheck.routing.proof.proof import prove_line
+from fitcheck.routing.world.ports import Job
 from tests.bench.planted import single
 from tests.bench.problem import ready
 

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import MeshError
-from fitcheck.model.space import FREE, SOLID, Space
+from fitcheck.meshfiles.gate import RawMesh, read_mesh
+from fitcheck.model.found.space import FREE, SOLID, Space
 from fitcheck.space import survey
-from fitcheck.space.gate import RawMesh, read_mesh
 from tests import cad_specimens, specimens
 from tests.cad_specimens import dae, mesh_3mf, model_3mf, write_3mf
 

@@ -11,12 +11,12 @@ import pytest
 from fitcheck.errors import MeshError
 from fitcheck.fit import check_fit
 from fitcheck.geometry.box import as_axes, as_point, rotation
-from fitcheck.model.boat import Bearing, Board, Spot
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import Fit
-from fitcheck.model.kit import Face, Module
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.given.boat import Bearing, Board, Spot
+from fitcheck.model.given.kit import Face, Module
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.space.boards import on_boards, place_boards, with_boards
 from tests.specimens import (
     boat,

@@ -12,10 +12,16 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve
 from fitcheck.geometry.grid import Grid
-from fitcheck.routing.certificate import Effort, Problem, bend_planes, certificate, contact_planes
-from fitcheck.routing.gates import Ends
-from fitcheck.routing.potential import Measure, potential, region
-from fitcheck.routing.proof import STEPS
+from fitcheck.routing.proof.certificate import (
+    Effort,
+    Problem,
+    bend_planes,
+    certificate,
+    contact_planes,
+)
+from fitcheck.routing.proof.gates import Ends
+from fitcheck.routing.proof.potential import Measure, potential, region
+from fitcheck.routing.proof.proof import STEPS
 
 RADIUS, CLEARANCE = 0.1, 0.022
 EFFORT = Effort(cubes=8000, chains=400, rounds=2, shares=(0.985,), retreats=0)

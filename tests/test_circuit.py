@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.geometry.heel import heights_above_sea, sea_normal
-from fitcheck.hydraulics.circuit import OPEN, build_circuit
-from fitcheck.hydraulics.states import states_of
-from fitcheck.model.kit import Kit
+from fitcheck.hydraulics.network.circuit import OPEN, build_circuit
+from fitcheck.hydraulics.network.states import states_of
+from fitcheck.model.given.kit import Kit
 from tests.specimens import conditions
 from tests.water_specimens import LINES, a_line, a_module, a_port, plant_kit, with_line
 

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from fitcheck.geometry.distance import index_triangles
-from fitcheck.model.boat import Lid
-from fitcheck.model.kit import Duty
-from fitcheck.model.routes import HoseRoute
-from fitcheck.routing.clips import FROM_END, LEVEL, UPRIGHT
-from fitcheck.routing.structure import structure_of
-from fitcheck.routing.support import _on_modules
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.boat import Lid
+from fitcheck.model.given.kit import Duty
+from fitcheck.routing.told.clips import FROM_END, LEVEL, UPRIGHT
+from fitcheck.routing.told.support import _on_modules
+from fitcheck.routing.world.structure import structure_of
 from tests import specimens
 from tests.routing_specimens import OUTSIDE, asked
 from tests.structure_specimens import along_path, laid, one_line, to_room, with_ports

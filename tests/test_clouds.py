@@ -12,11 +12,11 @@ import pytest
 from fitcheck.errors import MeshError
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.space import FREE, Space
+from fitcheck.meshfiles.gate import read_mesh
+from fitcheck.meshfiles.splats import make_splats
+from fitcheck.model.found.space import FREE, Space
 from fitcheck.space import survey
-from fitcheck.space.gate import read_mesh
-from fitcheck.space.openings import connected, touches_rim
-from fitcheck.space.splats import make_splats
+from fitcheck.space.cells.openings import connected, touches_rim
 from tests import specimens
 
 ROOM = specimens.room()

@@ -29,11 +29,11 @@ from fitcheck.compare import compare_scenarios
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import settle
 from fitcheck.errors import ConvergenceError, FitcheckError, MeshError
-from fitcheck.model.comparison import Candidate, Comparison, Ran
+from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.result import Result
 from fitcheck.report import print_comparison, write_comparison
 from fitcheck.report.files import set_state
-from fitcheck.report.side_by_side import Entry, Line, letter, side_by_side
+from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
 from tests.result_specimen import renamed_result, specimen_result
 
 ROOT = Path(__file__).parent.parent

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.hydraulics.complete import complete_findings
-from fitcheck.model.kit import PortRef
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.rules.complete import complete_findings
+from fitcheck.model.given.kit import PortRef
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.scenario import read_scenario
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fitcheck.model.contact import worst
-from fitcheck.model.routes import HoseRoute, Routes
+from fitcheck.model.found.routes import HoseRoute, Routes
 from fitcheck.routing import route_hoses
 from tests import specimens
 from tests.routing_specimens import (

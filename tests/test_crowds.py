@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from fitcheck.model.finding import silent
-from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.routing.line import Routed
-from fitcheck.routing.sets import route_all
+from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.routing.lay.line import Routed
+from fitcheck.routing.lay.sets import route_all
 from tests import specimens
 from tests.bench.planted import crowd
 from tests.bench.problem import ready

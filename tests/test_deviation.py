@@ -15,9 +15,9 @@ from scipy.spatial.transform import Rotation
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.compare import compare_meshes, meshes
 from fitcheck.compare.carry import carried
-from fitcheck.model.deviation import Deviation, Other, Pair
-from fitcheck.model.kit import Module
-from fitcheck.model.scenario import Placement, Scenario
+from fitcheck.model.found.deviation import Deviation, Other, Pair
+from fitcheck.model.given.kit import Module
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.registration import laid, patches
 from fitcheck.space import survey, to_boat
 from tests import specimens

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import rotation
 from fitcheck.geometry.curve import bent
-from fitcheck.routing.bound import support, unobstructed_bound
-from fitcheck.routing.direct import direct_curve
+from fitcheck.routing.search.bound import support, unobstructed_bound
+from fitcheck.routing.search.direct import direct_curve
 from tests.test_curve import random_corners
 
 Points = NDArray[np.float64]

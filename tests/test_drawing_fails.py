@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from fitcheck.cli import FAILED, main
-from fitcheck.report.page import page_html
-from fitcheck.view.probe import Renderer
-from fitcheck.view.skin import scan_skin
+from fitcheck.report.document.page import page_html
+from fitcheck.view.drawn.skin import scan_skin
+from fitcheck.view.pictures.probe import Renderer
 from tests.result_specimen import specimen_result
 
 DRAWN = {"report.html", "scene.glb"}
@@ -31,16 +31,16 @@ def _ready(monkeypatch: pytest.MonkeyPatch) -> None:
     works = Renderer(works=True, kind="", drawn_by="", advice="")
     monkeypatch.setattr("fitcheck.pipeline.run", lambda *_: specimen_result())
     monkeypatch.setattr("fitcheck.view.start_probe", lambda: None)
-    monkeypatch.setattr("fitcheck.view.guarded.probe", lambda: works)
-    monkeypatch.setattr("fitcheck.view.guarded.picture", lambda *_, **__: b"png")
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.probe", lambda: works)
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.picture", lambda *_, **__: b"png")
 
 
 @pytest.mark.parametrize(
     ("drawing", "what"),
     [
-        ("fitcheck.view.guarded.picture", "picture"),
+        ("fitcheck.view.pictures.guarded.picture", "picture"),
         ("fitcheck.report.write.scene_glb", "scene"),
-        ("fitcheck.report.page.three_js", ""),
+        ("fitcheck.report.document.page.three_js", ""),
     ],
 )
 def test_each_drawing_may_fail(
@@ -68,7 +68,7 @@ def test_each_drawing_may_fail(
 def test_under_a_hard_limit_of_memory_nothing_is_drawn_that_would_end_the_process() -> None:
     code = (
         "import resource\n"
-        "from fitcheck.view.guarded import address_space_left\n"
+        "from fitcheck.view.pictures.guarded import address_space_left\n"
         "assert address_space_left() is None\n"
         "resource.setrlimit(resource.RLIMIT_AS, (2 * 10**9, 2 * 10**9))\n"
         "before = address_space_left()\n"
@@ -83,8 +83,8 @@ def test_under_a_hard_limit_of_memory_nothing_is_drawn_that_would_end_the_proces
 def test_a_picture_left_out_for_want_of_memory_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("fitcheck.view.guarded.address_space_left", lambda: 4 * 10**8)
-    monkeypatch.setattr("fitcheck.view.guarded.picture", _refuse)
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.address_space_left", lambda: 4 * 10**8)
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.picture", _refuse)
     assert main(["check", "any.toml", "--out", str(tmp_path)]) == FAILED
     assert "leaves 0.4 GB; raise it" in capsys.readouterr().err
     assert "leaves 0.4 GB; raise it" in (tmp_path / "report.html").read_text()
@@ -93,9 +93,9 @@ def test_a_picture_left_out_for_want_of_memory_is_said(
 def test_the_chart_may_fail(monkeypatch: pytest.MonkeyPatch) -> None:
     result = specimen_result()
     around = SimpleNamespace(curves=(), own_bore=0.016)
-    monkeypatch.setattr("fitcheck.report.page.envelope_svg", _refuse)
+    monkeypatch.setattr("fitcheck.report.document.page.envelope_svg", _refuse)
     for words in ("longest_words", "bypass_words"):
-        monkeypatch.setattr(f"fitcheck.report.page.margins.{words}", lambda *_: "")
+        monkeypatch.setattr(f"fitcheck.report.document.page.margins.{words}", lambda *_: "")
     water: Any = replace(result.hydraulics, envelope=cast(Any, around))
     page = page_html(replace(result, hydraulics=water), None, None, "metric")
     assert "No chart: drawing it failed (ValueError: Empty meshes cannot be plotted)" in page
@@ -115,7 +115,7 @@ def test_all_is_written_and_said_before_anything_is_drawn(
     main(["check", "any.toml", "--out", str(tmp_path)])
     assert (tmp_path / "scene.glb").exists()
     capsys.readouterr()
-    monkeypatch.setattr("fitcheck.view.guarded.picture", draw)
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.picture", draw)
     main(["check", "any.toml", "--out", str(tmp_path)])
     assert seen == [UNDRAWN | {"report.html"}]
     assert "not drawn yet" in (tmp_path / "report.html").read_text()

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 
 from fitcheck.errors import ScenarioError
 from fitcheck.hydraulics import explain_line
-from fitcheck.hydraulics.acceleration import acceleration_head
-from fitcheck.hydraulics.coils import coil_friction_factor, critical_reynolds
-from fitcheck.hydraulics.losses import friction_factor, velocity_head
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.tails import tails_loss
-from fitcheck.model.kit import Coil, Kit
+from fitcheck.hydraulics.physics.coils import coil_friction_factor, critical_reynolds
+from fitcheck.hydraulics.physics.losses import friction_factor, velocity_head
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.hydraulics.physics.tails import tails_loss
+from fitcheck.hydraulics.rules.acceleration import acceleration_head
+from fitcheck.model.given.kit import Coil, Kit
 from fitcheck.order import make_order
 from fitcheck.scenario import read_kit
 from tests.water_solved import operation, solved

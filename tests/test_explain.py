@@ -10,7 +10,7 @@ from rich.console import Console
 
 from fitcheck.errors import FitcheckError
 from fitcheck.hydraulics import explain_line, solve_water
-from fitcheck.model.hydraulics import Explanation, Step
+from fitcheck.model.found.hydraulics import Explanation, Step
 from fitcheck.report import print_explanation
 from tests.water_solved import solved
 from tests.water_specimens import (

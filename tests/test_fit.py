@@ -11,18 +11,18 @@ import numpy as np
 import pytest
 
 from fitcheck.fit import check_fit
-from fitcheck.fit.judge import Standing, judge
-from fitcheck.fit.search import Quest, clear_moves
-from fitcheck.fit.surroundings import barring_cells, surround
+from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.surroundings import barring_cells, surround
+from fitcheck.fit.offered.search import Quest, clear_moves
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.fit import Fit
-from fitcheck.model.kit import Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
-from fitcheck.space.bits import loose_bits
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
+from fitcheck.model.given.kit import Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
+from fitcheck.model.given.scenario import Placement, Scenario
+from fitcheck.space.look.bits import loose_bits
 from fitcheck.units import parse
 from tests.specimens import (
     allowances,

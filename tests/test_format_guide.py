@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from pydantic_core import PydanticCustomError
 
-from fitcheck.scenario.quantities import Quantity
-from fitcheck.scenario.table import Table, keys_of
+from fitcheck.scenario.schema.quantities import Quantity
+from fitcheck.scenario.schema.table import Table, keys_of
 from fitcheck.units import parse
 from tests.format_tables import GUIDE, filled_in, named, quantities, ranges, tables
 from tests.scenario_texts import KIT, LAYOUT, faults_of, write_files

@@ -14,9 +14,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import MeshError
+from fitcheck.meshfiles.gate import read_mesh
+from fitcheck.meshfiles.topology import topology
 from fitcheck.space import describe
-from fitcheck.space.gate import read_mesh
-from fitcheck.space.topology import topology
 from tests import specimens
 
 ROOM = specimens.room()

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.model.kit import Duty
+from fitcheck.model.given.kit import Duty
 from fitcheck.order.cuts import cut_of
-from fitcheck.routing.assemblies import assembly_findings
-from fitcheck.routing.line import Routed, verdict_of
-from fitcheck.routing.stock import laid_at_length
+from fitcheck.routing.lay.line import Routed, verdict_of
+from fitcheck.routing.lengths.assemblies import assembly_findings
+from fitcheck.routing.lengths.stock import laid_at_length
 from tests import specimens
 from tests.laid import Ground, between, sold_as
 from tests.routing_specimens import CLEARANCE, NEED, OUTSIDE, RADIUS, asked, hose, line, only, port

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fitcheck.routing.jostle import jostled
-from fitcheck.routing.line import Routed
-from fitcheck.routing.obstacles import stubs_beside
-from fitcheck.routing.recall import Recall
-from fitcheck.routing.sets import _meeting, _Table, _too_near
+from fitcheck.routing.lay.jostle import jostled
+from fitcheck.routing.lay.line import Routed
+from fitcheck.routing.lay.recall import Recall
+from fitcheck.routing.lay.sets import _meeting, _Table, _too_near
+from fitcheck.routing.world.obstacles import stubs_beside
 from tests.bench.planted import crowd
 from tests.bench.problem import ready, told
 from tests.route_checker import check_among

@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.plant import build_plant
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.solve import Operation, operate
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.kit import Kit
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.given.kit import Kit
+from fitcheck.model.given.scenario import Scenario
 from tests.water_solved import finding
 from tests.water_specimens import (
     HEIGHTS,

@@ -20,11 +20,11 @@ from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import _bin_range, _hit_triangles, bins
 from fitcheck.geometry.prism import MOST_CORNERS, _first_triangle
 from fitcheck.kernels import drop_stale
-from fitcheck.routing.goal import _descend
-from fitcheck.routing.lying import with_corners
-from fitcheck.routing.verify import _NOWHERE
+from fitcheck.routing.lay.lying import with_corners
+from fitcheck.routing.world.goal import _descend
+from fitcheck.routing.world.verify import _NOWHERE
 from fitcheck.space import nearby
-from fitcheck.space.sight import first_met, room_round
+from fitcheck.space.cells.sight import first_met, room_round
 from tests.specimens import room
 
 #: Centres of a box of 0.4 m beside the room, which spans x -1..1, y -0.75..0.75, z 0..1.2: above,

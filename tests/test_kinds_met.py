@@ -8,8 +8,8 @@ import pytest
 
 from fitcheck.fit import check_fit
 from fitcheck.model.contact import CALLED
-from fitcheck.model.fit import Fit
-from fitcheck.model.space import LooseBit, PlacedVolume, Space
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.space import LooseBit, PlacedVolume, Space
 from tests.specimens import upright_box
 from tests.test_fit import hand_made_space, module, needs, plan, scanned, unseen_where
 

@@ -14,14 +14,14 @@ import pytest
 from fitcheck.cli import BAD_INPUT, PASSED, main
 from fitcheck.errors import FitcheckError
 from fitcheck.hydraulics import standing
-from fitcheck.hydraulics.bands import narrowed, raised
-from fitcheck.hydraulics.envelope import LONGEST, feeds, piped, worst_states
-from fitcheck.hydraulics.judging import suction_vacuum
-from fitcheck.hydraulics.kit_alone import stood
-from fitcheck.hydraulics.solve import operate
-from fitcheck.hydraulics.trials import tabulate
-from fitcheck.model.hydraulics import Standing
-from fitcheck.model.kit import Kit
+from fitcheck.hydraulics.answers.envelope import LONGEST, feeds, piped, worst_states
+from fitcheck.hydraulics.answers.kit_alone import stood
+from fitcheck.hydraulics.network.bands import narrowed, raised
+from fitcheck.hydraulics.network.solve import operate
+from fitcheck.hydraulics.remedy.trials import tabulate
+from fitcheck.hydraulics.rules.judging import suction_vacuum
+from fitcheck.model.found.hydraulics import Standing
+from fitcheck.model.given.kit import Kit
 from tests.water_specimens import a_hose, plant_kit, with_hose, with_line
 
 SCENARIOS = Path(__file__).resolve().parent.parent / "scenarios"

@@ -10,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from fitcheck.errors import OutOfRangeError
-from fitcheck.hydraulics.losses import (
+from fitcheck.hydraulics.physics.losses import (
     HoseLoss,
     bend_coefficient,
     friction_band,
@@ -19,8 +19,8 @@ from fitcheck.hydraulics.losses import (
     resistance_loss,
     valve_loss,
 )
-from fitcheck.hydraulics.pumps import Curve, npsh_available
-from fitcheck.hydraulics.seawater import water
+from fitcheck.hydraulics.physics.pumps import Curve, npsh_available
+from fitcheck.hydraulics.physics.seawater import water
 from tests.water_specimens import LITRE_PER_MINUTE, PUMP_CURVE, a_bend, curve
 
 SEA = water(0.0352, 15.0)

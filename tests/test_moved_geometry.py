@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import MeshError
-from fitcheck.space.gate import RawMesh, read_mesh
+from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from tests import specimens
 from tests.test_gate import tree_of, write_glb
 

@@ -12,18 +12,18 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import FitcheckError
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.scenario import Placement
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Placement
 from fitcheck.pipeline import Tryout, run, with_placement
 from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.view import probe
-from fitcheck.view.probe import use
+from fitcheck.view.pictures.probe import use
 from tests.second_boat import write_locker
 from tests.view_specimens import made_result
 
 if TYPE_CHECKING:
-    from fitcheck.view.desk import Desk
+    from fitcheck.view.desk.desk import Desk
 
 SCENARIOS = Path(__file__).resolve().parent.parent / "scenarios"
 
@@ -122,7 +122,7 @@ def desk(tmp_path: Path) -> Iterator[Desk]:
     drawing = probe()
     if not drawing.works:
         pytest.skip(drawing.advice)
-    from fitcheck.view.desk import Desk
+    from fitcheck.view.desk.desk import Desk
 
     use(drawing)
     result = made_result()

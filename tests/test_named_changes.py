@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.applied import applied
+from fitcheck.hydraulics.remedy.applied import applied
 from fitcheck.model.finding import Finding
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.kit import Kit, PortRef
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.given.kit import Kit, PortRef
+from fitcheck.model.given.scenario import Scenario
 from tests.result_specimen import specimen_result
 from tests.water_solved import dirt, long_and_thin
 from tests.water_specimens import (
@@ -34,7 +34,7 @@ from tests.water_specimens import (
 ROOT = Path(__file__).parents[1] / "fitcheck"
 STAGES = ("space", "fit", "routing", "hydraulics", "order")
 #: Gets its remedies from `with_remedies`, which gives one to every fail.
-JUDGED = {"hydraulics/limits.py", "hydraulics/hose_limits.py", "hydraulics/outlets.py"}
+JUDGED = {f"hydraulics/rules/{name}.py" for name in ("limits", "hose_limits", "outlets")}
 
 
 def test_every_finding_that_may_bar_a_step_is_written_with_its_remedy() -> None:

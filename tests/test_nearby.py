@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fitcheck.model.boat import Boat
-from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.routes import Routes
-from fitcheck.model.space import FREE, UNSEEN, Space
+from fitcheck.model.found.fit import Fit, ModuleFit
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import FREE, UNSEEN, Space
+from fitcheck.model.given.boat import Boat
 from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
 from fitcheck.space.compartment import MAX_CELLS, _count
 from tests import specimens

@@ -17,14 +17,14 @@ from typing import Any
 
 import pytest
 
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.open_ends import open_end_coefficients
-from fitcheck.hydraulics.plant import Plant, build_plant
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.solve import Operation, operate_at
-from fitcheck.model.kit import Kit, Line
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate_at
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Kit, Line
+from fitcheck.model.given.scenario import Scenario
 from tests.water_specimens import (
     LITRE_PER_MINUTE,
     OCEAN,

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.model.boat import Bearing, Board, Lid, Spot, Volume
+from fitcheck.model.given.boat import Bearing, Board, Lid, Spot, Volume
 from fitcheck.space import survey
 from tests import specimens
 

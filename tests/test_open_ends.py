@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from fitcheck.hydraulics import explain_line, solve_water
-from fitcheck.hydraulics.losses import velocity_head
-from fitcheck.hydraulics.open_ends import open_end_coefficients
-from fitcheck.hydraulics.plant import Run, build_plant
-from fitcheck.hydraulics.seawater import water
+from fitcheck.hydraulics.network.plant import Run, build_plant
+from fitcheck.hydraulics.physics.losses import velocity_head
+from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
+from fitcheck.hydraulics.physics.seawater import water
 from tests.water_specimens import (
     LINES,
     OCEAN,

@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.plant import build_plant
-from fitcheck.hydraulics.setting import STILL
-from fitcheck.hydraulics.solve import operate
-from fitcheck.model.boat import Bearing, BoatPort
-from fitcheck.model.kit import PortRef
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import build_plant
+from fitcheck.hydraulics.network.setting import STILL
+from fitcheck.hydraulics.network.solve import operate
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.boat import Bearing, BoatPort
+from fitcheck.model.given.kit import PortRef
+from fitcheck.model.given.scenario import Scenario
 from tests.water_specimens import (
     a_line,
     a_port,

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.model.cutting import assembly_step, rounded_up
-from fitcheck.model.kit import Kit, Sold
-from fitcheck.model.order import Order
-from fitcheck.model.routes import HoseRoute
+from fitcheck.model.found.order import Order
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.cutting import assembly_step, rounded_up
+from fitcheck.model.given.kit import Kit, Sold
 from fitcheck.order import make_order
 from fitcheck.order.fittings import lowest_height, on_brackets
 from fitcheck.order.rolls import Cutting, cut_from_rolls

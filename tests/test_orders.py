@@ -9,9 +9,9 @@ from typing import cast
 import numpy as np
 import pytest
 
-from fitcheck.routing import sets
-from fitcheck.routing.line import Blocked, Routed
-from fitcheck.routing.sets import TIRED, Outcome, _best_order, _in_turn, _Table
+from fitcheck.routing.lay import sets
+from fitcheck.routing.lay.line import Blocked, Routed
+from fitcheck.routing.lay.sets import TIRED, Outcome, _best_order, _in_turn, _Table
 
 
 class _Rule:

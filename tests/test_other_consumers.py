@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fitcheck.model.kit import Consumer, Kit, PortRef
+from fitcheck.model.given.kit import Consumer, Kit, PortRef
 from tests.water_solved import finding, operation, solved
 from tests.water_specimens import (
     HEIGHTS,

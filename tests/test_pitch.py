@@ -12,15 +12,15 @@ from hypothesis import strategies as st
 
 from fitcheck.fit import check_fit
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.boat import Boat
-from fitcheck.model.kit import Module
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.kit import Module
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.routing import route_hoses
-from fitcheck.routing.obstacles import gather
+from fitcheck.routing.world.obstacles import gather
 from fitcheck.space import survey
-from fitcheck.space.lattice import lattice_of
+from fitcheck.space.cells.lattice import lattice_of
 from tests import specimens
 from tests.routing_specimens import asked, fit_of, line, meshed, port, quick_bound  # noqa: F401
 

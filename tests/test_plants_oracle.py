@@ -26,13 +26,13 @@ import numpy as np
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.plant import Plant, build_plant
-from fitcheck.hydraulics.seawater import Water
-from fitcheck.model.hydraulics import Hydraulics, State
-from fitcheck.model.kit import Line, Resistance
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import Water
+from fitcheck.model.found.hydraulics import Hydraulics, State
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Line, Resistance
+from fitcheck.model.given.scenario import Scenario
 from tests.water_specimens import (
     CUBIC_METRE_PER_HOUR,
     RUNS,

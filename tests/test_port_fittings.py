@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fitcheck.hydraulics.plant import with_fittings
-from fitcheck.model.boat import Bearing, BoatPort
-from fitcheck.model.kit import Fitting
-from fitcheck.model.routes import HoseRoute, Routes, Unrouted
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import with_fittings
+from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
+from fitcheck.model.given.boat import Bearing, BoatPort
+from fitcheck.model.given.kit import Fitting
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.order.fittings import fitting_items
-from fitcheck.routing.direct import direct_curve
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.port_fittings import WORTH, route_fitted, with_offers
-from fitcheck.routing.ports import make_jobs
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lay.port_fittings import WORTH, route_fitted, with_offers
+from fitcheck.routing.search.direct import direct_curve
+from fitcheck.routing.world.ports import make_jobs
 from tests import specimens
 from tests.laid import Ground, module_port, with_module
 from tests.routing_specimens import (

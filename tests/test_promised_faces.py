@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import MeshError
+from fitcheck.meshfiles.formats.ply import read_ply
+from fitcheck.meshfiles.formats.polygons import cut_polygons
+from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.space import survey
-from fitcheck.space.gate import read_mesh
-from fitcheck.space.ply import read_ply
-from fitcheck.space.polygons import cut_polygons
 from tests import specimens
 
 #: An L of 3 square units; its fourth corner turns inward.

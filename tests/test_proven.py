@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from fitcheck.scenario import read_scenario
-from fitcheck.space.least_squares import fit
-from fitcheck.space.level_remarks import unproven_findings
-from fitcheck.space.scale import find_scale
+from fitcheck.space.datum.least_squares import fit
+from fitcheck.space.datum.level_remarks import unproven_findings
+from fitcheck.space.datum.scale import find_scale
 from tests.layouts.sound import Shape, bay
 
 SHAPE = Shape(length=3.0, width=1.8, height=1.5, sole=-0.4, hull="plain")

@@ -7,11 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitcheck.model.fit import ModuleFit
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
-from fitcheck.routing import Recall, route_hoses, sets
+from fitcheck.model.found.fit import ModuleFit
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.routing import Recall, route_hoses
+from fitcheck.routing.lay import sets
 from tests.routing_specimens import asked, fit_of, line, modules_of, port
 from tests.specimens import hand_made_space
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from fitcheck.model.deviation import Registration, Similarity
+from fitcheck.model.found.deviation import Registration, Similarity
 from fitcheck.registration import Picks, Scale, laid, pair_faults, register
 from fitcheck.registration.pairs import align, least_squares, residuals
 from fitcheck.registration.refine import Held, refine

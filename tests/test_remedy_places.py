@@ -13,9 +13,9 @@ import pytest
 from fitcheck import pipeline
 from fitcheck.fit import check_fit, stands_lower
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import Fit
-from fitcheck.model.kit import Module
-from fitcheck.model.scenario import Placement, Scenario
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.given.kit import Module
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
 from fitcheck.units import parse

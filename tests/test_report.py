@@ -20,19 +20,19 @@ from rich.console import Console
 from fitcheck.errors import FitcheckError
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Severity
-from fitcheck.model.kit import DUTIES
-from fitcheck.model.look import DUTY_LOOKS
+from fitcheck.model.found.look import DUTY_LOOKS
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.kit import DUTIES
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute
-from fitcheck.report import files, print_summary, write_all
+from fitcheck.report import document, print_summary, write_all
 from fitcheck.report.data import as_data, as_json
-from fitcheck.report.gltf import linear
+from fitcheck.report.document.page import three_js
 from fitcheck.report.numbers import hose_sheet, hose_table, order_sheet
-from fitcheck.report.page import three_js
-from fitcheck.report.scene import scene_glb, thinned, welded
+from fitcheck.report.scene.bodies import scene_glb, thinned, welded
+from fitcheck.report.scene.gltf import linear
+from fitcheck.report.scene.tube import centre_line, tube
 from fitcheck.report.tables import as_csv, plain
-from fitcheck.report.tube import centre_line, tube
-from fitcheck.report.words import bound_words
+from fitcheck.report.words.words import bound_words
 from fitcheck.units import System
 from tests.result_specimen import LINES, MODULES, placed, renamed_result, routed, specimen_result
 from tests.specimens import sphere
@@ -478,7 +478,9 @@ def test_the_page_asks_nothing_of_any_network(page: Page, folder: Path) -> None:
     assert policy is not None
     assert policy.startswith("default-src 'none';")
     assert "connect-src" not in policy
-    assert not re.search(r"@import|url\(", (Path(files.__file__).parent / "page.css").read_text())
+    assert not re.search(
+        r"@import|url\(", (Path(document.__file__).with_name("page.css")).read_text()
+    )
 
 
 def test_the_page_carries_library_scene_and_picture(page: Page, folder: Path) -> None:

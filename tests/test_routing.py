@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from fitcheck.geometry.box import as_point, rotation
-from fitcheck.model.routes import HoseRoute, Routes, Unrouted
-from fitcheck.model.scenario import LineChoice
-from fitcheck.model.space import UNSEEN, Space
+from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
+from fitcheck.model.found.space import UNSEEN, Space
+from fitcheck.model.given.scenario import LineChoice
 from fitcheck.model.uncertainty import COVERAGE
-from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.lay.line import Routed, route_line
 from tests import specimens
 from tests.bench.planted import single
 from tests.bench.problem import ready

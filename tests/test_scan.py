@@ -201,7 +201,7 @@ def test_without_graphics_it_says_so_and_goes_on(
     nothing = view.Renderer(
         works=False, kind="", drawn_by="", software=False, advice="install a GL library"
     )
-    monkeypatch.setattr("fitcheck.view.guarded.probe", lambda: nothing)
+    monkeypatch.setattr("fitcheck.view.pictures.guarded.probe", lambda: nothing)
     status, out = run(tmp_path)
     assert status == PASSED
     assert "no picture: install a GL library" in capsys.readouterr().err

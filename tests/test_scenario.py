@@ -14,10 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.model.boat import Bearing
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.given.boat import Bearing
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.scenario import read_scenario
-from fitcheck.scenario.lines import find_places
+from fitcheck.scenario.schema.lines import find_places
 from tests.apply_changes import apply_changes
 from tests.scenario_texts import BOAT, KIT, LAYOUT, MAIN, TEXTS, faults_of, write_files
 

@@ -9,7 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
-from fitcheck.hydraulics.seawater import density, saturation_pressure, vapour_pressure, water
+from fitcheck.hydraulics.physics.seawater import (
+    density,
+    saturation_pressure,
+    vapour_pressure,
+    water,
+)
 
 temperatures = st.floats(-2.0, 45.0)
 salinities = st.floats(0.0, 0.042)

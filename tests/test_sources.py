@@ -12,10 +12,9 @@ from typing import Any
 import pytest
 
 from fitcheck.geometry.heel import height_above_sea
-from fitcheck.hydraulics import seawater
-from fitcheck.hydraulics.acceleration import acceleration_head
-from fitcheck.hydraulics.coils import coil_friction_factor, critical_reynolds
-from fitcheck.hydraulics.losses import (
+from fitcheck.hydraulics.physics import seawater
+from fitcheck.hydraulics.physics.coils import coil_friction_factor, critical_reynolds
+from fitcheck.hydraulics.physics.losses import (
     GRAVITY,
     bend_coefficient,
     friction_band,
@@ -25,10 +24,11 @@ from fitcheck.hydraulics.losses import (
     velocity,
     velocity_head,
 )
-from fitcheck.hydraulics.open_ends import ENTRANCE, EXIT
-from fitcheck.hydraulics.pumps import npsh_available
-from fitcheck.hydraulics.seawater import Water
-from fitcheck.hydraulics.tails import contraction_coefficient, expansion_coefficient
+from fitcheck.hydraulics.physics.open_ends import ENTRANCE, EXIT
+from fitcheck.hydraulics.physics.pumps import npsh_available
+from fitcheck.hydraulics.physics.seawater import Water
+from fitcheck.hydraulics.physics.tails import contraction_coefficient, expansion_coefficient
+from fitcheck.hydraulics.rules.acceleration import acceleration_head
 from fitcheck.order.rolls import cut_from_rolls
 from fitcheck.units import parse
 from tests.water_specimens import a_bend

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from fitcheck.errors import MeshError, ScenarioError
 from fitcheck.geometry.box import rotation
 from fitcheck.geometry.distance import distances, index_triangles
-from fitcheck.model.boat import (
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.given.boat import (
     Bearing,
     Boat,
     BoatPort,
@@ -27,7 +28,6 @@ from fitcheck.model.boat import (
     TapeMeasure,
     Volume,
 )
-from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.space import survey
 from tests import specimens
 
@@ -303,11 +303,13 @@ def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
 ) -> None:
     if guard != "backs":
         monkeypatch.setattr(
-            "fitcheck.space.labels.among_backs", lambda _s, cells, _f: np.zeros(len(cells), bool)
+            "fitcheck.space.cells.labels.among_backs",
+            lambda _s, cells, _f: np.zeros(len(cells), bool),
         )
     if guard != "agreement":
         monkeypatch.setattr(
-            "fitcheck.space.labels.agreed", lambda _s, cells, _e, _f: np.ones(len(cells), bool)
+            "fitcheck.space.cells.labels.agreed",
+            lambda _s, cells, _e, _f: np.ones(len(cells), bool),
         )
     if guard != "spans":
         monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])
@@ -335,7 +337,7 @@ def test_a_body_lined_by_a_mirror_is_not_free(
     space = surveyed(specimens.mirrored(), **known)
     assert (space.label[in_body(space, 0.09)] != FREE).all()
     assert label_at(space, 0.6, 0.3, 0.5) == FREE
-    monkeypatch.setattr("fitcheck.space.agreement.BACKED", 0.0)
+    monkeypatch.setattr("fitcheck.space.cells.agreement.BACKED", 0.0)
     assert (surveyed(specimens.mirrored(), **known).label[in_body(space, 0.09)] == FREE).any()
 
 

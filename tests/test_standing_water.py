@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.standing import turns
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.kit import CurvePoint, FeedPump, Flush, Kit, PortRef
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.hydraulics.rules.standing import turns
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.given.kit import CurvePoint, FeedPump, Flush, Kit, PortRef
+from fitcheck.model.given.scenario import Scenario
 from tests.water_solved import finding, rules, solved
 from tests.water_specimens import (
     HEIGHTS,

@@ -11,9 +11,9 @@ import pytest
 
 import fitcheck
 from fitcheck.errors import MeshError
-from fitcheck.space import apart
-from fitcheck.space.foreign import MEMORY, SECONDS, limits
-from fitcheck.view.probe import find_renderer
+from fitcheck.meshfiles import apart
+from fitcheck.meshfiles.foreign import MEMORY, SECONDS, limits
+from fitcheck.view.pictures.probe import find_renderer
 
 KERNEL = """
 import os
@@ -45,7 +45,7 @@ def test_kernels_are_made_where_neither_the_package_nor_a_home_can_be_written(
     shutil.copytree(
         Path(fitcheck.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__")
     )
-    for start in package.glob("*/__init__.py"):
+    for start in package.rglob("__init__.py"):
         (start.parent / "__pycache__").touch()
     gone = ("HOME", "NUMBA_CACHE_DIR")
     bare = {name: value for name, value in os.environ.items() if name not in gone}
@@ -63,7 +63,7 @@ def test_kernels_are_made_in_memory_where_nothing_at_all_can_be_written(tmp_path
     shutil.copytree(
         Path(fitcheck.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__")
     )
-    for start in package.glob("*/__init__.py"):
+    for start in package.rglob("__init__.py"):
         (start.parent / "__pycache__").touch()
     # What the system is asked for when neither TMPDIR nor its usual places can be written.
     nowhere = "import tempfile; tempfile._candidate_tempdir_list = lambda: ['/dev/null/none']\n"
@@ -120,7 +120,7 @@ def test_a_lower_limit_from_outside_is_kept() -> None:
     code = (
         "import resource as r\n"
         "r.setrlimit(r.RLIMIT_CPU, (20, 20))\n"
-        "from fitcheck.space.foreign import _limit\n"
+        "from fitcheck.meshfiles.foreign import _limit\n"
         "_limit(10**9)\n"
         "assert r.getrlimit(r.RLIMIT_CPU) == (20, 20)\n"
     )

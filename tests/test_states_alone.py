@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.hydraulics.plant import Plant, build_plant
-from fitcheck.hydraulics.solve import Operation, operate
-from fitcheck.model.kit import Kit
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Kit
+from fitcheck.model.given.scenario import Scenario
 from tests.test_network_oracle import drawn
 from tests.water_specimens import (
     CUBIC_METRE_PER_HOUR,

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from fitcheck.fit import check_fit
-from fitcheck.fit.against import surface_behind
-from fitcheck.fit.judge import Standing
-from fitcheck.fit.surroundings import surround
+from fitcheck.fit.measured.against import surface_behind
+from fitcheck.fit.measured.judge import Standing
+from fitcheck.fit.measured.surroundings import surround
 from fitcheck.model.finding import Finding
-from fitcheck.model.space import Space
+from fitcheck.model.found.space import Space
 from tests.test_fit import hand_made_space, module, plan, scanned
 
 SIZE = (0.3, 0.2, 0.25)

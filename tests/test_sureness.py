@@ -17,16 +17,16 @@ from hypothesis import strategies as st
 
 from fitcheck.errors import MeshError
 from fitcheck.geometry.box import as_point, rotation
-from fitcheck.model.boat import Boat, Datum, TapeMeasure
 from fitcheck.model.contact import Kind
+from fitcheck.model.given.boat import Boat, Datum, TapeMeasure
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty, verdict_of
-from fitcheck.space.frame import find_frame, to_boat
-from fitcheck.space.least_squares import fit, student
-from fitcheck.space.level import find_level
-from fitcheck.space.picks import PICK
-from fitcheck.space.scale import find_scale
+from fitcheck.space.datum.frame import find_frame, to_boat
+from fitcheck.space.datum.least_squares import fit, student
+from fitcheck.space.datum.level import find_level
+from fitcheck.space.datum.picks import PICK
+from fitcheck.space.datum.scale import find_scale
 from fitcheck.space.shown import waver_of
-from fitcheck.space.survey import survey
+from fitcheck.space.stage import survey
 from fitcheck.units import parse
 from tests import specimens
 

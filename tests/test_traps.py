@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 
 from fitcheck.geometry.curve import bent
 from fitcheck.geometry.heel import sea_normal
-from fitcheck.model.kit import Duty
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
-from fitcheck.routing.support import _high_point
-from fitcheck.routing.traps import LONGER, high_point, ways_up
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.kit import Duty
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.routing.told.support import _high_point
+from fitcheck.routing.world.traps import LONGER, high_point, ways_up
 from tests import specimens
 from tests.routing_specimens import OUTSIDE, asked
 from tests.structure_specimens import laid, one_line, with_ports

@@ -17,22 +17,22 @@ import pyvista as pv
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.model.fit import FitVerdict
-from fitcheck.model.look import DUTY_LOOKS
+from fitcheck.model.found.fit import FitVerdict
+from fitcheck.model.found.look import DUTY_LOOKS
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.space import FREE, SOLID, UNSEEN
 from fitcheck.view import picture, probe, show
-from fitcheck.view.cameras import VIEW_ANGLE, Field, fitted, fitted_square
-from fitcheck.view.captions import build_tags
-from fitcheck.view.heel import heights, sea_level, sea_normal
-from fitcheck.view.key import dashes
-from fitcheck.view.probe import Renderer, find_renderer, start_probe, use
-from fitcheck.view.readout import heel_words, lifts, readout
-from fitcheck.view.scene import Scene, build_scene
-from fitcheck.view.shapes import drawn, tube
-from fitcheck.view.skin import scan_skin, sea_sheet, unseen_skin
-from fitcheck.view.tags import spread
+from fitcheck.view.desk.heel import heights, sea_level, sea_normal
+from fitcheck.view.desk.readout import heel_words, lifts, readout
+from fitcheck.view.drawn.cameras import VIEW_ANGLE, Field, fitted, fitted_square
+from fitcheck.view.drawn.captions import build_tags
+from fitcheck.view.drawn.key import dashes
+from fitcheck.view.drawn.scene import Scene, build_scene
+from fitcheck.view.drawn.shapes import drawn, tube
+from fitcheck.view.drawn.skin import scan_skin, sea_sheet, unseen_skin
+from fitcheck.view.drawn.tags import spread
+from fitcheck.view.pictures.probe import Renderer, find_renderer, start_probe, use
 from tests.view_specimens import LINES, MODULES, made_result, made_space
 
 if TYPE_CHECKING:
@@ -425,7 +425,7 @@ def test_a_wish_that_dies_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_probing_is_done_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("fitcheck.view.probe")
+    module = importlib.import_module("fitcheck.view.pictures.probe")
     asked: list[object] = []
     monkeypatch.setattr(module, "find_renderer", lambda trial: asked.append(trial))
     monkeypatch.setattr(module, "_asked", lru_cache(module._asked.__wrapped__))
@@ -440,7 +440,7 @@ def test_a_missing_interpreter_is_an_answer_too() -> None:
 
 def test_no_picture_where_nothing_draws(result: Result, monkeypatch: pytest.MonkeyPatch) -> None:
     nothing = Renderer(works=False, kind="", drawn_by="", advice="install it")
-    module = importlib.import_module("fitcheck.view.picture")
+    module = importlib.import_module("fitcheck.view.pictures.picture")
     monkeypatch.setattr(module, "probe", lambda: nothing)
     assert picture(result) is None
 

@@ -12,17 +12,17 @@ import pytest
 import pyvista as pv
 
 from fitcheck.errors import FitcheckError
-from fitcheck.model.look import DUTY_LOOKS, MODULE_COLOUR
+from fitcheck.model.found.look import DUTY_LOOKS, MODULE_COLOUR
+from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute
 from fitcheck.view import picture, probe
-from fitcheck.view.heel import heights
-from fitcheck.view.probe import Renderer, use
-from fitcheck.view.shapes import rgb
+from fitcheck.view.desk.heel import heights
+from fitcheck.view.drawn.shapes import rgb
+from fitcheck.view.pictures.probe import Renderer, use
 from tests.view_specimens import made_result
 
 if TYPE_CHECKING:
-    from fitcheck.view.desk import Desk
+    from fitcheck.view.desk.desk import Desk
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,7 @@ def drawing() -> Renderer:
 
 @pytest.fixture(scope="module")
 def desk(drawing: Renderer, result: Result) -> Iterator[Desk]:
-    from fitcheck.view.desk import Desk
+    from fitcheck.view.desk.desk import Desk
 
     use(drawing)
     made = Desk(result, None, "metric", off_screen=True, size=(900, 560))
@@ -82,7 +82,7 @@ def near_hue(seen: np.ndarray, colour: str) -> np.ndarray:
 
 def seen_at(desk: Desk, point: tuple[float, float, float] | np.ndarray) -> tuple[int, int]:
     """The pixel that shows a point."""
-    from fitcheck.view.overlay import project
+    from fitcheck.view.drawn.overlay import project
 
     x, y = project(desk.plotter.renderer, np.asarray(point)[None])[0]
     return round(float(x)), round(float(y))

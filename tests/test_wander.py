@@ -12,13 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.model.cutting import tube_length
-from fitcheck.model.routes import HoseRoute
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.cutting import tube_length
 from fitcheck.order.cuts import cut_of
-from fitcheck.routing.direct import direct_curve
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.obstacles import gather
-from fitcheck.routing.wander import (
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lengths.wander import (
     MOST,
     SPARE_STEP,
     STEP,
@@ -28,6 +26,8 @@ from fitcheck.routing.wander import (
     wander_findings,
     wander_of,
 )
+from fitcheck.routing.search.direct import direct_curve
+from fitcheck.routing.world.obstacles import gather
 from tests import specimens
 from tests.laid import Ground, between, module_port, with_module
 from tests.routing_specimens import (

@@ -12,14 +12,14 @@ from hypothesis import strategies as st
 
 from fitcheck.errors import OutOfRangeError
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.plant import build_plant
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.solve import Operation, operate
-from fitcheck.hydraulics.states import states_of
-from fitcheck.model.kit import Kit
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.plant import build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate
+from fitcheck.hydraulics.network.states import states_of
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Kit
+from fitcheck.model.given.scenario import Scenario
 from tests.water_solved import (
     finding,
     moved,

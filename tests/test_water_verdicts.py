@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.losses import GRAVITY
-from fitcheck.hydraulics.rule_of_thumb import FOOT, read_rule
-from fitcheck.hydraulics.seawater import water
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.answers.rule_of_thumb import FOOT, read_rule
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.given.scenario import Scenario
 from tests.water_solved import (
     dirt,
     finding,

@@ -11,19 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.applied import applied
-from fitcheck.hydraulics.envelope import setting_for
-from fitcheck.hydraulics.losses import GRAVITY, hose_loss
-from fitcheck.hydraulics.other_changes import Stands
-from fitcheck.hydraulics.plant import build_plant
-from fitcheck.hydraulics.remedies import Again
-from fitcheck.hydraulics.seawater import water
-from fitcheck.hydraulics.solve import operate
-from fitcheck.hydraulics.trials import Goal
+from fitcheck.hydraulics.answers.envelope import setting_for
+from fitcheck.hydraulics.network.plant import build_plant
+from fitcheck.hydraulics.network.solve import operate
+from fitcheck.hydraulics.physics.losses import GRAVITY, hose_loss
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.hydraulics.remedy.applied import applied
+from fitcheck.hydraulics.remedy.other_changes import Stands
+from fitcheck.hydraulics.remedy.remedies import Again
+from fitcheck.hydraulics.remedy.trials import Goal
 from fitcheck.model.finding import Change, Finding, Severity
-from fitcheck.model.hydraulics import Governing, Hydraulics
-from fitcheck.model.kit import Kit, PortRef
-from fitcheck.model.scenario import LineChoice, Scenario
+from fitcheck.model.found.hydraulics import Governing, Hydraulics
+from fitcheck.model.given.kit import Kit, PortRef
+from fitcheck.model.given.scenario import LineChoice, Scenario
 from fitcheck.units import parse, show
 from tests.water_solved import finding, long_and_thin, operation, rules, solved
 from tests.water_specimens import (

@@ -11,9 +11,12 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import FACES, as_point, grown, placed_box, rotation
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import FaceGap, Fit, FitVerdict, ModuleFit, ServiceFit
-from fitcheck.model.hydraulics import Hydraulics, LineSummary, PumpState, State
-from fitcheck.model.kit import (
+from fitcheck.model.found.fit import FaceGap, Fit, FitVerdict, ModuleFit, ServiceFit
+from fitcheck.model.found.hydraulics import Hydraulics, LineSummary, PumpState, State
+from fitcheck.model.found.order import Cut, Order
+from fitcheck.model.found.routes import HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, PlacedPort, Space
+from fitcheck.model.given.kit import (
     Duty,
     Face,
     Hose,
@@ -24,11 +27,8 @@ from fitcheck.model.kit import (
     ServiceClearance,
     Sold,
 )
-from fitcheck.model.order import Cut, Order
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, UNSEEN, PlacedPort, Space
 from tests import specimens
 from tests.result_specimen import legs_and_bends, points_along
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 from typing import Any
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.plant import build_plant
-from fitcheck.hydraulics.solve import Operation, operate
-from fitcheck.hydraulics.states import states_of
+from fitcheck.hydraulics.network.plant import build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate
+from fitcheck.hydraulics.network.states import states_of
 from fitcheck.model.finding import Finding
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.kit import Kit
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.given.kit import Kit
+from fitcheck.model.given.scenario import Scenario
 from tests.water_specimens import (
     a_hose,
     plant_kit,

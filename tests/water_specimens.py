@@ -14,8 +14,10 @@ from typing import Any
 
 import numpy as np
 
-from fitcheck.model.boat import Bearing, BoatPort
-from fitcheck.model.kit import (
+from fitcheck.model.found.routes import Bend, HoseRoute, Leg, Routes, Unrouted
+from fitcheck.model.found.space import PlacedPort, Space
+from fitcheck.model.given.boat import Bearing, BoatPort
+from fitcheck.model.given.kit import (
     CurvePoint,
     Duty,
     FeedPump,
@@ -30,9 +32,7 @@ from fitcheck.model.kit import (
     Resistance,
     Sold,
 )
-from fitcheck.model.routes import Bend, HoseRoute, Leg, Routes, Unrouted
-from fitcheck.model.scenario import LineChoice, Placement, Scenario
-from fitcheck.model.space import PlacedPort, Space
+from fitcheck.model.given.scenario import LineChoice, Placement, Scenario
 from tests.specimens import boat, conditions, hand_made_space, kit, layout, scenario
 
 LITRE_PER_MINUTE = 1.0 / 60_000.0

@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from fitcheck.geometry.box import as_point
-from fitcheck.model.boat import (
+from fitcheck.model.found.deviation import Other, Registration
+from fitcheck.model.found.space import Frame
+from fitcheck.model.given.boat import (
     Bearing,
     Board,
     BoatPort,
@@ -18,9 +20,7 @@ from fitcheck.model.boat import (
     TapeMeasure,
     Volume,
 )
-from fitcheck.model.deviation import Other, Registration
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Frame
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import Direction, Picked
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from fitcheck.model.deviation import FaceChange, ModuleChange, Patch
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.fit import FaceGap, Fit, ModuleFit
+from fitcheck.model.found.deviation import FaceChange, ModuleChange, Patch
+from fitcheck.model.found.fit import FaceGap, Fit, ModuleFit
 from fitcheck.units import Metre, show
 
 PRACTICE = "common practice, no source"

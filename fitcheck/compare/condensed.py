@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from fitcheck.model.comparison import HoseStanding, ModuleStanding, Ran
+from fitcheck.model.found.comparison import HoseStanding, ModuleStanding, Ran
+from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute, Unrouted
-from fitcheck.report.words import is_short, worst_suction
+from fitcheck.report.words.words import is_short, worst_suction
 from fitcheck.units import Metre
 
 

@@ -13,12 +13,12 @@ from fitcheck.compare.carry import carried
 from fitcheck.compare.changes import change_findings, module_changes, patch_findings
 from fitcheck.errors import Fault, FitcheckError, MeshError, ScenarioError
 from fitcheck.fit import check_fit
-from fitcheck.model.boat import Boat
-from fitcheck.model.deviation import Deviation, ModuleChange, Other, Registration
 from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy, Tell, silent
-from fitcheck.model.fit import Fit
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import FREE, Space
+from fitcheck.model.found.deviation import Deviation, ModuleChange, Other, Registration
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.space import FREE, Space
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.registration import (
     FARTHEST,

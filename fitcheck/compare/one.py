@@ -9,8 +9,8 @@ from pathlib import Path
 
 from fitcheck.compare.condensed import condensed
 from fitcheck.errors import ConvergenceError, FitcheckError, in_words
-from fitcheck.model.comparison import Candidate, Stopped
 from fitcheck.model.finding import Tell
+from fitcheck.model.found.comparison import Candidate, Stopped
 from fitcheck.model.result import Result
 from fitcheck.pipeline import run
 from fitcheck.report.write import write_all, write_undrawn

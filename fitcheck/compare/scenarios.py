@@ -8,9 +8,9 @@ from pathlib import Path
 
 from fitcheck.compare.one import Job, stopped
 from fitcheck.compare.worker import Worker
-from fitcheck.model.comparison import Candidate, Comparison
 from fitcheck.model.finding import Tell, silent
-from fitcheck.report.side_by_side import letter
+from fitcheck.model.found.comparison import Candidate, Comparison
+from fitcheck.report.words.side_by_side import letter
 from fitcheck.units import System
 
 #: Called with all there is whenever there is more of it.

@@ -9,8 +9,8 @@ from contextlib import suppress
 from multiprocessing.connection import Connection
 
 from fitcheck.compare.one import Job, settle, stopped
-from fitcheck.model.comparison import Candidate
 from fitcheck.model.finding import Tell
+from fitcheck.model.found.comparison import Candidate
 from fitcheck.view import start_probe
 
 #: Seconds a process that has closed its pipe may take to end.

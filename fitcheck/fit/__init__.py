@@ -3,7 +3,7 @@
 Promises a verdict for each placed module; a box that does not fit is a finding, never an error.
 """
 
-from fitcheck.fit.check import check_fit
-from fitcheck.fit.lower import stands_lower
+from fitcheck.fit.offered.lower import stands_lower
+from fitcheck.fit.stage import check_fit
 
 __all__ = ["check_fit", "stands_lower"]

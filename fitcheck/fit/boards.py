@@ -9,17 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.fit.against import SAMPLES, gaps_to
-from fitcheck.fit.measure import depths_in_mesh, unseen_in_box
-from fitcheck.fit.surroundings import PACKING, PLAY, Body, Surroundings
+from fitcheck.fit.measured.against import SAMPLES, gaps_to
+from fitcheck.fit.measured.measure import depths_in_mesh, unseen_in_box
+from fitcheck.fit.measured.surroundings import PACKING, PLAY, Body, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, surface
 from fitcheck.geometry.boxgap import boxes_gap
 from fitcheck.geometry.distance import TriangleIndex
 from fitcheck.geometry.overlap import few
 from fitcheck.model.contact import CALLED, Contact
-from fitcheck.model.fit import BoardFit
-from fitcheck.model.kit import Face
-from fitcheck.model.space import FREE
+from fitcheck.model.found.fit import BoardFit
+from fitcheck.model.found.space import FREE
+from fitcheck.model.given.kit import Face
 from fitcheck.units import Metre, Ratio
 
 Floats = NDArray[np.float64]

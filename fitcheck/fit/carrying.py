@@ -9,18 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
-from fitcheck.fit.against import surface_behind
-from fitcheck.fit.joinery import LOOKED, Joinery, said_way
-from fitcheck.fit.judge import FIXED_TO, Standing, judge
-from fitcheck.fit.measure import MOUNTED_SHARE, apart_at_least, downward, permitted
-from fitcheck.fit.surroundings import STRUCTURE, Surroundings
+from fitcheck.fit.measured.against import surface_behind
+from fitcheck.fit.measured.judge import FIXED_TO, Standing, judge
+from fitcheck.fit.measured.measure import MOUNTED_SHARE, apart_at_least, downward, permitted
+from fitcheck.fit.measured.surroundings import STRUCTURE, Surroundings
+from fitcheck.fit.offered.joinery import LOOKED, Joinery, said_way
 from fitcheck.fit.wording import BEFORE, length, spot, thing
 from fitcheck.geometry.box import FACES, Box, as_point, outward
 from fitcheck.geometry.overlap import TOUCH
 from fitcheck.model.contact import CALLED
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.fit import Carried, FaceGap, ModuleFit
-from fitcheck.model.kit import Face
+from fitcheck.model.found.fit import Carried, FaceGap, ModuleFit
+from fitcheck.model.given.kit import Face
 from fitcheck.units import Ratio
 
 Floats = NDArray[np.float64]

@@ -7,11 +7,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.fit.surroundings import Surroundings
+from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.wording import PRACTICE, length
 from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.kit import Module
+from fitcheck.model.given.kit import Module
 from fitcheck.units import Kilogram, Metre, Radian, show
 
 #: How far a module may lean and still stand as asked [rad]; common practice, no source.

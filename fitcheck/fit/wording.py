@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal
 
-from fitcheck.fit.judge import SERVICE, Fault, Judgement, lacks
+from fitcheck.fit.measured.judge import SERVICE, Fault, Judgement, lacks
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.fit import ServiceFit
-from fitcheck.model.kit import Face
+from fitcheck.model.found.fit import ServiceFit
+from fitcheck.model.given.kit import Face
 from fitcheck.model.uncertainty import rounded
 from fitcheck.units import Metre, Point, show
 

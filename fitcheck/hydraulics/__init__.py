@@ -6,8 +6,8 @@ takes the same and gives the calculation of one line step by step. `standing` ta
 says how far and how high it may stand.
 """
 
-from fitcheck.hydraulics.explain import explain_line
-from fitcheck.hydraulics.kit_alone import standing
-from fitcheck.hydraulics.water import solve_water
+from fitcheck.hydraulics.answers.explain import explain_line
+from fitcheck.hydraulics.answers.kit_alone import standing
+from fitcheck.hydraulics.stage import solve_water
 
 __all__ = ["explain_line", "solve_water", "standing"]

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fitcheck.model.finding import SEVERITIES, Assumption, Finding
-from fitcheck.model.fit import Fit
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.order import Order
-from fitcheck.model.routes import Routes
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.order import Order
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,12 @@
-"""How long to cut each hose, and how that came about in words (rules: fitcheck.model.cutting)."""
+"""How long to cut each hose, and how that came about in words (rules: model/given/cutting.py)."""
 
 from __future__ import annotations
 
 import math
 
-from fitcheck.model.cutting import (
+from fitcheck.model.found.order import Cut
+from fitcheck.model.found.routes import Assembly, HoseRoute
+from fitcheck.model.given.cutting import (
     assembly_length,
     assembly_step,
     is_assembly,
@@ -12,9 +14,7 @@ from fitcheck.model.cutting import (
     service_slack,
     tube_length,
 )
-from fitcheck.model.kit import Allowances, Coil, Hose, Line
-from fitcheck.model.order import Cut
-from fitcheck.model.routes import Assembly, HoseRoute
+from fitcheck.model.given.kit import Allowances, Coil, Hose, Line
 from fitcheck.units import Metre, show
 
 

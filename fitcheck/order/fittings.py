@@ -12,12 +12,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from fitcheck.geometry.heel import height_above_sea
-from fitcheck.model.boat import Conditions
-from fitcheck.model.cutting import is_assembly
-from fitcheck.model.kit import Hose, Line, PortRef
-from fitcheck.model.order import OrderItem
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.found.order import OrderItem
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.boat import Conditions
+from fitcheck.model.given.cutting import is_assembly
+from fitcheck.model.given.kit import Hose, Line, PortRef
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import Metre, Point, show, write
 
 CLIP_SPACING: Metre = 0.4

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from fitcheck.model.cutting import is_assembly, rounded_up
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.kit import Hose
-from fitcheck.model.order import Cut, OrderItem
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.found.order import Cut, OrderItem
+from fitcheck.model.given.cutting import is_assembly, rounded_up
+from fitcheck.model.given.kit import Hose
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
 from fitcheck.units import Metre, Price, show
 

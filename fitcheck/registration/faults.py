@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from fitcheck.model.deviation import Similarity
+from fitcheck.model.found.deviation import Similarity
 from fitcheck.registration.motions import way_words
 from fitcheck.registration.pairs import (
     align,

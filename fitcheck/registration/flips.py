@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_axes, as_point, rotation
-from fitcheck.model.deviation import Similarity
+from fitcheck.model.found.deviation import Similarity
 from fitcheck.registration.refine import refine
 from fitcheck.registration.surface import Surface
 from fitcheck.units import Metre, Ratio

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
-from fitcheck.model.deviation import PairFit, Registration
 from fitcheck.model.finding import Assumption, Tell, silent
+from fitcheck.model.found.deviation import PairFit, Registration
 from fitcheck.registration import trust
 from fitcheck.registration.flips import meeting, other_ways_round
 from fitcheck.registration.motions import free_motions

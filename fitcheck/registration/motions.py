@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.model.deviation import FreeMotion
+from fitcheck.model.found.deviation import FreeMotion
 
 Array = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.distance import index_triangles, nearest
-from fitcheck.model.deviation import Patch, Registration
+from fitcheck.model.found.deviation import Patch, Registration
 from fitcheck.registration.surface import Surface, spread_places
 from fitcheck.units import Metre, SquareMetre
 

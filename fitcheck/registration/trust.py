@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fitcheck.model.deviation import Registration
 from fitcheck.model.finding import Finding, Remedy, Severity
+from fitcheck.model.found.deviation import Registration
 from fitcheck.registration.flips import Flip
 from fitcheck.registration.refine import Refined
 from fitcheck.units import Metre, Ratio

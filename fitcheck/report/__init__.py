@@ -6,14 +6,14 @@ or not.
 
 from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
-from fitcheck.report.compare_terminal import print_comparison
 from fitcheck.report.deviation_files import print_deviation, write_deviation
 from fitcheck.report.files import file_sets
 from fitcheck.report.scan_files import write_scan
-from fitcheck.report.scan_words import scan_rows, unit_word, usable
-from fitcheck.report.set_words import set_words
 from fitcheck.report.standing import print_standing, write_standing
-from fitcheck.report.terminal import print_summary
+from fitcheck.report.words.compare_terminal import print_comparison
+from fitcheck.report.words.scan_words import scan_rows, unit_word, usable
+from fitcheck.report.words.set_words import set_words
+from fitcheck.report.words.terminal import print_summary
 from fitcheck.report.write import write_all, write_undrawn
 
 __all__ = [

@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from fitcheck.model.hydraulics import Explanation, Step
+from fitcheck.model.found.hydraulics import Explanation, Step
 from fitcheck.report.tables import plain
 from fitcheck.units import System, show
 

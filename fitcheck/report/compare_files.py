@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from fitcheck import __version__
-from fitcheck.model.comparison import Candidate, Comparison
-from fitcheck.report.compare_page import compare_html
+from fitcheck.model.found.comparison import Candidate, Comparison
+from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.files import replace_all
-from fitcheck.report.side_by_side import Entry, Line, letter, side_by_side
 from fitcheck.report.tables import NOTHING, plain
+from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
 from fitcheck.units import System
 
 

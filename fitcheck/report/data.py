@@ -11,9 +11,9 @@ import numpy as np
 
 from fitcheck import __version__
 from fitcheck.model.finding import Finding
-from fitcheck.model.fit import FaceGap, ModuleFit
+from fitcheck.model.found.fit import FaceGap, ModuleFit
+from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
-from fitcheck.model.routes import HoseRoute, Unrouted
 
 Json = dict[str, Any]
 

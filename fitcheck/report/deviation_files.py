@@ -15,14 +15,14 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from fitcheck import __version__
-from fitcheck.model.deviation import Deviation
-from fitcheck.model.look import SEVERITY_LOOKS
-from fitcheck.report import deviation_words as words
-from fitcheck.report.deviation_page import deviation_html
+from fitcheck.model.found.deviation import Deviation
+from fitcheck.model.found.look import SEVERITY_LOOKS
+from fitcheck.report.document.deviation_page import deviation_html
 from fitcheck.report.files import replace_all
-from fitcheck.report.ply import as_ply
+from fitcheck.report.scene.ply import as_ply
 from fitcheck.report.tables import Table, as_csv, plain
-from fitcheck.report.words import place_words
+from fitcheck.report.words import deviation_words as words
+from fitcheck.report.words.words import place_words
 from fitcheck.units import System
 
 _STYLES = {"fail": "bold red", "caution": "yellow", "note": "dim", "pass": "green"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fitcheck.model.finding import Severity
-from fitcheck.model.hydraulics import BypassRange
+from fitcheck.model.found.hydraulics import BypassRange
 from fitcheck.model.result import Result
 from fitcheck.report.tables import FLOW, RUN, SIZE, VOLUME, Row, Table, columns
 from fitcheck.units import System, show

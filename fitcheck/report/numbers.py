@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitcheck.model.finding import SEVERITIES, Severity
-from fitcheck.model.fit import ModuleFit, ServiceFit
-from fitcheck.model.look import FIT_WORDS
-from fitcheck.model.order import OrderItem
+from fitcheck.model.found.fit import ModuleFit, ServiceFit
+from fitcheck.model.found.look import FIT_WORDS
+from fitcheck.model.found.order import OrderItem
+from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute, Unrouted
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
     MASS,
@@ -21,7 +21,7 @@ from fitcheck.report.tables import (
     Table,
     columns,
 )
-from fitcheck.report.words import (
+from fitcheck.report.words.words import (
     bound_words,
     hose_number,
     is_short,

@@ -12,8 +12,8 @@ from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
-from fitcheck.model.hydraulics import Standing
-from fitcheck.report.chart import envelope_svg
+from fitcheck.model.found.hydraulics import Standing
+from fitcheck.report.document.chart import envelope_svg
 from fitcheck.report.files import replace_all
 from fitcheck.report.tables import RUN, Measure, plain
 from fitcheck.units import CubicMetrePerSecond, Metre, System, show

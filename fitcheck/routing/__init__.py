@@ -1,7 +1,7 @@
 """Hoses: takes Scenario, Space and Fit, promises for every line the shortest legs-and-bends curve
 found that keeps its bend radius and clearance, with a length no such hose can undercut."""
 
-from fitcheck.routing.recall import Recall
+from fitcheck.routing.lay.recall import Recall
 from fitcheck.routing.stage import route_hoses
 
 __all__ = ["Recall", "route_hoses"]

@@ -12,28 +12,28 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import as_point
 from fitcheck.model.contact import Kind
 from fitcheck.model.finding import Tell, silent
-from fitcheck.model.fit import Fit
-from fitcheck.model.routes import HoseRoute, Routes, Unrouted
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
-from fitcheck.routing import lattice
-from fitcheck.routing.assemblies import with_assemblies
-from fitcheck.routing.bound import unobstructed_bound
-from fitcheck.routing.clips import Clipping, clip_hose
-from fitcheck.routing.findings import judge
-from fitcheck.routing.holes import hole_findings, prove_all
-from fitcheck.routing.lasting import with_longer_assemblies
-from fitcheck.routing.line import Blocked, Routed, verdict_of
-from fitcheck.routing.obstacles import Obstacles, Tube, stubs_beside, tube
-from fitcheck.routing.port_fittings import fitting_name, with_offers
-from fitcheck.routing.ports import Job, make_jobs
-from fitcheck.routing.reasons import explain
-from fitcheck.routing.recall import Reach, Recall, rows_of
-from fitcheck.routing.sets import Outcome, route_all
-from fitcheck.routing.support import support_findings
-from fitcheck.routing.told import bends_of, legs_of
-from fitcheck.routing.verify import contacts_of
-from fitcheck.routing.wander import with_wander
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.routing.lay.line import Blocked, Routed, verdict_of
+from fitcheck.routing.lay.port_fittings import fitting_name, with_offers
+from fitcheck.routing.lay.recall import Reach, Recall, rows_of
+from fitcheck.routing.lay.sets import Outcome, route_all
+from fitcheck.routing.lengths.assemblies import with_assemblies
+from fitcheck.routing.lengths.lasting import with_longer_assemblies
+from fitcheck.routing.lengths.wander import with_wander
+from fitcheck.routing.proof.holes import hole_findings, prove_all
+from fitcheck.routing.search import lattice
+from fitcheck.routing.search.bound import unobstructed_bound
+from fitcheck.routing.told.clips import Clipping, clip_hose
+from fitcheck.routing.told.findings import judge
+from fitcheck.routing.told.pieces import bends_of, legs_of
+from fitcheck.routing.told.reasons import explain
+from fitcheck.routing.told.support import support_findings
+from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.world.ports import Job, make_jobs
+from fitcheck.routing.world.verify import contacts_of
 from fitcheck.units import Metre
 
 #: Longest step of the path that goes with a route [m].

@@ -7,7 +7,7 @@ known of another mesh and which of its places are the same.
 
 from fitcheck.scenario.moved import save_moved
 from fitcheck.scenario.other import read_other
-from fitcheck.scenario.read import read_kit, read_scenario
+from fitcheck.scenario.stage import read_kit, read_scenario
 from fitcheck.scenario.starter import Offered, starter
 
 __all__ = ["Offered", "read_kit", "read_other", "read_scenario", "save_moved", "starter"]

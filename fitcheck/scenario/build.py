@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Literal
 
 from fitcheck.geometry.box import FACES
-from fitcheck.model import boat as boat_model
-from fitcheck.model import kit as kit_model
-from fitcheck.model.kit import usual_faces
-from fitcheck.model.scenario import Layout, LineChoice, Placement
-from fitcheck.scenario import boat_schema as boat
-from fitcheck.scenario import kit_schema as kit
-from fitcheck.scenario.quantities import MESH_UNITS, Way, unit_vector
+from fitcheck.model.given import boat as boat_model
+from fitcheck.model.given import kit as kit_model
+from fitcheck.model.given.kit import usual_faces
+from fitcheck.model.given.scenario import Layout, LineChoice, Placement
+from fitcheck.scenario.schema import boat_schema as boat
+from fitcheck.scenario.schema import kit_schema as kit
+from fitcheck.scenario.schema.quantities import MESH_UNITS, Way, unit_vector
 from fitcheck.units import Direction, Metre, Picked
 
 

@@ -11,8 +11,8 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault
-from fitcheck.scenario.lines import Path, Place, find_places
-from fitcheck.scenario.words import near
+from fitcheck.scenario.schema.lines import Path, Place, find_places
+from fitcheck.scenario.schema.words import near
 
 SECTIONS = ("boat", "kit", "layout")
 #: Files that people give where a scenario is wanted.

@@ -9,14 +9,14 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from fitcheck.scenario.boat_schema import BoatTable
-from fitcheck.scenario.kit_schema import KitTable, LayoutTable
-from fitcheck.scenario.lines import Path
-from fitcheck.scenario.other_schema import OtherTable
-from fitcheck.scenario.quantities import FILL_IN
-from fitcheck.scenario.table import Table, all_keys, find_field, find_table, keys_of
+from fitcheck.scenario.schema.boat_schema import BoatTable
+from fitcheck.scenario.schema.kit_schema import KitTable, LayoutTable
+from fitcheck.scenario.schema.lines import Path
+from fitcheck.scenario.schema.other_schema import OtherTable
+from fitcheck.scenario.schema.quantities import FILL_IN
+from fitcheck.scenario.schema.table import Table, all_keys, find_field, find_table, keys_of
+from fitcheck.scenario.schema.words import did_you_mean, near
 from fitcheck.scenario.tree import Tree
-from fitcheck.scenario.words import did_you_mean, near
 
 SCHEMAS: dict[str, type[Table]] = {
     "boat": BoatTable,

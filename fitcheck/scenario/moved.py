@@ -6,8 +6,8 @@ import json
 import tomllib
 from pathlib import Path as FilePath
 
-from fitcheck.model.scenario import Scenario
-from fitcheck.scenario.lines import Path, find_places
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.scenario.schema.lines import Path, find_places
 from fitcheck.units import Metre
 from fitcheck.writing import write_one
 

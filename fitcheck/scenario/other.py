@@ -5,15 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 from fitcheck.errors import ScenarioError
-from fitcheck.model.boat import TapeMeasure
-from fitcheck.model.deviation import Other, Pair
-from fitcheck.model.scenario import InputFile
+from fitcheck.model.found.deviation import Other, Pair
+from fitcheck.model.given.boat import TapeMeasure
+from fitcheck.model.given.scenario import InputFile
 from fitcheck.scenario.document import Document, digest, missing_file, read_document, shown_path
 from fitcheck.scenario.faults import validate
-from fitcheck.scenario.other_schema import OtherTable
-from fitcheck.scenario.quantities import MESH_UNITS
+from fitcheck.scenario.schema.other_schema import OtherTable
+from fitcheck.scenario.schema.quantities import MESH_UNITS
+from fitcheck.scenario.schema.words import did_you_mean
 from fitcheck.scenario.tree import Tree
-from fitcheck.scenario.words import did_you_mean
 
 FEWEST = 4
 

@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path as FilePath
 from typing import Protocol
 
-from fitcheck.scenario.quantities import MESH_UNITS
+from fitcheck.scenario.schema.quantities import MESH_UNITS
 from fitcheck.units import Ratio, show
 
 #: Three numbers in the mesh's own unit.

@@ -8,8 +8,8 @@ from typing import Any
 from fitcheck import units
 from fitcheck.errors import Fault
 from fitcheck.scenario.document import Document
-from fitcheck.scenario.lines import Path
-from fitcheck.scenario.quantities import FILL_IN
+from fitcheck.scenario.schema.lines import Path
+from fitcheck.scenario.schema.quantities import FILL_IN
 
 
 class Tree:

@@ -3,15 +3,15 @@
 Promises that a cell called free was seen to be free, or says on whose word it is.
 """
 
-from fitcheck.space.frame import to_boat
-from fitcheck.space.gate import MeshFacts, RawMesh, describe, read_mesh
+from fitcheck.meshfiles.gate import MeshFacts, RawMesh, describe, read_mesh
+from fitcheck.meshfiles.splats import make_splats
+from fitcheck.space.datum.frame import to_boat
+from fitcheck.space.datum.picks import accuracy_of, pick_of
+from fitcheck.space.datum.scale import find_scale
+from fitcheck.space.look.scan import scan
 from fitcheck.space.nearby import RULE as UNSEEN_NEAR
 from fitcheck.space.nearby import on_nearby
-from fitcheck.space.picks import accuracy_of, pick_of
-from fitcheck.space.scale import find_scale
-from fitcheck.space.scan import scan
-from fitcheck.space.splats import make_splats
-from fitcheck.space.survey import survey
+from fitcheck.space.stage import survey
 
 __all__ = [
     "UNSEEN_NEAR",

@@ -12,11 +12,11 @@ import numpy as np
 from fitcheck.errors import Fault, MeshError
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.boat import Boat
-from fitcheck.model.scenario import Scenario
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.space.cells.labels import Matter
 from fitcheck.space.compartment import Compartment, blocked_cells, bring_aboard, fill_grid
-from fitcheck.space.labels import Matter
-from fitcheck.space.place import lid_triangles, upright
+from fitcheck.space.datum.place import lid_triangles, upright
 from fitcheck.units import CubicMetre, Point
 
 #: Without the crop the grid may be too large; cells of so many times the edge will do to tell.

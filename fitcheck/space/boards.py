@@ -11,10 +11,10 @@ from fitcheck.errors import MeshError
 from fitcheck.geometry.box import Box, as_axes, as_point, surface
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.boat import Board, Spot
 from fitcheck.model.finding import Finding
-from fitcheck.model.space import FREE, SOLID, Frame, PlacedVolume, Space
-from fitcheck.space.frame import to_boat
+from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedVolume, Space
+from fitcheck.model.given.boat import Board, Spot
+from fitcheck.space.datum.frame import to_boat
 from fitcheck.units import Metre, Point, show
 
 #: How far a picked corner may lie off the rectangle through all four [m].

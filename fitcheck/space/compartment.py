@@ -14,13 +14,13 @@ from fitcheck.errors import MeshError
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
-from fitcheck.model.boat import Boat
-from fitcheck.model.space import Frame
-from fitcheck.space.frame import Bearings, find_frame, to_boat
-from fitcheck.space.gate import RawMesh, read_mesh
-from fitcheck.space.labels import Matter, cells_of
-from fitcheck.space.place import lid_triangles, place, upright
-from fitcheck.space.splats import make_splats
+from fitcheck.meshfiles.gate import RawMesh, read_mesh
+from fitcheck.meshfiles.splats import make_splats
+from fitcheck.model.found.space import Frame
+from fitcheck.model.given.boat import Boat
+from fitcheck.space.cells.labels import Matter, cells_of
+from fitcheck.space.datum.frame import Bearings, find_frame, to_boat
+from fitcheck.space.datum.place import lid_triangles, place, upright
 from fitcheck.units import Metre, Point
 
 #: Cells beyond the mesh on every side.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.given.boat import Boat
 from fitcheck.space.compartment import Compartment, Provenance
 from fitcheck.units import Metre, Ratio, show
 

@@ -13,11 +13,11 @@ from scipy.spatial import cKDTree
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.fit import Fit
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
-from fitcheck.space.labels import within
-from fitcheck.space.sight import first_met, room_round
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.space.cells.labels import within
+from fitcheck.space.cells.sight import first_met, room_round
 from fitcheck.units import CubicMetre, Metre, Ratio
 
 #: How far round a box or hose is looked [m].

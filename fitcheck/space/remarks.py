@@ -8,15 +8,15 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Assumption, Finding, Remedy, Severity
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.uncertainty import COVERAGE
-from fitcheck.space.bits import BIT
+from fitcheck.space.cells.labels import Labelling, Matter, grown_by_one
+from fitcheck.space.cells.openings import Opening
 from fitcheck.space.compartment import Compartment
-from fitcheck.space.labels import Labelling, Matter, grown_by_one
-from fitcheck.space.openings import Opening
+from fitcheck.space.look.bits import BIT
 from fitcheck.space.shown import Waver
 from fitcheck.units import Metre, Point, Ratio
 

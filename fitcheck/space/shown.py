@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from fitcheck.model.boat import Boat
 from fitcheck.model.finding import Change, Finding, Remedy
+from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 from fitcheck.units import Metre
 

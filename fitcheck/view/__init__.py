@@ -3,10 +3,10 @@
 Takes a Result; promises never to draw before a child process has shown that drawing works here.
 """
 
-from fitcheck.view.guarded import drawn, tried
-from fitcheck.view.picture import deviation_picture, picture
-from fitcheck.view.probe import Renderer, probe, start_probe
-from fitcheck.view.scan_picture import scan_picture
+from fitcheck.view.pictures.guarded import drawn, tried
+from fitcheck.view.pictures.picture import deviation_picture, picture
+from fitcheck.view.pictures.probe import Renderer, probe, start_probe
+from fitcheck.view.pictures.scan_picture import scan_picture
 from fitcheck.view.window import show, why_no_window
 
 __all__ = [

@@ -6,14 +6,14 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
-from fitcheck.view.probe import no_display, probe, use
+from fitcheck.view.pictures.probe import no_display, probe, use
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fitcheck.model.result import Result
     from fitcheck.units import System
-    from fitcheck.view.moving import Mover
+    from fitcheck.view.desk.moving import Mover
 
 SHOWN, NOT_SHOWN = 0, 2
 
@@ -35,7 +35,7 @@ def show(
         return NOT_SHOWN
     use(probe())
     # The drawing library may only be loaded where something has been seen to draw.
-    from fitcheck.view.desk import Desk
+    from fitcheck.view.desk.desk import Desk
 
     Desk(result, recompute, units, mover).open()
     return SHOWN

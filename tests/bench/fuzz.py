@@ -34,8 +34,8 @@ import numpy as np
 import fitcheck.view
 from fitcheck import cli
 from fitcheck.errors import FitcheckError, MeshError, ScenarioError
+from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.scenario import read_scenario
-from fitcheck.space.gate import RawMesh, read_mesh
 from tests.bench import spoilt_meshes, spoilt_scenarios
 from tests.scenario_texts import KIT, LAYOUT
 

@@ -13,9 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from fitcheck.model.finding import silent
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.proof import prove_line
-from fitcheck.routing.sets import route_all
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lay.sets import route_all
+from fitcheck.routing.proof.proof import prove_line
 from tests.bench.bay import HIGH, LOW
 from tests.bench.measure import peak_memory
 from tests.bench.planted import FIRST_SET, crowd, single

@@ -15,18 +15,18 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
-from fitcheck.model.look import SCAN_COLOUR, UNSEEN_COLOUR
-from fitcheck.model.space import FREE, Space
+from fitcheck.model.found.look import SCAN_COLOUR, UNSEEN_COLOUR
+from fitcheck.model.found.space import FREE, Space
 from fitcheck.space import survey
 from fitcheck.units import show
-from fitcheck.view.cameras import Outlook
-from fitcheck.view.captions import Tag
-from fitcheck.view.key import Column
-from fitcheck.view.overlay import INK
-from fitcheck.view.scan_still import EYE_COLOUR
-from fitcheck.view.scene import Part
-from fitcheck.view.shapes import joined
-from fitcheck.view.skin import scan_skin, unseen_skin
+from fitcheck.view.drawn.cameras import Outlook
+from fitcheck.view.drawn.captions import Tag
+from fitcheck.view.drawn.key import Column
+from fitcheck.view.drawn.overlay import INK
+from fitcheck.view.drawn.scene import Part
+from fitcheck.view.drawn.shapes import joined
+from fitcheck.view.drawn.skin import scan_skin, unseen_skin
+from fitcheck.view.pictures.scan_still import EYE_COLOUR
 from tests import specimens
 from tests.bench.stills import render
 from tests.scans.fusion import fuse

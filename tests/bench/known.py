@@ -27,8 +27,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.proof import DEEP, QUICK
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.proof.proof import DEEP, QUICK
 from tests.bench import parts
 from tests.bench.bay import HIGH, LOW, PlantedHose, Problem
 from tests.bench.curve import Planted, Points, Ports

@@ -11,11 +11,11 @@ import numpy as np
 
 from fitcheck.geometry.curve import bent, measure
 from fitcheck.model.finding import silent
-from fitcheck.routing.certificate import Effort
-from fitcheck.routing.clear import curve_clear
-from fitcheck.routing.line import Routed, route_line
-from fitcheck.routing.proof import DEEP, QUICK, prove_line
-from fitcheck.routing.sets import route_all
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lay.sets import route_all
+from fitcheck.routing.proof.certificate import Effort
+from fitcheck.routing.proof.proof import DEEP, QUICK, prove_line
+from fitcheck.routing.world.clear import curve_clear
 from tests.bench.bay import Problem
 from tests.bench.problem import Ready, ready, told, told_planted
 from tests.bench.records import Record

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Placement
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.scenario import Placement
 from fitcheck.pipeline import Tryout
 
 

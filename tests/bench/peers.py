@@ -31,7 +31,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from fitcheck.routing.field import World, exact
+from fitcheck.routing.world.field import World, exact
 from tests.bench.curve import Points
 from tests.bench.planted import single
 from tests.bench.problem import Ready, ready

@@ -7,8 +7,8 @@ of eleven hoses pass one hole of the bulkhead at x = -0.283 m.
 from __future__ import annotations
 
 from fitcheck.model.finding import silent
-from fitcheck.routing.line import Routed
-from fitcheck.routing.sets import route_all
+from fitcheck.routing.lay.line import Routed
+from fitcheck.routing.lay.sets import route_all
 from tests.bench.planted import crowd
 from tests.bench.problem import Ready, ready
 

@@ -16,20 +16,20 @@ import pyvista as pv
 from numpy.typing import NDArray
 
 from fitcheck.fit import check_fit
-from fitcheck.model.fit import Fit
-from fitcheck.model.look import SCAN_COLOUR
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
-from fitcheck.model.space import Space
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.look import SCAN_COLOUR
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.routing import route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
-from fitcheck.view.cameras import Outlook
-from fitcheck.view.key import Column
-from fitcheck.view.overlay import INK
-from fitcheck.view.scene import Part
-from fitcheck.view.shapes import joined, solid_box, tube
-from fitcheck.view.skin import scan_skin
+from fitcheck.view.drawn.cameras import Outlook
+from fitcheck.view.drawn.key import Column
+from fitcheck.view.drawn.overlay import INK
+from fitcheck.view.drawn.scene import Part
+from fitcheck.view.drawn.shapes import joined, solid_box, tube
+from fitcheck.view.drawn.skin import scan_skin
 from tests.bench.pictured import PICTURED, laid
 from tests.bench.problem import Ready
 from tests.bench.stills import render

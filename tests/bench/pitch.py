@@ -30,11 +30,11 @@ from scipy.spatial import cKDTree
 from fitcheck.errors import FitcheckError
 from fitcheck.fit import check_fit
 from fitcheck.hydraulics import solve_water
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.found.space import UNSEEN, Space
 from fitcheck.model.result import Result
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.space import UNSEEN, Space
 from fitcheck.order import make_order
-from fitcheck.report.words import bound_words
+from fitcheck.report.words.words import bound_words
 from fitcheck.routing import route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey

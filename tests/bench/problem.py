@@ -11,17 +11,17 @@ import numpy as np
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.kit import Hose, Line, Module, Port, PortRef, Sold
-from fitcheck.model.scenario import Placement, Scenario
-from fitcheck.model.space import FREE, SOLID, Frame, PlacedHole, PlacedPort, Space
+from fitcheck.model.found.fit import Fit, ModuleFit
+from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedHole, PlacedPort, Space
+from fitcheck.model.given.kit import Hose, Line, Module, Port, PortRef, Sold
+from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.uncertainty import Uncertainty
-from fitcheck.routing.line import Routed
-from fitcheck.routing.obstacles import Obstacles, gather
-from fitcheck.routing.ports import Job, make_jobs
+from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.stage import PATH_STEP
-from fitcheck.routing.told import bends_of, legs_of
-from fitcheck.space.field import distance_field
+from fitcheck.routing.told.pieces import bends_of, legs_of
+from fitcheck.routing.world.obstacles import Obstacles, gather
+from fitcheck.routing.world.ports import Job, make_jobs
+from fitcheck.space.cells.field import distance_field
 from tests import specimens
 from tests.bench.bay import HIGH, LOW, PlantedHose, Problem
 from tests.bench.curve import Planted, Points

@@ -24,7 +24,7 @@ def _mark(files: list[Path]) -> str:
 
 def code_mark() -> str:
     """Changes with every change of the router."""
-    return _mark([file for folder in CODE for file in (ROOT / folder).glob("*.py")])
+    return _mark([file for folder in CODE for file in (ROOT / folder).rglob("*.py")])
 
 
 def problem_mark() -> str:

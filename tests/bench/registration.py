@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from fitcheck.model.deviation import Registration
+from fitcheck.model.found.deviation import Registration
 from fitcheck.registration import Picks, Scale, pair_faults, register
 from fitcheck.space import read_mesh
 from tests.scans import SEVERITIES, SHAPES, held_out_seeds, make_scan, tuning_seed

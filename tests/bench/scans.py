@@ -22,8 +22,8 @@ from typing import Any
 import numpy as np
 
 from fitcheck.errors import MeshError
+from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.space import survey
-from fitcheck.space.gate import read_mesh
 from tests import specimens
 from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
 from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses

@@ -13,8 +13,8 @@ import numpy as np
 from numba import njit
 
 from fitcheck.geometry.curve import Curve, measure
-from fitcheck.routing.clear import curve_clear
-from fitcheck.routing.line import Routed, route_line
+from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.world.clear import curve_clear
 from tests.bench.bay import Problem
 from tests.bench.curve import Points
 from tests.bench.problem import Ready, ready

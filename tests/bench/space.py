@@ -29,7 +29,7 @@ from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.overlap import BIN, box_hits_triangles, boxes_hit_triangles
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.model.space import FREE
+from fitcheck.model.found.space import FREE
 from fitcheck.space import survey
 from tests import specimens
 from tests.scans import Scan, make_scan, tuning_seed

@@ -8,13 +8,13 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
-from fitcheck.view.cameras import Field, Outlook, hold
-from fitcheck.view.canvas import Canvas, aim, light
-from fitcheck.view.captions import Tag
-from fitcheck.view.key import SHARE, Column
-from fitcheck.view.overlay import TagLayer
-from fitcheck.view.scene import Part
-from fitcheck.view.still import FINER, halved, png
+from fitcheck.view.drawn.cameras import Field, Outlook, hold
+from fitcheck.view.drawn.canvas import Canvas, aim, light
+from fitcheck.view.drawn.captions import Tag
+from fitcheck.view.drawn.key import SHARE, Column
+from fitcheck.view.drawn.overlay import TagLayer
+from fitcheck.view.drawn.scene import Part
+from fitcheck.view.pictures.still import FINER, halved, png
 
 Array = NDArray[np.float64]
 SIZE = (1300, 680)

@@ -33,18 +33,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
-from fitcheck.fit.judge import Standing, judge
-from fitcheck.fit.measure import NAMES
-from fitcheck.fit.surroundings import surround
+from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.measure import NAMES
+from fitcheck.fit.measured.surroundings import surround
 from fitcheck.geometry.box import Box, as_axes, as_point, drawn_in
 from fitcheck.geometry.boxgap import gap_to_triangles
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.prism import prism_gap
-from fitcheck.model.boat import Boat
-from fitcheck.model.kit import Module
-from fitcheck.routing.direct import ALL_TRIALS, direct_kernel
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.kit import Module
+from fitcheck.routing.search.direct import ALL_TRIALS, direct_kernel
 from fitcheck.space import survey
-from fitcheck.space.frame import to_boat
+from fitcheck.space.datum.frame import to_boat
 from tests import specimens
 from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
 

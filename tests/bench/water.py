@@ -18,15 +18,15 @@ from pathlib import Path
 
 from fitcheck.fit import check_fit
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.applied import applied
-from fitcheck.hydraulics.circuit import OPEN
-from fitcheck.hydraulics.plant import Plant, Run, build_plant
-from fitcheck.hydraulics.setting import Setting
-from fitcheck.hydraulics.solve import Operation, operate_at
-from fitcheck.hydraulics.trials import tabulate
-from fitcheck.model.hydraulics import Hydraulics
-from fitcheck.model.routes import HoseRoute, Routes
-from fitcheck.model.scenario import Scenario
+from fitcheck.hydraulics.network.circuit import OPEN
+from fitcheck.hydraulics.network.plant import Plant, Run, build_plant
+from fitcheck.hydraulics.network.setting import Setting
+from fitcheck.hydraulics.network.solve import Operation, operate_at
+from fitcheck.hydraulics.remedy.applied import applied
+from fitcheck.hydraulics.remedy.trials import tabulate
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.routes import HoseRoute, Routes
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.pipeline import trial
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario

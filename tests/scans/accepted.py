@@ -9,15 +9,15 @@ from typing import Protocol
 import fcl
 import numpy as np
 
-from fitcheck.fit.judge import Standing, judge
-from fitcheck.fit.surroundings import Surroundings, surround
+from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.geometry.box import Box, as_axes, as_point, outward
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
-from fitcheck.model.fit import Fit, ModuleFit
-from fitcheck.model.kit import Module, Port
-from fitcheck.model.routes import HoseRoute
-from fitcheck.model.scenario import Placement
-from fitcheck.model.space import FREE, Frame, Space
+from fitcheck.model.found.fit import Fit, ModuleFit
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.found.space import FREE, Frame, Space
+from fitcheck.model.given.kit import Module, Port
+from fitcheck.model.given.scenario import Placement
 from fitcheck.routing import route_hoses
 from fitcheck.routing.stage import clearance_uncertainty
 from tests import specimens

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.model.space import FREE, Space
+from fitcheck.model.found.space import FREE, Space
 from tests.scans.convex import Floats
 from tests.scans.scan import AIR, Scan
 from tests.scans.sensor import FARTHEST, HALF, TALL, WIDE, Picture

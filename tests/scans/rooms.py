@@ -13,8 +13,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import distances, index_triangles
-from fitcheck.model.boat import Boat, Datum
-from fitcheck.model.space import FREE, Frame, Space
+from fitcheck.model.found.space import FREE, Frame, Space
+from fitcheck.model.given.boat import Boat, Datum
 from tests import specimens
 from tests.scans.account import SKIN, Account
 from tests.scans.convex import Floats

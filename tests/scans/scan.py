@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from fitcheck.model.boat import Boat, Centreline, Datum, Lid, TapeMeasure
-from fitcheck.model.space import Frame
+from fitcheck.model.found.space import Frame
+from fitcheck.model.given.boat import Boat, Centreline, Datum, Lid, TapeMeasure
 from fitcheck.units import Picked
 from tests import specimens
 from tests.scans.convex import Floats

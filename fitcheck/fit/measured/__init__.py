@@ -1,0 +1,1 @@
+"""What one box meets, and the judgement of its place."""

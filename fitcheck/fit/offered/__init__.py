@@ -1,0 +1,1 @@
+"""Places, boards and lower stands that would do, each judged like the one given."""

@@ -1,0 +1,265 @@
+"""Boards to be built that do not hold, or run into something, and boards that would hold."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fitcheck.fit.boards import (
+    BROAD,
+    EDGES,
+    HELD_SHARE,
+    OVERHANG,
+    Carrier,
+    carries,
+    held,
+    holders,
+)
+from fitcheck.fit.measured.against import SAMPLES, gaps_to
+from fitcheck.fit.measured.judge import Standing
+from fitcheck.fit.measured.measure import MOUNTED_SHARE, permitted
+from fitcheck.fit.measured.surroundings import PLAY, Body, Surroundings
+from fitcheck.fit.wording import PRACTICE, length, spot, thing
+from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, grown, opposite, outward, surface
+from fitcheck.geometry.overlap import boxes_depth, few
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.found.fit import BoardFit
+from fitcheck.model.given.kit import Face
+from fitcheck.units import Metre, Point, Ratio
+
+#: Thickness of a board that is proposed [m]; common practice, no source.
+THICKNESS: Metre = 0.018
+#: How far a board is extended to reach something that holds it [m].
+LOOKED: Metre = 0.6
+#: How much thicker, by battens or packing, a board is made for the same [m].
+PACKED: Metre = 0.05
+#: Ways of the boat frame, as people say them.
+WAYS = {
+    "forward": (1, 0, 0),
+    "aft": (-1, 0, 0),
+    "to port": (0, 1, 0),
+    "to starboard": (0, -1, 0),
+    "up": (0, 0, 1),
+    "down": (0, 0, -1),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mended:
+    """A board that would hold and runs into nothing: what moves its edge out, or in (negative)."""
+
+    box: Box
+    face: Face
+    by: Metre
+
+    def said(self, name: str) -> str:
+        """What to do, and the board as it is written."""
+        way = said_way(outward(self.box, self.face))
+        written = _written(self.box, "base", name)
+        if self.by > 0.0:
+            return f"Extend it {length(self.by)} {way}: {written}"
+        return f"Make it {length(-self.by)} shorter {way}: {written}"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Joinery:
+    """What is needed to say where a board would hold, and be in nobody's way."""
+
+    around: Surroundings
+    boards: Sequence[BoardFit]
+    standings: Sequence[Standing]
+    box_gap: Metre
+
+    @cached_property
+    def _holding(self) -> list[Carrier]:
+        return holders(self.around, [row.name for row in self.boards if carries(row)])
+
+    def findings(self) -> Iterator[Finding]:
+        """One finding for every board that hangs in the air or runs into something."""
+        boxes = {body.name: body.box for body in self.around.fixed if body.kind == "board"}
+        for fit in self.boards:
+            if carries(fit) and not fit.runs_into:
+                continue
+            mended = self.mended(fit.name, boxes[fit.name], fit.reach)
+            if fit.runs_into:
+                yield _runs_into(fit, mended)
+            if not carries(fit):
+                yield _hangs(fit, boxes[fit.name], mended)
+
+    def before(self, name: str, box: Box, face: Face, room: Metre) -> str | None:
+        """A board against a face of a module, as it would be written; None if none holds there.
+
+        room : what there is before the face up to what could carry it
+        """
+        thick = THICKNESS if room >= THICKNESS else _whole(room)
+        if thick <= PLAY:
+            return None
+        axis = FACES[face][0]
+        slab = grown(box, face, thick)
+        sides = [side for side in range(3) if side != axis]
+        order = [*sides, axis]
+        board = Box(
+            centre=slab.centre,
+            half=as_point(np.array(slab.half)[order]),
+            axes=(slab.axes[order[0]], slab.axes[order[1]], slab.axes[order[2]]),
+        )
+        side: Face = "base" if FACES[face][1] > 0 else "top"
+        name = f"board of {name}"
+        if self._will_do(name, board, board):
+            return _written(board, side, name)
+        mended = self.mended(name, board)
+        return None if mended is None else _written(mended.box, side, name)
+
+    def mended(self, name: str, box: Box, reach: Metre = 0.0) -> Mended | None:
+        """The least change of one face by which a board holds and is in nobody's way."""
+        tried = [(face, by) for face in (*EDGES, *BROAD) for by in self._to_reach(name, box, face)]
+        tried += [(face, -by) for face in EDGES for by in self._back_to(name, box, face, reach)]
+        for face, by in sorted(tried, key=lambda row: abs(row[1])):
+            board = drawn_in(box, {face: -by})
+            if self._will_do(name, board, box):
+                return Mended(box=board, face=face, by=by)
+        return None
+
+    def _will_do(self, name: str, board: Box, old: Box) -> bool:
+        """Whether a board holds, runs into nothing and still carries what it carried as `old`."""
+        if any(
+            boxes_depth(board, taken) > PLAY
+            for standing in self.standings
+            for taken in (standing.box, *standing.services())
+        ):
+            return False
+        fit = held(Body(name=name, kind="board", box=board), self._others(name), self.around)
+        return carries(fit) and not fit.runs_into and self._still_carries(board, old)
+
+    def _others(self, name: str) -> list[Carrier]:
+        """What may hold a board: neither itself nor what is held by it."""
+        by = {row.name: row.held_by for row in self.boards}
+        return [row for row in self._holding if name not in (row.name, *by.get(row.name, ()))]
+
+    def _still_carries(self, board: Box, old: Box) -> bool:
+        for standing in self.standings:
+            for face in permitted(standing.module, standing.box):
+                now, then = (self._share(standing.box, face, one) for one in (board, old))
+                if now < min(then, MOUNTED_SHARE):
+                    return False
+        return True
+
+    def _share(self, box: Box, face: Face, board: Box) -> Ratio:
+        reach = {"behind": self.around.noise, "before": self.around.reach}
+        gaps, _ = gaps_to(few(surface(board)), box, face, **reach)
+        return float(np.isfinite(gaps).mean())
+
+    def _to_reach(self, name: str, box: Box, face: Face) -> list[Metre]:
+        """How far a face must move out to meet a surface along enough of it [m]."""
+        gaps = np.full(SAMPLES * SAMPLES, np.inf)
+        for carrier in self._others(name):
+            found, _ = gaps_to(carrier.index, box, face, behind=0.0, before=LOOKED)
+            gaps = np.minimum(gaps, found)
+        if face in BROAD:
+            gap = float(np.quantile(gaps, HELD_SHARE, method="higher"))
+            return [_whole(gap)] if gap <= PACKED else []
+        # The second side of an edge is the board's thickness.
+        along = np.sort(gaps.reshape(SAMPLES, SAMPLES).min(axis=1))
+        least = HELD_SHARE * min(box.half[:2]) / box.half[1 - FACES[face][0]]
+        gap = float(along[min(math.ceil(least * SAMPLES), SAMPLES - 1)])
+        return [_whole(gap)] if math.isfinite(gap) else []
+
+    def _back_to(self, name: str, box: Box, face: Face, reach: Metre) -> list[Metre]:
+        """How far an edge must move in to end at what the board runs into, or to be near [m]."""
+        wide = 2 * box.half[FACES[face][0]]
+        bodies = [few(surface(row.box)) for row in self.around.fixed if row.name != name]
+        found = [1.05 * (reach - OVERHANG)] if OVERHANG < reach < math.inf else []
+        for index in (self.around.index, *bodies):
+            gaps, _ = gaps_to(index, box, face, behind=wide, before=0.0)
+            met = -gaps[np.isfinite(gaps)]
+            found += [float(met.max()), float(np.median(met))] if len(met) else []
+        return [_whole(by) + 0.001 * (by > _whole(by) + PLAY) for by in found if by < wide - PLAY]
+
+
+def _hangs(fit: BoardFit, box: Box, mended: Mended | None) -> Finding:
+    return Finding(
+        severity="caution",
+        rule="board-not-carried",
+        subject=fit.name,
+        text=_why(fit),
+        source=PRACTICE,
+        value=fit.reach if math.isfinite(fit.reach) else None,
+        limit=OVERHANG,
+        unit="m",
+        place=box.centre,
+        remedy=Remedy(
+            text="Extend it to something that carries it, or add a board (boat.boards) that "
+            "stands on the boat's structure and meets one of its edges."
+            if mended is None
+            else mended.said(fit.name)
+        ),
+        bars=("cut_joinery", "order_hoses"),
+    )
+
+
+def _whole(gap: Metre) -> Metre:
+    """Down to the millimetre, but for what is no length: the rest is within the packing."""
+    return math.floor(1000 * gap + 0.1) / 1000
+
+
+def _why(fit: BoardFit) -> str:
+    name, where = fit.name, " and ".join(fit.held_by)
+    if not where:
+        return f"Nothing carries {name}: no edge or face of it lies against the boat's structure."
+    if fit.reach > OVERHANG:
+        return (
+            f"{name} reaches {length(fit.reach)} from where it is held ({where}); at most "
+            f"{length(OVERHANG)} is usual without a brace."
+        )
+    return f"{name} is held ({where}) along only {length(fit.line)}, under half of its side."
+
+
+def _runs_into(fit: BoardFit, mended: Mended | None) -> Finding:
+    met = min(fit.runs_into, key=lambda contact: contact.gap)
+    where = {
+        "unseen": f"{fit.name} lies partly in space never seen",
+        "inside": f"{fit.name} lies partly beyond a surface, where there is no air on either side",
+    }.get(met.kind, f"{fit.name} runs {length(-met.gap)} into {thing(met)}")
+    return Finding(
+        severity="caution",
+        rule="board-runs-into",
+        subject=fit.name,
+        text=f"{where}{spot(met.place)}.",
+        source="the mesh and the boat file",
+        value=met.gap,
+        limit=0.0,
+        unit="m",
+        place=met.place,
+        remedy=Remedy(
+            text=f"Make it smaller or place it elsewhere (boat.boards '{fit.name}')."
+            if mended is None
+            else mended.said(fit.name)
+        ),
+        bars=("cut_joinery", "order_hoses"),
+    )
+
+
+def _written(board: Box, face: Face, name: str) -> str:
+    """A board as it stands in the list boat.boards, the corners round one of its broad faces."""
+    sign = FACES[face][1]
+    ring = []
+    for signs in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+        local = np.array([*signs, sign]) * np.array(board.half)
+        point = as_point(board.world(local))
+        ring.append("[" + ", ".join(f'"{round(1000 * v, 1) + 0.0:.1f} mm"' for v in point) + "]")
+    way = said_way(outward(board, opposite(face))).removeprefix("to ")
+    thick = f"{1000 * 2 * board.half[2]:.0f} mm"
+    return (
+        f'{{ name = {json.dumps(name)}, corners = [{", ".join(ring)}], thickness = "{thick}", '
+        f'grows = "{way}", state = "planned" }} (boat.boards).'
+    )
+
+
+def said_way(direction: Point) -> str:
+    """The boat's word nearest to a direction."""
+    return max(WAYS, key=lambda word: float(np.dot(WAYS[word], direction)))

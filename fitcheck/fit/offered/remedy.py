@@ -1,0 +1,264 @@
+"""What to move so that a failing module stands clear; every move is judged before it is told."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from fitcheck.fit.carrying import NOT_CARRIED
+from fitcheck.fit.handling import lean
+from fitcheck.fit.measured.judge import FIXED_TO, Judgement, Standing, judge
+from fitcheck.fit.measured.measure import downward
+from fitcheck.fit.measured.surroundings import Surroundings
+from fitcheck.fit.offered.search import REACH, Place, Quest, nearest_place, port_blocks
+from fitcheck.fit.wording import in_doubt, length
+from fitcheck.model.finding import Change, Remedy
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.units import Metre, Point, show, write
+
+#: Turns about the upright axis tried when no shift helps.
+QUARTERS = (math.pi / 2, -math.pi / 2, math.pi)
+#: A move this short is taken without asking whether moving the neighbour is shorter [m].
+SHORT: Metre = 0.05
+
+
+class Mender:
+    """Finds remedies one module after another, each counting with the moves told before it."""
+
+    def __init__(
+        self, scenario: Scenario, standings: tuple[Standing, ...], around: Surroundings
+    ) -> None:
+        self._scenario, self._around = scenario, around
+        self._gap = scenario.kit.allowances.box_gap
+        self._now = {row.module.name: row for row in standings}
+        self._before: list[Standing] = []
+        self._told: dict[str, Remedy] = {}
+        self._said: dict[str, Remedy] = {}
+        self._places: dict[str, Place | None] = {}
+
+    def mend(self, name: str, first: Judgement) -> None:
+        """Look for a move that helps a module which fails."""
+        self._said[name] = self._remedy(name, first)
+
+    def _remedy(self, name: str, first: Judgement) -> Remedy:
+        now = self._judge(self._now[name], self._others(name, ghosts=False))
+        upright = lean(self._now[name].module, self._now[name].box)
+        if not now.fails and not _leans(upright):
+            return self._told.get(name) or self._solved_by(first)
+        best = self._nearest(name, now, carried=True)
+        if best is None or best.judged.barring:
+            # Better a place that needs a board than one in doubt, or none at all.
+            best = _better(best, self._nearest(name, now, carried=False))
+        if best is None:
+            self._places[name] = None
+            return Remedy(text=_no_place(name, now))
+        return self._tell(best, now)
+
+    def _nearest(self, name: str, now: Judgement, *, carried: bool) -> Place | None:
+        """The shorter of moving the module and moving what it meets."""
+        best = self._move(name, name, carried)
+        if best is None or best.judged.barring or best.cost > SHORT:
+            for other in _neighbours(now):
+                best = _better(best, self._move(other, name, carried))
+        return best
+
+    def cure(self, name: str, meets: str) -> Remedy | None:
+        """What to do about a module and what it meets: move the one, else the other."""
+        return self._told.get(name) or self._told.get(meets) or self._said.get(name)
+
+    def settles(self, name: str, rule: str) -> Remedy | None:
+        """What is told for the module itself, if it leaves no doubt by this rule.
+
+        A module that is put elsewhere, or has no place at all, needs no board where it stands.
+        """
+        if name not in self._places:
+            return None
+        place = self._places[name]
+        if rule != NOT_CARRIED:
+            done = place is not None and rule not in place.judged.barring
+            return self._told[name] if done else None
+        if place is None:
+            return self._said[name]
+        return self._told[name] if place.carried else replace(self._told[name], changes=())
+
+    def _solved_by(self, first: Judgement) -> Remedy:
+        """The move told for a neighbour, if it is what makes this module stand clear."""
+        for other in _neighbours(first):
+            if other in self._told:
+                return self._told[other]
+        return next(iter(self._told.values()))
+
+    def _judge(self, standing: Standing, others: tuple[Standing, ...]) -> Judgement:
+        return judge(standing, others, self._around, self._gap)
+
+    def _others(self, name: str, *, ghosts: bool = True) -> tuple[Standing, ...]:
+        """All other modules; with `ghosts` also where those moved stood before."""
+        old = [row for row in self._before if row.module.name != name] if ghosts else []
+        return (*(row for key, row in self._now.items() if key != name), *old)
+
+    def _move(self, mover: str, failing: str, carried: bool) -> Place | None:
+        """The nearest place for `mover` that leaves `failing` without a fail."""
+        if mover in self._told:
+            return None
+        start = self._now[mover]
+        angle = lean(start.module, start.box)
+        turned = replace(start, rotate=(0.0, 0.0, start.rotate[2])) if _leans(angle) else start
+        others = self._others(mover)
+
+        found = self._search(turned, others, failing, carried)
+        if mover != failing or (found is not None and not found.judged.barring):
+            return found
+        for turn in QUARTERS:
+            roll, pitch, yaw = turned.rotate
+            quarter = replace(turned, rotate=(roll, pitch, _wrapped(yaw + turn)))
+            found = _better(found, self._search(quarter, others, failing, carried))
+        if carried and found is None:
+            found = self._below(_upright(start) if _leans(angle) else start, others, failing)
+        return found
+
+    def _below(self, start: Standing, others: tuple[Standing, ...], failing: str) -> Place | None:
+        """The nearest place to the one straight below, on what lies there."""
+        faces = self._judge(start, others).fit.faces
+        (below,) = (row for row in faces if row.face == downward(start.box))
+        gap = next((met.gap for met in below.contacts if met.kind in FIXED_TO), 0.0)
+        if gap <= REACH:
+            return None
+        x, y, z = start.at
+        lower = replace(start, at=(x, y, round(z - gap, 4)))
+        place = self._search(lower, others, failing, carried=True)
+        return None if place is None else replace(place, cost=place.cost + gap)
+
+    def _search(
+        self, start: Standing, others: tuple[Standing, ...], failing: str, carried: bool
+    ) -> Place | None:
+        now = self._judge(start, others)
+        quest = Quest(
+            standing=start,
+            others=others,
+            ports=port_blocks(self._scenario, start),
+            theirs=tuple(
+                row
+                for other in self._now.values()
+                if other.module.name != start.module.name
+                for row in port_blocks(self._scenario, other)
+            ),
+            mounted=now.mounted,
+            around=self._around,
+            box_gap=self._gap,
+            carried=carried,
+        )
+        mover = start.module.name
+
+        def accept(standing: Standing, _: Judgement) -> bool:
+            return mover == failing or not self._beside(failing, standing).fails
+
+        def sure(standing: Standing, _: Judgement) -> bool:
+            return all(
+                not self._beside(name, standing).barring - self._barring(name, failing)
+                for name in self._now
+                if name != mover
+            )
+
+        return nearest_place(quest, accept, sure)
+
+    def _beside(self, name: str, moved: Standing) -> Judgement:
+        """A module with one of the others moved."""
+        others = self._others(name, ghosts=False)
+        rest = [row for row in others if row.module.name != moved.module.name]
+        return self._judge(self._now[name], (*rest, moved))
+
+    def _barring(self, name: str, failing: str) -> frozenset[str]:
+        """What bars a module as it stands now; the one to be helped is to be barred by nothing."""
+        if name == failing:
+            return frozenset()
+        return self._judge(self._now[name], self._others(name, ghosts=False)).barring
+
+    def _tell(self, place: Place, now: Judgement) -> Remedy:
+        name, failing = place.standing.module.name, now.fit.name
+        after = place.judged if name == failing else self._beside(failing, place.standing)
+        old = self._now[name]
+        self._before.append(old)
+        self._now[name], self._places[name] = place.standing, place
+        # Written down only if it settles what was wrong.
+        stays = now.barring & after.barring
+        changes = () if stays else self._changes(old, place.standing)
+        remedy = Remedy(text=_moved(old, place, self._gap), changes=changes)
+        self._told[name] = remedy
+        return remedy
+
+    def _changes(self, old: Standing, new: Standing) -> tuple[Change, ...]:
+        file, key = self._scenario.layout_file, f"layout.modules.{new.module.name}"
+        at = Change(file=file, key=f"{key}.at", value=_written(new.at))
+        if new.rotate == old.rotate:
+            return (at,)
+        turned = tuple(write(a + 0.0, "angle", "deg") for a in new.rotate)
+        return (at, Change(file=file, key=f"{key}.rotate", value=turned))
+
+
+def _leans(angle: float | None) -> bool:
+    return angle is not None and angle > math.radians(5.0) + 1e-9
+
+
+def _upright(start: Standing) -> Standing:
+    """The module level about the middle of its box."""
+    x, y, z = start.box.centre
+    at = (round(x, 4), round(y, 4), round(z - start.module.size[2] / 2, 4))
+    return replace(start, at=at, rotate=(0.0, 0.0, start.rotate[2]))
+
+
+def _wrapped(angle: float) -> float:
+    """The same turn within (-pi, pi], to a millionth of a degree."""
+    degrees = round(math.degrees(angle), 6)
+    return math.radians(degrees - 360.0 * math.ceil((degrees - 180.0) / 360.0))
+
+
+def _neighbours(judged: Judgement) -> tuple[str, ...]:
+    """Modules named in what fails."""
+    met = [fault.met for fault in judged.faults if fault.rule == "clash"]
+    met += [row.contacts[0] for row in judged.short]
+    return tuple(dict.fromkeys(one.subject for one in met if one.kind == "module"))
+
+
+def _written(at: Point) -> tuple[str, ...]:
+    return tuple(write(v + 0.0, "length", "m") for v in at)
+
+
+def _moved(old: Standing, place: Place, gap: Metre) -> str:
+    name = old.module.name
+    shift = [b - a for a, b in zip(old.at, place.standing.at, strict=True)]
+    words = (("forward", "aft"), ("to port", "to starboard"), ("up", "down"))
+    parts = [
+        f"{length(abs(d))} {pair[0] if d > 0 else pair[1]}"
+        for d, pair in zip(shift, words, strict=True)
+        if abs(d) > 5e-5
+    ]
+    if len(parts) == 1 and shift[2] > 5e-5:
+        text = f"Raise {name} by {length(shift[2])}"
+    elif parts:
+        text = f"Move {name} " + " and ".join(parts)
+    else:
+        text = f"Turn {name}"
+    if place.standing.rotate != old.rotate:
+        turned = ", ".join(show(angle, "angle") for angle in place.standing.rotate)
+        text += f" and turn it to roll, pitch, yaw {turned}" if parts else f" to {turned}"
+    text += f": at = [{', '.join(_written(place.standing.at))}]."
+    if place.sure:
+        text += " Checked: it fits there, its service clearances kept. Its hoses are not tried."
+    else:
+        text += f" It may not fit there; measure before cutting: {in_doubt(place.judged, gap)}."
+    if place.shut:
+        text += f" A hose may then have no room to turn before {' and '.join(place.shut)}."
+    return text if place.carried else f"{text} Nothing carries it there: it then needs a board."
+
+
+def _better(one: Place | None, other: Place | None) -> Place | None:
+    """The place of lower rank, the first of equal ones."""
+    rows = [row for row in (one, other) if row is not None]
+    return min(rows, key=lambda place: place.rank, default=None)
+
+
+def _no_place(name: str, judged: Judgement) -> str:
+    text = f"No clear place for {name} within {length(REACH)}, turned by quarters or not."
+    if any(fault.met.kind == "unseen" for fault in judged.faults):
+        text += " Scan the unseen part again, or look there and declare it free in the boat file."
+    return text

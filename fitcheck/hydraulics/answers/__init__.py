@@ -1,0 +1,1 @@
+"""Answers beside the check: one line explained, the envelope, a kit alone."""

@@ -1,0 +1,1 @@
+"""The circuit of one plant in one state, and its flows and pressures."""

@@ -1,0 +1,103 @@
+"""The states a boat is judged in: every combination of what the sea, the air and dirt may do."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import Literal
+
+from fitcheck.model.found.hydraulics import State
+from fitcheck.model.given.boat import Conditions
+from fitcheck.model.given.kit import Kit
+from fitcheck.units import Celsius, Pascal, Radian, Ratio
+
+
+def states_of(
+    conditions: Conditions, *, filters: bool = True, strainer: bool = True
+) -> tuple[State, ...]:
+    """Running: every heel, trim, temperature, salinity, air pressure, clean and dirty.
+
+    filters, strainer : whether the kit has such that dirt makes a difference
+    """
+    many = conditions.atmospheres
+    dirt = itertools.product((False, True)[: 1 + filters], (False, True)[: 1 + strainer])
+    return tuple(
+        State(
+            name=", ".join(
+                [
+                    *_sea(heel, trim, temperature, salinity if _differ(conditions) else None),
+                    *([show_air(air)] if len(many) > 1 else []),
+                    "filters dirty" if dirty else "filters clean",
+                    *(["strainer fouled"] if fouled else []),
+                ]
+            ),
+            heel=heel,
+            trim=trim,
+            temperature_C=temperature,
+            salinity=salinity,
+            dirty=dirty,
+            fouled=fouled,
+            atmosphere=air,
+        )
+        for (heel, trim, temperature, salinity), air, (dirty, fouled) in itertools.product(
+            _seas(conditions), many, dirt
+        )
+    )
+
+
+def resting_states(conditions: Conditions, kit: Kit) -> tuple[State, ...]:
+    """Stopped, and flushing where the kit says how: dirt and air pressure change nothing."""
+    doing: tuple[Literal["stopped", "flushing"], ...] = ("stopped",)
+    if kit.flush is not None:
+        doing = ("stopped", "flushing")
+    return tuple(
+        State(
+            name=", ".join(
+                [*_sea(heel, trim, temperature, salinity if _differ(conditions) else None), what]
+            ),
+            heel=heel,
+            trim=trim,
+            temperature_C=temperature,
+            salinity=salinity,
+            dirty=False,
+            atmosphere=conditions.atmosphere,
+            doing=what,
+        )
+        for what in doing
+        for heel, trim, temperature, salinity in _seas(conditions)
+    )
+
+
+def _seas(conditions: Conditions) -> Iterator[tuple[Radian, Radian, Celsius, Ratio]]:
+    return itertools.product(
+        dict.fromkeys(conditions.heel),
+        dict.fromkeys(conditions.trim),
+        dict.fromkeys(conditions.water_temperature_C),
+        dict.fromkeys(conditions.salinity),
+    )
+
+
+def _differ(conditions: Conditions) -> bool:
+    return len(set(conditions.salinity)) > 1
+
+
+def _sea(heel: Radian, trim: Radian, temperature_C: Celsius, salinity: Ratio | None) -> list[str]:
+    parts = [_attitude(heel, "starboard down", "port down")]
+    if trim:
+        parts.append(_attitude(trim, "bow down", "bow up"))
+    parts.append(f"{temperature_C:.4g} degC")
+    if salinity is not None:
+        parts.append(f"{salinity * 1000:.4g} g/kg")
+    return parts
+
+
+def show_air(pressure: Pascal) -> str:
+    """Air pressure as sailors read it."""
+    return f"{pressure / 100:.0f} hPa"
+
+
+def _attitude(angle: Radian, positive: str, negative: str) -> str:
+    if not angle:
+        return "upright"
+    return f"{abs(math.degrees(angle)):.4g} deg {positive if angle > 0 else negative}"

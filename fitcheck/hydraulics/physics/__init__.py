@@ -1,0 +1,1 @@
+"""Water, losses, pumps: formulas with their sources, no network and no verdict."""

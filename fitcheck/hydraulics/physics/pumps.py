@@ -1,0 +1,152 @@
+"""Pump curves and the suction side of a pump.
+
+Curves are interpolated monotonically between the points given and never extended beyond them.
+
+References
+----------
+Fritsch and Butland (1984), A method for constructing local monotone piecewise cubic interpolants
+(scipy's PCHIP).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+from fitcheck.errors import OutOfRangeError
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.model.given.kit import CurvePoint
+from fitcheck.units import CubicMetrePerSecond, KilogramPerCubicMetre, Metre, Pascal
+
+_PER_MINUTE = 60_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """Break points and cubic coefficients as plain numbers: one call costs a microsecond."""
+
+    flows: tuple[CubicMetrePerSecond, ...]
+    heads: tuple[Metre, ...]
+    cubics: tuple[tuple[Metre, Metre, Metre, Metre], ...]
+
+
+class Curve:
+    """Head over flow through the points given, monotone between them.
+
+    Raises ValueError for fewer than two points or flows that do not rise.
+    """
+
+    def __init__(self, points: Sequence[CurvePoint]) -> None:
+        flows = np.array([point.flow for point in points])
+        heads = np.array([point.head for point in points])
+        if len(points) < 2 or not (np.diff(flows) > 0.0).all():
+            raise ValueError("a curve needs two or more points of rising flow")
+        cubic = PchipInterpolator(flows, heads)
+        rows = tuple(tuple(float(c) for c in column) for column in cubic.c.T)
+        self._pieces = _Pieces(tuple(flows.tolist()), tuple(heads.tolist()), rows)  # type: ignore[arg-type]
+
+    @property
+    def first_flow(self) -> CubicMetrePerSecond:
+        """Flow of the first point [m3/s]."""
+        return self._pieces.flows[0]
+
+    @property
+    def last_flow(self) -> CubicMetrePerSecond:
+        """Flow of the last point, where the curve ends [m3/s]."""
+        return self._pieces.flows[-1]
+
+    @property
+    def shut_off_head(self) -> Metre:
+        """The highest head the pump makes at any flow of its curve [m]."""
+        return max(self._pieces.heads)
+
+    @property
+    def droops(self) -> bool:
+        """Whether the head rises anywhere with the flow, so that two flows share a head."""
+        return bool((np.diff(self._pieces.heads) > 0.0).any())
+
+    def holds(self, flow: CubicMetrePerSecond) -> bool:
+        """Whether the curve says anything about this flow."""
+        return self.first_flow <= flow <= self.last_flow
+
+    def head(self, flow: CubicMetrePerSecond) -> Metre:
+        """Head at a flow of the curve [m]; raises OutOfRangeError beyond its ends."""
+        if not self.holds(flow):
+            raise OutOfRangeError(
+                "flow through the pump",
+                f"{flow * _PER_MINUTE:.2f} L/min",
+                f"{self.first_flow * _PER_MINUTE:.2f} to {self.last_flow * _PER_MINUTE:.2f} L/min",
+                "the curve given",
+            )
+        return self._cubic(flow)
+
+    def flow_at(self, head: Metre) -> CubicMetrePerSecond:
+        """The largest flow of the curve at which it still makes a head [m]."""
+        heads = self._pieces.heads
+        if head > heads[0]:
+            return self.first_flow
+        if head <= heads[-1]:
+            return self.last_flow
+        return float(
+            brentq(lambda flow: self.extended(flow) - head, self.first_flow, self.last_flow)
+        )
+
+    def extended(self, flow: CubicMetrePerSecond) -> Metre:
+        """Head at any flow, straight on beyond the ends [m]: for a solver's steps only."""
+        inside = min(max(flow, self.first_flow), self.last_flow)
+        beyond = flow - inside
+        if not beyond:
+            return self._cubic(flow)
+        fall = (self._pieces.heads[0] - self._pieces.heads[-1]) / (
+            self.last_flow - self.first_flow
+        )
+        return self._cubic(inside) - beyond * max(fall, 0.0)
+
+    def _cubic(self, flow: CubicMetrePerSecond) -> Metre:
+        flows = self._pieces.flows
+        at = int(np.searchsorted(flows, flow, side="right")) - 1
+        at = min(max(at, 0), len(flows) - 2)
+        a, b, c, d = self._pieces.cubics[at]
+        x = flow - flows[at]
+        return ((a * x + b) * x + c) * x + d
+
+
+def npsh_available(
+    surface_pressure: Pascal,
+    vapour_pressure: Pascal,
+    density: KilogramPerCubicMetre,
+    lift: Metre,
+    friction_head: Metre,
+) -> Metre:
+    """Net positive suction head available at a pump inlet [m].
+
+    Parameters
+    ----------
+    surface_pressure : absolute, on the free water surface [Pa]
+    vapour_pressure  : absolute, of the water pumped [Pa]
+    density          : of the water pumped [kg/m3]
+    lift             : pump inlet above the water surface, positive up; subtracted [m]
+    friction_head    : all losses from the surface to the pump inlet [m]
+
+    Notes
+    -----
+    (surface_pressure - vapour_pressure) / (density g) - lift - friction_head. The velocity head at
+    the inlet belongs to it and is neither added nor taken away.
+    """
+    return (surface_pressure - vapour_pressure) / (density * GRAVITY) - lift - friction_head
+
+
+def gauge_npsh(
+    atmosphere: Pascal,
+    gauge_pressure: Pascal,
+    vapour_pressure: Pascal,
+    density: KilogramPerCubicMetre,
+) -> Metre:
+    """The same from the total gauge pressure at the inlet, velocity head included [m]."""
+    return npsh_available(
+        atmosphere + gauge_pressure, vapour_pressure, density, lift=0.0, friction_head=0.0
+    )

@@ -1,0 +1,215 @@
+"""Remedies that are no other hose: the bypass valve, the strainer, heights and lengths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from fitcheck.hydraulics.network.plant import Plant
+from fitcheck.hydraulics.network.solve import first_inlet
+from fitcheck.hydraulics.remedy.hose_changes import (
+    feed_effect,
+    hose_change,
+    hose_words,
+    widest_changes,
+)
+from fitcheck.hydraulics.remedy.trials import (
+    STRETCH,
+    Goal,
+    all_states,
+    reaches,
+    reaches_in,
+    tabulate,
+)
+from fitcheck.hydraulics.rules.judging import Table, names, suction_lines
+from fitcheck.model.finding import Change, Remedy
+from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, show, write
+
+#: How far down, at least and at most, a module stands with its service spaces; None: nowhere.
+Stands = Callable[[str, Metre, Metre], Metre | None]
+
+_HALVINGS = 14
+_LOWEST_STEP: Metre = 0.005
+_MOST_LOWERING: Metre = 2.0
+#: A strainer is told with this share of what would just do.
+_ROUNDED_OFF: Ratio = 0.98
+
+
+def _most(passes: Callable[[Ratio], bool], low: Ratio, high: Ratio) -> Ratio | None:
+    """The largest number between two that passes, None if the lower does not."""
+    if not passes(low):
+        return None
+    if passes(high):
+        return high
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low
+
+
+# --- the bypass valve -------------------------------------------------------------------------
+
+
+def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """The widest setting of a bypass valve that reaches the goal, hoses as they are."""
+    for name, valve in _valves(table, goal):
+        setting = _widest(table, table.plant, goal, name, valve)
+        if setting is not None and setting < valve:
+            yield Remedy(
+                text=_close(name, setting, valve),
+                changes=(_valve_change(table.plant, name, setting),),
+                proven="solved",
+            )
+
+
+def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """Lines with their widest hose, and the bypass valve closed as far as that then needs."""
+    for name, valve in _valves(table, goal):
+        for wider in widest_changes(table, goal):
+            hoses = {line: hose for line, hose in wider.items() if line != name}
+            changed = table.plant.changed(hoses, STRETCH)
+            setting = _widest(table, changed, goal, name, valve)
+            if setting is None or setting >= valve:
+                continue
+            words = hose_words(table.plant, hoses)
+            yield Remedy(
+                text=" ".join([*words, _close(name, setting, valve)]),
+                changes=(
+                    *hose_change(table.plant, hoses),
+                    _valve_change(table.plant, name, setting),
+                ),
+                proven="solved",
+            )
+
+
+def _valves(table: Table, goal: Goal) -> Iterator[tuple[str, CubicMetrePerSecond]]:
+    for name in goal.lines:
+        run = table.plant.runs.get(name)
+        if run is not None and run.line.duty == "bypass" and run.line.valve_flow is not None:
+            yield name, run.line.valve_flow
+
+
+def _widest(
+    table: Table, plant: Plant, goal: Goal, name: str, valve: CubicMetrePerSecond
+) -> CubicMetrePerSecond | None:
+    """By halving, rounded down to two figures."""
+    if not reaches_in(table, plant.with_valve(name, 0.02 * valve), goal, goal.worst):
+        return None
+    low = _most(
+        lambda setting: reaches(table, plant.with_valve(name, setting), goal),
+        0.02 * valve,
+        valve,
+    )
+    if low is None:
+        return None
+    rounded = float(f"{low * 3600:.2g}") / 3600
+    return rounded if rounded <= low else float(f"{0.95 * low * 3600:.2g}") / 3600
+
+
+def _close(name: str, setting: CubicMetrePerSecond, valve: CubicMetrePerSecond) -> str:
+    return (
+        f"Close the valve in {name} until it passes {write(setting, 'flow', 'm3/h')} "
+        f"at 1 bar (now {write(valve, 'flow', 'm3/h')})."
+    )
+
+
+def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Change:
+    return Change(
+        file=plant.scenario.kit_file,
+        key=f"kit.lines.{name}.valve",
+        value=write(setting, "flow", "m3/h"),
+    )
+
+
+# --- heights, strainer, lengths ---------------------------------------------------------------
+
+
+def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
+    """The pump that sucks moved down, by the least that reaches the goal and where it stands."""
+    plant, inlet = table.plant, first_inlet(table.plant)
+    if inlet is None or not set(goal.lines) & set(names(suction_lines(plant))):
+        return
+    module = inlet.split(".")[0]
+    kept = _most(
+        lambda left: reaches(table, plant.moved_down(module, _MOST_LOWERING - left), goal),
+        0.0,
+        _MOST_LOWERING,
+    )
+    if kept is None or kept >= _MOST_LOWERING:
+        return
+    least = _LOWEST_STEP * (1 + int((_MOST_LOWERING - kept) / _LOWEST_STEP))
+    down = stands(module, least, _MOST_LOWERING)
+    if down is None or not reaches(table, plant.moved_down(module, down), goal):
+        return
+    x, y, z = plant.scenario.layout.placement(module).at
+    at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.6g} m")
+    after = tabulate(plant.moved_down(module, down), all_states(table), table.limits)
+    yield Remedy(
+        text=f"Put {module} {show(down, 'length')} lower, where its box stands. "
+        f"{feed_effect(after.safe or after)} Its hoses will be re-routed.",
+        changes=(
+            Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
+        ),
+        proven="solved",
+    )
+
+
+def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """How little the strainer may take, where that alone reaches the goal."""
+    plant = table.plant
+    if not set(goal.lines) & set(names(suction_lines(plant))):
+        return
+    for row in plant.scenario.kit.resistances:
+        if row.name not in plant.strainers or row.name not in plant.elements_of_resistances:
+            continue
+
+        def passes(share: Ratio, name: str = row.name) -> bool:
+            return reaches(table, plant.with_resistance(name, share), goal)
+
+        share = _most(passes, 0.05, 1.0)
+        if share is not None and share < 1.0:
+            share *= _ROUNDED_OFF
+            yield Remedy(
+                text=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
+                f"{show(share * row.loss, 'pressure')} clean and "
+                f"{show(share * (row.loss + row.dirty), 'pressure')} fouled (now "
+                f"{show(row.loss, 'pressure')} and {show(row.loss + row.dirty, 'pressure')}).",
+                changes=tuple(
+                    Change(
+                        file=plant.scenario.kit_file,
+                        key=f"kit.resistances.{row.name}.{key}",
+                        value=f"{share * loss:.4g} Pa",
+                    )
+                    for key, loss in (("loss", row.loss), ("dirty", row.dirty))
+                ),
+                proven="solved",
+            )
+
+
+def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
+    """The line that loses most cut to the length that reaches the goal, against its bound."""
+    plant = table.plant
+    lines = [name for name in goal.lines if name in plant.runs]
+    heavy = sorted(lines, key=lambda name: -_loss(table, name))
+    for name in heavy[:2]:
+        run = plant.runs[name]
+
+        def passes(share: Ratio, name: str = name) -> bool:
+            return reaches(table, plant.shortened(name, share), goal)
+
+        share = _most(passes, 0.02, 1.0)
+        if share is None or share >= 1.0:
+            continue
+        length, bound = share * run.length, run.bound
+        if length < bound:
+            continue
+        yield Remedy(
+            text=f"Shorten {name} to {show(length, 'run')} at most (now "
+            f"{show(run.length, 'run')}). No run between these ports is shorter than "
+            f"{show(bound, 'run')}; whether one this short exists was not tried.",
+            proven="solved",
+        )
+
+
+def _loss(table: Table, name: str) -> float:
+    rows = [op.losses[name].total for op in table.operations if name in op.losses]
+    return max(rows, default=0.0)

@@ -1,0 +1,1 @@
+"""What the solved states are judged by, one rule or group of rules a file."""

@@ -1,0 +1,126 @@
+"""Acceleration head: what a reciprocating pump asks besides, because it draws in pulses. Advice.
+
+The water in the feed line is sped up and slowed down at every stroke. The formula below takes pipe
+and water as nearly rigid, so it is the most that may be asked; a flexible hose gives way and takes
+most of it. It is therefore told and never judged.
+
+References
+----------
+Hydraulic Institute, Reciprocating Pumps (ANSI/HI 6.6): h = L v n C / (K g), for short lines, the
+sum over pieces of different bore. Worked in Gas Processors Suppliers Association, Engineering
+Data Book, section 12. Both from memory; said in words by Henshaw (2011), Acceleration head, in a
+trade paper on pumps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitcheck.hydraulics.network.plant import Plant
+from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.pumps import gauge_npsh
+from fitcheck.hydraulics.rules.judging import Table, listed, names
+from fitcheck.hydraulics.rules.limits import feed_lines
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.given.kit import Line
+from fitcheck.units import Metre, MetrePerSecond, PerSecond, Ratio, show
+
+#: How unsteadily a pump draws, by its plungers; two are single-acting.
+UNSTEADINESS: dict[int, Ratio] = {2: 0.200, 3: 0.066, 5: 0.040, 7: 0.028, 9: 0.022}
+#: How much water gives way: 1.4 for water without air, 1.5 as it comes, 2.5 for hot oil.
+WATER_YIELD: Ratio = 1.5
+#: Longer feed lines, all pieces together, are beyond the formula.
+LONGEST: Metre = 15.0
+SOURCE = "ANSI/HI 6.6, from memory; rigid line, so the most it can be"
+
+
+def acceleration_head(
+    length: Metre,
+    speed: MetrePerSecond,
+    turns: PerSecond,
+    plungers: int,
+    yielding: Ratio = WATER_YIELD,
+) -> Metre:
+    """Head asked to speed up the water in one piece of a rigid feed line [m].
+
+    Parameters
+    ----------
+    length   : of the piece; up to 15 m in all [m]
+    speed    : mean velocity in it [m/s]
+    turns    : of the crank [1/s]; the published constants are for turns per minute
+    plungers : 2, 3, 5, 7 or 9
+    yielding : how much the liquid gives way, 1.5 for water [1]
+    """
+    return length * speed * 60.0 * turns * UNSTEADINESS[plungers] / (yielding * GRAVITY)
+
+
+def acceleration_findings(table: Table) -> Iterator[Finding]:
+    """One note where the kit says how the high-pressure pump turns."""
+    plant = table.plant
+    pump, inlet = plant.scenario.kit.high_pressure_pump, high_pressure_inlet(plant)
+    if pump is None or inlet is None or pump.speed is None or pump.plungers is None:
+        return
+    lines = pulsing_lines(plant)
+    known = [op for op in table.running if inlet in op.pressures]
+    if not lines or not known or any(line.name not in plant.runs for line in lines):
+        return
+    asked = sum(
+        acceleration_head(
+            plant.runs[line.name].whole,
+            known[0].losses[line.name].velocity,
+            pump.speed,
+            pump.plungers,
+        )
+        for line in lines
+    )
+    length = sum(plant.runs[line.name].whole for line in lines)
+    stands = min(_stands(inlet, op) for op in known)
+    beyond = "" if length <= LONGEST else f" Beyond {show(LONGEST, 'run')} the formula ends."
+    yield Finding(
+        severity="note",
+        rule="acceleration-head",
+        subject=pump.module,
+        text=f"{pump.module} draws in pulses: {pump.plungers} plungers at "
+        f"{show(pump.speed, 'rotation')}. Were {listed(names(lines))} "
+        f"({show(length, 'run')}) rigid, speeding up the water in them would ask up to "
+        f"{show(asked, 'head')} besides; {show(stands, 'head')} of NPSH stands at its inlet at "
+        f"least. Hose gives way and takes most of it: advice, not a verdict.{beyond}",
+        source=SOURCE,
+        value=asked,
+        limit=None,
+        unit="m",
+        place=plant.ports.get(inlet),
+        remedy=Remedy(
+            text="Keep the last hose before it short, wide and flexible, with no rigid pipe next "
+            "to the pump, or fit a pulsation damper at its inlet."
+        )
+        if asked > stands
+        else None,
+    )
+
+
+def pulsing_lines(plant: Plant) -> tuple[Line, ...]:
+    """Lines the pulses run through: from the feed pump, or from the sea without one."""
+    circuit, inlet = plant.circuit, high_pressure_inlet(plant)
+    if inlet is None:
+        return ()
+    feeds = {line.name for line in feed_lines(plant)}
+    before = (
+        set() if plant.pump is None else set(names(circuit.lines_on_way(first_inlet(plant) or "")))
+    )
+    return tuple(
+        line
+        for line in circuit.lines_on_way(inlet)
+        if line.name in feeds and line.name not in before and line.duty != "bypass"
+    )
+
+
+def _stands(inlet: str, operation: Operation) -> Metre:
+    feed = operation.waters["feed"]
+    return gauge_npsh(
+        operation.state.atmosphere,
+        operation.pressures[inlet],
+        feed.vapour_pressure,
+        feed.density,
+    )

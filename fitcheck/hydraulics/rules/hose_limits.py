@@ -1,0 +1,246 @@
+"""Verdicts on the hoses: wall, pressure rating, share of the working pressure, velocity.
+
+Limits are common practice unless the kit says otherwise: a soft wall stands 0.05 bar of vacuum;
+one high-pressure hose should lose no more than 1 % of the working pressure, and 3 % at most;
+1.5 m/s on the suction side, 6 m/s at high pressure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitcheck.hydraulics.network.plant import Plant
+from fitcheck.hydraulics.network.solve import Operation
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.rules.judging import (
+    COMMON_PRACTICE,
+    Table,
+    Verdict,
+    lowest_pressure,
+    names,
+    suction_lines,
+)
+from fitcheck.model.finding import Finding, Severity
+from fitcheck.model.given.kit import Line
+from fitcheck.units import MetrePerSecond, Pascal, Ratio, show
+
+SOFT_WALL_VACUUM: Pascal = 5_000.0
+FINE_SHARE: Ratio = 0.01
+SUCTION_SPEED: tuple[MetrePerSecond, MetrePerSecond] = (1.0, 1.5)
+HIGH_PRESSURE_SPEED: MetrePerSecond = 6.0
+
+
+def hose_verdicts(table: Table) -> list[Verdict]:
+    """Everything there is to say on single hoses, in the kit's order of lines."""
+    return [
+        verdict
+        for line in table.plant.scenario.kit.lines
+        if line.name in table.plant.runs
+        for rule in (_wall, _rating, _share, _speed, _transition)
+        for verdict in rule(table, line)
+    ]
+
+
+def is_high_pressure(plant: Plant, line: Line) -> bool:
+    """Whether the hose sees the working pressure: by its duty, or by where it lies."""
+    high = plant.circuit.high_side
+    return line.duty == "high pressure" or (str(line.start) in high and str(line.end) in high)
+
+
+def highest_pressure(table: Table, line: Line) -> Pascal:
+    """The highest gauge pressure a line may see [Pa].
+
+    High pressure: the relief setting. After the feed pump: the pump at shut-off, and the sea's
+    depth over the lower end. Elsewhere: what stands in it running, or the depth.
+    """
+    plant = table.plant
+    kit = plant.scenario.kit
+    if kit.high_pressure_pump is not None and is_high_pressure(plant, line):
+        return kit.high_pressure_pump.relief
+    ends = (str(line.start), str(line.end))
+    density = max(op.waters[plant.circuit.waters[ends[1]]].density for op in table.operations)
+    lowest = min(op.heights[end] for op in table.operations for end in ends)
+    depth = density * GRAVITY * max(0.0, -lowest)
+    sucks = line.name in names(suction_lines(plant))
+    if plant.pump is not None and not sucks and set(ends) <= plant.circuit.feed_side:
+        return density * GRAVITY * plant.pump.shut_off_head + depth
+    standing = [op.pressures[end] for op in table.running for end in ends if end in op.pressures]
+    return max([depth, *standing])
+
+
+def _wall(table: Table, line: Line) -> Iterator[Verdict]:
+    if table.plant.runs[line.name].hose.wall != "soft":
+        return
+    sucks = line.name in names(suction_lines(table.plant))
+    if not sucks and line.duty != "bypass":
+        return
+    lowest = [
+        (pressure, op)
+        for op in table.running
+        if (pressure := lowest_pressure(table, line.name, op)) is not None
+    ]
+    if not lowest:
+        return
+    pressure, op = min(lowest, key=lambda row: row[0])
+    if pressure >= -SOFT_WALL_VACUUM:
+        return
+    why = (
+        "a soft hose collapses"
+        if sucks
+        else "unless its valve sits at the return end, so that the hose is under pressure, a soft "
+        "hose collapses"
+    )
+    yield _verdict(
+        "fail" if sucks else "caution",
+        "suction-wall",
+        line,
+        op,
+        text=f"{line.name} comes under a vacuum of {show(-pressure, 'vacuum')} "
+        f"({op.state.name}) and its wall is soft; above {show(SOFT_WALL_VACUUM, 'vacuum')} {why}.",
+        source=COMMON_PRACTICE,
+        value=-pressure,
+        limit=SOFT_WALL_VACUUM,
+        unit="Pa",
+        brief="soft wall under vacuum",
+    )
+
+
+def _rating(table: Table, line: Line) -> Iterator[Verdict]:
+    hose = table.plant.runs[line.name].hose
+    need = highest_pressure(table, line)
+    if hose.pressure_rating >= need:
+        return
+    if is_high_pressure(table.plant, line):
+        why = "the relief valve opens at"
+    elif table.plant.pump is not None and line.duty in ("feed", "bypass"):
+        why = "the feed pump at shut-off makes"
+    else:
+        why = "it may see"
+    yield _verdict(
+        "fail",
+        "pressure-rating",
+        line,
+        None,
+        text=f"{line.name} is a hose for {show(hose.pressure_rating, 'pressure')}; {why} "
+        f"{show(need, 'pressure')}.",
+        source="the highest pressure the line may see",
+        value=hose.pressure_rating,
+        limit=need,
+        unit="Pa",
+        brief=f"rated {show(hose.pressure_rating, 'pressure')}, may see {show(need, 'pressure')}",
+    )
+
+
+def _share(table: Table, line: Line) -> Iterator[Verdict]:
+    pump = table.plant.scenario.kit.high_pressure_pump
+    if pump is None or not is_high_pressure(table.plant, line):
+        return
+    lost = [(op.losses[line.name].at_most, op) for op in table.running if line.name in op.losses]
+    if not lost:
+        return
+    loss, op = max(lost, key=lambda row: row[0])
+    share, most = loss / pump.pressure, table.limits.high_pressure_loss_max
+    if share <= min(FINE_SHARE, most):
+        return
+    given = "high_pressure_loss_max" in table.limits.given
+    severity: Severity = "note" if share <= most else "fail"
+    limit = most if share > most else FINE_SHARE
+    yield _verdict(
+        severity,
+        "high-pressure-loss",
+        line,
+        op,
+        text=f"{line.name} loses {show(loss, 'pressure')}, {show(share, 'fraction')} of the "
+        f"working pressure ({op.state.name}); "
+        + (
+            f"{show(most, 'fraction')} is the most."
+            if severity == "fail"
+            else f"up to {show(FINE_SHARE, 'fraction')} is fine."
+        ),
+        source="the kit's limits" if given else COMMON_PRACTICE,
+        value=share,
+        limit=limit,
+        unit="1",
+        brief=f"loses {show(share, 'fraction')} of the working pressure",
+    )
+
+
+def _speed(table: Table, line: Line) -> Iterator[Verdict]:
+    sucks = line.name in names(suction_lines(table.plant))
+    if not sucks and not is_high_pressure(table.plant, line):
+        return
+    fine, most = SUCTION_SPEED if sucks else (HIGH_PRESSURE_SPEED, HIGH_PRESSURE_SPEED)
+    fast = [(op.losses[line.name].velocity, op) for op in table.running if line.name in op.losses]
+    speed, op = max(fast, key=lambda row: row[0], default=(0.0, None))
+    if speed <= fine or op is None:
+        return
+    yield _verdict(
+        "caution" if speed > most else "note",
+        "velocity",
+        line,
+        op,
+        text=f"The water in {line.name} runs at {show(speed, 'speed')}; "
+        f"{show(fine, 'speed')} is fine, above {show(most, 'speed')} it is much.",
+        source=COMMON_PRACTICE,
+        value=speed,
+        limit=most if speed > most else fine,
+        unit="m/s",
+        brief=f"fast, {show(speed, 'speed')}",
+    )
+
+
+def _transition(table: Table, line: Line) -> Iterator[Verdict]:
+    """Note where a flow may be laminar or turbulent: judged on the higher loss."""
+    rows = [
+        (op.losses[line.name].at_most, op)
+        for op in table.running
+        if line.name in op.losses and op.losses[line.name].transition
+    ]
+    if not rows:
+        return
+    most, op = max(rows, key=lambda row: row[0])
+    loss = op.losses[line.name]
+    yield _verdict(
+        "note",
+        "transition-flow",
+        line,
+        op,
+        text=f"The flow in {line.name} may be laminar or turbulent (Reynolds number "
+        f"{loss.reynolds:.0f}, {op.state.name}): {show(loss.total, 'pressure')} expected, judged "
+        f"at {show(most, 'pressure')}.",
+        source="laminar 64/Re and turbulent Colebrook friction as bounds",
+        value=loss.reynolds,
+        limit=None,
+        unit="1",
+        brief="laminar or turbulent",
+    )
+
+
+def _verdict(
+    severity: Severity,
+    rule: str,
+    line: Line,
+    operation: Operation | None,
+    *,
+    text: str,
+    source: str,
+    value: float,
+    limit: float | None,
+    unit: str,
+    brief: str,
+) -> Verdict:
+    return Verdict(
+        finding=Finding(
+            severity=severity,
+            rule=rule,
+            subject=line.name,
+            text=text,
+            source=source,
+            value=value,
+            limit=limit,
+            unit=unit,
+        ),
+        lines=(line.name,),
+        states=() if operation is None else (operation.state.name,),
+        brief=brief,
+    )

@@ -1,0 +1,257 @@
+"""What the sea can do at every opening: run dry, run back, be drawn out, fill the plant at rest.
+
+Limits are common practice, no source: an intake 0.15 m under water in every attitude, an outlet
+0.10 m above the sea at rest, a loop 0.20 m above the sea where an outlet dips under.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from fitcheck.hydraulics.network.plant import Plant
+from fitcheck.hydraulics.network.solve import Operation, first_inlet
+from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, listed, suction_lines
+from fitcheck.hydraulics.rules.outlets import outlets
+from fitcheck.hydraulics.rules.standing import attitudes, upright
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.given.boat import BoatPort
+from fitcheck.units import Metre, show
+
+IMMERSION: Metre = 0.15
+OUTLET_HEIGHT: Metre = 0.10
+LOOP_HEIGHT: Metre = 0.20
+#: A suction side that rises less than this above the sea fills by itself.
+FILLS: Metre = 0.01
+
+
+def opening_findings(table: Table) -> Iterator[Finding]:
+    """Intake, outlets, first fill and what stands below the sea."""
+    yield from _intake(table)
+    yield from _outlet_height(table)
+    yield from _dips(table)
+    yield from _siphon(table)
+    yield from _first_fill(table)
+    yield from _below_the_sea(table)
+
+
+def _port(plant: Plant, node: str) -> BoatPort | None:
+    name = node.removeprefix("boat.")
+    return next((port for port in plant.scenario.boat.ports if port.name == name), None)
+
+
+def opening_height(plant: Plant, node: str, operation: Operation) -> Metre:
+    """Height of the opening in the hull above the sea in a state [m]."""
+    port, state = _port(plant, node), operation.state
+    below = 0.0 if port is None else port.opening_below
+    return operation.heights[node] - below * math.cos(state.heel) * math.cos(state.trim)
+
+
+def intake(plant: Plant) -> str | None:
+    """The boat port the plant draws from."""
+    lines = suction_lines(plant)
+    return str(lines[0].start) if lines and lines[0].start.owner == "boat" else None
+
+
+def _intake(table: Table) -> Iterator[Finding]:
+    plant, node = table.plant, intake(table.plant)
+    port = None if node is None else _port(plant, node)
+    if node is None or port is None or port.role == "tank":
+        return
+    highest = max(attitudes(table), key=lambda op: opening_height(plant, node, op))
+    height = opening_height(plant, node, highest)
+    if height <= -IMMERSION:
+        return
+    place = f"{show(height, 'length')} above the sea"
+    if height <= 0.0:
+        place = f"only {show(-height, 'length')} under water"
+    known = "" if port.opening_below else " (or give opening_below if it lies deeper)"
+    yield Finding(
+        severity="caution",
+        rule="pickup-immersion",
+        subject=port.name,
+        text=f"{port.name} stands {place} ({highest.state.name}); "
+        f"{show(IMMERSION, 'length')} under water is wanted, or the pump draws air{known}.",
+        source=COMMON_PRACTICE,
+        value=-height,
+        limit=IMMERSION,
+        unit="m",
+        place=plant.ports[node],
+        remedy=Remedy(
+            text=f"An opening {show(IMMERSION + height, 'length')} deeper, or nearer to the "
+            "centreline, stays under."
+        ),
+        # Above the sea the pump draws air; a little under water is for the skipper to weigh.
+        bars=("order_hoses",) if height >= 0.0 else (),
+    )
+
+
+def _outlet_height(table: Table) -> Iterator[Finding]:
+    """At rest the brine should leave above the sea."""
+    plant, level = table.plant, upright(table)
+    for outlet in outlets(plant):
+        port = _port(plant, outlet.opening)
+        if outlet.water != "brine" or port is None or port.role == "tank":
+            continue
+        height = opening_height(plant, outlet.opening, level)
+        if 0.0 <= height < OUTLET_HEIGHT:
+            yield Finding(
+                severity="caution",
+                rule="outlet-height",
+                subject=port.name,
+                text=f"The brine leaves {show(height, 'length')} above the sea at rest; waves and "
+                f"load reach it, {show(OUTLET_HEIGHT, 'length')} is wanted.",
+                source=COMMON_PRACTICE,
+                value=height,
+                limit=OUTLET_HEIGHT,
+                unit="m",
+                place=plant.ports[outlet.opening],
+            )
+
+
+def _dips(table: Table) -> Iterator[Finding]:
+    """An outlet that comes under water, and how high its line loops above that waterline."""
+    plant = table.plant
+    for outlet in outlets(plant):
+        port = _port(plant, outlet.opening)
+        if port is None or port.role == "tank":
+            continue
+        lowest = min(attitudes(table), key=lambda op: opening_height(plant, outlet.opening, op))
+        height = opening_height(plant, outlet.opening, lowest)
+        if height >= 0.0 or any(line.name not in plant.runs for line in outlet.lines):
+            continue
+        loop = max(float(table.heights(line.name, lowest).max()) for line in outlet.lines)
+        holds = loop >= LOOP_HEIGHT
+        yield Finding(
+            severity="note" if holds else "caution",
+            rule="outlet-under-water",
+            subject=port.name,
+            text=f"The opening of the {outlet.water} lies {show(-height, 'length')} under water "
+            f"({lowest.state.name}). Its line rises to {show(loop, 'length')} above that "
+            + (
+                f"waterline and keeps the sea out; {show(LOOP_HEIGHT, 'length')} is wanted. It "
+                "still needs a seacock."
+                if holds
+                else f"waterline, where {show(LOOP_HEIGHT, 'length')} is wanted: the sea can run "
+                f"back through {outlet.name}."
+            ),
+            source=COMMON_PRACTICE,
+            value=loop,
+            limit=LOOP_HEIGHT,
+            unit="m",
+            place=plant.ports[outlet.opening],
+            remedy=None
+            if holds
+            else Remedy(
+                text=f"Lead {outlet.name} in a loop {show(LOOP_HEIGHT - loop, 'length')} higher, "
+                "vented at its top, and fit a seacock; or move the opening up."
+            ),
+        )
+
+
+def _siphon(table: Table) -> Iterator[Finding]:
+    """A way out that ends below what feeds it draws that empty when the plant stops."""
+    plant, level = table.plant, upright(table)
+    for outlet in outlets(plant):
+        port = _port(plant, outlet.opening)
+        if port is None:
+            continue
+        fall = level.heights[outlet.felt_at] - max(level.heights[outlet.opening], 0.0)
+        if outlet.water == "product":
+            if fall < 0.0:
+                yield _note(
+                    "siphon",
+                    port.name,
+                    f"The product enters {port.name} {show(-fall, 'length')} above the membrane: "
+                    "let it fall in from above the highest level of the tank, or the tank can run "
+                    "back when the plant stops.",
+                )
+        elif fall > 0.0:
+            yield _note(
+                "siphon",
+                outlet.name,
+                f"{outlet.name} ends {show(fall, 'length')} below {outlet.felt_at}: when the "
+                "plant stops it draws itself empty as a siphon unless the pressure valve is "
+                "shut or air is let in at its highest point.",
+            )
+
+
+def _first_fill(table: Table) -> Iterator[Finding]:
+    """A pump above the sea has air in it before its first start."""
+    plant, level = table.plant, upright(table)
+    pump, lines = plant.scenario.kit.feed_pump, suction_lines(plant)
+    if pump is None or any(line.name not in plant.runs for line in lines) or not lines:
+        return
+    lift = first_fill_lift(table)
+    if lift is None or lift <= FILLS:
+        return
+    said = f"At rest the suction side rises {show(lift, 'length')} above the sea"
+    if pump.primes_to is None:
+        if pump.kind == "diaphragm":
+            return
+        text = (
+            f"{said}, and a centrifugal pump does not draw air: fill it by hand before the first "
+            "start and keep it full by a non-return valve before it."
+        )
+    elif lift <= pump.primes_to:
+        return
+    else:
+        text = (
+            f"{said}; {pump.module} draws water up through air to "
+            f"{show(pump.primes_to, 'length')} only."
+        )
+    fails = pump.primes_to is not None and pump.primes_to > 0.0
+    yield Finding(
+        severity="fail" if fails else "caution",
+        rule="first-fill",
+        subject=pump.module,
+        text=text,
+        source="the kit" if pump.primes_to is not None else COMMON_PRACTICE,
+        value=lift,
+        limit=pump.primes_to or 0.0,
+        unit="m",
+        place=plant.ports[f"{pump.module}.{pump.inlet}"],
+        remedy=Remedy(
+            text=f"Place {pump.module} and lead its suction hoses so that they rise "
+            f"{show(lift - (pump.primes_to or 0.0), 'length')} less ({level.state.name}), or take "
+            "a pump that draws water up through air to that height."
+        ),
+    )
+
+
+def first_fill_lift(table: Table) -> Metre | None:
+    """Highest point of the suction side above the sea at rest [m]; None where it is not known."""
+    level, lines = upright(table), suction_lines(table.plant)
+    if not lines or any(line.name not in table.plant.runs for line in lines):
+        return None
+    return max(float(table.heights(line.name, level).max()) for line in lines)
+
+
+def _below_the_sea(table: Table) -> Iterator[Finding]:
+    """Modules on the sea's side that stand below it in some attitude run full when opened."""
+    plant = table.plant
+    inlet = first_inlet(plant)
+    if inlet is None or intake(plant) is None:
+        return
+    deepest: dict[str, Metre] = {}
+    for operation in attitudes(table):
+        for node in plant.circuit.feed_side:
+            owner = node.split(".")[0]
+            if owner != "boat" and node in operation.heights:
+                deepest[owner] = min(deepest.get(owner, 0.0), operation.heights[node])
+    under = [
+        f"{module.name} ({show(-deepest[module.name], 'length')})"
+        for module in plant.scenario.kit.modules
+        if deepest.get(module.name, 0.0) < 0.0
+    ]
+    if under:
+        yield _note(
+            "stands-below-the-sea",
+            under[0].split(" ")[0],
+            "Shut the seacock before opening what stands below the sea, in its worst attitude: "
+            f"{listed(under)}.",
+        )
+
+
+def _note(rule: str, subject: str, text: str) -> Finding:
+    return Finding(severity="note", rule=rule, subject=subject, text=text, source=COMMON_PRACTICE)

@@ -1,0 +1,178 @@
+"""What the brine and the product have to push against, running and at stop.
+
+Running, the hose is full and the water leaves at the outlet. At stop nothing flows and the column
+up to the highest point of the run stands alone on what is below: on the panel for the brine, on
+the membrane, which then has no pressure of its own, for the product.
+
+The product tears the membrane, so its limit is a fail. The brine only adds to what the pressure
+pump works against: a fail is more than the share of the working pressure that a hose may take, or
+than the maker states; 0.5 bar unless he does is a caution. Its hoses' rating is judged with them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fitcheck.hydraulics.network.circuit import Element, WaterName
+from fitcheck.hydraulics.network.plant import Plant
+from fitcheck.hydraulics.network.solve import Operation
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.rules.judging import Table, Verdict, graded, names
+from fitcheck.hydraulics.rules.limits import missing, not_known
+from fitcheck.model.finding import Finding, Severity
+from fitcheck.model.found.hydraulics import BackPressure
+from fitcheck.model.given.kit import Line
+from fitcheck.units import Pascal, show
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """A way out of the membrane: where its back pressure is felt, and the lines from there on."""
+
+    water: WaterName
+    felt_at: str
+    lines: tuple[Line, ...]
+    opening: str
+
+    @property
+    def name(self) -> str:
+        """Called after its last line."""
+        return self.lines[-1].name
+
+
+def outlets(plant: Plant) -> tuple[Outlet, ...]:
+    """The brine's and the product's way out, as far as they reach one."""
+    membrane = plant.scenario.kit.membrane
+    if membrane is None:
+        return ()
+    found = []
+    waters: tuple[tuple[WaterName, str], ...] = (
+        ("brine", membrane.brine),
+        ("product", membrane.product),
+    )
+    for water, port in waters:
+        way = tuple(plant.circuit.way(f"{membrane.module}.{port}"))
+        low = tuple(element.line for element in _low_pressure(way, water) if element.line)
+        if low and way[-1].kind == "open end":
+            found.append(
+                Outlet(water=water, felt_at=str(low[0].start), lines=low, opening=way[-1].end)
+            )
+    return tuple(found)
+
+
+def _low_pressure(way: tuple[Element, ...], water: WaterName) -> Iterator[Element]:
+    """Elements from the first line of that duty on."""
+    begun = False
+    for element in way:
+        begun = begun or (element.line is not None and element.line.duty == water)
+        if begun:
+            yield element
+
+
+def back_pressures(table: Table) -> tuple[BackPressure, ...]:
+    """Every outlet in its worst running and its worst stopped state."""
+    rows = []
+    for outlet in outlets(table.plant):
+        running = [(p, op) for op in table.running if (p := _running(outlet, op)) is not None]
+        if not running or any(line.name not in table.plant.runs for line in outlet.lines):
+            continue
+        stopped = [(_stopped(table, outlet, op), op) for op in table.operations]
+        most, state = max(running, key=lambda row: row[0])
+        still, still_state = max(stopped, key=lambda row: row[0])
+        rows.append(
+            BackPressure(
+                outlet=outlet.name,
+                running=most,
+                running_state=state.state.name,
+                stopped=still,
+                stopped_state=still_state.state.name,
+                limit=back_limits(table, outlet)[1],
+            )
+        )
+    return tuple(rows)
+
+
+def back_limits(table: Table, outlet: Outlet) -> tuple[Pascal, Pascal]:
+    """Up to where the back pressure is fine, and what is the most [Pa]."""
+    limits, pump = table.limits, table.plant.scenario.kit.high_pressure_pump
+    if outlet.water == "product":
+        return limits.product_back_pressure_max, limits.product_back_pressure_max
+    fine = limits.brine_back_pressure_max
+    if pump is None or "brine_back_pressure_max" in limits.given:
+        return fine, fine
+    return fine, max(fine, limits.high_pressure_loss_max * pump.pressure)
+
+
+def back_pressure(
+    plant: Plant, outlet: Outlet, operation: Operation, *, stopped: bool
+) -> Pascal | None:
+    """Back pressure of one outlet in one state, running or as it stands at stop [Pa]."""
+    if stopped:
+        return _stopped(
+            Table(plant=plant, operations=(), limits=plant.scenario.kit.limits), outlet, operation
+        )
+    return _running(outlet, operation)
+
+
+def _running(outlet: Outlet, operation: Operation) -> Pascal | None:
+    """On the safe side of the transition band [Pa]."""
+    if outlet.felt_at not in operation.pressures:
+        return None
+    return operation.pressures[outlet.felt_at] + operation.band[outlet.felt_at]
+
+
+def _stopped(table: Table, outlet: Outlet, operation: Operation) -> Pascal:
+    """The column up to the highest point of the run, or to the sea if that stands higher."""
+    level = max(float(table.heights(line.name, operation).max()) for line in outlet.lines)
+    ports = table.plant.scenario.boat.ports
+    role = next(port.role for port in ports if f"boat.{port.name}" == outlet.opening)
+    if role != "tank":
+        level = max(level, 0.0)
+    density = operation.waters[outlet.water].density
+    return density * GRAVITY * (level - operation.heights[outlet.felt_at])
+
+
+def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdict]:
+    """Back pressures above their limit, and what is not known."""
+    verdicts = []
+    by_name = {row.outlet: row for row in rows}
+    for outlet in outlets(table.plant):
+        row = by_name.get(outlet.name)
+        lost = missing(table.plant, outlet.felt_at)
+        if lost:
+            verdicts.append(not_known(f"back pressure of the {outlet.water}", lost, outlet.name))
+        elif row is not None:
+            fine, most = back_limits(table, outlet)
+            severity = graded(max(row.running, row.stopped), fine, most)
+            if severity is not None:
+                verdicts.append(_too_much(table, outlet, row, severity))
+    return verdicts
+
+
+def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severity) -> Verdict:
+    fine, most = back_limits(table, outlet)
+    limit = most if severity == "fail" else fine
+    bound = "is the most" if severity == "fail" else "and less is fine"
+    standing = row.stopped > row.running
+    value = max(row.running, row.stopped)
+    state = row.stopped_state if standing else row.running_state
+    doing = "stopped" if standing else "running"
+    where = "membrane" if outlet.water == "product" else outlet.felt_at.split(".")[0]
+    harm = " More can tear the membrane from its support." if outlet.water == "product" else ""
+    return Verdict(
+        finding=Finding(
+            severity=severity,
+            rule=f"{outlet.water}-back-pressure",
+            subject=outlet.name,
+            text=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
+            f"when {doing} ({state}); {show(limit, 'pressure')} {bound}.{harm}",
+            source=table.source(f"{outlet.water}_back_pressure_max"),
+            value=value,
+            limit=limit,
+            unit="Pa",
+        ),
+        lines=names(outlet.lines),
+        states=(state,),
+        brief=f"back pressure {show(value, 'pressure')}, limit {show(limit, 'pressure')}",
+    )

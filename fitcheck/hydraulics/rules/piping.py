@@ -1,0 +1,92 @@
+"""Findings on the piping: what carries nothing, runs backward, stands dry, or draws besides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from fitcheck.hydraulics.network.setting import AIR_RESISTANCE, STILL, Setting
+from fitcheck.hydraulics.rules.judging import Table
+from fitcheck.hydraulics.rules.limits import feed_lines
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.units import Pascal
+
+#: Pull on an opening in air below which nothing is said of it.
+LEAST: Pascal = 1.0
+
+
+def piping_findings(table: Table) -> Iterator[Finding]:
+    """Lines that carry nothing, branches to consumers nobody names, water with nowhere to go."""
+    circuit = table.plant.circuit
+    yield from _branches(table)
+    known = feed_lines(table.plant) if circuit.branches else ()
+    for name in circuit.orphans:
+        if name not in {line.name for line in known}:
+            yield _piping(name, "line-without-flow", f"No water runs through {name} in this kit.")
+    for node in circuit.stranded:
+        yield _piping(
+            node.split(".")[0],
+            "water-stranded",
+            f"The water at {node} has no line to or from the sea or a tank.",
+        )
+    yield from _backward(table)
+    yield from _dry_ends(table)
+
+
+def _branches(table: Table) -> Iterator[Finding]:
+    """What else draws on the suction side, by a flow that nobody says, hides the vacuum there."""
+    for node in table.plant.circuit.branches:
+        module = node.split(".")[0]
+        wanted = f'[kit.consumers.{module}] at = "{node}", flow = "..."'
+        yield _piping(
+            module,
+            "consumer-unknown",
+            f"The suction side was not judged: a hose branches off it to {node}, and how much "
+            "water is drawn there is not known. What is drawn there lowers the pressure at the "
+            "pump.",
+            remedy=Remedy(
+                text=f"State what is drawn there at most while the plant runs: {wanted}; "
+                'flow = "0 L/min" if it never runs with the plant.'
+            ),
+            bars=("order_hoses",),
+        )
+
+
+def _backward(table: Table) -> Iterator[Finding]:
+    told = set()
+    for op in table.operations:
+        for name in op.losses:
+            if op.flows[name] < -STILL and name not in told:
+                told.add(name)
+                yield _piping(
+                    name,
+                    "backward-flow",
+                    f"Water runs through {name} from its end to its start ({op.state.name}).",
+                )
+
+
+def _dry_ends(table: Table) -> Iterator[Finding]:
+    """Openings in air that the others draw empty: no water comes back out of them."""
+    told = set()
+    for op in table.running:
+        setting = Setting(table.plant, op.state)
+        for element in table.plant.circuit.elements.values():
+            flow = op.flows.get(element.name, 0.0)
+            if element.end in told or not setting.in_air(element):
+                continue
+            if flow * AIR_RESISTANCE < LEAST:
+                continue
+            told.add(element.end)
+            port = element.end.removeprefix("boat.")
+            yield _piping(
+                port,
+                "outlet-dry",
+                f"No water leaves at {port}: the other way out draws its hose empty and air can "
+                f"come in there ({op.state.name}).",
+            )
+
+
+def _piping(subject: str, rule: str, text: str, **more: Any) -> Finding:
+    return Finding(
+        severity="caution", rule=rule, subject=subject, text=text, source="the kit's lines", **more
+    )

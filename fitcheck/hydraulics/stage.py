@@ -1,0 +1,361 @@
+"""The stage: solve every state, judge it, say what would put it right."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator, Sequence
+
+from fitcheck.errors import OutOfRangeError, ValidityWarning
+from fitcheck.geometry.heel import height_above_sea
+from fitcheck.hydraulics.answers.assumptions import assumptions_of
+from fitcheck.hydraulics.answers.envelope import bypass_range, envelope
+from fitcheck.hydraulics.answers.governing import governing
+from fitcheck.hydraulics.answers.rule_of_thumb import reach_table, rule_findings, rules_of_thumb
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.network.resting import resting_operations
+from fitcheck.hydraulics.network.solve import Operation, high_pressure_inlet
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.seawater import DENSITY_SALINITY, STATED_SALINITY
+from fitcheck.hydraulics.remedy.other_changes import Stands
+from fitcheck.hydraulics.remedy.remedies import Again, with_remedies
+from fitcheck.hydraulics.remedy.trials import judge, tabulate
+from fitcheck.hydraulics.rules.acceleration import acceleration_findings
+from fitcheck.hydraulics.rules.coil_findings import coil_findings
+from fitcheck.hydraulics.rules.complete import complete_findings
+from fitcheck.hydraulics.rules.gathered import gathered_findings
+from fitcheck.hydraulics.rules.hose_limits import is_high_pressure
+from fitcheck.hydraulics.rules.judging import (
+    Table,
+    Verdict,
+    npsh,
+    npsh_required,
+    pump_flow,
+    suction_lines,
+    suction_vacuum,
+    worst,
+)
+from fitcheck.hydraulics.rules.openings import opening_findings
+from fitcheck.hydraulics.rules.outlets import back_pressures
+from fitcheck.hydraulics.rules.piping import piping_findings
+from fitcheck.hydraulics.rules.standing import flush_plan, turning_points, water_held
+from fitcheck.model.finding import Finding, Remedy, Tell, silent
+from fitcheck.model.found.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.kit import Line
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.units import Metre, Pascal, show
+
+
+def solve_water(
+    scenario: Scenario,
+    space: Space,
+    routes: Routes,
+    tell: Tell = silent,
+    again: Again | None = None,
+    stands: Stands | None = None,
+    *,
+    full: bool = True,
+) -> Hydraulics:
+    """Losses of every routed hose and the state of the pumps in every state of boat and water.
+
+    A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
+    be had, the state is given at the largest flow that can, and fails.
+    again : routes and solves a changed scenario, so that the first remedy told is one that holds
+    stands : how far down a module's box stands, so that none is put into the hull
+    full : also what takes most of the time: remedies, the envelope, the range of bypass settings
+    Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
+    flows do not come out.
+    """
+    _guard_salinity(scenario)
+    plant = build_plant(scenario, space, routes)
+    states = plant.states
+    if scenario.kit.high_pressure_pump is None:
+        return _without_pump(scenario, states)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ValidityWarning)
+        table = tabulate(plant, states, scenario.kit.limits)
+        tell(f"{len(states)} states of boat and water solved")
+        verdicts = judge(table)
+        rules = rules_of_thumb(table)
+        assumptions = assumptions_of(table)
+        resting = resting_operations(plant)
+        points = turning_points(table)
+        rows = governing(table)
+        around = envelope(table) if full else None
+        bypass = bypass_range(table) if full else None
+        reach = reach_table(table)
+        flush = flush_plan(plant)
+        subject = (high_pressure_inlet(plant) or "").split(".")[0]
+        others = (
+            *rule_findings(rules, _sucking_module(plant) or subject),
+            *complete_findings(scenario),
+            *piping_findings(table),
+            *opening_findings(table),
+            *gathered_findings(table, points, flush),
+            *acceleration_findings(table),
+            *coil_findings(table),
+            *_cycling(table),
+            *_salinity_findings(table, subject),
+        )
+        findings = [verdict.finding for verdict in verdicts]
+        if full:
+            findings = with_remedies(table, verdicts, others, again, stands)
+    tell(f"{len(plant.runs)} hoses judged")
+    return Hydraulics(
+        states=(*states, *(operation.state for operation in resting)),
+        lines=tuple(_line_losses(plant, (*table.operations, *resting))),
+        pumps=(
+            *_pump_states(plant, table.operations),
+            *(_high_pressure_state(plant, operation) for operation in resting),
+        ),
+        summaries=tuple(_summaries(table, list(zip(verdicts, findings, strict=True)))),
+        rules=rules,
+        back_pressures=back_pressures(table),
+        findings=(*findings, *others),
+        assumptions=assumptions,
+        governing=rows,
+        envelope=around,
+        bypass=bypass,
+        reach=reach,
+        turning_points=points,
+        held=water_held(plant),
+        flush=flush,
+    )
+
+
+def _guard_salinity(scenario: Scenario) -> None:
+    for salinity in scenario.boat.conditions.salinity:
+        if not 0.0 <= salinity <= DENSITY_SALINITY:
+            raise OutOfRangeError(
+                "salinity of the sea", f"{salinity * 1000:g} g/kg", "0 to 50 g/kg", "TEOS-10"
+            )
+
+
+def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
+    finding = Finding(
+        severity="caution",
+        rule="not-known",
+        subject=scenario.kit.name,
+        text="The kit names no high-pressure pump, so no flow is known and the water side was not "
+        "judged; give [kit.high_pressure_pump].",
+        source="the kit",
+        remedy=Remedy(text="Give [kit.high_pressure_pump]."),
+        bars=("order_hoses",),
+    )
+    return Hydraulics(
+        states=states,
+        lines=(),
+        pumps=(),
+        summaries=(),
+        rules=(),
+        back_pressures=(),
+        findings=(finding, *complete_findings(scenario)),
+        assumptions=(),
+    )
+
+
+# --- rows -------------------------------------------------------------------------------------
+
+
+def _line_losses(plant: Plant, operations: Sequence[Operation]) -> Iterator[LineLoss]:
+    """Every routed line with a known flow, in every state."""
+    for line in plant.scenario.kit.lines:
+        for op in operations:
+            if line.name not in op.losses:
+                continue
+            loss = op.losses[line.name]
+            yield LineLoss(
+                line=line.name,
+                state=op.state.name,
+                flow=op.flows[line.name],
+                velocity=loss.velocity,
+                reynolds=loss.reynolds,
+                friction_factor=loss.friction_factor,
+                friction_loss=loss.friction,
+                bend_loss=loss.bends,
+                fitting_loss=loss.fittings,
+                static=_static(plant, line, op),
+                loss_at_most=loss.at_most,
+                open_end_loss=loss.open_ends,
+            )
+
+
+def _static(plant: Plant, line: Line, operation: Operation) -> float:
+    water = operation.waters[plant.circuit.waters[str(line.end)]]
+    rise = operation.heights[str(line.end)] - operation.heights[str(line.start)]
+    return water.density * GRAVITY * rise
+
+
+def _pump_states(plant: Plant, operations: Sequence[Operation]) -> Iterator[PumpState]:
+    """The feed pump, if there is one, and the high-pressure pump in every running state."""
+    kit = plant.scenario.kit
+    for op in operations:
+        if kit.feed_pump is not None:
+            yield _feed_pump_state(plant, kit.feed_pump.module, op)
+        yield _high_pressure_state(plant, op)
+
+
+def _feed_pump_state(plant: Plant, module: str, op: Operation) -> PumpState:
+    flow = pump_flow(plant, op)
+    stopped = op.feed_flow == 0.0
+    bypass = None if flow is None or stopped else flow - op.feed_flow
+    head = None if flow is None or stopped or plant.pump is None else plant.pump.head(flow)
+    return PumpState(
+        pump=module,
+        state=op.state.name,
+        flow=op.feed_flow if flow is None else flow,
+        suction_vacuum=None if stopped else suction_vacuum(plant, op),
+        npsh_available=None if stopped else npsh(plant, op),
+        npsh_required=None if stopped else npsh_required(plant, op),
+        bypass_flow=bypass,
+        head=head,
+        inlet_pressure=None,
+        cycles=op.cycling,
+    )
+
+
+def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
+    """With no feed pump before it, this pump is the one that sucks."""
+    inlet = high_pressure_inlet(plant) or ""
+    sucks = plant.pump is None and op.feed_flow > 0.0 and op.state.doing == "running"
+    pressure = op.pressures.get(inlet)
+    # A column that hangs below the sea at rest holds only while no air gets in: not told.
+    known = op.feed_flow > 0.0 or (op.state.doing == "stopped" and (pressure or 0.0) > 0.0)
+    return PumpState(
+        pump=inlet.split(".")[0],
+        state=op.state.name,
+        flow=op.feed_flow,
+        suction_vacuum=suction_vacuum(plant, op) if sucks else None,
+        npsh_available=npsh(plant, op) if sucks else None,
+        npsh_required=None,
+        bypass_flow=None,
+        head=None,
+        inlet_pressure=pressure if known else None,
+    )
+
+
+def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Iterator[LineSummary]:
+    """One row for every routed line with a known flow: its heaviest state, lifts and judgement."""
+    for line in table.plant.scenario.kit.lines:
+        rows = [op for op in table.operations if line.name in op.losses]
+        if not rows:
+            continue
+        heaviest = max(rows, key=lambda op: op.losses[line.name].at_most)
+        rises = [op.heights[str(line.end)] - op.heights[str(line.start)] for op in rows]
+        loss = heaviest.losses[line.name]
+        yield LineSummary(
+            line=line.name,
+            state=heaviest.state.name,
+            flow=heaviest.flows[line.name],
+            velocity=loss.velocity,
+            loss=loss.at_most,
+            lift=_upright_rise(table.plant, line),
+            worst_lift=max(rises),
+            verdict=_words(table, line, judged, loss.at_most),
+        )
+
+
+def _upright_rise(plant: Plant, line: Line) -> Metre:
+    start, end = (
+        height_above_sea(plant.ports[str(port)], plant.flotation, 0.0, 0.0)
+        for port in (line.start, line.end)
+    )
+    return end - start
+
+
+def _words(
+    table: Table, line: Line, judged: Sequence[tuple[Verdict, Finding]], loss: Pascal
+) -> str:
+    """The worst verdict that touches the line, or what is good about it."""
+    touching = [
+        (verdict, finding) for verdict, finding in judged if _touches(line, verdict, finding)
+    ]
+    hardest = worst(verdict for verdict, _ in touching)
+    if hardest is not None and hardest.finding.severity != "note":
+        mark = "fails" if hardest.finding.severity == "fail" else "caution"
+        better = next(
+            (_better(line, finding) for verdict, finding in touching if verdict is hardest), ""
+        )
+        return f"{mark}: {hardest.brief}{better}"
+    pump = table.plant.scenario.kit.high_pressure_pump
+    if pump is not None and is_high_pressure(table.plant, line):
+        return f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
+    unknown = table.plant.circuit.branches and line in suction_lines(table.plant)
+    return "not judged" if unknown else "fine"
+
+
+def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
+    """Whether a verdict is this line's: its own, its side's, or one that a change of it mends.
+
+    What the high-pressure pump gets hangs on every line before it; only those to change are told.
+    """
+    if verdict.finding.subject == line.name or _better(line, finding):
+        return True
+    return line.name in verdict.lines and finding.rule not in ("inlet-pressure", "largest-flow")
+
+
+def _better(line: Line, finding: Finding) -> str:
+    """The hose that a remedy gives this line, in words."""
+    changes = () if finding.remedy is None else finding.remedy.changes
+    hoses = [row.value for row in changes if row.key == f"layout.lines.{line.name}.hose"]
+    return f"; {hoses[0]} would do" if hoses else ""
+
+
+# --- findings ------------------------------------------------------------------------------------
+
+
+def _cycling(table: Table) -> Iterator[Finding]:
+    """A diaphragm pump that gives more than is drawn stops and starts by its switch."""
+    plant = table.plant
+    pump, often = plant.scenario.kit.feed_pump, [op for op in table.operations if op.cycling]
+    if pump is None or not often or not pump.cut_in or not pump.cut_out:
+        return
+    runs = max(often, key=lambda op: op.flows.get("feed pump", 0.0))
+    through = runs.flows.get("feed pump", 0.0)
+    if not through:
+        return
+    yield Finding(
+        severity="caution",
+        rule="pump-cycling",
+        subject=pump.module,
+        text=f"{pump.module} gives {show(through, 'flow')} while it runs and "
+        f"{show(runs.feed_flow, 'flow')} is drawn: its switch stops it at "
+        f"{show(pump.cut_out, 'pressure')} and starts it at {show(pump.cut_in, 'pressure')}, "
+        f"running {show(runs.feed_flow / through, 'fraction')} of the time. Judged at the "
+        "pressure at which it starts and the suction at which it runs.",
+        source="the pump curve and switch given",
+        value=runs.feed_flow / through,
+        limit=1.0,
+        unit="1",
+        place=plant.ports.get(f"{pump.module}.{pump.inlet}"),
+        remedy=Remedy(
+            text="A pressure vessel behind it makes the cycles longer; a bypass that passes "
+            f"{show(through - runs.feed_flow, 'flow')} makes it run through."
+        ),
+    )
+
+
+def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
+    saltiest = max(
+        (water for op in table.operations for water in op.waters.values()),
+        key=lambda water: water.salinity,
+    )
+    if saltiest.salinity > STATED_SALINITY:
+        yield Finding(
+            severity="note",
+            rule="salinity-range",
+            subject=subject,
+            text=f"The saltiest water has {show(saltiest.salinity, 'mass fraction')}; the density "
+            f"used is published to {show(STATED_SALINITY, 'mass fraction')} and off by no more "
+            "than 0.1 % above.",
+            source="IOC, SCOR and IAPSO 2010; Sharqawy et al. 2010",
+            value=saltiest.salinity,
+            limit=STATED_SALINITY,
+            unit="1",
+        )
+
+
+def _sucking_module(plant: Plant) -> str:
+    pump = plant.scenario.kit.feed_pump
+    return "" if pump is None else pump.module

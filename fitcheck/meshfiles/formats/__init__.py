@@ -1,0 +1,1 @@
+"""One reader a format, and what several share."""

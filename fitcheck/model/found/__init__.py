@@ -1,0 +1,1 @@
+"""What the stages find, a file a stage."""

@@ -1,0 +1,136 @@
+"""How each module stands: gaps, service clearances, verdict."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.geometry.box import Box
+from fitcheck.model.contact import Contact
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.given.kit import Face
+from fitcheck.model.uncertainty import Verdict
+from fitcheck.units import Kilogram, Metre, Point, Ratio
+
+FitVerdict = Literal["fits", "tight", "clash", "unseen"]
+
+
+class _Met:
+    """What comes before a face or a box: a contact for every kind, the one that decides first."""
+
+    __slots__ = ()
+    contacts: tuple[Contact, ...]
+
+    @property
+    def meets(self) -> str:
+        """What decides, for people; "" where nothing is met."""
+        return self.contacts[0].meets if self.contacts else ""
+
+    @property
+    def place(self) -> Point | None:
+        """Where it is met."""
+        return self.contacts[0].place if self.contacts else None
+
+    @property
+    def uncertainty(self) -> Metre:
+        """The true gap lies within +- this of the gap told, 19 times of 20 [m]."""
+        return self.contacts[0].uncertainty if self.contacts else 0.0
+
+    @property
+    def _gap(self) -> Metre:
+        return self.contacts[0].gap if self.contacts else math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceGap(_Met):
+    """What lies before one face, square to it, the nearest first."""
+
+    face: Face
+    contacts: tuple[Contact, ...]
+
+    @property
+    def gap(self) -> Metre:
+        """Gap to the nearest; negative is a penetration [m]."""
+        return self._gap
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceFit(_Met):
+    """A service clearance asked, and what lies before it, the one that decides first."""
+
+    face: Face
+    kind: Literal["access", "withdrawal"]
+    wanted: Metre
+    contacts: tuple[Contact, ...]
+    verdict: Verdict
+    box: Box
+
+    @property
+    def available(self) -> Metre:
+        """Depth that is clear up to what decides [m]."""
+        return max(self._gap, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """A face a module is fixed by, what carries it there, and the share of the face it takes."""
+
+    face: Face
+    by: str
+    share: Ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModuleFit(_Met):
+    """One module in its place. Its contacts are in any direction, the nearest first.
+
+    "fits": every gap is surely what was asked; "tight": some gap is not surely, or it cannot be
+    told whether the module fits.
+    """
+
+    name: str
+    verdict: FitVerdict
+    box: Box
+    mass: Kilogram
+    faces: tuple[FaceGap, ...]
+    service: tuple[ServiceFit, ...]
+    contacts: tuple[Contact, ...] = ()
+    carried_by: tuple[Carried, ...] = ()
+
+    @property
+    def smallest_gap(self) -> Metre:
+        """Gap to the nearest in any direction, negative when it overlaps [m]."""
+        return self._gap
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardFit:
+    """One board to be built: what holds it, and what it runs into; none of either is a fault.
+
+    held_by : names of what its edges or faces lie against, those that carry it
+    line    : length along which it is held [m]
+    side    : its shorter side [m]
+    reach   : distance of its farthest corner from where it is held [m]
+    """
+
+    name: str
+    held_by: tuple[str, ...]
+    line: Metre
+    side: Metre
+    reach: Metre
+    runs_into: tuple[Contact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """All modules in their places, and the boards to be built for them."""
+
+    modules: tuple[ModuleFit, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+    boards: tuple[BoardFit, ...] = ()
+
+    def module(self, name: str) -> ModuleFit:
+        """The module of that name."""
+        return next(module for module in self.modules if module.name == name)

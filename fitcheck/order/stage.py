@@ -1,0 +1,136 @@
+"""The stage: cut list first, then the rows to order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.order import Cut, Order
+from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.cutting import ASSEMBLY_STEPS, LEAST_SLACK, is_assembly
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.order.cuts import cut_of
+from fitcheck.order.fittings import CLIP_SPACING, fitting_items
+from fitcheck.order.rolls import KERF
+from fitcheck.order.tubing import tubing
+from fitcheck.units import show
+
+COMMON_PRACTICE = "common practice, no source"
+
+
+def make_order(scenario: Scenario, space: Space, routes: Routes, hydraulics: Hydraulics) -> Order:
+    """The cut list and the rows to order for every routed hose.
+
+    A hose that found no way is left out and named in a finding; a piece longer than every roll
+    or assembly sold fails.
+    """
+    found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
+    cuts = tuple(_cut(scenario, route) for route in found)
+    least = {
+        route.line: (route.bound, _cut(scenario, _shortest(route)).cut_length) for route in found
+    }
+    rows, faults = tubing(scenario, cuts, failing_lines(hydraulics), least)
+    return Order(
+        cuts=cuts,
+        items=(*rows, *fitting_items(scenario, space.flotation, found)),
+        findings=(*faults, *_left_out(routes), *_straight(scenario, found)),
+        assumptions=tuple(_assumptions(scenario, cuts)),
+    )
+
+
+def _cut(scenario: Scenario, route: HoseRoute) -> Cut:
+    line = scenario.kit.line(route.line)
+    allowances, coil = scenario.kit.allowances, scenario.coil_of(line)
+    return cut_of(route, line, scenario.hose_of(line), allowances, coil)
+
+
+def _shortest(route: HoseRoute) -> HoseRoute:
+    """The route as if it were as short as any could be."""
+    return replace(route, length=route.bound, assembly=None)
+
+
+def failing_lines(hydraulics: Hydraulics) -> frozenset[str]:
+    """Lines whose hose the water side rejects: by themselves, or to mend a side they lie on."""
+    fails = [finding for finding in hydraulics.findings if finding.severity == "fail"]
+    changed = {
+        change.key.split(".")[2]
+        for finding in fails
+        if finding.remedy is not None
+        for change in finding.remedy.changes
+        if change.key.startswith("layout.lines.")
+    }
+    return frozenset(changed | {finding.subject for finding in fails})
+
+
+def _left_out(routes: Routes) -> Iterator[Finding]:
+    for hose in routes.hoses:
+        if isinstance(hose, Unrouted):
+            yield Finding(
+                severity="caution",
+                rule="not-ordered",
+                subject=hose.line,
+                text=f"{hose.line} is not in the order: it found no way, so its length is not "
+                "known.",
+                source="the routes",
+            )
+
+
+def _straight(scenario: Scenario, routes: list[HoseRoute]) -> Iterator[Finding]:
+    """A high-pressure hose that runs straight pulls on its ends when it shortens."""
+    share = scenario.kit.allowances.high_pressure_slack
+    for route in routes:
+        line = scenario.kit.line(route.line)
+        bowed = route.assembly is not None and route.assembly.stands
+        if line.duty == "high pressure" and not route.bends and not bowed:
+            yield Finding(
+                severity="caution",
+                rule="straight-under-pressure",
+                subject=route.line,
+                text=f"{route.line} runs straight; a high-pressure hose may shorten by "
+                f"{show(share, 'fraction')} under pressure, here "
+                f"{show(share * route.length, 'length')}, and pulls on its ends: give it a bend.",
+                source=COMMON_PRACTICE,
+                value=share * route.length,
+                limit=0.0,
+                unit="m",
+            )
+
+
+def _assumptions(scenario: Scenario, cuts: tuple[Cut, ...]) -> Iterator[Assumption]:
+    allowances = scenario.kit.allowances
+    named = {
+        "end_allowance": show(allowances.end_allowance, "length"),
+        "slack": f"{show(allowances.slack, 'fraction')}, at least {show(LEAST_SLACK, 'length')}",
+        "high_pressure_slack": show(allowances.high_pressure_slack, "fraction"),
+    }
+    for name, value in named.items():
+        if name not in allowances.given:
+            yield Assumption(
+                what=name.replace("_", " "),
+                value=value,
+                source=COMMON_PRACTICE,
+                can_flip=False,
+            )
+    lines = {cut.line for cut in cuts}
+    made_up = [
+        line
+        for line in scenario.kit.lines
+        if line.name in lines and is_assembly(line, scenario.hose_of(line))
+    ]
+    if made_up:
+        steps = ", ".join(show(step, "length") for _, step in ASSEMBLY_STEPS)
+        yield Assumption(
+            what="rounding of assembly lengths",
+            value=f"up to {steps}, coarser with length",
+            source=COMMON_PRACTICE,
+            can_flip=False,
+        )
+    yield Assumption(
+        what="length lost at a cut, distance of clips",
+        value=f"{show(KERF, 'length')}, {show(CLIP_SPACING, 'length')}",
+        source=COMMON_PRACTICE,
+        can_flip=False,
+    )

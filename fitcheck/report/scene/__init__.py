@@ -1,0 +1,1 @@
+"""The scene as bodies, for the page and for files."""

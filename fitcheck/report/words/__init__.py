@@ -1,0 +1,1 @@
+"""The same results as text in a terminal."""

@@ -1,0 +1,227 @@
+"""One mesh against another as tables and sentences, for terminal, page and CSV alike."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fitcheck.model.found.deviation import Deviation, FaceChange, Patch
+from fitcheck.model.found.fit import FitVerdict
+from fitcheck.model.found.look import FIT_WORDS
+from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
+from fitcheck.units import System, show
+
+#: A change of gap smaller than this is not told.
+LEAST_CHANGE = 0.002
+#: A face this near something stands next to it.
+NEXT_TO = 0.15
+MOST_PATCHES = 40
+
+
+def headline(found: Deviation) -> str:
+    """What it comes to in one line."""
+    if not found.registration.trusted:
+        return "not to be trusted: see what speaks against it"
+    inward = [patch for patch in found.patches if patch.worst < 0.0]
+    if found.verdict == "fail":
+        return "the layout does not fit there"
+    if inward:
+        return f"less room in {len(inward)} place{'s' if len(inward) > 1 else ''}"
+    return "no place with less room by more than the limit"
+
+
+def registration_words(found: Deviation, system: System) -> list[str]:
+    """How one lies on the other, and how sure that is."""
+    laid = found.registration
+    places = found.places[:: max(1, len(found.places) // 2000)]
+    doubt = laid.uncertainty(places) if len(places) else np.zeros(1)
+    size = [show(value, "length", system) for value in (doubt.min(), doubt.max())]
+    return [
+        f"{len(laid.pairs)} pairs, they scatter by {show(laid.pair_spread, 'length', system)}; "
+        f"the surfaces scatter by {show(laid.noise, 'length', system)} where they agree.",
+        f"{100.0 * laid.covered:.0f} % of {found.there} has a surface of {found.here} beside it, "
+        f"{100.0 * laid.covers:.0f} % the other way.",
+        f"One lies on the other to {size[0]} where it is held best, {size[1]} where worst (95 %). "
+        "Whatever both share, a hull that is wider all over for instance, is taken up by it.",
+        _scale_words(found),
+    ]
+
+
+def _scale_words(found: Deviation) -> str:
+    laid = found.registration
+    own = float(np.sqrt(laid.covariance[6, 6])) / laid.reach
+    if laid.scale_kept:
+        return (
+            f"Its scale was kept as proven, one unit is {1000.0 * laid.similarity.scale:.5g} mm, "
+            f"to {100.0 * laid.scale_uncertainty:.1f} %."
+        )
+    told = (
+        f"Its scale was solved: one unit is {1000.0 * laid.similarity.scale:.5g} mm, "
+        f"to {100.0 * own:.2f} %"
+    )
+    if laid.declared_scale is None:
+        return told + "."
+    off = laid.similarity.scale / laid.declared_scale - 1.0
+    return told + f"; that is {100.0 * off:+.2f} % beside what its unit says."
+
+
+def pair_table(found: Deviation) -> Table:
+    """Every pair, in the end and against the others."""
+    return Table(
+        caption="Pairs",
+        columns=columns(
+            "Pair",
+            ("Forward", RUN),
+            ("To port", RUN),
+            ("Up", RUN),
+            ("Off in the end", SIZE),
+            ("Off from the others' place", SIZE),
+        ),
+        rows=tuple(
+            Row(cells=(pair.name, *pair.place, pair.off, pair.left_out))
+            for pair in found.registration.pairs
+        ),
+    )
+
+
+def patch_table(found: Deviation, *, most: int | None = MOST_PATCHES) -> Table:
+    """Places over the limit, less room first, numbered as in the picture."""
+    return Table(
+        caption=f"Places more than {1000.0 * found.limit:.0f} mm off",
+        columns=columns(
+            "No.",
+            "Way",
+            ("Most", SIZE),
+            ("Typically", SIZE),
+            ("May be off by", SIZE),
+            ("Area", AREA),
+            "Size",
+            "Where",
+            "Beside",
+        ),
+        rows=tuple(_patch_row(n, patch) for n, patch in enumerate(found.patches[:most], 1)),
+    )
+
+
+def _patch_row(number: int, patch: Patch) -> Row:
+    inward = patch.worst < 0.0
+    cells = (
+        str(number),
+        "inwards, less room" if inward else "outwards, more room",
+        abs(patch.worst),
+        abs(patch.typical),
+        patch.uncertainty,
+        patch.area,
+        size_words(patch),
+        where_words(patch),
+        ", ".join(patch.beside),
+    )
+    return Row(cells=cells, severity="caution" if inward else None)
+
+
+def size_words(patch: Patch) -> str:
+    """How large the patch is, its two longest sides along the boat's axes."""
+    spans = sorted((high - low for low, high in zip(patch.low, patch.high, strict=True)))
+    return f"{1000.0 * spans[2]:.0f} x {1000.0 * spans[1]:.0f} mm"
+
+
+def where_words(patch: Patch) -> str:
+    """From where to where in the boat."""
+    ways = (("fwd", "aft"), ("port", "stbd"), ("above sea", "below sea"))
+    return "; ".join(
+        _span(low, high, *way) for low, high, way in zip(patch.low, patch.high, ways, strict=True)
+    )
+
+
+def _span(low: float, high: float, more: str, less: str) -> str:
+    if high - low < 0.02:
+        middle = (low + high) / 2.0
+        return f"{abs(middle):.2f} m {more if middle >= 0.0 else less}"
+    if low >= 0.0:
+        return f"{low:.2f} to {high:.2f} m {more}"
+    if high <= 0.0:
+        return f"{-high:.2f} to {-low:.2f} m {less}"
+    return f"{-low:.2f} m {less} to {high:.2f} m {more}"
+
+
+def module_table(found: Deviation) -> Table:
+    """Every module in the same place in either."""
+    return Table(
+        caption=f"The same layout here and in {found.there}",
+        columns=columns(
+            "Module",
+            "Here",
+            "There",
+            ("Smallest gap here", SIZE),
+            ("Smallest gap there", SIZE),
+            "Gap there to",
+        ),
+        rows=tuple(
+            Row(
+                cells=(
+                    change.name,
+                    stands_words(change.here, served=change.served_here),
+                    stands_words(change.there, served=change.served_there),
+                    _known(change.gap_here),
+                    _known(change.gap_there),
+                    change.meets_there,
+                ),
+                severity=FIT_WORDS[change.there][1] or (None if change.served_there else "fail"),
+            )
+            for change in found.modules
+        ),
+    )
+
+
+def stands_words(verdict: FitVerdict, *, served: bool) -> str:
+    """How a module stands: "fits, no room for service"."""
+    words, severity = FIT_WORDS[verdict]
+    return words if served or severity == "fail" else f"{words}, no room for service"
+
+
+def _known(gap: float) -> float | None:
+    return gap if math.isfinite(gap) else None
+
+
+def face_table(found: Deviation, *, everything: bool = False) -> Table:
+    """By face of the modules: the gap before it in either, those that lost most first.
+
+    Not everything: only faces that stand on or next to something, where that has changed.
+    """
+    faces = [face for change in found.modules for face in change.faces]
+    if not everything:
+        faces = [face for face in faces if _stands_by(face)]
+    faces.sort(key=lambda face: face.change if face.change is not None else math.inf)
+    return Table(
+        caption="By face" if everything else "Faces that stand on or next to something",
+        columns=columns(
+            "Module", "Face", ("Gap here", SIZE), ("Gap there", SIZE), "Change", "Then comes there"
+        ),
+        rows=tuple(_face_row(face) for face in faces),
+    )
+
+
+def _stands_by(face: FaceChange) -> bool:
+    known = [gap for gap in (face.here, face.there) if gap is not None]
+    return abs(face.change or 0.0) >= LEAST_CHANGE and min(known) <= NEXT_TO
+
+
+def _face_row(face: FaceChange) -> Row:
+    less = face.change is not None and face.change < 0.0
+    cells = (
+        face.module,
+        face.face,
+        face.here,
+        face.there,
+        change_words(face),
+        face.meets_there,
+    )
+    return Row(cells=cells, severity="caution" if less else None)
+
+
+def change_words(face: FaceChange) -> str:
+    """ "18 mm less" or "12 mm more"."""
+    if face.change is None:
+        return NOTHING
+    return f"{1000.0 * abs(face.change):.0f} mm {'less' if face.change < 0.0 else 'more'}"

@@ -1,0 +1,170 @@
+"""A look at a mesh file in plain words, for somebody who has never seen this program."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from fitcheck.model.found.scan import Gap, Numbers, ScanLook, UpOffered
+from fitcheck.units import Metre, Ratio, show
+
+#: A compartment is hardly longer or shorter; in other units the mesh is not one.
+LIKELY: tuple[Metre, Metre] = (0.4, 15.0)
+UNITS: dict[str, Metre] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+#: Gaps told one by one.
+TOLD = 3
+
+
+def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
+    """What was found, as (heading, sentence), the first thing to know first."""
+    rows = [("File", _file(look)), ("Size", _size(look)), ("Up", _up(look))]
+    if not look.points:
+        rows += [("Openings", _openings(look)), ("Loose bits", _bits(look))]
+        if look.doubled is not None:
+            rows.append(("Double walls", _doubled(look)))
+    rows.append(("Seen", _seen(look)))
+    rows += [("Note", words[0].upper() + words[1:] + ".") for words in look.said]
+    rows.append(("Missing", _missing(look)))
+    return tuple(rows)
+
+
+def usable(look: ScanLook) -> bool:
+    """Whether the file can be used once the gaps are filled: inside it something is free."""
+    return look.preview is not None and look.preview.free > 0.0
+
+
+def unit_word(unit: Metre) -> str:
+    """A unit as the boat file writes it, "" when it has no word for it."""
+    return next((word for word, metre in UNITS.items() if abs(metre / unit - 1) < 1e-3), "")
+
+
+def picked(place: Numbers) -> str:
+    """A place as the boat file writes it."""
+    return "picked " + " ".join(f"{value:.4g}" for value in place)
+
+
+def _file(look: ScanLook) -> str:
+    if look.points:
+        return f"a point cloud of {look.points:,} points, without faces."
+    bodies = "one body" if look.bodies == 1 else f"{look.bodies:,} bodies"
+    if look.open_edges == 0:
+        closed = "closed all round"
+    else:
+        closed = f"open ({look.open_edges:,} edges with one triangle only)"
+    text = f"a mesh of {look.triangles:,} triangles in {bodies}, {closed}."
+    if look.crossed:
+        text += f" At {look.crossed:,} edges triangles cross or disagree about which side is out."
+    return text
+
+
+def _size(look: ScanLook) -> str:
+    if look.unit is not None:
+        who = "the file itself says so" if look.unit_from == "file" else "as you say"
+        word = unit_word(look.unit) or f"{look.unit:g} m"
+        text = f"{_sizes(look.extents, look.unit)}; its unit is {word}, {who}."
+        if look.unit_from == "user" and look.declared is not None:
+            ratio = look.declared / look.unit
+            if abs(ratio - 1.0) > 1e-3:
+                text += f" The file says {unit_word(look.declared) or 'otherwise'}: measure once."
+        if not LIKELY[0] <= max(look.extents) * look.unit <= LIKELY[1]:
+            text += " That is no usual size for a compartment: is the unit right?"
+        return text
+    each = "; ".join(f"as {word} {_sizes(look.extents, metre)}" for word, metre in UNITS.items())
+    return (
+        f"the file does not say its unit. It would be {each}. Say which with --unit, or measure."
+    )
+
+
+def _up(look: ScanLook) -> str:
+    offered = "; then ".join(_one_up(up) for up in look.ups)
+    return f"not known; offered by how much of the surface lies level: {offered}."
+
+
+def _one_up(up: UpOffered) -> str:
+    if up.declared:
+        name = f"{up.axis} (its format calls it up)"
+    elif up.axis:
+        name = f"+{up.axis} or -{up.axis}"
+    else:
+        name = "along " + " ".join(f"{value:.2f}" for value in up.direction)
+    lean = math.degrees(up.lean)
+    leans = f", leaning {lean:.1f} deg" if up.axis and lean >= 0.5 else ""
+    return f"{name} {100 * up.level:.0f} %{leans}"
+
+
+def _openings(look: ScanLook) -> str:
+    if not look.gaps:
+        return "none in the surface." if not look.open_edges else "no wide one in the surface."
+    count = len(look.gaps)
+    some = "; ".join(_one_gap(gap, look) for gap in look.gaps[:TOLD])
+    lead = "one rim of open edges" if count == 1 else f"{count} rims of open edges, the widest"
+    return f"{lead}: {some}."
+
+
+def _one_gap(gap: Gap, look: ScanLook) -> str:
+    return f"about {_length(gap.width, look)} at {picked(gap.place)}"
+
+
+def _bits(look: ScanLook) -> str:
+    if look.bits is None:
+        return "none."
+    text = f"{look.bits.count:,}, the largest {_length(look.bits.largest, look)} at "
+    text += f"{picked(look.bits.place)}. They count as solid: delete those that are no brackets."
+    return text
+
+
+def _doubled(look: ScanLook) -> str:
+    if look.doubled is None:
+        return "none."
+    text = f"{100 * look.doubled.share:.0f} % of the surface has another "
+    text += f"{_length(look.doubled.apart, look)} behind it that faces the same way, as near "
+    text += f"{picked(look.doubled.place)}. A scanner that drifted makes such walls; so does a "
+    return text + "panel before a wall."
+
+
+def _seen(look: ScanLook) -> str:
+    seen = look.preview
+    if seen is None:
+        return "there is no room with walls round it in this file; is it a compartment at all?"
+    share = 100 * seen.unseen / max(seen.free + seen.unseen, 1e-12)
+    litres = ""
+    if look.unit is not None:
+        litres = f" ({1000 * seen.free:,.0f} L free)"
+    if seen.closed:
+        return f"closed: everything inside counts as free{litres} if it is a drawing."
+    if seen.stations:
+        lead = f"from the {len(seen.eyes) - 1} places where the file says the scanner stood"
+    else:
+        lead = f"tried from {len(seen.eyes)} places (offered, not known where you stood)"
+    text = f"{lead}, {share:.0f} % of the inside stays unseen{litres}."
+    if seen.opening is not None:
+        text += f" The widest way out is about {_length(seen.opening.width, look)} across at "
+        text += f"{picked(seen.opening.place)}: a hatch wants a lid there."
+    return text
+
+
+def _missing(look: ScanLook) -> str:
+    return ", ".join(_wanted(look)) + ". Each is marked FILL IN in the boat file."
+
+
+def _wanted(look: ScanLook) -> Iterator[str]:
+    if look.unit is None:
+        yield "the unit or two tape measures"
+    else:
+        yield "two tape measures (a scan's scale is off by a per cent or so)"
+    yield "up and the height of the sea, or six waterline marks"
+    yield "which way is forward"
+    yield "a point inside"
+    if look.preview is None or not look.preview.stations:
+        yield "where the scanner was held"
+    yield "one point's distance from the centreline"
+    yield "where the seacock, the outlet and the tank are"
+
+
+def _sizes(extents: Sequence[Ratio], unit: Metre) -> str:
+    return " by ".join(show(value * unit, "length") for value in extents)
+
+
+def _length(value: Ratio, look: ScanLook) -> str:
+    """A length of the mesh; bare when its unit is not known."""
+    return f"{value:.3g} of its units" if look.unit is None else show(value * look.unit, "length")

@@ -1,0 +1,176 @@
+"""The sentences of the report that hold numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Literal
+
+from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
+from fitcheck.model.found.fit import ServiceFit
+from fitcheck.model.found.hydraulics import PumpState
+from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.result import Result
+from fitcheck.report.tables import NOTHING, plain
+from fitcheck.units import System, show
+
+
+def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
+    """The worst severity said of a subject, None when nothing is."""
+    return worse(*(finding.severity for finding in findings if finding.subject == subject))
+
+
+def worse(*severities: Severity | None) -> Severity | None:
+    """The worst of several, None when there is none."""
+    return next((severity for severity in SEVERITIES if severity in severities), None)
+
+
+def hose_number(result: Result, line: str) -> int:
+    """The number a hose carries everywhere: its place in the kit's list of lines, from 1."""
+    return 1 + [hose.line for hose in result.routes.hoses].index(line)
+
+
+def bound_words(hose: HoseRoute | Unrouted) -> str:
+    """How near the length is to the shortest possible, rounded up to a tenth of a per cent."""
+    if isinstance(hose, Unrouted):
+        return NOTHING
+    excess = math.ceil(1000 * (hose.length / hose.bound - 1) - 1e-6) / 10
+    if hose.bound_kind == "direct" or excess <= 0:
+        return "proven shortest"
+    if hose.way == "along structure":
+        return f"along structure; at most {excess:.1f} % longer than the shortest way hung free"
+    return f"shortest possible to within {excess:.1f} %"
+
+
+def is_short(room: ServiceFit) -> bool:
+    """Whether less is clear than was asked, whatever the scan may be wrong by."""
+    return room.verdict == "does not fit"
+
+
+def service_words(room: ServiceFit, system: System) -> str:
+    """A service clearance that is not all there."""
+    wanted, found = (
+        show(max(depth, 0.0), "length", system) for depth in (room.wanted, room.available)
+    )
+    return f"{room.face}: {found} of {wanted}, then {plain(room.meets)}"
+
+
+# --- the suction side -------------------------------------------------------------------------
+
+
+_SUCTION_RULES = ("suction-vacuum", "npsh-margin", "largest-flow")
+
+
+def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
+    """The state, strainer clean or fouled, in which the first pump draws hardest."""
+    states = {state.name: state.fouled for state in result.hydraulics.states}
+    known = [
+        pump
+        for pump in result.hydraulics.pumps
+        if pump.suction_vacuum is not None and states[pump.state] == dirty
+    ]
+    return max(known, key=lambda pump: pump.suction_vacuum or 0.0, default=None)
+
+
+def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
+    """What was found on the suction side; not worked out counts as a fail."""
+    if all(pump.suction_vacuum is None for pump in result.hydraulics.pumps):
+        return "fail" if result.scenario.kit.feed_pump else "pass"
+    said = worse(
+        *(row.severity for row in result.hydraulics.findings if row.rule in _SUCTION_RULES)
+    )
+    return said if said in ("caution", "fail") else "pass"
+
+
+def suction_words(result: Result, system: System) -> str:
+    """The number that matters most, against its limits, in its worst states."""
+    limits = result.scenario.kit.limits
+    found = [
+        f"{_vacuum_words(pump.suction_vacuum, system)} ({plain(pump.state)})"
+        for dirty in (False, True)
+        if (pump := worst_suction(result, dirty=dirty)) and pump.suction_vacuum is not None
+    ]
+    if not found:
+        return f"not worked out: {_why_no_suction(result)}"
+    judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
+    good = show(limits.suction_vacuum_ok, "vacuum", system)
+    most = show(limits.suction_vacuum_max, "vacuum", system)
+    told = f"{judged}, at the most {found[0]}; up to {good} is good, above {most} fails when clean"
+    return "; ".join([told, *found[1:]])
+
+
+def _vacuum_words(vacuum: float, system: System) -> str:
+    if vacuum <= 0:
+        return f"no vacuum but {show(-vacuum, 'pressure', system)} of pressure"
+    return f"{show(vacuum, 'vacuum', system)} of vacuum"
+
+
+def npsh_words(result: Result, system: System) -> str:
+    """Head at the pump's inlet against the head it needs, where the margin is least."""
+    known = [
+        (state.npsh_available, state.npsh_required, state.state)
+        for state in result.hydraulics.pumps
+        if state.npsh_available is not None and state.npsh_required is not None
+    ]
+    if not known:
+        return f"not worked out: {_why_no_suction(result)}"
+    available, required, state = min(known, key=lambda row: row[0] - row[1])
+    return (
+        f"{show(available, 'head', system)} available where {show(required, 'head', system)} "
+        f"is required ({plain(state)})"
+    )
+
+
+def _why_no_suction(result: Result) -> str:
+    if result.scenario.kit.feed_pump is None:
+        return "the kit has no feed pump"
+    lost = [hose.line for hose in result.routes.hoses if isinstance(hose, Unrouted)]
+    return f"{plain(', '.join(lost))} found no way" if lost else "see the findings"
+
+
+# --- findings ---------------------------------------------------------------------------------
+
+
+def place_words(finding: Finding, system: System) -> str:
+    """Where a finding is, in words of the boat, or ""."""
+    if finding.place is None:
+        return ""
+    ways = (("forward", "aft"), ("to port", "to starboard"), ("above the sea", "below the sea"))
+    return ", ".join(
+        f"{show(abs(value), 'run', system)} {way[value < 0]}"
+        for value, way in zip(finding.place, ways, strict=True)
+    )
+
+
+def amount_words(finding: Finding, system: System) -> str:
+    """Value and limit of a finding in the units asked for, or ""."""
+    if finding.value is None:
+        return ""
+    kind = "head" if finding.unit == "m" and "npsh" in finding.rule else finding.unit
+    found = show(finding.value, kind, system)
+    if finding.limit is None:
+        return found
+    return f"{found}, limit {show(finding.limit, kind, system)}"
+
+
+def proof_words(remedy: Remedy) -> str:
+    """How a remedy was tried, or ""."""
+    words = {"": "", "solved": " (solved again)", "run again": " (tried, routed and solved)"}
+    return words[remedy.proven]
+
+
+def yes_or_not_yet(safe: bool) -> str:
+    """Whether a step is safe, as a word or two."""
+    return "yes" if safe else "not yet"
+
+
+def yes_or_no(safe: bool) -> str:
+    """The word."""
+    return "yes" if safe else "no"
+
+
+def toml_value(value: str | tuple[str, ...]) -> str:
+    """A change's value as it is written in the file."""
+    if isinstance(value, str):
+        return f'"{plain(value)}"'
+    return "[" + ", ".join(f'"{plain(part)}"' for part in value) + "]"

@@ -1,0 +1,207 @@
+"""Hoses while they are pushed about: corners, whether they are clear, who hinders whom."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.curve import Curve, bent
+from fitcheck.routing.lay.line import Routed, verdict_of
+from fitcheck.routing.search.refine import Shape, Task, polished, pushed, reshaped
+from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube, tube_rows
+from fitcheck.routing.world.ports import Job
+from fitcheck.units import Metre, Ratio
+
+Points = NDArray[np.float64]
+
+#: A straight longer than this gets another corner to be pushed aside [m].
+LONG = 0.15
+#: A straight end may lack this much, which is rounding [m].
+SAME = 1e-9
+#: Parts of each straight at least, by the corners of a hose.
+FEWEST = {2: 4, 3: 2}
+
+
+@dataclass(eq=False)
+class Lying:
+    """One hose as it lies: corners from tip to tip, and whether that is proven clear."""
+
+    routed: Routed
+    corners: Points
+    clear: bool = False
+
+    @property
+    def job(self) -> Job:
+        return self.routed.job
+
+    @property
+    def whole(self) -> Points:
+        """Corners from port to port."""
+        return np.vstack([self.job.start.at, self.corners, self.job.end.at])
+
+    def curve(self) -> Curve | None:
+        """The hose as it lies, None while bends overlap or reach into the straight ends asked."""
+        try:
+            curve = bent(self.whole, self.job.radius)
+        except ValueError:
+            return None
+        ends = zip(curve.pieces[[0, -1]], (self.job.start.lead, self.job.end.lead), strict=True)
+        straight = all(lead == 0.0 or (p[9] == 0.0 and p[10] > lead - SAME) for p, lead in ends)
+        return curve if straight else None
+
+    def tube(self) -> Tube:
+        """What the others see of it."""
+        curve = self.curve()
+        if curve is None:
+            return Tube(pieces=_chords(self.whole, self.job.radius), job=self.job)
+        return tube(curve, self.job)
+
+
+def _chords(corners: Points, radius: Metre) -> Points:
+    """Straight pieces (n, 11) along a polyline whose bends overlap, every corner cut off."""
+    step = np.diff(corners, axis=0)
+    size = np.linalg.norm(step, axis=1)
+    way = step / np.maximum(size, 1e-12)[:, None]
+    angle = np.arccos(np.clip((way[:-1] * way[1:]).sum(axis=1), -1.0, 1.0))
+    reach = np.minimum(radius * np.tan(np.minimum(angle, 2.6) / 2), 0.5 * size[:-1])
+    reach = np.minimum(reach, 0.5 * size[1:])[:, None]
+    first, last = corners[1:-1] - reach * way[:-1], corners[1:-1] + reach * way[1:]
+    middle = 0.25 * first + 0.5 * corners[1:-1] + 0.25 * last
+    points = np.vstack([corners[0], *np.stack([first, middle, last], axis=1), corners[-1]])
+    step = np.diff(points, axis=0)
+    size = np.linalg.norm(step, axis=1)
+    rows = np.zeros((len(step), 11))
+    rows[:, :3], rows[:, 10] = points[:-1], size
+    rows[:, 3:6] = step / np.maximum(size, 1e-12)[:, None]
+    return rows[size > 1e-9]
+
+
+def can_move(routed: Routed) -> bool:
+    """Whether a hose may be pushed about freely: its way is the shortest and through no hole."""
+    job = routed.job
+    return not routed.holes and not job.ups and job.way == "shortest"
+
+
+def inner(routed: Routed) -> Points:
+    """Corners from tip to tip of a hose without holes."""
+    return routed.corners[1:-1]
+
+
+def with_corners(corners: Points) -> Points:
+    """The polyline with more corners on its long straights, so that it can give way."""
+    rows = [corners[0]]
+    for before, after in zip(corners[:-1], corners[1:], strict=True):
+        parts = 1 + int(np.linalg.norm(after - before) / LONG)
+        # settling needs a corner on the axis of either port
+        parts = max(parts, FEWEST.get(len(corners), 1))
+        rows += [before + n / parts * (after - before) for n in range(1, parts + 1)]
+    return np.array(rows)
+
+
+@dataclass(eq=False, kw_only=True)
+class Crowd:
+    """Hoses that move by position in the list of jobs, and what stays beside each of them.
+
+    beside : straight ends of all other hoses; still : hoses that do not move
+    """
+
+    obstacles: Obstacles
+    beside: Mapping[int, list[Tube]]
+    still: list[Tube]
+    lying: dict[int, Lying] = field(default_factory=dict)
+
+    @property
+    def clear(self) -> bool:
+        """Whether all of them were clear when last looked at."""
+        return all(one.clear for one in self.lying.values())
+
+    def task(self, key: int, job: Job, share: Ratio = 1.0) -> Task:
+        """What a hose has to keep between its straight ends: of the distance to the others that
+        move only a share.
+        """
+        world = self.obstacles.world(job, self._stay(key))
+        rows = tube_rows(job, self._others(key))
+        if len(rows):
+            rows[:, 11] = share * (job.need + rows[:, 11]) - job.need
+        tubes = np.ascontiguousarray(np.vstack([world.tubes, rows]))
+        return Task(
+            world=world._replace(tubes=tubes),
+            leaves=job.start.way.copy(),
+            arrives=-job.end.way,
+            radius=job.radius,
+            need=job.need,
+        )
+
+    def push(self, key: int, share: Ratio = 1.0, far: bool = True) -> None:
+        """Settle one hose among the others and leave it where it comes to lie.
+
+        far : it may be far from feasible
+        """
+        one = self.lying[key]
+        shape, one.clear = pushed(self.task(key, one.job, share), one.corners, far)
+        one.corners = shape.corners
+
+    def judge(self) -> None:
+        """Measure every hose against the others as they lie now."""
+        for key, one in self.lying.items():
+            one.clear = self._keeps(one, [*self._stay(key), *self._others(key)])
+
+    def drop(self) -> None:
+        """Take out hoses until those left keep clear of one another, the most hindered first."""
+        while True:
+            self.judge()
+            wrong = [key for key, one in self.lying.items() if not one.clear]
+            if not wrong:
+                return
+            alone = [key for key in wrong if not self._keeps(self.lying[key], self._stay(key))]
+            hits = {key: self._hits(key) for key in alone or wrong}
+            del self.lying[max(hits, key=lambda key: (hits[key], -key))]
+
+    def shortened(self) -> dict[int, Routed]:
+        """Take up what is left of spare, one hose after the other, the others as they lie."""
+        return {key: self._short(key, one) for key, one in self.lying.items()}
+
+    def _short(self, key: int, one: Lying) -> Routed:
+        length = bent(one.whole, one.job.radius).length - one.job.start.lead - one.job.end.lead
+        before, task = one.corners, self.task(key, one.job)
+        one.corners = polished(task, reshaped(task, Shape(corners=before, length=length))).corners
+        if not self._keeps(one, [*self._stay(key), *self._others(key)]):
+            one.corners = before
+        curve = bent(one.whole, one.job.radius)
+        return replace(one.routed, curve=curve, corners=one.whole, direct=False, shorter=None)
+
+    def _stay(self, key: int) -> list[Tube]:
+        return [*self.beside[key], *self.still]
+
+    def _others(self, key: int) -> list[Tube]:
+        return [other.tube() for name, other in self.lying.items() if name != key]
+
+    def _keeps(self, one: Lying, tubes: Sequence[Tube]) -> bool:
+        curve = one.curve()
+        if curve is None:
+            return False
+        return verdict_of(self.obstacles, replace(one.routed, curve=curve), tubes).kept
+
+    def _hits(self, key: int) -> int:
+        """How many of the others a hose lies too near to."""
+        return sum(not self._keeps(self.lying[key], [tube]) for tube in self._others(key))
+
+
+def crowd_of(
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    moving: Mapping[int, Routed],
+    fixed: Mapping[int, Routed],
+) -> Crowd:
+    """A crowd of which none lies yet.
+
+    Parameters: jobs, all of them; moving and fixed, hoses by position in jobs.
+    """
+    return Crowd(
+        obstacles=obstacles,
+        beside={key: stubs_beside(jobs[key], jobs) for key in moving},
+        still=[tube(routed.curve, routed.job) for routed in fixed.values()],
+    )

@@ -1,0 +1,276 @@
+"""All hoses together: each alone first, then those that meet one another in turn.
+
+A hose that meets no other keeps its own shortest way. Hoses that meet are pushed apart together;
+where some find no room they are jostled, then routed one after the other round those already laid,
+in several orders; if none lays them all, the hoses in their way are taken up and join in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import networkx as nx
+import numpy as np
+
+from fitcheck.model.finding import Tell
+from fitcheck.routing.lay.jostle import jostled
+from fitcheck.routing.lay.line import Blocked, Routed
+from fitcheck.routing.lay.lying import can_move
+from fitcheck.routing.lay.port_fittings import route_fitted
+from fitcheck.routing.lay.recall import EVERYWHERE, Reach, Recall, rows_of
+from fitcheck.routing.lay.spread import spread
+from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube
+from fitcheck.routing.world.ports import Job
+from fitcheck.routing.world.traps import LONGER
+from fitcheck.routing.world.verify import least_between, least_gap
+
+#: Up to this many hoses that meet, every order tried is compared for length.
+FEW = 3
+#: Hoses pushed apart together that are no more than this longer than alone are left so [m/m].
+NEAR = 1.01
+#: Orders in a row that lose hoses and lose no fewer than the best before no more are tried.
+TIRED = 4
+#: How often hoses in the way are taken up.
+ROUNDS = 3
+
+Outcome = Routed | Blocked
+#: Those of some hoses that find room together: obstacles, all jobs, hoses that move, fixed ones.
+Apart = Callable[
+    [Obstacles, Sequence[Job], Mapping[int, Routed], Mapping[int, Routed]], dict[int, Routed]
+]
+
+
+@dataclass(eq=False)
+class _Table:
+    """What is laid so far, by position in the list of jobs."""
+
+    obstacles: Obstacles
+    jobs: tuple[Job, ...]
+    recall: Recall
+    alone: dict[int, Outcome] = field(default_factory=dict)
+    laid: dict[int, Outcome] = field(default_factory=dict)
+
+    def tubes(self, number: int, laid: dict[int, Outcome]) -> list[Tube]:
+        """Straight ends of all other hoses, and the other hoses laid."""
+        job = self.jobs[number]
+        others = [
+            tube(other.curve, other.job)
+            for key, other in laid.items()
+            if key != number and isinstance(other, Routed)
+        ]
+        return stubs_beside(job, self.jobs) + others
+
+    def route(self, number: int, laid: dict[int, Outcome]) -> Outcome:
+        """One hose round those laid; its own way alone if that is free."""
+        alone = self.alone.get(number)
+        if isinstance(alone, Routed) and not self.meets(alone, laid, number):
+            return alone
+        return self.find("laid", number, self.tubes(number, laid))
+
+    def find(self, kind: str, number: int, tubes: list[Tube]) -> Outcome:
+        """One hose among some tubes, as found before where nothing near it has changed."""
+        job = self.jobs[number]
+        return self.recall.ask(
+            kind,
+            job,
+            rows_of(self.obstacles, job, tubes),
+            lambda: route_fitted(self.obstacles, job, tubes),
+            _reach,
+        )
+
+    def meets(self, routed: Routed, laid: dict[int, Outcome], number: int) -> list[int]:
+        """Hoses laid that come nearer to a routed one than the gap."""
+        return [
+            key
+            for key, other in laid.items()
+            if key != number and isinstance(other, Routed) and _too_near(routed, other)
+        ]
+
+
+def _reach(outcome: Outcome) -> Reach:
+    """Within what a change could give another outcome.
+
+    Ways without a high point and ways along structure may be longer than the shortest.
+    """
+    if isinstance(outcome, Blocked):
+        return EVERYWHERE
+    job = outcome.job
+    fitted = sum(end.fitting.length for end in job.ends if end.fitting)
+    length = outcome.curve.length + fitted
+    if job.way == "along structure":
+        return Reach(length=2.0 * length, room=job.reach + job.half)
+    return Reach(length=LONGER * length if job.ups else length, room=job.need)
+
+
+def _too_near(one: Routed, two: Routed) -> bool:
+    asked = one.job.half + two.job.half + max(one.job.gap, two.job.gap)
+    if least_gap(one.curve, two.curve, asked) < asked:
+        return True
+    rows = [np.vstack([end.body for end in routed.job.ends]) for routed in (one, two)]
+    near = least_between(rows[0], two.curve.pieces, asked)
+    near = min(near, least_between(rows[1], one.curve.pieces, asked))
+    return min(near, least_between(rows[0], rows[1], asked)) < asked
+
+
+def route_all(
+    obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell, recall: Recall | None = None
+) -> list[Outcome]:
+    """Every hose, in the order of the jobs, no two nearer than their gap.
+
+    recall : what an earlier run in the same space left
+    """
+    table = _Table(obstacles, jobs, recall or Recall())
+    for number, job in enumerate(jobs):
+        alone = table.find("alone", number, stubs_beside(job, jobs))
+        table.alone[number] = alone
+        tell(f"{job.line.name}: {_told(alone)}")
+    table.laid = dict(table.alone)
+    for group in _meeting(table):
+        names = ", ".join(jobs[number].line.name for number in group)
+        tell(f"laying the hoses that meet: {names}")
+        _settle(table, group)
+    return [_with_alone(table, number) for number in range(len(jobs))]
+
+
+def _with_alone(table: _Table, number: int) -> Outcome:
+    """What came of a hose; one lost among the others with the way it has without them."""
+    outcome, alone = table.laid[number], table.alone[number]
+    if isinstance(outcome, Blocked) and isinstance(alone, Routed):
+        return replace(outcome, alone=alone)
+    return outcome
+
+
+def _told(outcome: Outcome) -> str:
+    if isinstance(outcome, Blocked):
+        return outcome.reason or "no way found"
+    return f"{outcome.curve.length:.3f} m, {len(outcome.curve.angle)} bends"
+
+
+def _meeting(table: _Table) -> list[list[int]]:
+    """Groups of hoses whose ways alone come too near to one another."""
+    graph = nx.Graph()
+    for number, outcome in table.alone.items():
+        if isinstance(outcome, Routed):
+            before = {key: table.alone[key] for key in range(number)}
+            graph.add_edges_from((number, key) for key in table.meets(outcome, before, number))
+    return [sorted(group) for group in nx.connected_components(graph)]
+
+
+def _settle(table: _Table, group: list[int]) -> None:
+    """Lay a group round all others; take up what is in the way if that fails."""
+    for _ in range(ROUNDS):
+        outside = {key: value for key, value in table.laid.items() if key not in group}
+        best = _together(table, group, outside, spread)
+        if _score(best)[0]:
+            best = min(best, _together(table, group, outside, jostled), key=_score)
+        best = _each_again(table, best, outside)
+        longer = _score(best)[1] > NEAR * _alone(table, group)
+        if _score(best)[0] or (longer and len(group) <= FEW):
+            best = min(best, _best_order(table, group, outside), key=_score)
+        lost = [number for number in group if isinstance(best[number], Blocked)]
+        table.laid.update(best)
+        if not lost:
+            return
+        grown = sorted(set(group) | {key for number in lost for key in _in_way(table, number)})
+        if grown == group:
+            return
+        group = grown
+
+
+def _score(outcomes: dict[int, Outcome]) -> tuple[int, float]:
+    """Hoses without a way, then length."""
+    lost = sum(isinstance(outcome, Blocked) for outcome in outcomes.values())
+    return lost, sum(o.curve.length for o in outcomes.values() if isinstance(o, Routed))
+
+
+def _alone(table: _Table, group: list[int]) -> float:
+    return _score({number: table.alone[number] for number in group})[1]
+
+
+def _together(
+    table: _Table, group: list[int], outside: dict[int, Outcome], apart: Apart
+) -> dict[int, Outcome]:
+    """Push a group apart together; those that may not be pushed, and those lost, in turn."""
+    alone = {number: table.alone[number] for number in group}
+    moving = {n: one for n, one in alone.items() if isinstance(one, Routed) and can_move(one)}
+    laid = dict(outside)
+    for number in group:
+        if number not in moving:
+            laid[number] = table.route(number, laid)
+    fixed = {n: one for n, one in laid.items() if isinstance(one, Routed)}
+    laid.update(apart(table.obstacles, table.jobs, moving, fixed))
+    for number in group:
+        if number not in laid:
+            laid[number] = table.route(number, laid)
+    return {number: laid[number] for number in group}
+
+
+def _each_again(
+    table: _Table, laid: dict[int, Outcome], outside: dict[int, Outcome]
+) -> dict[int, Outcome]:
+    """Look once more for every hose that is much longer than alone, the others as they lie."""
+    laid = dict(laid)
+    for number, outcome in laid.items():
+        alone = _alone_length(table, number)
+        if isinstance(outcome, Routed) and outcome.curve.length > NEAR * alone:
+            trial = table.route(number, {**outside, **laid})
+            if isinstance(trial, Routed) and trial.curve.length < outcome.curve.length:
+                laid[number] = trial
+    return laid
+
+
+def _in_way(table: _Table, number: int) -> list[int]:
+    alone = table.alone[number]
+    return table.meets(alone, table.laid, number) if isinstance(alone, Routed) else []
+
+
+def _best_order(
+    table: _Table, group: list[int], outside: dict[int, Outcome]
+) -> dict[int, Outcome]:
+    """Lay a group in several orders; the most hoses, then the least length."""
+    best: dict[int, Outcome] = {}
+    score = (len(group) + 1, np.inf)
+    short = sorted(group, key=lambda number: (_alone_length(table, number), number))
+    waiting = [short, short[::-1]]
+    seen: set[tuple[int, ...]] = set()
+    tired = 0
+    while waiting and tired < TIRED and len(seen) < 2 + 2 * len(group):
+        order = waiting.pop(0)
+        if tuple(order) in seen:
+            continue
+        seen.add(tuple(order))
+        trial = _in_turn(table, order, outside, max(1, score[0]))
+        lost = [number for number in order if isinstance(trial.get(number), Blocked)]
+        tired = tired + 1 if lost and len(lost) >= score[0] else 0
+        if len(trial) < len(order):
+            waiting.append(lost + [number for number in order if number not in lost])
+            continue
+        length = sum(v.curve.length for v in trial.values() if isinstance(v, Routed))
+        if (len(lost), length) < score:
+            score, best = (len(lost), length), trial
+        if not lost and len(group) > FEW:
+            break
+        if lost:
+            waiting.append(lost + [number for number in order if number not in lost])
+    return best
+
+
+def _in_turn(
+    table: _Table, order: Sequence[int], outside: dict[int, Outcome], most: int
+) -> dict[int, Outcome]:
+    """Lay hoses one after the other; no more are tried once `most` have found no way."""
+    laid = dict(outside)
+    lost, done = 0, []
+    for number in order:
+        laid[number] = table.route(number, laid)
+        done.append(number)
+        lost += isinstance(laid[number], Blocked)
+        if lost == most:
+            break
+    return {number: laid[number] for number in done}
+
+
+def _alone_length(table: _Table, number: int) -> float:
+    alone = table.alone[number]
+    return alone.curve.length if isinstance(alone, Routed) else np.inf

@@ -1,0 +1,1 @@
+"""Whether ordered lengths hold: play of the modules, assemblies, coils."""

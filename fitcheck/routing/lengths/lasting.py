@@ -1,0 +1,75 @@
+"""Assemblies made longer until they hold wherever their modules may stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.routing.lay.recall import Recall
+from fitcheck.routing.lay.sets import Outcome
+from fitcheck.routing.lengths.assemblies import with_assemblies
+from fitcheck.routing.lengths.wander import reach_of, with_wander
+from fitcheck.routing.world.obstacles import Obstacles
+from fitcheck.routing.world.ports import Job
+from fitcheck.units import Metre
+
+Hoses = tuple[HoseRoute | Unrouted, ...]
+
+
+def with_longer_assemblies(
+    scenario: Scenario,
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    outcomes: Sequence[Outcome],
+    hoses: Hoses,
+    recall: Recall,
+) -> Hoses:
+    """The hoses with those assemblies longer that do not last as they are.
+
+    One is left as it was where no longer one can be laid: what it lacks is then told.
+    """
+    allowances = scenario.kit.allowances
+    asked: dict[str, Metre] = {}
+    for job, hose in zip(jobs, hoses, strict=True):
+        if not isinstance(hose, HoseRoute) or hose.assembly is None:
+            continue
+        if hose.assembly.stands and 0.0 < hose.mounting_spare < math.inf:
+            asked[hose.line] = reach_of(hose, job, allowances) + hose.mounting_spare
+    while asked:
+        longer = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall, asked)
+        lost = _worse(hoses, longer)
+        if not lost:
+            return _told(hoses, with_wander(scenario, obstacles, outcomes, longer, recall))
+        # Where none of those lengthened is the one that lost, all stay as they were.
+        dropped = lost & asked.keys() or asked.keys()
+        asked = {line: reach for line, reach in asked.items() if line not in dropped}
+    return hoses
+
+
+def _worse(before: Hoses, after: Hoses) -> set[str]:
+    """Lines whose assembly could be laid before and cannot now."""
+    return {
+        new.line
+        for old, new in zip(before, after, strict=True)
+        if isinstance(old, HoseRoute)
+        and isinstance(new, HoseRoute)
+        and old.assembly
+        and old.assembly.stands
+        and not (new.assembly and new.assembly.stands)
+    }
+
+
+def _told(before: Hoses, after: Hoses) -> Hoses:
+    """The longer ones, what was added to a length that now holds kept beside it."""
+    return tuple(
+        replace(new, mounting_spare=old.mounting_spare)
+        if isinstance(old, HoseRoute)
+        and isinstance(new, HoseRoute)
+        and new.assembly is not None
+        and new.mounting_spare == 0.0
+        else new
+        for old, new in zip(before, after, strict=True)
+    )

@@ -1,0 +1,1 @@
+"""The length that no hose of this radius and clearance undercuts."""

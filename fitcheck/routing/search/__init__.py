@@ -1,0 +1,1 @@
+"""One hose between two poses: direct curve, lattice, settled and reshaped."""

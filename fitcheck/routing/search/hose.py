@@ -1,0 +1,229 @@
+"""One hose between two oriented points: direct curve, else seeds refined and the shortest kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.geometry.curve import measure
+from fitcheck.routing.search.bound import unobstructed_bound
+from fitcheck.routing.search.direct import ALL_TRIALS, direct_corners, direct_kernel
+from fitcheck.routing.search.refine import FAR as FAR
+from fitcheck.routing.search.refine import Shape, Task, polished, reshaped, settled
+from fitcheck.routing.search.seeds import (
+    APPROACHED,
+    BRIEF_EFFORTS,
+    EFFORTS,
+    FEWER_STATES,
+    GRAINS,
+    Patience,
+    Pose,
+    Sources,
+    bowed,
+    seed_rounds,
+)
+from fitcheck.routing.world.clear import curve_clear
+from fitcheck.routing.world.field import World
+from fitcheck.routing.world.goal import UNREACHED
+from fitcheck.units import Metre
+
+#: Ways round whose corners are worked over in full.
+WORKED_OVER = 2
+#: A curve this much longer than the best is not worked over [m/m].
+LEFT = 1.015
+#: A curve this much longer than the way through cells may be so for want of a better [m/m].
+DOUBTFUL = 1.15
+#: A curve this near the bound ends the search for other ways [m/m].
+CLOSE = 0.002
+#: Seeds of as many corners this near to each other at PLACES places count as one [m].
+ALIKE, PLACES = 0.02, 11
+#: Two settled curves of this difference in length are taken for one [m].
+SAME = 2e-5
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Found:
+    """A feasible polyline and its length; `direct` if it is the proven shortest curve.
+
+    over : how much longer it is than a feasible one that was left for its sake [m]
+    """
+
+    corners: NDArray[np.float64]
+    length: Metre
+    direct: bool
+    over: Metre = 0.0
+
+    def reversed(self) -> Found:
+        """Run the other way."""
+        return replace(self, corners=self.corners[::-1].copy())
+
+
+def route(
+    world: World,
+    start: Pose,
+    end: Pose,
+    radius: Metre,
+    need: Metre,
+    patience: Patience = Patience.LONGEST,
+    most: Metre = FAR,
+) -> Found | None:
+    """The shortest feasible curve found from one pose to another, None if none was.
+
+    The ends are put in a fixed order first, so that swapped ports give the same curve.
+    most: longer ways are not wanted [m].
+    """
+    if tuple(start.at) > tuple(end.at):
+        found = route(world, end.back(), start.back(), radius, need, patience, most)
+        return found.reversed() if found else None
+    task = Task(world=world, leaves=start.way, arrives=end.way, radius=radius, need=need)
+    direct = _direct(task, start, end)
+    return (
+        direct if isinstance(direct, Found) else _around(task, start, end, direct, patience, most)
+    )
+
+
+def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] | None:
+    """The direct curve if it is clear, its corners if it is not, None where there is none."""
+    state, corners, turns = np.empty(6), np.empty((8, 3)), np.zeros(8)
+    step, radius = end.at - start.at, task.radius
+    length = direct_kernel(step, start.way, end.way, radius, ALL_TRIALS, state)
+    if length < 0.0:
+        return None
+    count = direct_corners(start.at, start.way, end.at, end.way, radius, state, corners)
+    measure(corners, count, radius, 0.0, turns)
+    touching = state[3] > 1e-6 and state[4] > 1e-6 and state[5] < 1e-6
+    clear = curve_clear(task.world, corners, turns, 0, count - 1, radius, task.need)
+    if clear and not touching:
+        return Found(corners=corners[:count].copy(), length=length, direct=True)
+    return corners[:count].copy()
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Search:
+    """What is looked for: from where to where, no shorter than `least`, with what patience."""
+
+    task: Task
+    start: Pose
+    end: Pose
+    least: Metre
+    patience: Patience
+
+    def sources(self, pool: _Pool, spare: Metre) -> Sources:
+        """Seeds for it within some distance of the shortest way."""
+        return Sources(
+            task=self.task, start=self.start, end=self.end, spare=spare, most=pool.shortest
+        )
+
+
+def _around(
+    task: Task,
+    start: Pose,
+    end: Pose,
+    direct: NDArray[np.float64] | None,
+    patience: Patience,
+    most: Metre,
+) -> Found | None:
+    """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
+    pool = _Pool(task, most)
+    if direct is not None:
+        pool.settle(bowed(direct))
+    least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
+    search = _Search(task=task, start=start, end=end, least=least, patience=patience)
+    if patience == Patience.BRIEF:
+        _searched(search, pool, EFFORTS[:BRIEF_EFFORTS])
+    else:
+        through = _searched(search, pool, EFFORTS[:APPROACHED])
+        if patience == Patience.LONGEST and through < UNREACHED:
+            _approached(search, pool, through)
+        if not pool.shapes and through < UNREACHED:
+            _searched(search, pool, EFFORTS[APPROACHED:])
+    if not pool.shapes:
+        return None
+    worked = [reshaped(task, shape) for shape in pool.best()]
+    best = polished(task, min(worked, key=lambda shape: shape.length))
+    return Found(corners=best.corners, length=best.length, direct=False)
+
+
+def _searched(search: _Search, pool: _Pool, efforts: tuple[tuple[Metre, int], ...]) -> Metre:
+    """One effort after the other until there is a curve and none shorter is to be expected.
+
+    Returns the length of the way through cells.
+    """
+    through = UNREACHED
+    for spare, states in efforts:
+        sources = search.sources(pool, spare)
+        if not pool.shapes and not sources.open:
+            return through
+        for seeds in seed_rounds(sources, states, bool(pool.shapes)):
+            if pool.shapes and pool.shortest() < search.least * (1.0 + CLOSE):
+                break
+            pool.settle(seeds())
+        wide = spare > EFFORTS[0][0]
+        if wide and search.patience > Patience.BRIEF:
+            _round(sources, pool)
+        through = sources.through
+        if pool.shapes and (wide or pool.shortest() <= sources.covered):
+            break
+    return through
+
+
+def _round(sources: Sources, pool: _Pool) -> None:
+    """Try other ways round, whose length through cells is below that of the best curve."""
+    for path in sources.round([shape.corners for shape in pool.shapes]):
+        pool.settle(sources.strung(path))
+        for turned in (False, True):
+            if not pool.shapes:
+                pool.settle(sources.beside(path, turned, FEWER_STATES))
+
+
+def _approached(search: _Search, pool: _Pool, through: Metre) -> None:
+    """Try the ways a goal field is blind to, a loop before a port or after it, while in doubt."""
+    sources = search.sources(pool, EFFORTS[-1][0])
+    for grain in GRAINS:
+        for turned in (False, True):
+            if pool.shortest() > DOUBTFUL * max(search.least, through):
+                for seeds in sources.approached(turned, grain):
+                    pool.settle(seeds)
+
+
+class _Pool:
+    """Seeds tried so far and the feasible curves they led to."""
+
+    def __init__(self, task: Task, most: Metre) -> None:
+        self.shapes: list[Shape] = []
+        self._task, self._most = task, most
+        self._tried: dict[int, list[NDArray[np.float64]]] = {}
+
+    def shortest(self) -> Metre:
+        """Length of the shortest curve so far, without any what is wanted at most."""
+        return min((shape.length for shape in self.shapes), default=self._most)
+
+    def settle(self, seeds: list[NDArray[np.float64]]) -> None:
+        """Settle the seeds that are not like one tried before."""
+        for seed in seeds:
+            places = _places(seed)
+            tried = self._tried.setdefault(len(seed), [])
+            if any(np.abs(places - other).max() < ALIKE for other in tried):
+                continue
+            tried.append(places)
+            shape = settled(self._task, seed, True, LEFT * self.shortest())
+            if shape:
+                self.shapes.append(shape)
+
+    def best(self) -> list[Shape]:
+        """The shortest curves of different length, none much longer than the best."""
+        kept: list[Shape] = []
+        for shape in sorted(self.shapes, key=lambda shape: shape.length):
+            near = shape.length < LEFT * self.shortest()
+            if near and all(abs(shape.length - other.length) > SAME for other in kept):
+                kept.append(shape)
+        return kept[:WORKED_OVER]
+
+
+def _places(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Places at equal shares of a polyline, (PLACES, 3)."""
+    along = np.concatenate([[0.0], np.linalg.norm(np.diff(corners, axis=0), axis=1).cumsum()])
+    shares = np.linspace(0.0, along[-1], PLACES + 2)[1:-1]
+    return np.column_stack([np.interp(shares, along, corners[:, axis]) for axis in range(3)])

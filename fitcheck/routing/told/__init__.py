@@ -1,0 +1,1 @@
+"""What a routed line is told as: pieces, clips, findings, reasons."""

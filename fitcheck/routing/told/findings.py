@@ -1,0 +1,268 @@
+"""What routing has to say: radius kept, clearances near the scan's accuracy, no way found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fitcheck.model.contact import Kind, worst
+from fitcheck.model.finding import Assumption, Change, Finding, Remedy
+from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.kit import Hose
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.uncertainty import verdict_of
+from fitcheck.routing.lay.line import Routed
+from fitcheck.routing.lay.port_fittings import route_fitted
+from fitcheck.routing.lay.sets import Outcome
+from fitcheck.routing.lengths.assemblies import assembly_findings
+from fitcheck.routing.lengths.wander import wander_findings
+from fitcheck.routing.world.obstacles import Obstacles, stubs_beside, tube
+from fitcheck.routing.world.ports import Job, with_hose
+from fitcheck.units import Metre
+
+#: A high-pressure hose whose chord exceeds this share of its length runs nearly straight:
+#: 4 % shortening must find slack in the bends (tables of hydraulic hose practice quoting SAE,
+#: +2 / -4 % length under pressure).
+NEARLY_STRAIGHT = 1.0 - 0.04
+COMMON = "common practice, no source"
+#: Round a hose, where the kit asks for nothing; common practice, no source.
+USUAL_GAP: Metre = 0.010
+#: What is met, where it has no name of its own.
+SAID: dict[Kind, str] = {
+    "mesh": "the mesh",
+    "unseen": "unseen space",
+    "edge": "the edge of the scan",
+}
+
+
+def judge(
+    scenario: Scenario,
+    space: Space,
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    outcomes: Sequence[Outcome],
+    hoses: Sequence[HoseRoute | Unrouted],
+) -> tuple[tuple[Finding, ...], tuple[Assumption, ...]]:
+    """All findings and assumptions of the routing stage."""
+    routed = [hose for hose in hoses if isinstance(hose, HoseRoute)]
+    findings = [
+        _no_route(scenario, obstacles, jobs, outcomes, hose)
+        for hose in hoses
+        if isinstance(hose, Unrouted)
+    ]
+    findings += _unsure_clearances(scenario, routed)
+    findings += _straight_pressure_hoses(scenario, routed)
+    findings += assembly_findings(routed)
+    findings += wander_findings(routed, scenario.kit.allowances.mounting)
+    findings += _radius_kept(routed)
+    findings += _no_clearances(scenario)
+    return tuple(findings), _assumptions(scenario, routed)
+
+
+def _no_clearances(scenario: Scenario) -> list[Finding]:
+    """Allowances of nothing: hoses drawn so that they touch chafe."""
+    allowances = scenario.kit.allowances
+    asked = (
+        ("hose_clearance", "No clearance is asked round the hoses", allowances.hose_clearance),
+        ("hose_gap", "No gap is asked between hoses", allowances.hose_gap),
+    )
+    return [
+        Finding(
+            severity="caution",
+            rule="no-clearance",
+            subject=key,
+            text=f"{words}: a hose that touches chafes through.",
+            source=COMMON,
+            value=0.0,
+            limit=USUAL_GAP,
+            unit="m",
+            bars=("order_hoses",),
+            remedy=Remedy(
+                text=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual.",
+                changes=(
+                    Change(
+                        file=scenario.kit_file,
+                        key=f"kit.allowances.{key}",
+                        value=f"{USUAL_GAP * 1e3:.0f} mm",
+                    ),
+                ),
+            ),
+        )
+        for key, words, value in asked
+        if value <= 0.0
+    ]
+
+
+def _no_route(
+    scenario: Scenario,
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    outcomes: Sequence[Outcome],
+    hose: Unrouted,
+) -> Finding:
+    return Finding(
+        severity="fail",
+        rule="no-route",
+        subject=hose.line,
+        text=f"No way was found for the {hose.line} hose: {hose.reason}.",
+        source="the kit's bend radius and clearances",
+        value=hose.missing,
+        limit=0.0,
+        unit="m",
+        place=hose.nearest_approach,
+        remedy=_other_hose(scenario, obstacles, jobs, outcomes, hose),
+        # A hose without a way may need its boxes moved, and boxes that move need other joinery.
+        bars=("cut_joinery", "order_hoses"),
+    )
+
+
+def _other_hose(
+    scenario: Scenario,
+    obstacles: Obstacles,
+    jobs: Sequence[Job],
+    outcomes: Sequence[Outcome],
+    hose: Unrouted,
+) -> Remedy:
+    """A hose of the kit that finds a way, as good in bore, rating and wall; else words."""
+    number = next(n for n, job in enumerate(jobs) if job.line.name == hose.line)
+    job = jobs[number]
+    laid = [tube(other.curve, other.job) for other in outcomes if isinstance(other, Routed)]
+    for other in sorted(scenario.kit.hoses, key=lambda kind: (kind.bore, kind.min_bend_radius)):
+        if not _as_good(other, job.hose):
+            continue
+        trial = with_hose(scenario, job, other)
+        if isinstance(route_fitted(obstacles, trial, stubs_beside(job, jobs) + laid), Routed):
+            change = Change(
+                file=scenario.layout_file, key=f"layout.lines.{hose.line}.hose", value=other.name
+            )
+            radius = f"{other.min_bend_radius * 1e3:.0f} mm"
+            text = f"Use the hose {other.name} (bend radius {radius}): with it there is a way."
+            return Remedy(text=text, changes=(change,))
+    return Remedy(text="Move a module or turn a port so that the place told is avoided.")
+
+
+def _as_good(other: Hose, hose: Hose) -> bool:
+    """Whether a hose may stand in for another and is easier to lay."""
+    easier = (
+        other.min_bend_radius < hose.min_bend_radius
+        or other.outside_diameter < hose.outside_diameter
+    )
+    wall = other.wall == "reinforced" or hose.wall == "soft"
+    strong = other.pressure_rating >= hose.pressure_rating
+    return other.name != hose.name and easier and wall and strong and other.bore >= hose.bore
+
+
+def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:
+    """One caution for all hoses that may touch something for all that is known."""
+    rows = [(hose, worst(hose.contacts)) for hose in routed]
+    near = [
+        (hose, met)
+        for hose, met in rows
+        if met is not None and verdict_of(met.gap, met.uncertainty) != "clear"
+    ]
+    if not near:
+        return []
+    least, met = min(near, key=lambda row: row[1].margin)
+    names = ", ".join(hose.line for hose, _ in near)
+    ask = math.ceil(max(met.uncertainty for _, met in near) * 1e3 - 1e-6)
+    text = (
+        f"{len(near)} of {len(routed)} hoses may touch something for all the scan tells: {names}. "
+        f"{least.line} has {met.gap * 1e3:.0f} mm, +-{met.uncertainty * 1e3:.0f} mm, to "
+        f"{met.subject or SAID[met.kind]}: tight. Offer up before cutting."
+    )
+    look = (
+        "Scan that place again, or look there and declare it free (boat.declared_free)"
+        if met.kind == "unseen"
+        else "Measure that gap on board, or move what stands there"
+    )
+    # with more clearance a hose may find no way at all, so that no key is written for it
+    remedy = Remedy(
+        text=f"{look}. Or ask for a clearance of {ask} mm round every hose "
+        "(kit.allowances.hose_clearance); whether every hose then has a way was not tried."
+    )
+    return [
+        Finding(
+            severity="caution",
+            rule="clearance-accuracy",
+            subject=least.line,
+            text=text,
+            source="how sure the boat frame is (95 %)",
+            value=met.gap,
+            limit=met.uncertainty,
+            unit="m",
+            place=met.place,
+            remedy=remedy,
+            bars=("order_hoses",),
+        )
+    ]
+
+
+def _straight_pressure_hoses(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:
+    findings = []
+    for hose in routed:
+        share = math.dist(hose.start, hose.end) / hose.length
+        if scenario.kit.line(hose.line).duty != "high pressure" or share < NEARLY_STRAIGHT:
+            continue
+        if hose.assembly and hose.assembly.stands:
+            continue
+        text = (
+            f"The {hose.line} hose runs nearly straight ({share:.0%} of its length is the "
+            "distance between its ends); a high-pressure hose may shorten by 4 % under pressure "
+            "and must have a bend to take it up."
+        )
+        findings.append(
+            Finding(
+                severity="caution",
+                rule="straight-pressure-hose",
+                subject=hose.line,
+                text=text,
+                source="hydraulic hose practice: length under pressure +2 % / -4 %",
+                value=share,
+                limit=NEARLY_STRAIGHT,
+                unit="1",
+                place=hose.start,
+                remedy=Remedy(text="Order it longer or move a port so that it bends."),
+            )
+        )
+    return findings
+
+
+def _radius_kept(routed: Sequence[HoseRoute]) -> list[Finding]:
+    if not routed:
+        return []
+    tightest = min(routed, key=_tightness)
+    told = f"{len(routed)} hose{'s keep' if len(routed) != 1 else ' keeps'}"
+    text = f"{told} the bend radius everywhere: every bend is an arc of at least that radius."
+    return [
+        Finding(
+            severity="note",
+            rule="bend-radius",
+            subject=tightest.line,
+            text=text,
+            source="the kit's hoses",
+            value=tightest.smallest_bend_radius,
+            limit=tightest.required_bend_radius,
+            unit="m",
+        )
+    ]
+
+
+def _tightness(hose: HoseRoute) -> Metre:
+    return (hose.smallest_bend_radius or math.inf) - hose.required_bend_radius
+
+
+def _assumptions(scenario: Scenario, routed: Sequence[HoseRoute]) -> tuple[Assumption, ...]:
+    allowances = scenario.kit.allowances
+    asked = (
+        ("hose_clearance", "clearance round hoses", allowances.hose_clearance),
+        ("hose_gap", "gap between hoses", allowances.hose_gap),
+        ("straight", "straight length at hose ends", allowances.straight),
+    )
+    if not routed:
+        return ()
+    return tuple(
+        Assumption(what=what, value=f"{value * 1e3:.0f} mm", source=COMMON, can_flip=False)
+        for key, what, value in asked
+        if key not in allowances.given
+    )

@@ -1,0 +1,202 @@
+"""Why a hose found no way: in words, with the place and what is missing there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.routing.lay.line import Blocked, Routed, verdict_of
+from fitcheck.routing.lay.sets import Outcome
+from fitcheck.routing.search.seeds import Pose
+from fitcheck.routing.world.clear import leg_clear
+from fitcheck.routing.world.field import World, exact
+from fitcheck.routing.world.goal import EVERYWHERE, descend, goal_field
+from fitcheck.routing.world.obstacles import Obstacles, stubs_beside, tube
+from fitcheck.routing.world.ports import Job
+from fitcheck.units import Metre
+
+Points = NDArray[np.float64]
+
+#: Halvings of the clearance when the widest way is looked for.
+HALVINGS = 5
+#: How finely the way ahead of a port is measured [m].
+STEP = 0.002
+#: Hoses that lack less than this to one another do not contend [m].
+SPARE = 1e-6
+_FAR = 1e8
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Told:
+    """A reason in words, the place (3,) and what is missing there [m]."""
+
+    text: str
+    place: NDArray[np.float64]
+    missing: Metre
+
+
+def explain(
+    obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
+) -> Told:
+    """Put a blocked line into words; never "impossible", since a search proves nothing.
+
+    One that has a way alone names the hoses it contends with, and the place is where.
+    """
+    if blocked.alone is not None:
+        return _contended(obstacles, blocked, blocked.alone, outcomes, jobs)
+    if blocked.stretch is None:
+        return Told(text=blocked.reason, place=blocked.place, missing=blocked.missing)
+    job = blocked.job
+    stubs = stubs_beside(job, jobs)
+    return _narrowest(obstacles.world(job, stubs), blocked.stretch, job)
+
+
+def _contended(
+    obstacles: Obstacles,
+    blocked: Blocked,
+    alone: Routed,
+    outcomes: Sequence[Outcome],
+    jobs: Sequence[Job],
+) -> Told:
+    """Which hoses lie where it would lie alone; the place is where they meet the most."""
+    job = blocked.job
+    laid = [other for other in outcomes if isinstance(other, Routed)]
+    met = [(verdict_of(obstacles, alone, [tube(o.curve, o.job)]).hose, o.job) for o in laid]
+    taken = sorted(
+        ((nearest.clearance, other.line.name, nearest.place) for nearest, other in met),
+        key=lambda row: row[:2],
+    )
+    taken = [row for row in taken if row[0] < -SPARE]
+    text, missing = blocked.reason, blocked.missing
+    if blocked.stretch is not None:
+        tubes = stubs_beside(job, jobs) + [tube(other.curve, other.job) for other in laid]
+        told = _narrowest(obstacles.world(job, tubes), blocked.stretch, job)
+        if not taken:
+            return told
+        text, missing = told.text, told.missing
+    elif not taken:
+        return Told(text=text, place=blocked.place, missing=missing)
+    names = ", ".join(name for _, name, _ in taken)
+    text = (
+        f"{text}; it contends with {names}: without the other hoses it would be "
+        f"{alone.curve.length:.2f} m long and pass the place told"
+    )
+    return Told(text=text, place=taken[0][2], missing=missing)
+
+
+def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
+    """The tightest place on the widest way from one end of the stretch to the other."""
+    start, end = stretch[0].at, stretch[1].at
+    pitch = f"{world.pitch[0] * 1e3:.0f} mm"
+    path = _path(world, start, end, job.need)
+    low, high = 0.0, job.need
+    if path is None:
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            trial = _path(world, start, end, middle)
+            path = trial if trial is not None else path
+            low, high = (middle, high) if trial is not None else (low, middle)
+    if path is None:
+        return _closed(world, start, end, job, pitch)
+    place, room = _tightest(world, path, job.need)
+    missing = max(0.0, job.need - room)
+    if missing < 0.5 * float(world.pitch[0]):
+        text = (
+            f"searched at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm: "
+            f"the hose is thin enough to pass, but finds no room to bend; "
+        )
+        return _no_room_to_bend(world, stretch, job, text) or Told(
+            text=f"{text}the place told is the tightest", place=place, missing=missing
+        )
+    text = (
+        f"searched at {pitch} pitch: at the tightest place of the widest way about "
+        f"{missing * 1e3:.0f} mm are missing on one side"
+    )
+    return Told(text=text, place=place, missing=missing)
+
+
+def _no_room_to_bend(
+    world: World, stretch: tuple[Pose, Pose], job: Job, before: str
+) -> Told | None:
+    """The end that has the least straight way ahead, if that is less than the bend radius."""
+    names = {tuple(end.tip): end.name for end in job.ends}
+    ahead = []
+    for pose in (stretch[0], stretch[1].back()):
+        run = _run(world, pose, job)
+        ahead.append((run, names.get(tuple(pose.at), "the hole"), pose.at + run * pose.way))
+    run, name, place = min(ahead, key=lambda row: row[0])
+    if run >= job.radius:
+        return None
+    text = (
+        f"{before}past the straight length at {name} only {run * 1e3:.0f} mm lie ahead, and to "
+        f"turn off square takes {job.radius * 1e3:.0f} mm"
+    )
+    return Told(text=text, place=place, missing=job.radius - run)
+
+
+def _run(world: World, pose: Pose, job: Job) -> Metre:
+    """How far a hose can go on straight from a pose, the bend radius at most."""
+    steps = np.arange(STEP, job.radius + STEP, STEP)
+    for step in steps:
+        if not leg_clear(world, pose.at, pose.at + step * pose.way, job.need):
+            return float(step - STEP)
+    return job.radius
+
+
+def _tightest(world: World, path: Points, need: Metre) -> tuple[Points, Metre]:
+    """The place of least room on a path of cells, each moved aside to where there is most."""
+    best, least = path[0], np.inf
+    for number in range(1, len(path) - 1):
+        room = exact(world, *path[number], 3 * need)
+        if room >= min(need, least):
+            continue
+        way = path[number + 1] - path[number - 1]
+        place, room = _roomiest_beside(world, path[number], way / np.linalg.norm(way), need)
+        if room < least:
+            best, least = place, room
+    return best, float(min(least, 3 * need))
+
+
+def _roomiest_beside(
+    world: World, place: Points, way: Points, need: Metre
+) -> tuple[Points, Metre]:
+    """Climb to more room square to a way, not far from a place."""
+    first = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
+    first /= np.linalg.norm(first)
+    sides = (first, -first, np.cross(way, first), -np.cross(way, first))
+    room, step = float(exact(world, *place, 3 * need)), 0.5 * float(world.pitch[0])
+    for _ in range(40):
+        trials = [place + step * side for side in sides]
+        rooms = [float(exact(world, *trial, 3 * need)) for trial in trials]
+        most = int(np.argmax(rooms))
+        if rooms[most] > room:
+            place, room = trials[most], rooms[most]
+        elif step < 5e-4:
+            break
+        else:
+            step /= 2
+    return place, room
+
+
+def _path(
+    world: World, start: NDArray[np.float64], end: NDArray[np.float64], need: Metre
+) -> NDArray[np.float64] | None:
+    field = goal_field(world, end, start, need, 0.05)
+    return descend(world, field, start, end)
+
+
+def _closed(
+    world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: str
+) -> Told:
+    """Where the cells reached from the start come nearest to the end."""
+    field = goal_field(world, start, EVERYWHERE, 0.0, 0.0)
+    reached = np.argwhere(field < _FAR)
+    points = world.origin + (reached + 0.5) * world.pitch[0]
+    away = np.linalg.norm(points - end, axis=1)
+    place = points[away.argmin()] if len(points) else start
+    missing = float(max(0.0, job.need - exact(world, *place, 3 * job.need)))
+    text = f"searched at {pitch} pitch: the space round the start is closed off from the end"
+    return Told(text=text, place=place, missing=missing)

@@ -1,0 +1,362 @@
+"""The goal field: how far every cell is from a point through cells a hose may pass.
+
+A first-order fast-marching solution (Sethian, Proceedings of the National Academy of Sciences 93,
+1996) with a bucket queue. It guides the search and proves nothing: its values may exceed a real
+route.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from fitcheck.geometry.distance import meets_triangle
+from fitcheck.model.found.space import FREE
+from fitcheck.routing.world.field import (
+    World,
+    fresh_distance,
+    node_distance,
+    place_in,
+    roomiest,
+    to_boxes,
+)
+from fitcheck.units import Metre
+
+_FAR = np.float32(1e9)
+#: Fields are above this where they do not reach [m].
+UNREACHED = 1e8
+#: Bit of a cell that has told its neighbours since it was last improved.
+_DONE = 64
+
+
+@njit(cache=True)
+def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
+    """Upwind solution of |grad T| = 1 from the smallest neighbour on each axis."""
+    if a > b:
+        a, b = b, a
+    if b > c:
+        b, c = c, b
+    if a > b:
+        a, b = b, a
+    value = a + h
+    if value > b:
+        value = 0.5 * (a + b + math.sqrt(max(0.0, 2.0 * h * h - (a - b) ** 2)))
+        if value > c:
+            total = a + b + c
+            square = total * total - 3.0 * (a * a + b * b + c * c - h * h)
+            value = (total + math.sqrt(max(0.0, square))) / 3.0
+    return value
+
+
+@njit(cache=True)
+def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
+    """One bit per neighbour (-x, +x, -y ... +z) that a sheet or a box cuts off from a cell.
+
+    Looked at is the straight between the roomiest places of both.
+    """
+    room = roomiest(world, i, j, k, need, here)
+    h, still = world.pitch[0], world.still
+    n0, n1, n2 = still.shape
+    wide = need - 0.4331 * h
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    centre = -1.0 if soft else np.float64(still[i, j, k])
+    mask = 0
+    for m in range(6):
+        side = 1 if m % 2 else -1
+        p = i + (side if m < 2 else 0)
+        q = j + (side if 2 <= m < 4 else 0)
+        r = k + (side if m >= 4 else 0)
+        if centre >= wide and 0 <= p < n0 and 0 <= q < n1 and 0 <= r < n2:
+            # from centre to centre
+            more = np.float64(still[p, q, r])
+            if more >= wide and centre + more >= h:
+                continue
+        more = roomiest(world, p, q, r, need, there)
+        gap = (here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2 + (here[2] - there[2]) ** 2
+        if more < 0.0 or (room + more) * (room + more) >= gap:
+            continue
+        x, y, z = (
+            0.5 * (here[0] + there[0]),
+            0.5 * (here[1] + there[1]),
+            0.5 * (here[2] + there[2]),
+        )
+        boxed = to_boxes(world.boxes, x, y, z, 1.0) <= 0.0
+        if boxed or meets_triangle(here, there, world.triangles):
+            mask |= 1 << m
+    return mask
+
+
+@njit(cache=True)
+def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
+    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell."""
+    before, after = to - step, to + step
+    best = time[to]
+    if time[before] < best and not (walls[to] >> bit | walls[before] >> (bit + 1)) & 1:
+        best = time[before]
+    if time[after] < best and not (walls[to] >> (bit + 1) | walls[after] >> bit) & 1:
+        best = time[after]
+    return best
+
+
+@njit(cache=True)
+def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
+    """What is still to go from a cell to the start: a known field, else the straight line."""
+    if other.shape[0] > 1:
+        return np.float64(other[i, j, k])
+    if math.isnan(start[0]):
+        return 0.0
+    return math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
+
+
+@njit(cache=True)
+def _cell_of(world, point):  # type: ignore[no-untyped-def]
+    """Cell that holds a point, -1 first where the grid does not."""
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    if math.isnan(point[0]):
+        return -1, -1, -1
+    i = int(math.floor((point[0] - world.origin[0]) / h))
+    j = int(math.floor((point[1] - world.origin[1]) / h))
+    k = int(math.floor((point[2] - world.origin[2]) / h))
+    if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        return -1, -1, -1
+    return i, j, k
+
+
+@njit(cache=True)
+def _march(world, goal, start, need, more, spare, most, other, time):  # type: ignore[no-untyped-def]
+    """Fill `time`, flat with a border of one cell, in order of time plus what is still to go.
+
+    Stops where that sum exceeds `more` times the start's own plus `spare`, or `most`.
+    """
+    h = world.pitch[0]
+    n0, n1, n2 = world.label.shape
+    steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
+    slow = np.zeros(time.shape[0], np.float32)
+    walls = np.zeros(time.shape[0], np.uint8)
+    width, wide = 0.5 * h, max(need, h)
+    still, node = world.still, world.node
+    soft = world.tubes.shape[0] + world.extra.shape[0] > 0
+    x0, y0, z0 = world.origin[0] + 0.5 * h, world.origin[1] + 0.5 * h, world.origin[2] + 0.5 * h
+    here, there = np.empty(3), np.empty(3)
+    buckets = int((n0 + n1 + n2) * 16)
+    head = np.full(buckets, -1, np.int32)
+    room = 1 << 16
+    after, cell = np.empty(room, np.int32), np.empty(room, np.int32)
+    g0, g1, g2 = _cell_of(world, goal)
+    s0, s1, s2 = _cell_of(world, start)
+    target = (s0 + 1) * steps[0] + (s1 + 1) * steps[1] + s2 + 1 if s0 >= 0 else -1
+    used = 0
+    for m in range(27):
+        i, j, k = g0 + m // 9 - 1, g1 + (m // 3) % 3 - 1, g2 + m % 3 - 1
+        if g0 < 0 or i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+            continue
+        if m != 13 and node_distance(world, i, j, k) < wide:
+            continue
+        place_in(world, i, j, k, np.int64(8), here)
+        at = (i + 1) * steps[0] + (j + 1) * steps[1] + k + 1
+        time[at] = math.sqrt(((here - goal) ** 2).sum())
+        slow[at] = 1.0
+        rest = _rest(start, other, here[0], here[1], here[2], i, j, k)
+        slot = int((time[at] + rest) / width) if rest < 1e8 else buckets
+        if slot < buckets:
+            after[used], cell[used] = head[slot], at
+            head[slot] = used
+            used += 1
+    stop, b = int(min(buckets - 1, most / width + 1)), 0
+    while b < stop:
+        entry = head[b]
+        if entry < 0:
+            b += 1
+            continue
+        head[b] = after[entry]
+        at = np.int64(cell[entry])
+        if at == target:
+            stop = min(stop, int((more * time[at] + spare) / width) + 1)
+        if walls[at] & _DONE:
+            continue
+        walls[at] |= np.uint8(_DONE)
+        row = at // steps[1]
+        i0, j0, k0 = row // (n1 + 2) - 1, row % (n1 + 2) - 1, at - row * steps[1] - 1
+        mine = time[at]
+        for m in range(6):
+            i, j, k = i0, j0, k0
+            if m < 2:
+                to = at + steps[0] * (1 - 2 * m)
+                i += 1 - 2 * m
+            elif m < 4:
+                to = at + steps[1] * (5 - 2 * m)
+                j += 5 - 2 * m
+            else:
+                to = at + (9 - 2 * m)
+                k += 9 - 2 * m
+            if time[to] <= mine or slow[to] < 0.0:
+                continue
+            if slow[to] == 0.0:
+                if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+                    slow[to] = -1.0
+                    continue
+                d = np.float64(still[i, j, k])
+                if d < 0.0 and world.label[i, j, k] == FREE:
+                    d = fresh_distance(
+                        world.reach, world.boxes, world.hot, world.origin, h, i, j, k
+                    )
+                    still[i, j, k] = d
+                if soft:
+                    d = min(d, np.float64(node[i, j, k]))
+                if d < wide:
+                    # not known, or near something
+                    d = roomiest(world, i, j, k, need, here)
+                if d < 0.0 and to != target:
+                    slow[to] = -1.0
+                    continue
+                slow[to] = 1.0 if d >= need else 1.1
+                if d < wide:
+                    # only next to a cell this near to something can a sheet stand
+                    walls[to] = _walls(world, i, j, k, need, here, there)
+            value = _arrival(
+                _least(time, walls, to, steps[0], 0),
+                _least(time, walls, to, steps[1], 2),
+                _least(time, walls, to, 1, 4),
+                h * slow[to],
+            )
+            if value >= time[to] - 0.06 * h:
+                continue
+            x, y, z = x0 + i * h, y0 + j * h, z0 + k * h
+            rest = _rest(start, other, x, y, z, i, j, k)
+            slot = max(b, int((value + rest) / width)) if rest < 1e8 else buckets
+            if slot >= stop:
+                continue
+            time[to] = value
+            walls[to] &= np.uint8(_DONE - 1)
+            if used == room:
+                room *= 2
+                after, cell = _longer(after, room), _longer(cell, room)
+            after[used], cell[used] = head[slot], to
+            head[slot] = used
+            used += 1
+
+
+@njit(cache=True)
+def _longer(array, room):  # type: ignore[no-untyped-def]
+    out = np.empty(room, np.int32)
+    out[: array.shape[0]] = array
+    return out
+
+
+#: No other field is known.
+UNKNOWN: NDArray[np.float32] = np.zeros((1, 1, 1), dtype=np.float32)
+#: Nowhere in particular is to be reached: march through everything.
+EVERYWHERE: NDArray[np.float64] = np.full(3, np.nan)
+#: Cells are left out whose way is longer than the shortest by this share and what is spared.
+DETOUR = 1.01
+
+
+def goal_field(
+    world: World,
+    goal: NDArray[np.float64],
+    start: NDArray[np.float64],
+    need: Metre,
+    spare: Metre,
+    other: NDArray[np.float32] = UNKNOWN,
+    most: Metre = 1e3,
+) -> NDArray[np.float32]:
+    """Distance of every cell's centre from `goal` through passable cells; 1e9 where unknown [m].
+
+    Parameters: need, clearance of the centre line [m]; spare: cells whose way from goal to start
+    would be longer than the shortest by DETOUR and this are left unknown [m]; start may be
+    EVERYWHERE; other: the field from `start`, if known, which keeps the march to what matters;
+    most, length beyond which nothing is wanted [m].
+    """
+    n0, n1, n2 = world.label.shape
+    time = np.full((n0 + 2) * (n1 + 2) * (n2 + 2), _FAR, dtype=np.float32)
+    _march(world, goal, start, need, DETOUR, spare, most, other, time)
+    return np.ascontiguousarray(time.reshape(n0 + 2, n1 + 2, n2 + 2)[1:-1, 1:-1, 1:-1])
+
+
+@njit(cache=True)
+def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped-def]
+    """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,)."""
+    h = pitch[0]
+    n0, n1, n2 = field.shape
+    fx = (x - origin[0]) / h - 0.5
+    fy = (y - origin[1]) / h - 0.5
+    fz = (z - origin[2]) / h - 0.5
+    i, j, k = int(math.floor(fx)), int(math.floor(fy)), int(math.floor(fz))
+    tx, ty, tz = fx - i, fy - j, fz - k
+    weight, total = 0.0, 0.0
+    slope[0] = slope[1] = slope[2] = 0.0
+    for a in range(2):
+        for b in range(2):
+            for c in range(2):
+                p, q, r = i + a, j + b, k + c
+                if p < 0 or q < 0 or r < 0 or p >= n0 or q >= n1 or r >= n2:
+                    continue
+                value = field[p, q, r]
+                if value >= 1e8:
+                    continue
+                w = (tx if a else 1.0 - tx) * (ty if b else 1.0 - ty) * (tz if c else 1.0 - tz)
+                w += 1e-6
+                weight += w
+                total += w * value
+                slope[0] += value if a else -value
+                slope[1] += value if b else -value
+                slope[2] += value if c else -value
+    if weight == 0.0:
+        return -1.0
+    return total / weight
+
+
+@njit(cache=True)
+def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
+    h = world.pitch[0]
+    n0, n1, n2 = field.shape
+    i, j, k = _cell_of(world, start)
+    if i < 0:
+        return 0
+    path[0] = start
+    count = 1
+    while count < path.shape[0] - 1:
+        best, bi, bj, bk = 1e8, i, j, k
+        for p in range(max(0, i - 1), min(n0, i + 2)):
+            for q in range(max(0, j - 1), min(n1, j + 2)):
+                for r in range(max(0, k - 1), min(n2, k + 2)):
+                    value = field[p, q, r]
+                    if value >= field[i, j, k]:
+                        continue
+                    away = math.sqrt((p - i) ** 2 + (q - j) ** 2 + (r - k) ** 2) * h
+                    # the steepest way down
+                    value = (value - field[i, j, k]) / away
+                    if value < best:
+                        best, bi, bj, bk = value, p, q, r
+        if best > 1e7:
+            return 0 if field[i, j, k] > 2.0 * h else _finish(path, count, goal)
+        i, j, k = bi, bj, bk
+        path[count, 0] = world.origin[0] + (i + 0.5) * h
+        path[count, 1] = world.origin[1] + (j + 0.5) * h
+        path[count, 2] = world.origin[2] + (k + 0.5) * h
+        count += 1
+        if field[i, j, k] < 1.2 * h:
+            return _finish(path, count, goal)
+    return 0
+
+
+@njit(cache=True)
+def _finish(path, count, goal):  # type: ignore[no-untyped-def]
+    path[count] = goal
+    return count + 1
+
+
+def descend(
+    world: World,
+    field: NDArray[np.float32],
+    start: NDArray[np.float64],
+    goal: NDArray[np.float64],
+) -> NDArray[np.float64] | None:
+    """The way down a goal field from cell to cell, (n, 3), None where there is none [m]."""
+    path = np.empty((4 * sum(field.shape), 3))
+    count = _descend(world, field, start, goal, path)
+    return path[:count].copy() if count else None

@@ -1,0 +1,1 @@
+"""Faults that no single key shows."""

@@ -1,0 +1,46 @@
+"""Fittings of the kit, and what the ports say of them."""
+
+from __future__ import annotations
+
+from fitcheck.geometry.box import FACES
+from fitcheck.scenario.schema.lines import Path
+from fitcheck.scenario.schema.words import did_you_mean
+from fitcheck.scenario.tree import Tree
+
+#: What a port calls itself as it is, without a fitting.
+PLAIN = "straight"
+
+
+def check_fitting(tree: Tree, name: str) -> None:
+    """An elbow has two legs, a straight piece one; no fitting takes the name of the bare port."""
+    own: Path = ("kit", "fittings", name)
+    kind = tree.text(*own, "kind")
+    if kind == "elbow" and not tree.has(*own, "out"):
+        tree.fault((*own, "out"), "is missing, which an elbow needs", 'write e.g. out = "30 mm"')
+    elif kind == "straight" and tree.has(*own, "out"):
+        tree.fault((*own, "out"), "means nothing for a straight fitting", "leave it out")
+    if name == PLAIN:
+        said = f"a fitting cannot be called '{PLAIN}', which stands for the port as it is"
+        tree.fault(own, said, "choose another name")
+
+
+def check_offer(tree: Tree, port: Path) -> None:
+    """Fittings a port offers are in the kit; its elbows turn square to its axis."""
+    known = list(tree.tables("kit", "fittings"))
+    names = [tree.text(*port, "fittings", n) for n in range(len(tree.items(*port, "fittings")))]
+    for number, name in enumerate(names):
+        if name is not None and name not in (PLAIN, *known):
+            said = f"there is no fitting '{name}' in the kit"
+            hint = did_you_mean(name, [PLAIN, *known], "there are")
+            tree.fault((*port, "fittings", number), said, hint)
+    turns = [tree.text(*port, "turns", n) for n in range(len(tree.items(*port, "turns")))]
+    out = FACES.get(tree.text(*port, "direction") or "")
+    for number, turn in enumerate(turns):
+        if out and turn in FACES and FACES[turn][0] == out[0]:
+            said = f"'{turn}' is not square to the way the port points"
+            tree.fault(
+                (*port, "turns", number), said, "name faces an elbow of 90 deg can point to"
+            )
+    elbows = [n for n in names if n and tree.text("kit", "fittings", n, "kind") == "elbow"]
+    if turns and not elbows:
+        tree.fault((*port, "turns"), "means nothing without an elbow", "leave it out")

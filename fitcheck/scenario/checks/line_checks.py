@@ -1,0 +1,194 @@
+"""Lines and layout against everything they name, and straight lengths."""
+
+from __future__ import annotations
+
+from fitcheck.scenario.schema.kit_schema import AllowancesTable
+from fitcheck.scenario.schema.lines import Path
+from fitcheck.scenario.schema.words import did_you_mean, listed
+from fitcheck.scenario.tree import Tree
+from fitcheck.units import Metre, show, write
+
+
+def check_lines(tree: Tree) -> None:
+    """Note every name in the kit's lines that leads nowhere, and every port used twice."""
+    taken: dict[str, Path] = {}
+    for line in tree.tables("kit", "lines"):
+        own: Path = ("kit", "lines", line)
+        same = tree.text(*own, "from") == tree.text(*own, "to") is not None
+        _check_port(tree, (*own, "from"), taken)
+        if same:
+            tree.fault((*own, "to"), "is the port the line comes from", "name the other end")
+        else:
+            _check_port(tree, (*own, "to"), taken)
+        _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
+        _check_straight(tree, line)
+        _check_valve(tree, own)
+        _check_coil(tree, own, line)
+    for name in tree.tables("kit", "consumers"):
+        _check_port(tree, ("kit", "consumers", name, "at"), {})
+    if tree.has("kit", "flush"):
+        _check_port(tree, ("kit", "flush", "at"), {})
+
+
+def _check_valve(tree: Tree, line: Path) -> None:
+    """Only a bypass opens by pressure, and in one way."""
+    kinds = [key for key in ("opens_at", "holds_pressure") if tree.has(*line, key)]
+    if len(kinds) == 2:
+        said = "stands beside opens_at, and a valve does one or the other"
+        tree.fault((*line, "holds_pressure"), said, "leave one of them out")
+    elif kinds and tree.text(*line, "duty") != "bypass":
+        said = f"means nothing on a line of duty '{tree.text(*line, 'duty')}'"
+        tree.fault((*line, kinds[0]), said, 'leave it out, or write duty = "bypass"')
+
+
+def _check_coil(tree: Tree, table: Path, line: str) -> None:
+    """Only hose cut on board is coiled; the excess of an assembly is laid in a bow."""
+    if not tree.has(*table, "coil"):
+        return
+    hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
+    made_up = tree.text("kit", "hoses", hose or "", "sold", "by") == "assembly"
+    if made_up or tree.text("kit", "lines", line, "duty") == "high pressure":
+        said = f"'{line}' is a made-up hose, whose excess is laid in a bow"
+        tree.fault((*table, "coil"), said, "leave the coil out")
+
+
+def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
+    """Whether the name written at a key is one of the known; notes a fault when it is not."""
+    name = tree.text(*key)
+    if name is None or name in known:
+        return name is not None
+    said = f"there is no {what} '{name}'"
+    tree.fault(key, said, did_you_mean(name, known, f"the {what}s are"))
+    return False
+
+
+def _check_port(tree: Tree, key: Path, taken: dict[str, Path]) -> None:
+    written = tree.text(*key) or ""
+    owner, _, port = written.partition(".")
+    if not owner or not port or "." in port or (owner == "boat" and not tree.has("boat")):
+        return
+    modules = list(tree.tables("kit", "modules"))
+    if owner != "boat" and owner not in modules:
+        said = f"'{written}': there is no module '{owner}' in the kit"
+        tree.fault(key, said, did_you_mean(owner, ["boat", *modules], "the modules are"))
+        return
+    home = ("boat", "ports") if owner == "boat" else ("kit", "modules", owner, "ports")
+    known = list(tree.tables(*home))
+    if port not in known:
+        has = "the boat has" if owner == "boat" else f"module '{owner}' has"
+        said = f"'{written}': {has} no port '{port}'"
+        tree.fault(key, said, did_you_mean(port, known, "its ports are"))
+    elif written in taken:
+        other = taken[written]
+        said = f"'{written}' is already used by line '{other[2]}' (line {tree.line(other)})"
+        tree.fault(key, said, "give each line ports of its own, or add a port that joins this one")
+    taken.setdefault(written, key)
+
+
+# --- straight length --------------------------------------------------------------------------
+
+
+def _check_straight(tree: Tree, line: str) -> None:
+    """The straight at each end must carry the hose clear of the face it is fixed to."""
+    key, straight = _straight(tree, line)
+    hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
+    outside = tree.quantity("length", "kit", "hoses", hose or "", "outside_diameter")
+    clearance = _allowance(tree, "hose_clearance")
+    if straight is None or outside is None or clearance is None:
+        return
+    least = outside / 2 + clearance
+    if straight < least - 1e-9:
+        tree.fault(
+            key,
+            f"{show(straight, 'm')} straight at each end of line '{line}' is too short: hose "
+            f"'{hose}' ({show(outside, 'm')} outside) with a clearance of {show(clearance, 'm')} "
+            f"needs {show(least, 'm')}",
+            f'write straight = "{write(least, "length", "mm")}" or more',
+        )
+
+
+def _straight(tree: Tree, line: str) -> tuple[Path, Metre | None]:
+    """Where the straight length of a line is written, or could be, and what it is."""
+    own: Path = ("kit", "lines", line, "straight")
+    if tree.has(*own):
+        return own, tree.quantity("length", *own)
+    general: Path = ("kit", "allowances", "straight")
+    return (general if tree.has(*general) else own), _allowance(tree, "straight")
+
+
+def _allowance(tree: Tree, name: str) -> Metre | None:
+    if tree.has("kit", "allowances", name):
+        return tree.quantity("length", "kit", "allowances", name)
+    default: Metre = getattr(AllowancesTable(), name)
+    return default
+
+
+# --- layout -----------------------------------------------------------------------------------
+
+
+def check_layout(tree: Tree) -> None:
+    """Note every module without a place and every name in [layout] that leads nowhere."""
+    modules = list(tree.tables("kit", "modules"))
+    lines = list(tree.tables("kit", "lines"))
+    if tree.has("kit"):
+        for name in tree.tables("layout", "modules"):
+            _check_known(tree, ("layout", "modules", name), modules, "module")
+        for name in tree.tables("layout", "lines"):
+            _check_known(tree, ("layout", "lines", name), lines, "line")
+        for module in modules:
+            _check_placed(tree, module, lines)
+    for line in tree.tables("layout", "lines"):
+        hose: Path = ("layout", "lines", line, "hose")
+        if tree.text(*hose) and tree.has("kit"):
+            _check_name(tree, hose, list(tree.tables("kit", "hoses")), "hose")
+        _check_coil(tree, ("layout", "lines", line), line)
+        if tree.has("boat"):
+            _check_holes(tree, line)
+
+
+def _check_known(tree: Tree, path: Path, known: list[str], what: str) -> None:
+    name = str(path[-1])
+    if name not in known:
+        said = f"there is no {what} '{name}' in the kit"
+        tree.fault(path, said, did_you_mean(name, known, f"the {what}s are"))
+
+
+def _check_placed(tree: Tree, module: str, lines: list[str]) -> None:
+    if tree.has("layout", "modules", module):
+        return
+    ends = {
+        line: [tree.text("kit", "lines", line, end) or "" for end in ("from", "to")]
+        for line in lines
+    }
+    tied = [line for line, both in ends.items() if any(e.split(".")[0] == module for e in both)]
+    needed = f", and {_lines(tied)} to it" if tied else ""
+    tree.fault(
+        ("layout", "modules", module),
+        f"module '{module}' of the kit has no place in this layout{needed}",
+        f'write a table [layout.modules.{module}] with e.g. at = ["-1.2 m", "0.3 m", "0.1 m"]',
+    )
+
+
+def _lines(names: list[str]) -> str:
+    one = len(names) == 1
+    return f"line{'' if one else 's'} {listed(names)} {'leads' if one else 'lead'}"
+
+
+def _check_holes(tree: Tree, line: str) -> None:
+    key: Path = ("layout", "lines", line, "holes")
+    known = list(tree.tables("boat", "holes"))
+    seen: set[str] = set()
+    for number in range(len(tree.items(*key))):
+        own: set[str] = set()
+        for name in (part.strip() for part in (tree.text(*key, number) or "").split(" or ")):
+            _check_hole(tree, (*key, number), name, known, seen | own)
+            own.add(name)
+        seen |= own
+
+
+def _check_hole(tree: Tree, key: Path, name: str, known: list[str], seen: set[str]) -> None:
+    if name and name not in known:
+        said = f"there is no hole '{name}'"
+        tree.fault(key, said, did_you_mean(name, known, "the holes are"))
+    elif name in seen:
+        tree.fault(key, f"hole '{name}' is already named", "name each hole once")

@@ -1,0 +1,1 @@
+"""The tables of the files, key by key, with quantities and ranges."""

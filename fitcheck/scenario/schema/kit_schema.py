@@ -1,0 +1,406 @@
+"""The keys of [kit] and [layout]: what each means, an example, what is taken when left out."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fitcheck.model.given.kit import Duty, Face, Stands, Way
+from fitcheck.scenario.schema.quantities import PortText, Text
+from fitcheck.scenario.schema.ranges import (
+    BendRadius,
+    Bore,
+    Clearance,
+    CoilDiameter,
+    Contents,
+    CurvePair,
+    EndAllowance,
+    Exponent,
+    FeedLoss,
+    FeedPressure,
+    Flow,
+    Leg,
+    Loss,
+    LossCoefficient,
+    LossShare,
+    Mass,
+    MembranePressure,
+    NpshPair,
+    NpshRatio,
+    OnModuleAt,
+    OutsideDiameter,
+    Pitch,
+    PressureRating,
+    Price,
+    PrimingLift,
+    Reach,
+    Recovery,
+    ReliefPressure,
+    Roughness,
+    Rounding,
+    Service,
+    SoldLength,
+    SomeFlow,
+    Span,
+    Spare,
+    Speed,
+    StraightEnd,
+    SuctionHead,
+    ThreePlaces,
+    ThreeSizes,
+    ThreeTurns,
+    Tolerance,
+    Turns,
+    Vacuum,
+    Volumes,
+    Wrench,
+)
+from fitcheck.scenario.schema.table import Table, key
+
+_CURVE = '[["0 L/min", "14 m"], ["10 L/min", "13.5 m"], ["20 L/min", "12 m"]]'
+_REQUIRED = '[["0 L/min", "0.6 m"], ["20 L/min", "1.2 m"]]'
+
+
+class FacesTable(Table):
+    """access or withdrawal: how deep the space on each face is."""
+
+    front: Service | None = key("on +x", '"80 mm"', default=None)
+    back: Service | None = key("on -x", '"80 mm"', default=None)
+    left: Service | None = key("on +y", '"80 mm"', default=None)
+    right: Service | None = key("on -y", '"80 mm"', default=None)
+    top: Service | None = key("on +z", '"80 mm"', default=None)
+    base: Service | None = key("on -z", '"80 mm"', default=None)
+
+
+class ModulePortTable(Table):
+    """[kit.modules.NAME.ports.NAME]: a connection of a module, in the module's own frame."""
+
+    at: OnModuleAt = key(
+        "where the hose begins, from the centre of the base", '["110 mm", "0 mm", "60 mm"]'
+    )
+    direction: Face = key("the face a hose leaves by", '"front"')
+    connection: Text = key("what the hose goes onto", '"hose tail 13 mm"')
+    thread: str = key("the thread of that fitting", '"1/2 in BSP"', default="")
+    joins: str = key("another port of the module that shares its water", '"inlet"', default="")
+    fittings: list[Text] = key(
+        "what a hose may go on by: fittings of the kit, or straight: the port as it is",
+        '["straight", "elbow_13"]',
+        default=[],
+    )
+    turns: list[Face] = key(
+        "ways an elbow on it may point; else all round in steps of 45 deg", '["top"]', default=[]
+    )
+
+
+class FittingTable(Table):
+    """[kit.fittings.NAME]: a piece between a port and a hose, as thick as the hose."""
+
+    kind: Literal["straight", "elbow"] = key("straight, or an elbow of 90 deg", '"elbow"')
+    connection: str = key("what the hose goes onto", '"hose tail 13 mm"', default="")
+    leg: Leg = key("from the port's face along its axis, to the corner or end", '"35 mm"')
+    out: Leg | None = key(
+        "from the corner of an elbow to where the hose begins", '"30 mm"', default=None
+    )
+    loss: LossCoefficient = key("its loss coefficient, on the hose's bore", "0.9")
+    wrench: Wrench = key("clear width round the leg for a wrench", '"60 mm"', default="0 mm")
+
+
+class ModuleTable(Table):
+    """[kit.modules.NAME]: a box of the kit."""
+
+    size: ThreeSizes = key("length, width, height", '["220 mm", "120 mm", "140 mm"]')
+    mass: Mass = key("full of water", '"3.4 kg"')
+    stands: Stands = key("how it may stand: upright, horizontal or any", '"upright"')
+    access: FacesTable = key(
+        "space for hands, which hoses may cross", '{ front = "80 mm" }', default=FacesTable()
+    )
+    withdrawal: FacesTable = key(
+        "space for a part that comes out; hoses keep clear",
+        '{ base = "120 mm" }',
+        default=FacesTable(),
+    )
+    fixed_by: list[Face] = key(
+        "faces it may be fixed by; else its base, an upright one its back too "
+        "(common practice, no source)",
+        '["base", "back"]',
+        default=[],
+    )
+    holds: Contents = key("water inside it", '"0.8 L"', default="0 L")
+    ports: dict[str, ModulePortTable] = key(
+        "its connections", "[kit.modules.feed_pump.ports.inlet]", default={}
+    )
+
+
+class CoilTable(Table):
+    """coil: spare hose that is not cut off but laid in a coil, beside what is routed."""
+
+    turns: Turns = key("how many", "2")
+    diameter: CoilDiameter = key("of the coil, on the centre line of the hose", '"300 mm"')
+
+
+class LineTable(Table):
+    """[kit.lines.NAME]: a run from port to port, the way the water goes."""
+
+    start: PortText = key("the port it leaves", '"boat.seacock"', alias="from")
+    end: PortText = key("the port it comes to", '"strainer.inlet"', alias="to")
+    duty: Duty = key("suction, feed, bypass, high pressure, brine or product", '"suction"')
+    hose: Text = key("a hose of the kit", '"suction_19"')
+    fittings: LossCoefficient = key(
+        "sum of the loss coefficients beside the bends and open ends, on the hose's bore", "1.0"
+    )
+    valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
+    opens_at: FeedPressure | None = key(
+        "a relief-type valve: shut below this pressure difference (bypass)",
+        '"1.2 bar"',
+        default=None,
+    )
+    holds_pressure: FeedPressure | None = key(
+        "a regulating valve: the pressure it holds where the line begins (bypass)",
+        '"1.0 bar"',
+        default=None,
+    )
+    straight: StraightEnd | None = key(
+        "straight length at each end; else that of the allowances", '"60 mm"', default=None
+    )
+    way: Way = key(
+        "shortest, or along structure: within reach of a surface so that it can be clipped",
+        '"along structure"',
+        default="shortest",
+    )
+    reach: Reach = key(
+        "how far a clip reaches, from the hose to the surface", '"60 mm"', default="60 mm"
+    )
+    span: Span = key(
+        "how long a hose along structure may hang free (common practice, no source)",
+        '"400 mm"',
+        default="400 mm",
+    )
+    coil: CoilTable | None = key(
+        "spare hose laid in a coil", '{ turns = 2, diameter = "300 mm" }', default=None
+    )
+
+
+class SoldTable(Table):
+    """sold: how a hose is bought."""
+
+    by: Literal["metre", "roll", "assembly"] = key("metre, roll or assembly", '"metre"')
+    lengths: list[SoldLength] = key("of the rolls or assemblies", '["5 m", "10 m"]', default=[])
+    prices: list[Price] = key(
+        "one for each length; per metre; or for two ends and per metre", "[14, 25]", default=[]
+    )
+
+
+class HoseTable(Table):
+    """[kit.hoses.NAME]: a hose that can be bought."""
+
+    bore: Bore = key("true inside diameter, not a nominal size", '"19 mm"')
+    outside_diameter: OutsideDiameter = key("over the cover", '"27 mm"')
+    bend_radius: BendRadius = key("the smallest it may be bent to", '"120 mm"')
+    bend_radius_at: Literal["centre", "inside"] = key(
+        "measured to the centre line or inside the bend", '"centre"'
+    )
+    pressure_rating: PressureRating = key("working pressure", '"5 bar"')
+    wall: Literal["reinforced", "soft"] = key("soft does not stand suction", '"reinforced"')
+    roughness: Roughness = key("of the inner wall", '"0.0015 mm"', default="0.0015 mm")
+    bore_tolerance: Tolerance = key(
+        "how far the true bore may be off; 0 % if measured", '"5 %"', default="5 %"
+    )
+    tail_bore: Bore | None = key(
+        "bore of the tails or fittings at its ends; else no narrower than the hose",
+        '"16 mm"',
+        default=None,
+    )
+    sold: SoldTable = key(
+        "how it is bought", '{ by = "roll", lengths = ["5 m", "10 m"], prices = [14, 25] }'
+    )
+
+
+class FeedPumpTable(Table):
+    """[kit.feed_pump]: the pump that feeds the high-pressure pump."""
+
+    module: Text = key("the module it is", '"feed_pump"')
+    inlet: Text = key("a port of that module", '"inlet"')
+    outlet: Text = key("a port of that module", '"outlet"')
+    curve: list[CurvePair] = key("head by flow, three points or more", _CURVE, min_length=3)
+    npsh_required: list[NpshPair] = key("by flow, two points or more", _REQUIRED, min_length=2)
+    kind: Literal["centrifugal", "diaphragm"] = key(
+        "centrifugal, or diaphragm with a pressure switch", '"diaphragm"', default="centrifugal"
+    )
+    cut_out: FeedPressure | None = key(
+        "where its pressure switch stops it (diaphragm)", '"2.8 bar"', default=None
+    )
+    cut_in: FeedPressure | None = key(
+        "where its pressure switch starts it again (diaphragm)", '"1.7 bar"', default=None
+    )
+    primes_to: PrimingLift | None = key(
+        "height to which it draws water up through air; 0 m if not at all",
+        '"1.5 m"',
+        default=None,
+    )
+
+
+class HighPressurePumpTable(Table):
+    """[kit.high_pressure_pump]: the pump that makes the membrane pressure."""
+
+    module: Text = key("the module it is", '"hp_pump"')
+    inlet: Text = key("a port of that module", '"inlet"')
+    outlet: Text = key("a port of that module", '"outlet"')
+    flow: SomeFlow = key("what it moves, whatever the pressure", '"9.5 L/min"')
+    pressure: MembranePressure = key("working pressure", '"55 bar"')
+    relief: ReliefPressure = key("where its relief valve opens", '"68 bar"')
+    speed: Speed | None = key("turns of its crank", '"1450 rpm"', default=None)
+    plungers: Literal[2, 3, 5, 7, 9] | None = key(
+        "how many plungers or pistons", "3", default=None
+    )
+
+
+class MembraneTable(Table):
+    """[kit.membrane]: where feed splits into brine and product."""
+
+    module: Text = key("the module it is", '"vessel"')
+    feed: Text = key("a port of that module", '"feed"')
+    brine: Text = key("a port of that module", '"brine"')
+    product: Text = key("a port of that module", '"product"')
+    recovery: Recovery = key("product for feed", '"10.5 %"')
+
+
+class ResistanceTable(Table):
+    """[kit.resistances.NAME]: what a module takes from the pressure."""
+
+    module: Text = key("the module", '"prefilters"')
+    start: Text = key("a port of that module", '"inlet"', alias="from")
+    end: Text = key("a port of that module", '"outlet"', alias="to")
+    loss: Loss = key("from port to port", '"0.10 bar"')
+    at_flow: SomeFlow = key("the flow that loss is for", '"10 L/min"')
+    exponent: Exponent = key("how loss grows with flow", "1.3")
+    dirty: Loss = key("added when a change is due", '"0.6 bar"', default="0 bar")
+    kind: Literal["filter", "strainer", ""] = key(
+        "filter or strainer; else a strainer before the feed pump, a filter elsewhere",
+        '"strainer"',
+        default="",
+    )
+
+
+class FlushTable(Table):
+    """[kit.flush]: fresh water that pushes the salt water out when the plant is left."""
+
+    at: PortText = key("the port where it enters", '"feed_pump.inlet"')
+    flow: SomeFlow = key("how much of it runs", '"6 L/min"')
+    volumes: Volumes = key("how often the water in the plant is changed", "3", default=3.0)
+
+
+class ConsumerTable(Table):
+    """[kit.consumers.NAME]: what else draws water through the plant's hoses while it runs."""
+
+    at: PortText = key("the port it is drawn from", '"engine.raw_water"')
+    flow: Flow = key("how much at most; 0 where it never runs with the plant", '"40 L/min"')
+
+
+class LimitsTable(Table):
+    """[kit.limits]: what the maker allows; when left out, common practice, no source."""
+
+    suction_vacuum_ok: Vacuum = key(
+        "vacuum at the feed pump without a remark", '"0.10 bar"', default="0.10 bar"
+    )
+    suction_vacuum_max: Vacuum = key("vacuum at most", '"0.25 bar"', default="0.25 bar")
+    npsh_margin: SuctionHead = key("available above required", '"1 m"', default="1 m")
+    npsh_ratio: NpshRatio = key("available for required", "1.3", default=1.3)
+    inlet_pressure_min: FeedLoss = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
+    inlet_pressure_wanted: FeedPressure | None = key(
+        "what the bypass is to be set for: lowest there", '"0.5 bar"', default=None
+    )
+    product_back_pressure_max: FeedLoss = key("at the membrane", '"0.3 bar"', default="0.3 bar")
+    brine_back_pressure_max: FeedLoss = key(
+        "behind the pressure valve: a fail above if given; else a caution, and a fail above "
+        "high_pressure_loss_max of the working pressure",
+        '"0.5 bar"',
+        default="0.5 bar",
+    )
+    high_pressure_loss_max: LossShare = key(
+        "of working pressure, for each hose", '"3 %"', default="3 %"
+    )
+
+
+class AllowancesTable(Table):
+    """[kit.allowances]: room and spare; when left out, common practice, no source."""
+
+    hose_clearance: Clearance = key("hose to anything solid", '"8 mm"', default="10 mm")
+    hose_gap: Clearance = key("hose to hose", '"5 mm"', default="5 mm")
+    box_gap: Clearance = key("module to anything", '"10 mm"', default="10 mm")
+    straight: StraightEnd = key("straight length at each end", '"60 mm"', default="60 mm")
+    end_allowance: EndAllowance = key(
+        "at each end, onto the tail or into the fitting", '"25 mm"', default="25 mm"
+    )
+    slack: Spare = key("spare length", '"3 %"', default="3 %")
+    rounding: Rounding = key("cut lengths go up to a whole one", '"10 mm"', default="10 mm")
+    mounting: Clearance = key(
+        "how far modules may be mounted off their places, along each axis, while ordered lengths "
+        "still hold",
+        '"20 mm"',
+        default="20 mm",
+    )
+    high_pressure_slack: Spare = key("spare length; such hose shortens", '"4 %"', default="4 %")
+
+
+class KitTable(Table):
+    """[kit]: everything that is delivered, without a place yet."""
+
+    name: Text | None = key("the kit's name in the report", '"my kit"', default=None)
+    modules: dict[str, ModuleTable] = key("its boxes", "[kit.modules.feed_pump]", min_length=1)
+    lines: dict[str, LineTable] = key("runs of hose", "[kit.lines.sea_to_pump]", default={})
+    hoses: dict[str, HoseTable] = key("hoses", "[kit.hoses.suction_19]", default={})
+    fittings: dict[str, FittingTable] = key(
+        "fittings ports offer", "[kit.fittings.elbow_13]", default={}
+    )
+    feed_pump: FeedPumpTable | None = key("the feed pump", "[kit.feed_pump]", default=None)
+    high_pressure_pump: HighPressurePumpTable | None = key(
+        "the high-pressure pump", "[kit.high_pressure_pump]", default=None
+    )
+    membrane: MembraneTable | None = key("the membrane", "[kit.membrane]", default=None)
+    resistances: dict[str, ResistanceTable] = key(
+        "losses of modules", "[kit.resistances.prefilters]", default={}
+    )
+    consumers: dict[str, ConsumerTable] = key(
+        "what else draws on its hoses", "[kit.consumers.engine]", default={}
+    )
+    flush: FlushTable | None = key("fresh-water flush", "[kit.flush]", default=None)
+    limits: LimitsTable = key("limits", "[kit.limits]", default=LimitsTable())
+    allowances: AllowancesTable = key(
+        "room and spare", "[kit.allowances]", default=AllowancesTable()
+    )
+
+
+class PlacementTable(Table):
+    """[layout.modules.NAME]: where a module stands."""
+
+    at: ThreePlaces = key(
+        "of the centre of its base: forward, to port, up", '["-1.2 m", "0.3 m", "0.1 m"]'
+    )
+    rotate: ThreeTurns = key(
+        "roll, pitch, yaw about the boat's axes x, then y, then z",
+        '["0 deg", "0 deg", "90 deg"]',
+        default=["0 deg", "0 deg", "0 deg"],
+    )
+
+
+class ChoiceTable(Table):
+    """[layout.lines.NAME]: what this layout says of a line."""
+
+    holes: list[Text] = key(
+        'holes it passes, in order; "a or b" leaves the choice', '["bulkhead"]', default=[]
+    )
+    hose: str = key("another hose than the kit's", '"suction_25"', default="")
+    way: Way | None = key("another way than the kit's", '"along structure"', default=None)
+    reach: Reach | None = key("another reach than the kit's", '"80 mm"', default=None)
+    span: Span | None = key("another span than the kit's", '"300 mm"', default=None)
+    coil: CoilTable | None = key(
+        "another coil than the kit's", '{ turns = 2, diameter = "300 mm" }', default=None
+    )
+
+
+class LayoutTable(Table):
+    """[layout]: where everything stands in one boat."""
+
+    name: Text | None = key("the layout's name in the report", '"my layout"', default=None)
+    pitch: Pitch = key("cell size of the search", '"15 mm"', default="15 mm")
+    modules: dict[str, PlacementTable] = key("places", "[layout.modules.feed_pump]", default={})
+    lines: dict[str, ChoiceTable] = key("choices", "[layout.lines.product]", default={})

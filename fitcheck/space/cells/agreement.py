@@ -1,0 +1,182 @@
+"""How far the lines of sight round a cell agree that it is air.
+
+In the air nearly all of what is met, whichever way one looks, shows its front. Inside a body whose
+faces were scanned in part a few viewpoints may see in and through, but round about there are backs
+and holes. The more of a scan is missing the less two or three fronts prove, so more of the lines
+must agree. Both are averaged over neighbouring cells: bodies are larger than one cell.
+
+A mirror image lets lines into a body whose faces were scanned well, and the scan's own thickness
+lines them with fronts on the inside. Such a front is backed: the outer face lies close behind it,
+seen from its other side. Plywood is backed as well, but not all round; so a backed front is no
+proof.
+
+A body at which no picture was taken leaves no surface at all: lines of sight from where the phone
+was held run through it as through air. Each viewpoint that looks through it is one chance that it
+would have been recorded; so the fewer there are, the more of the looks must meet fronts. And a
+body seen in part has its own backs close round its inside, so a close back weighs more.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter
+
+from fitcheck.geometry.grid import Grid
+from fitcheck.space.cells.sight import (
+    CLEARLY_BACK,
+    Scene,
+    cell_units,
+    directions,
+    first_met,
+    in_parts,
+    side_met,
+)
+from fitcheck.units import Metre, Ratio
+
+#: Ways looked round a cell.
+LOOKS = 64
+#: What is usual in a scan is taken from cells that this many viewpoints saw.
+SURE = 3
+#: Fronts less backs met, of all looks: least in the air, and least of what is usual in a scan.
+NET_FRONTS: Ratio = 0.43
+OF_USUAL: Ratio = 0.7
+#: Where fewer viewpoints saw, the net of fronts must be higher, by the root of how many fewer: the
+#: scatter of a mean falls with the root of the count.
+MANY = 4
+#: Share of viewpoints' lines that must end on fronts: this times the share of the whole scan's
+#: lines that do not, and no more than the second.
+PER_DOUBT: Ratio = 2.5
+AGREEING: Ratio = 0.7
+#: A front with another surface's back this close behind it is backed [m].
+BACKED: Metre = 0.080
+#: A back this close counts WEIGHT times: machinery is half a metre wide, so from its middle its
+#: own faces lie as close (common practice, no source) [m].
+CLOSE: Metre = 0.25
+WEIGHT = 3
+#: Cells asked stand this far apart, and count over this width [m].
+SPACING: Metre = 0.040
+WIDTH: Metre = 0.100
+
+
+def agreed(
+    scene: Scene, good: NDArray[np.int64], eyes: NDArray[np.float64], sign: Ratio
+) -> NDArray[np.bool_]:
+    """Say of every cell that a viewpoint saw whether all lines round it bear that out.
+
+    good : (n, 3); eyes : (m, 3) [m]; sign : from facing_sign, not 0
+    """
+    grid = scene.grid
+    stride = max(1, round(SPACING / grid.pitch))
+    asked = good[(good % stride == 0).all(axis=1)]
+    if len(asked) == 0:
+        asked = good
+    tally = np.zeros((len(asked), 4), dtype=np.int64)
+    ways, scaled = directions(LOOKS), cell_units(grid, eyes)
+    fields = (scene.sight, scene.ends, scene.spanned.reshape(-1))
+    known = (scene.cells, scene.facing, scene.area)
+    reaches = (BACKED / grid.pitch, CLOSE / grid.pitch)
+
+    def work(rows: slice) -> None:
+        _tally(asked[rows], scaled, ways, *fields, *known, sign, *reaches, tally[rows])
+
+    in_parts(work, len(asked))
+    fronts, wrong, lines, net = tally.T
+    doubt = float(wrong.sum() / max(1, lines.sum()))
+    usual = float(np.median(net[fronts >= min(SURE, fronts.max())])) / LOOKS
+    share, around, seen = _averaged(
+        grid, asked, (fronts / np.maximum(lines, 1), net / LOOKS, fronts), good
+    )
+    few = np.sqrt(np.maximum(1.0, min(MANY, len(eyes)) / np.maximum(seen, 1.0)))
+    result: NDArray[np.bool_] = (share >= min(AGREEING, PER_DOUBT * doubt)) & (
+        around >= few * min(NET_FRONTS, OF_USUAL * usual)
+    )
+    return result
+
+
+def _averaged(
+    grid: Grid,
+    asked: NDArray[np.int64],
+    values: tuple[NDArray[Any], ...],
+    good: NDArray[np.int64],
+) -> list[NDArray[np.float64]]:
+    """Means of values of the asked cells over WIDTH round every good cell; -1 without any."""
+    width = 2 * max(1, round(0.5 * WIDTH / grid.pitch)) + 1
+    sums = []
+    for given in (np.ones(len(asked)), *values):
+        field = np.zeros(grid.shape, dtype=np.float32)
+        field[tuple(asked.T)] = given
+        sums.append(uniform_filter(field, width, mode="constant")[tuple(good.T)])
+    heard = sums[0] * width**3 > 0.5
+    return [np.where(heard, part / np.where(heard, sums[0], 1.0), -1.0) for part in sums[1:]]
+
+
+@njit(cache=True, nogil=True)
+def _tally(  # type: ignore[no-untyped-def]
+    cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, close, tally
+):
+    """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs.
+
+    Looks that end on fronts with a back within `thick` cells behind count as neither, backs
+    within `close` cells WEIGHT times.
+    """
+    for row in range(cells.shape[0]):
+        x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
+        for eye in range(eyes.shape[0]):
+            dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
+            far = np.sqrt(dx * dx + dy * dy + dz * dz)
+            if far < 1.0:
+                tally[row, 0] += 1
+                tally[row, 2] += 1
+                continue
+            dx, dy, dz = dx / far, dy / far, dz / far
+            if first_met(x, y, z, dx, dy, dz, far, sight) != -1:
+                continue
+            tally[row, 2] += 1
+            end = first_met(x, y, z, -dx, -dy, -dz, np.inf, ends)
+            if end == -1 or spanned[end]:
+                tally[row, 1] += 1
+                continue
+            side = sign * side_met(end, -dx, -dy, -dz, known, facing, area)
+            tally[row, 0] += side <= 0.0
+            tally[row, 1] += side > CLEARLY_BACK
+        for way in range(ways.shape[0]):
+            dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
+            end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
+            if end != -1 and not spanned[end]:
+                side = sign * side_met(end, dx, dy, dz, known, facing, area)
+                if side > CLEARLY_BACK:
+                    tally[row, 3] -= WEIGHT if _within(end, x, y, z, close, ends) else 1
+                elif side < -CLEARLY_BACK and not _backed(
+                    end, dx, dy, dz, thick, ends, known, facing, area, sign
+                ):
+                    tally[row, 3] += 1
+
+
+@njit(cache=True, nogil=True)
+def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
+    """Whether the middle of a cell lies within a number of cells of a place."""
+    _, columns, layers = ends.shape
+    dx = end // (columns * layers) + 0.5 - x
+    dy, dz = (end // layers) % columns + 0.5 - y, end % layers + 0.5 - z
+    return dx * dx + dy * dy + dz * dz <= reach * reach
+
+
+@njit(cache=True, nogil=True)
+def _backed(end, dx, dy, dz, thick, ends, known, facing, area, sign):  # type: ignore[no-untyped-def]
+    """Whether a line carried on through the cell it ended in meets a back within thick cells."""
+    rows, columns, layers = ends.shape
+    x = end // (columns * layers) + 0.5
+    y, z = (end // layers) % columns + 0.5, end % layers + 0.5
+    for step in range(1, int(2.0 * thick) + 1):
+        i, j, k = int(x + 0.5 * step * dx), int(y + 0.5 * step * dy), int(z + 0.5 * step * dz)
+        if not (0 <= i < rows and 0 <= j < columns and 0 <= k < layers):
+            return False
+        if ends[i, j, k] == 0:
+            flat = (i * columns + j) * layers + k
+            if sign * side_met(flat, dx, dy, dz, known, facing, area) > CLEARLY_BACK:
+                return True
+    return False

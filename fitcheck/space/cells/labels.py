@@ -1,0 +1,239 @@
+"""Every cell free, solid or unseen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from fitcheck.geometry.box import Box
+from fitcheck.geometry.grid import Grid
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN
+from fitcheck.space.cells.agreement import agreed
+from fitcheck.space.cells.openings import Opening, connected, touches_rim, widest_opening
+from fitcheck.space.cells.sight import Scene, among_backs, facing_sign, seen_by
+from fitcheck.units import Metre, Ratio
+
+Cell = tuple[int, int, int]
+
+#: Lines of sight agree on which side of a surface is out, or the side is not asked.
+CLEAR_FACING: Ratio = 0.5
+#: How far from the inside point the seen compartment may begin [m].
+NEAR_START: Metre = 0.25
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Matter:
+    """What stands in the grid, all grid.shape bool.
+
+    surface : cells triangles touch; lid : cells declared lids touch; block : cells of declared
+    solids; allowed : cells inside the crop and off the rim
+    """
+
+    grid: Grid
+    surface: NDArray[np.bool_]
+    lid: NDArray[np.bool_]
+    block: NDArray[np.bool_]
+    allowed: NDArray[np.bool_]
+
+    @property
+    def solid(self) -> NDArray[np.bool_]:
+        """Everything that stops a fill."""
+        return self.surface | self.lid | self.block
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Labelling:
+    """Labels and how they came about.
+
+    opening : widest way out of the compartment, None if it is closed
+    facing  : sign that turns the mesh's normals to the viewer, 0 if they disagree
+    trapped : largest closed pocket that does not hold the inside point [cells]
+    eyes, needed : viewpoints used, and how many had to see a cell
+    """
+
+    label: NDArray[np.uint8]
+    opening: Opening | None
+    facing: Ratio
+    trapped: int
+    eyes: int
+    needed: int
+
+
+def needed_eyes(eyes: int, *, told_apart: bool) -> int:
+    """How many viewpoints must have seen a cell.
+
+    One line of sight may slip in through a missing face and out through another; that two do so
+    is rare where all the lines round a cell must agree as well. Where fronts and backs cannot be
+    told apart they are not asked, and a third viewpoint is.
+    """
+    return min(eyes, 2 if told_apart or eyes < 10 else 3)
+
+
+def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float64]) -> Labelling:
+    """Label an open mesh: free is what enough viewpoints saw, connected to the start cell.
+
+    eyes : (n, 3), n >= 1, none of them in a surface [m]
+    """
+    sign, clear = facing_sign(scene, eyes)
+    sign = sign if clear >= CLEAR_FACING else 0.0
+    clear_cells = ~matter.solid
+    reached = connected(clear_cells, start)
+    opening = None
+    if touches_rim(reached):
+        opening = widest_opening(matter.grid, clear_cells, start)
+    candidates = np.argwhere(reached & matter.allowed)
+    needed = needed_eyes(len(eyes), told_apart=sign != 0.0)
+    good = candidates[seen_by(scene, candidates, eyes, sign, 1)]
+    if sign != 0.0 and len(good):
+        good = good[agreed(scene, good, eyes, sign)]
+    if needed > 1:
+        good = good[seen_by(scene, good, eyes, sign, needed)]
+    seen = _marked(matter.grid, good)
+    if sign != 0.0:
+        seen &= ~_hanging_on(_behind(matter.grid, scene, good, sign), seen)
+    label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
+    label[matter.solid] = SOLID
+    label[_compartment(matter.grid, seen, start)] = FREE
+    return Labelling(
+        label=label, opening=opening, facing=sign, trapped=0, eyes=len(eyes), needed=needed
+    )
+
+
+def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np.bool_]:
+    """The largest run of seen cells that comes near the start cell: it may itself not be seen."""
+    names, count = ndimage.label(seen)
+    reach = max(1, round(NEAR_START / grid.pitch))
+    window = tuple(slice(max(0, at - reach), at + reach + 1) for at in start)
+    near = np.unique(names[window])
+    near = near[near > 0]
+    if len(near) == 0:
+        return np.zeros_like(seen)
+    sizes = np.bincount(names.ravel(), minlength=count + 1)
+    result: NDArray[np.bool_] = names == near[sizes[near].argmax()]
+    return result
+
+
+def _behind(grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:
+    """Cells among backs: every second one along each axis is asked, then all beside those found.
+
+    The inside of a body three cells across holds at least one of those asked first.
+    """
+    first = good[(good % 2 == 0).all(axis=1)]
+    found = _marked(grid, first[among_backs(scene, first, sign)])
+    beside = ndimage.binary_dilation(found, structure=np.ones((3, 3, 3)), iterations=2)
+    again = good[beside[tuple(good.T)]]
+    return _marked(grid, again[among_backs(scene, again, sign)])
+
+
+def _marked(grid: Grid, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
+    mask = np.zeros(grid.shape, dtype=np.bool_)
+    mask[tuple(cells.T)] = True
+    return mask
+
+
+def _hanging_on(mask: NDArray[np.bool_], seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The clusters of a mask that touch anything but seen cells.
+
+    Backs met all round mean the inside of a body, and a body has faces; a few cells in mid-air
+    that happened to look at backs only have seen space on every side.
+    """
+    names, count = ndimage.label(mask, structure=np.ones((3, 3, 3)))
+    touching = ndimage.binary_dilation(~seen, structure=np.ones((3, 3, 3)))
+    kept = np.zeros(count + 1, dtype=np.bool_)
+    kept[np.unique(names[touching & mask])] = True
+    kept[0] = False
+    result: NDArray[np.bool_] = kept[names]
+    return result
+
+
+def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
+    """Label a closed mesh: free is what a fill from the start reaches. None if it runs out.
+
+    Closed pockets the fill does not reach are the inside of bodies and count as solid; what
+    hangs together with the rim of the grid lies outside the compartment and stays unseen.
+    """
+    clear = ~matter.solid
+    reached = connected(clear & matter.allowed, start)
+    rim = clear & ~matter.allowed
+    if (reached & grown_by_one(rim)).any():
+        return None
+    label = np.full(matter.grid.shape, SOLID, dtype=np.uint8)
+    label[_outside(clear, rim)] = UNSEEN
+    trapped = _largest_pocket((label == SOLID) & clear & ~reached)
+    label[reached] = FREE
+    centre = matter.grid.centre(np.array(start))[None]
+    sign, clarity = facing_sign(scene, centre)
+    return Labelling(
+        label=label,
+        opening=None,
+        facing=sign if clarity >= CLEAR_FACING else 0.0,
+        trapped=trapped,
+        eyes=0,
+        needed=0,
+    )
+
+
+def declare_free(
+    label: NDArray[np.uint8], grid: Grid, boxes: tuple[Box, ...], allowed: NDArray[np.bool_]
+) -> int:
+    """Turn unseen cells whose centre lies in a declared box into free ones; returns how many."""
+    turned = 0
+    for box in boxes:
+        chosen = cells_of(grid, box) & (label == UNSEEN) & allowed
+        label[chosen] = FREE
+        turned += int(chosen.sum())
+    return turned
+
+
+def cells_of(grid: Grid, box: Box, *, touched: bool = False) -> NDArray[np.bool_]:
+    """Cells whose centre lies in an upright box, or all it touches. grid.shape bool."""
+    reach = np.array(box.half) + (0.5 * grid.pitch if touched else 0.0) + 1e-6 * grid.pitch
+    mask = np.zeros(grid.shape, dtype=np.bool_)
+    low = (np.array(box.centre) - reach - np.array(grid.origin)) / grid.pitch - 0.5
+    high = (np.array(box.centre) + reach - np.array(grid.origin)) / grid.pitch - 0.5
+    first = np.clip(np.ceil(low), 0, grid.shape).astype(int)
+    last = np.clip(np.floor(high), -1, np.array(grid.shape) - 1).astype(int)
+    mask[tuple(slice(a, b + 1) for a, b in zip(first, last, strict=True))] = True
+    return mask
+
+
+def grown_by_one(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The mask and every cell that shares a face with it."""
+    result = mask.copy()
+    for axis in range(3):
+        ahead, behind = [slice(None)] * 3, [slice(None)] * 3
+        ahead[axis], behind[axis] = slice(1, None), slice(None, -1)
+        result[tuple(ahead)] |= mask[tuple(behind)]
+        result[tuple(behind)] |= mask[tuple(ahead)]
+    return result
+
+
+def within(label: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Cells that lie inside the compartment as far as can be told.
+
+    Something known (free or solid) stands on both sides along two of the three axes at least:
+    a shadow behind a box is inside, the air behind the hull is not.
+    """
+    known = label != UNSEEN
+    votes = np.zeros(label.shape, dtype=np.uint8)
+    for axis in range(3):
+        before = np.logical_or.accumulate(known, axis=axis)
+        after = np.flip(np.logical_or.accumulate(np.flip(known, axis), axis=axis), axis)
+        votes += before & after
+    result: NDArray[np.bool_] = votes >= 2
+    return result
+
+
+def _outside(clear: NDArray[np.bool_], rim: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    names, _ = ndimage.label(clear)
+    touching = np.unique(names[rim])
+    result: NDArray[np.bool_] = np.isin(names, touching[touching > 0])
+    return result
+
+
+def _largest_pocket(mask: NDArray[np.bool_]) -> int:
+    names, count = ndimage.label(mask)
+    return int(np.bincount(names.ravel())[1:].max()) if count else 0

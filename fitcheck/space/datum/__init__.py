@@ -1,0 +1,1 @@
+"""Scale, level and the boat frame from what was measured on board."""

@@ -1,0 +1,290 @@
+"""Which way is up and how high the sea stands: waterline, level points, plumb line or an axis."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.errors import MeshError
+from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.space.datum.least_squares import Fitted, fit
+from fitcheck.space.datum.level_remarks import (
+    datum_findings,
+    mark_findings,
+    other_findings,
+    spread_findings,
+    tilt_findings,
+    unproven_findings,
+)
+from fitcheck.space.datum.picks import PRACTICE, axis_words, pick_of, picked_on_surface, unit
+from fitcheck.units import Metre, Radian, Ratio
+
+Floats = NDArray[np.float64]
+
+#: Height of the sea taken on board with a hose or a rule, and height of one mark of a waterline or
+#: a level line against the others, 19 times of 20; common practice, no source.
+TAKEN: Metre = 0.010
+MARKED: Metre = 0.006
+#: Height of the sea when nothing says it, 19 times of 20.
+UNKNOWN_SEA: Metre = 0.5
+#: A phone's or a headset's own upright axis, one standard deviation; common practice, no source.
+AXIS: Radian = np.radians(0.5)
+#: Tilt (95 %) beyond which level points are not believed, and is remarked on.
+TILT_REFUSED: Radian = np.radians(4.0)
+TILT_REMARKED: Radian = np.radians(2.0)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Level:
+    """The level plane in the mesh's axes, metres.
+
+    up      : (3,) unit vector; height: of the sea along it; middle: (3,) where it is known best
+    spread  : (3, 3) covariance of up, nought along up itself
+    deviation : of the height at `middle`, one standard deviation
+    """
+
+    up: Floats
+    height: Metre
+    middle: Floats
+    spread: Floats
+    deviation: Metre
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+    def slope(self, way: Floats) -> Radian:
+        """Standard deviation of the plane's slope along a level direction."""
+        return math.sqrt(max(float(way @ self.spread @ way), 0.0))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Up:
+    """A direction, its covariance, and the height of the plane it came from, if from one."""
+
+    vector: Floats
+    spread: Floats
+    said: tuple[Finding, ...] = ()
+    taken: tuple[Assumption, ...] = ()
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Plane:
+    up: _Up
+    middle: Floats
+    deviation: Metre
+    fitted: Fitted
+
+
+def find_level(boat: Boat, scale: Metre) -> Level:
+    """By the waterline, else by level points, plumb line or axis and the datum's height.
+
+    Raises MeshError for a waterline or level points near one line.
+    """
+    if boat.waterline:
+        return _by_waterline(boat, scale)
+    up = _upward(boat, scale)
+    if boat.datum is None:
+        inside = scale * np.array(boat.inside)
+        unknown = Assumption(
+            what="the sea surface is as high as the inside point",
+            value="0 m",
+            source="neither boat.datum nor boat.waterline is given",
+            can_flip=True,
+        )
+        return Level(
+            up=up.vector,
+            height=float(up.vector @ inside),
+            middle=inside,
+            spread=up.spread,
+            deviation=UNKNOWN_SEA / COVERAGE,
+            findings=(*up.said, *unproven_findings(boat)),
+            assumptions=(*up.taken, unknown),
+        )
+    point = scale * np.array(boat.datum.point)
+    return Level(
+        up=up.vector,
+        height=float(up.vector @ point) - boat.datum.above_sea,
+        middle=point,
+        spread=up.spread,
+        deviation=float(np.hypot(_pick(boat), TAKEN / COVERAGE)),
+        findings=(*up.said, *unproven_findings(boat)),
+        assumptions=up.taken,
+    )
+
+
+def _pick(boat: Boat) -> Metre:
+    """A mark picked on a drawing is off by the hand, not by how the boat was built."""
+    return picked_on_surface(boat) if boat.origin == "scan" else pick_of(boat)
+
+
+def _by_waterline(boat: Boat, scale: Metre) -> Level:
+    plane = _plane_through(boat, scale * np.array(boat.waterline), "waterline")
+    up = plane.up.vector
+    height = float(up @ plane.middle)
+    findings = plane.up.said + tilt_findings(boat, up)
+    findings += datum_findings(boat, scale, up, height)
+    for name, other in (("level", _by_points), ("plumb", _by_plumb)):
+        found = other(boat, scale)
+        if found is not None:
+            findings += other_findings(
+                name, up, found.vector, _widest(plane.up.spread) + _widest(found.spread)
+            )
+    return Level(
+        up=up,
+        height=height,
+        middle=plane.middle,
+        spread=plane.up.spread,
+        deviation=plane.deviation,
+        findings=findings,
+        assumptions=plane.up.taken,
+    )
+
+
+def _upward(boat: Boat, scale: Metre) -> _Up:
+    """Up without a waterline."""
+    found = _by_points(boat, scale) or _by_plumb(boat, scale)
+    if found is not None:
+        return found
+    if boat.up is None:
+        raise MeshError(
+            boat.mesh,
+            "nothing says which way is up",
+            "give boat.waterline, boat.level, boat.plumb or boat.up",
+        )
+    up = unit(boat.up)
+    error = AXIS if boat.origin == "scan" else 0.0
+    told = f"up = {axis_words(up)} of the mesh"
+    if error:
+        told += f", within {np.degrees(COVERAGE * error):.0f} deg"
+    taken = Assumption(
+        what="the mesh's up axis is vertical with the boat at rest",
+        value=told,
+        source="boat.up in the boat file; six waterline points, level points or a plumb line "
+        "would prove it",
+        can_flip=error > 0.0,
+    )
+    return _Up(vector=up, spread=error**2 * _level_only(up), taken=(taken,))
+
+
+def _by_points(boat: Boat, scale: Metre) -> _Up | None:
+    """Up by points of one height: a laser line, a floor that is level."""
+    if not boat.level:
+        return None
+    return _plane_through(boat, scale * np.array(boat.level), "level").up
+
+
+def _by_plumb(boat: Boat, scale: Metre) -> _Up | None:
+    """Up by a plumb line, from its lower point to its upper one."""
+    if boat.plumb is None:
+        return None
+    low, high = (scale * np.array(end) for end in boat.plumb)
+    up = unit(high - low)
+    length = float(np.linalg.norm(high - low))
+    error = np.sqrt(2.0) * _pick(boat) / length
+    told = Assumption(
+        what="the plumb line hung with the boat at rest and trimmed as she lies",
+        value=f"{1000 * length:.0f} mm long, up within {np.degrees(COVERAGE * error):.1f} deg",
+        source="boat.plumb in the boat file",
+        can_flip=False,
+    )
+    if COVERAGE * error > TILT_REFUSED:
+        raise MeshError(
+            boat.mesh,
+            f"the plumb line is only {1000 * length:.0f} mm long: up could be "
+            f"{np.degrees(COVERAGE * error):.1f} deg off",
+            "pick two points of it farther apart, or level points",
+        )
+    return _Up(vector=up, spread=error**2 * _level_only(up), taken=(told,))
+
+
+# --- planes -----------------------------------------------------------------------------------
+
+
+def _plane_through(boat: Boat, points: Floats, key: str) -> _Plane:
+    """The level plane by weighted least squares of heights over places, outliers set aside."""
+    if len(points) < 3:
+        raise MeshError(
+            boat.mesh, f"{len(points)} points of boat.{key} make no plane", "pick six or more"
+        )
+    sigma = float(np.hypot(_pick(boat), MARKED / COVERAGE)) if boat.origin == "scan" else 0.001
+    fitted, axes = _fitted(boat, points, sigma, key)
+    middle = points[fitted.kept].mean(axis=0)
+    tilts = fitted.spread[1:, 1:]
+    worst = float(np.sqrt(np.linalg.eigvalsh(tilts)[1]))
+    _refuse_a_line(boat, points[fitted.kept], sigma, key)
+    up, taken = _turned_up(boat, axes[2], key)
+    spread = axes[:2].T @ tilts @ axes[:2]
+    said = mark_findings(boat, key, fitted, axes, points)
+    said += spread_findings(key, len(points), COVERAGE * worst, float(TILT_REMARKED))
+    return _Plane(
+        up=_Up(vector=up, spread=spread, said=said, taken=taken),
+        middle=middle,
+        deviation=float(np.sqrt(fitted.spread[0, 0])),
+        fitted=fitted,
+    )
+
+
+def _fitted(boat: Boat, points: Floats, sigma: Metre, key: str) -> tuple[Fitted, Floats]:
+    """Heights over two level axes, the axes turned until the slope is nought; rows of axes."""
+    _, _, axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)
+    _refuse_a_line(boat, points, sigma, key)
+    kept = np.ones(len(points), dtype=np.bool_)
+    fitted = None
+    for _ in range(5):
+        local = (points - points[kept].mean(axis=0)) @ axes.T
+        design = np.column_stack([np.ones(len(points)), local[:, :2]])
+        fitted = fit(design, local[:, 2], np.full(len(points), sigma))
+        kept = fitted.kept
+        slope = fitted.values[1:]
+        normal = unit(axes[2] - slope[0] * axes[0] - slope[1] * axes[1])
+        first = unit(axes[0] - (axes[0] @ normal) * normal)
+        axes = np.stack([first, np.cross(normal, first), normal])
+        if np.abs(slope).max() < 1e-9:
+            break
+    assert fitted is not None
+    return fitted, axes
+
+
+def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
+    spans = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    tilt = COVERAGE * sigma / max(float(spans[1]), 1e-9)
+    if tilt <= TILT_REFUSED:
+        return
+    across = 1000.0 * float(spans[1]) / np.sqrt(len(points))
+    raise MeshError(
+        boat.mesh,
+        f"the {len(points)} points of boat.{key} lie near one line ({across:.0f} mm across it): "
+        f"the level plane could tip by {min(np.degrees(tilt), 90.0):.1f} deg",
+        "pick points on both sides of the boat, and fore and aft",
+    )
+
+
+def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assumption, ...]]:
+    """The plane's normal turned up: by boat.up or the plumb line, else the mesh as it stands."""
+    way = boat.up
+    if way is None and boat.plumb is not None:
+        way = tuple(np.array(boat.plumb[1]) - np.array(boat.plumb[0]))
+    if way is not None:
+        return (normal if normal @ unit(way) >= 0.0 else -normal), ()
+    axis = int(np.abs(normal).argmax())
+    up = normal if normal[axis] >= 0.0 else -normal
+    taken = Assumption(
+        what="the mesh is not upside down",
+        value=f"up = {axis_words(up)} of the mesh",
+        source=f"boat.up is not given, and boat.{key} does not tell up from down ({PRACTICE})",
+        can_flip=True,
+    )
+    return up, (taken,)
+
+
+def _level_only(up: Floats) -> Floats:
+    return np.eye(3) - np.outer(up, up)
+
+
+def _widest(spread: Floats) -> Ratio:
+    """The largest variance of a direction."""
+    return float(np.linalg.eigvalsh(spread)[-1])

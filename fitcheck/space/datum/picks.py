@@ -1,0 +1,50 @@
+"""How well points are picked and lengths taken on board, and a direction in words."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.units import Metre
+
+#: How well a point is picked on a scan, one standard deviation on each axis (measured on
+#: synthetic scans), and on a drawing (common practice, no source).
+PICK: Metre = 0.008
+PICK_DRAWN: Metre = 0.001
+#: A scan whose accuracy was not stated; common practice, no source.
+SCAN_ACCURACY: Metre = 0.020
+#: A drawing is what it is; how far the boat is built off it nobody here can know.
+CAD_ACCURACY: Metre = 0.0
+PRACTICE = "common practice, no source"
+
+
+def pick_of(boat: Boat) -> Metre:
+    """Standard deviation of a picked point on each axis."""
+    return PICK if boat.origin == "scan" else PICK_DRAWN
+
+
+def accuracy_of(boat: Boat) -> Metre:
+    """How far a surface may lie off, 19 times of 20: stated, else as is usual."""
+    usual = SCAN_ACCURACY if boat.origin == "scan" else CAD_ACCURACY
+    return usual if boat.scan_accuracy is None else boat.scan_accuracy
+
+
+def picked_on_surface(boat: Boat) -> Metre:
+    """Standard deviation, along any one line, of a point picked on a surface of the mesh."""
+    return float(np.hypot(pick_of(boat), accuracy_of(boat) / COVERAGE))
+
+
+def unit(vector: NDArray[np.float64] | tuple[float, float, float]) -> NDArray[np.float64]:
+    """The same direction, of length 1."""
+    values = np.asarray(vector, dtype=np.float64)
+    result: NDArray[np.float64] = values / np.linalg.norm(values)
+    return result
+
+
+def axis_words(up: NDArray[np.float64]) -> str:
+    """The mesh axis a direction runs along, or nearly."""
+    axis = int(np.abs(up).argmax())
+    nearly = "" if abs(up[axis]) > 0.9999 else "nearly "
+    return f"{nearly}{'+' if up[axis] > 0 else '-'}{'xyz'[axis]}"

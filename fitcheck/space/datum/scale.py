@@ -1,0 +1,223 @@
+"""The scan's scale from tape measures taken on board, and how sure it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.errors import MeshError
+from fitcheck.model.finding import Assumption, Finding, Remedy, Step
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.space.datum.least_squares import Fitted, fit
+from fitcheck.space.datum.picks import PRACTICE, picked_on_surface
+from fitcheck.units import Metre, Ratio
+
+#: Scale of a scan nobody measured on board, 19 times of 20; common practice, no source.
+UNPROVEN_SCALE: Ratio = 0.02
+#: Nothing is cut or ordered by a scale that is in doubt.
+BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """Metres to a unit of the mesh, and the standard uncertainty as a share of it."""
+
+    value: Metre
+    uncertainty: Ratio
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+
+def find_scale(boat: Boat) -> Scale:
+    """Scale by tape measures, else by the stated unit. Raises MeshError with neither."""
+    if boat.tape_measures:
+        return _taped(boat)
+    if boat.unit is None:
+        raise MeshError(
+            boat.mesh,
+            "its unit is neither stated nor proven",
+            'write boat.unit (say "mm"), or two tape measures taken on board',
+        )
+    unproven = _unproven("no length was taken on board")
+    if boat.origin == "cad":
+        return Scale(value=boat.unit, uncertainty=0.0, findings=(unproven,))
+    taken = Assumption(
+        what=f"the scan's scale is right to {100 * UNPROVEN_SCALE:.0f} %",
+        value=f"{100 * UNPROVEN_SCALE:.0f} %",
+        source=f"no tape measure in the boat file ({PRACTICE})",
+        can_flip=True,
+    )
+    return Scale(
+        value=boat.unit,
+        uncertainty=UNPROVEN_SCALE / COVERAGE,
+        findings=(unproven,),
+        assumptions=(taken,),
+    )
+
+
+def _unproven(why: str) -> Finding:
+    """What keeps a scale from being relied on, and what would prove it."""
+    return Finding(
+        severity="caution",
+        rule="scale-unproven",
+        subject="scale",
+        text=f"The scale of the mesh is not proven: {why}.",
+        source=PRACTICE,
+        bars=BOTH,
+        remedy=Remedy(
+            text="Measure two lengths on board with a tape, in different directions, and write "
+            "them as [[boat.tape]]; for a drawing one that agrees is enough."
+        ),
+    )
+
+
+def _taped(boat: Boat) -> Scale:
+    """Least squares through nought of tape lengths over picked lengths.
+
+    In every length lie the tape's own error and at both ends the pick's and the scan's. A line
+    through nought fits a length picked wrongly as badly as one measured wrongly; either is named.
+    """
+    ends = np.array([(tape.start, tape.end) for tape in boat.tape_measures], dtype=np.float64)
+    picked = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    taped = np.array([tape.length for tape in boat.tape_measures])
+    if boat.unit is None and len(taped) < 2:
+        raise MeshError(
+            boat.mesh,
+            "its unit is not stated and one tape measure is no proof",
+            "take a second tape measure, the longest you can, or write boat.unit",
+        )
+    if (picked <= 0.0).any():
+        raise MeshError(
+            boat.mesh,
+            f"tape measure {int(picked.argmin()) + 1} has both ends at the same point",
+            "pick its two ends again",
+        )
+    within = np.array([tape.within for tape in boat.tape_measures]) / COVERAGE
+    deviation = np.hypot(within, np.sqrt(2.0) * picked_on_surface(boat))
+    fitted = fit(picked[:, None], taped, deviation)
+    value = float(fitted.values[0])
+    return Scale(
+        value=value,
+        uncertainty=float(np.sqrt(fitted.spread[0, 0])) / value,
+        findings=_findings(boat, fitted, picked, taped, deviation),
+    )
+
+
+def _findings(
+    boat: Boat,
+    fitted: Fitted,
+    picked: NDArray[np.float64],
+    taped: NDArray[np.float64],
+    deviation: NDArray[np.float64],
+) -> tuple[Finding, ...]:
+    lone = boat.origin == "scan" and len(taped) < 2
+    found = [_unproven("one tape measure has nothing to agree with")] if lone else []
+    found += [_outlier(number, fitted, picked, taped, deviation) for number in fitted.outliers]
+    value = float(fitted.values[0])
+    if not fitted.outliers and fitted.scatter > 2.0:
+        found.append(_disagreement(fitted, taped))
+    if len(taped) > 1:
+        found.append(_agreement(fitted, taped))
+    if boat.unit is not None and abs(value / boat.unit - 1.0) > 0.002:
+        alone = len(taped) < 2
+        beyond = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / boat.unit
+        doubted = alone and abs(value / boat.unit - 1.0) > beyond
+        found.append(_correction(value / boat.unit, doubted=doubted))
+    return tuple(found)
+
+
+def _outlier(
+    number: int,
+    fitted: Fitted,
+    picked: NDArray[np.float64],
+    taped: NDArray[np.float64],
+    deviation: NDArray[np.float64],
+) -> Finding:
+    """The tape that does not go with the others, and the scale without it and with it."""
+    rest = fitted.kept.copy()
+    rest[number] = False
+    without, whole = (
+        float(picked[rows] / deviation[rows] ** 2 @ taped[rows])
+        / float((picked[rows] / deviation[rows]) @ (picked[rows] / deviation[rows]))
+        for rows in (rest, rest | (np.arange(len(taped)) == number))
+    )
+    off = float(taped[number] - without * picked[number])
+    used = "It is left out" if not fitted.kept[number] else "Too few are left to leave it out"
+    return Finding(
+        severity="caution",
+        rule="tape-disagreement",
+        subject="scale",
+        text=f"The tape measures disagree: number {number + 1} ({taped[number]:.3f} m) is "
+        f"{abs(off) * 1000:.0f} mm {'longer' if off > 0.0 else 'shorter'} than the others make "
+        f"it. Without it the scale is {without:.5g}, with it {whole:.5g}. {used}.",
+        source=f"the tape measures; {PRACTICE}",
+        value=abs(off),
+        limit=float(COVERAGE * deviation[number]),
+        unit="m",
+        remedy=Remedy(text="Measure it again on board and pick its ends again."),
+        bars=() if not fitted.kept[number] else BOTH,
+    )
+
+
+def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
+    worst = int(np.abs(fitted.residual).argmax())
+    off = float(abs(fitted.residual[worst]))
+    return Finding(
+        severity="caution",
+        rule="tape-disagreement",
+        subject="scale",
+        text=f"The tape measures disagree, and no single one is to blame; number {worst + 1} "
+        f"({taped[worst]:.3f} m) is farthest off, {off * 1000:.0f} mm. The scale counts as no "
+        "surer than they agree.",
+        source=f"the tape measures; {PRACTICE}",
+        value=off,
+        limit=off / fitted.scatter * 2.0,
+        unit="m",
+        remedy=Remedy(text="Measure them again on board and pick their ends again; take more."),
+        bars=BOTH,
+    )
+
+
+def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
+    """What each tape is off by, and what the scale is known to."""
+    value = float(fitted.values[0])
+    off = ", ".join(f"{1000 * gap:+.0f}" for gap in -fitted.residual)
+    expanded = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / value
+    return Finding(
+        severity="note",
+        rule="tape-residuals",
+        subject="scale",
+        text=f"{len(taped)} tape measures give the scale within {100 * expanded:.2g} % (95 %); "
+        f"they lie {off} mm off it.",
+        source="least squares with Student's factor (JCGM 100:2008)",
+        value=expanded,
+    )
+
+
+def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
+    """What the tapes say against the unit in the file; the tapes win.
+
+    doubted : one tape stands against the unit, and nothing says which of the two is wrong
+    """
+    far = abs(ratio - 1.0)
+    severity = "fail" if far > 0.10 else "caution" if far > 0.03 else "note"
+    text = f"By the tape measures the mesh is {ratio:.4g} times what its unit says; "
+    text += "the tape measures are used."
+    if doubted:
+        text += " With one tape measure nobody can say which of the two is wrong."
+    words = "Take a second tape measure." if doubted else "Check boat.unit and the tapes' ends."
+    remedy = Remedy(text=words)
+    return Finding(
+        severity=severity,  # type: ignore[arg-type]
+        rule="scale",
+        subject="scale",
+        text=text,
+        source=PRACTICE,
+        value=far,
+        limit=0.10,
+        remedy=remedy if doubted or severity != "note" else None,
+        bars=BOTH if doubted or severity != "note" else (),
+    )

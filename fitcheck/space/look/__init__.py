@@ -1,0 +1,1 @@
+"""A scan looked at on board, before there is a scenario."""

@@ -1,0 +1,243 @@
+"""The space stage: from a scenario's boat to what may be trusted as free."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.errors import ScenarioError
+from fitcheck.geometry.box import as_point
+from fitcheck.geometry.raster import touched_cells
+from fitcheck.model.finding import Finding, Tell, silent
+from fitcheck.model.found.space import FREE, UNSEEN, Lattice, Space
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.scenario import Scenario
+from fitcheck.space import remarks
+from fitcheck.space.blame import Site, blame, stands_in
+from fitcheck.space.boards import on_boards, place_boards, with_boards
+from fitcheck.space.cells.field import distance_field
+from fitcheck.space.cells.labels import (
+    Cell,
+    Labelling,
+    Matter,
+    cells_of,
+    declare_free,
+    label_closed,
+    label_seen,
+    within,
+)
+from fitcheck.space.cells.lattice import lattice_of
+from fitcheck.space.cells.openings import widest_opening
+from fitcheck.space.cells.sight import build_scene
+from fitcheck.space.compartment import (
+    Compartment,
+    bring_aboard,
+    cell_of,
+    check_pitch,
+    fill_grid,
+)
+from fitcheck.space.datum.frame import to_boat
+from fitcheck.space.datum.place import place, place_holes, place_ports, place_volumes
+from fitcheck.space.file_remarks import on_file
+from fitcheck.space.look.bits import loose_bits
+from fitcheck.space.look.rims import spans
+from fitcheck.space.shown import doubted, waver_of
+from fitcheck.units import CubicMetre, Metre
+
+
+def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -> Space:
+    """Read the boat's mesh and say of every cell whether it is free, solid or unseen.
+
+    cell : edge of the cells [m]; the compartment's size decides where it is left out. The pitch of
+    the layout is that of the search for hoses alone and changes nothing of what is known.
+    Raises MeshError for a mesh that cannot be used, ScenarioError with the declaration that leaves
+    nothing free; openings, unseen corners and picks in the wrong place are findings.
+    """
+    boat = scenario.boat
+    compartment = bring_aboard(boat)
+    told = compartment.provenance
+    points = f"{told.points:,} points as " if told.points else ""
+    tell(f"Read {points}{compartment.raw:,} triangles.")
+    name = Path(boat.mesh).name
+    pitch = scenario.layout.pitch
+    check_pitch(compartment, pitch, name)
+    matter = fill_grid(compartment, cell or cell_of(compartment), name)
+    site = Site(boat=boat, compartment=compartment, matter=matter)
+    where = stands_in(compartment.inside, site)
+    if where:
+        raise ScenarioError((blame(scenario, site, where, _usable),))
+    labelling, said, turned = _label(site)
+    tell(f"Labelled {matter.grid.cells:,} cells free, solid or unseen.")
+    if not _left(site, labelling).any():
+        tell("Nothing is free; looking for the declaration that leaves nothing.")
+        raise ScenarioError((blame(scenario, site, "", _usable),))
+    space = _measured(boat, compartment, matter, labelling)
+    tell(
+        f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
+    )
+    waver = waver_of(compartment.surface) if boat.origin == "scan" else None
+    sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)
+    space = replace(space, uncertainty=sure, searched=_searched(space, pitch))
+    said += doubt + on_file(boat, compartment, matter.grid.pitch)
+    said += remarks.on_mesh(compartment, labelling, len(space.bits))
+    said += remarks.on_space(space, matter) + on_boards(space)
+    said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
+    taken = remarks.assumptions(boat, space, labelling, turned, waver)
+    return replace(
+        space,
+        findings=compartment.bearings.findings + said,
+        assumptions=compartment.bearings.assumptions + taken,
+    )
+
+
+def _searched(space: Space, pitch: Metre) -> Lattice | None:
+    """Cells of the pitch hoses are to be searched on, None where the space's own will do."""
+    if abs(pitch - space.grid.pitch) < 1e-9:
+        return None
+    boxes = tuple(volume.box for volume in space.keep_outs + space.solids)
+    return lattice_of(space.grid, space.label, space.triangles, boxes, pitch)
+
+
+def _label(site: Site) -> tuple[Labelling, tuple[Finding, ...], int]:
+    """Labels, what there is to say of them, and how many cells are free by declaration alone."""
+    labelling, said = _looked(site.boat, site.compartment, site.matter)
+    declared = place_volumes(site.compartment.bearings.frame, site.boat.declared_free)
+    boxes = tuple(volume.box for volume in declared)
+    turned = declare_free(labelling.label, site.matter.grid, boxes, site.matter.allowed)
+    return labelling, said, turned
+
+
+def _left(site: Site, labelling: Labelling) -> NDArray[np.bool_]:
+    """Free cells that are in no board and no keep-out, none if the inside point is in a board."""
+    frame, grid = site.compartment.bearings.frame, site.matter.grid
+    boards = place_boards(frame, site.boat.boards, site.compartment.inside)
+    free: NDArray[np.bool_] = with_boards(labelling.label, grid, boards) == FREE
+    inside = np.array([site.compartment.inside])
+    if any(float(board.box.distance(inside)[0]) <= 0.0 for board in boards):
+        free[:] = False
+    for volume in place_volumes(frame, site.boat.keep_outs):
+        free &= ~cells_of(grid, volume.box)
+    return free
+
+
+def _usable(site: Site) -> CubicMetre:
+    """The volume a box or hose may stand in, 0 where the inside point is not in air."""
+    if stands_in(site.compartment.inside, site):
+        return 0.0
+    return float(_left(site, _label(site)[0]).sum()) * site.matter.grid.pitch**3
+
+
+def _looked(
+    boat: Boat, compartment: Compartment, matter: Matter
+) -> tuple[Labelling, tuple[Finding, ...]]:
+    """Label by what the mesh allows: a fill when it is drawn and closed, else by sight."""
+    start = _cell(compartment, matter)
+    scene = build_scene(
+        matter.grid,
+        compartment.surface,
+        matter.block,
+        matter.lid,
+        _spanned(boat, compartment, matter),
+    )
+    said: tuple[Finding, ...] = ()
+    eyes, blind = _open_eyes(compartment, matter)
+    if boat.origin == "cad":
+        closed = label_closed(matter, scene, start)
+        if closed is not None:
+            return closed, remarks.on_pocket(closed, matter, compartment.inside)
+        opening = widest_opening(matter.grid, ~matter.solid, start)
+        said = remarks.on_leak(opening, judged_by_sight=len(eyes) > 0)
+    given = len(eyes) + len(blind)
+    if len(eyes) == 0:
+        eyes = np.array([compartment.inside])
+    seen = label_seen(matter, scene, start, eyes)
+    return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
+
+
+def _spanned(boat: Boat, compartment: Compartment, matter: Matter) -> NDArray[np.bool_]:
+    """Cells of the holes in a scan, those left open that a viewpoint or the inside stands in."""
+    mask = np.zeros(matter.grid.shape, dtype=np.bool_)
+    if boat.origin != "scan" or compartment.provenance.points:
+        return mask
+    stands = matter.grid.centre(
+        matter.grid.index(np.vstack([compartment.eyes, compartment.inside]))
+    )
+    for fan in spans(compartment.surface):
+        reach = 2.0 * matter.grid.pitch
+        low, high = fan.min(axis=(0, 1)) - reach, fan.max(axis=(0, 1)) + reach
+        near = stands[((stands > low) & (stands < high)).all(axis=1)]
+        cells = touched_cells(fan, matter.grid)
+        if len(near) and cells[tuple(matter.grid.index(near).T)].any():
+            continue
+        mask |= cells
+    return mask
+
+
+def _cell(compartment: Compartment, matter: Matter) -> Cell:
+    """The inside point's cell."""
+    index = matter.grid.index(np.array(compartment.inside))
+    return int(index[0]), int(index[1]), int(index[2])
+
+
+def _open_eyes(
+    compartment: Compartment, matter: Matter
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The viewpoints that stand in the open, and those in a surface or a declared solid."""
+    eyes = compartment.eyes
+    index = matter.grid.index(eyes)
+    blind = (matter.surface | matter.block)[tuple(index.T)]
+    return eyes[~blind], eyes[blind]
+
+
+def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: Labelling) -> Space:
+    """The Space, findings and assumptions left out."""
+    frame = compartment.bearings.frame
+    surface = compartment.surface
+    if labelling.facing < 0.0:
+        surface = surface[:, ::-1]
+    triangles = np.ascontiguousarray(np.concatenate([surface, compartment.lids]))
+    keep_outs = place_volumes(frame, boat.keep_outs)
+    boards = place_boards(frame, boat.boards, compartment.inside)
+    solids = place_volumes(frame, boat.solids) + boards
+    label = with_boards(labelling.label, matter.grid, boards)
+    outside = (label == UNSEEN) & ~within(label)
+    if boat.origin == "cad" and labelling.needed == 0:
+        outside = label == UNSEEN
+    return Space(
+        frame=frame,
+        grid=matter.grid,
+        triangles=triangles,
+        label=label,
+        distance=distance_field(
+            matter.grid,
+            triangles,
+            matter.surface | matter.lid,
+            label,
+            tuple(volume.box for volume in keep_outs + solids),
+        ),
+        inside=compartment.inside,
+        flotation=(0.0, 0.0, 0.0) if boat.flotation is None else place(frame, boat.flotation),
+        viewpoints=tuple(as_point(eye) for eye in compartment.eyes),
+        ports=place_ports(frame, boat),
+        holes=place_holes(frame, boat),
+        keep_outs=keep_outs,
+        solids=solids,
+        declared_free=place_volumes(frame, boat.declared_free),
+        hatch=(
+            ()
+            if boat.hatch is None
+            else tuple(as_point(p) for p in to_boat(frame, np.array(boat.hatch.corners)))
+        ),
+        uncertainty=replace(compartment.bearings.uncertainty, cell=matter.grid.pitch),
+        raw_triangles=compartment.raw,
+        dropped=compartment.dropped,
+        findings=(),
+        assumptions=(),
+        unseen_outside=float(outside.sum()) * matter.grid.pitch**3,
+        # Squares that stand for points hang together with nothing.
+        bits=() if compartment.provenance.points else loose_bits(compartment.surface),
+        lid_triangles=len(compartment.lids),
+    )

@@ -1,0 +1,1 @@
+"""Pictures without a window, each with a guard round it."""
