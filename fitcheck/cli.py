@@ -140,6 +140,16 @@ def _parser() -> argparse.ArgumentParser:
     _out_option(scan, "fitcheck-out/ and the mesh's name")
     scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
 
+    apply = _command(
+        commands, "apply", _apply, "write a remedy of a result into new files beside yours"
+    )
+    apply.add_argument(
+        "result", metavar="RESULT", type=Path, help="folder that check wrote, or its result.json"
+    )
+    apply.add_argument(
+        "number", metavar="N", type=int, nargs="?", help="number of the remedy; none: list them"
+    )
+
     files = _command(
         commands, "files", _files, "say whether the files of a folder are one whole set"
     )
@@ -392,6 +402,25 @@ def _scan(options: argparse.Namespace) -> int:
     print("Files: " + ", ".join(str(file) for file in files))
     print(f"Next: fill in what is marked, then: fitcheck check {files[0]}")
     return PASSED if usable(look) else FAILED
+
+
+def _apply(options: argparse.Namespace) -> int:
+    """Write one remedy; files that have changed since the result was written are refused."""
+    from fitcheck.report import applicable
+    from fitcheck.scenario import save_applied
+
+    found = applicable(options.result)
+    if options.number is None:
+        for number, remedy in enumerate(found.remedies, 1):
+            print(f"{number}  {remedy.text}")
+        return PASSED
+    if not 1 <= options.number <= len(found.remedies):
+        named = f"1 to {len(found.remedies)}" if found.remedies else "none that names keys"
+        raise FitcheckError(f"{options.result}: no remedy {options.number}; it holds {named}")
+    changes = found.remedies[options.number - 1].changes
+    written = save_applied(found.scenario, [(one.file, one.key, one.value) for one in changes])
+    print(f"{written}: written; check it: fitcheck check {written}")
+    return PASSED
 
 
 def _files(options: argparse.Namespace) -> int:

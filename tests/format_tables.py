@@ -13,10 +13,10 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
+from fitcheck.scenario.keys import emit
 from fitcheck.scenario.schema import boat_schema, kit_schema, other_schema
 from fitcheck.scenario.schema.quantities import Quantity
 from fitcheck.scenario.schema.table import Table, keys_of
-from tests.apply_changes import emit
 
 GUIDE = Path(__file__).resolve().parent.parent / "scenarios" / "FORMAT.md"
 _RANGES = re.compile(r"<!-- ranges -->\n.*?<!-- end -->", re.DOTALL)

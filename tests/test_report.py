@@ -25,9 +25,9 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.kit import DUTIES
 from fitcheck.model.result import Result
 from fitcheck.report import document, print_summary, write_all
-from fitcheck.report.data import as_data, as_json
 from fitcheck.report.document.page import three_js
 from fitcheck.report.numbers import hose_sheet, hose_table, order_sheet
+from fitcheck.report.results.data import as_data, as_json
 from fitcheck.report.scene.bodies import scene_glb, thinned, welded
 from fitcheck.report.scene.gltf import linear
 from fitcheck.report.scene.tube import centre_line, tube

@@ -13,9 +13,9 @@ import pytest
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.report import scan_rows
 from fitcheck.scenario import read_scenario
+from fitcheck.scenario.keys import set_key
 from fitcheck.space import scan, survey
 from tests import specimens
-from tests.apply_changes import set_key
 from tests.scenario_texts import faults_of
 
 ROOM = specimens.room()
@@ -161,7 +161,7 @@ def test_scan_writes_a_boat_file_that_check_can_use(
         "boat.ports.tank.direction": "up",
     }
     for key, value in filled.items():
-        text = set_key(text, key, value)
+        text = set_key(text, tuple(key.split(".")), value)
     ends = [("0 -0.75 0", "0 0.75 0", "1.5 m"), ("-1 0 0", "1 0 0", "2 m")]
     for start, end, length in ends:
         text = text.replace('"FILL IN: one end"', f'"picked {start}"', 1)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.scenario import read_scenario, starter
-from tests.apply_changes import set_key
+from fitcheck.scenario.keys import set_key
 from tests.scenario_texts import faults_of
 
 
@@ -74,7 +74,7 @@ def test_filled_in_it_is_a_whole_scenario(tmp_path: Path) -> None:
     path = written(tmp_path)
     text = path.read_text("utf-8")
     for key, value in FILLED.items():
-        text = set_key(text, key, value)
+        text = set_key(text, tuple(key.split(".")), value)
     for number in range(2):
         text = text.replace('"FILL IN: one end"', f'"picked {number} 0 0"', 1)
         text = text.replace('"FILL IN: the other end"', f'"picked {number} 1 0"', 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fitcheck.model.finding import SEVERITIES, Assumption, Finding
+from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.order import Order
@@ -40,6 +40,20 @@ class Result:
         stages = (self.space, self.fit, self.routes, self.hydraulics, self.order)
         every = [finding for stage in stages for finding in stage.findings]
         return tuple(sorted(every, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """Remedies that name keys to write, each once, in the order of the findings.
+
+        A remedy is called by its place here, from 1.
+        """
+        every = [
+            remedy
+            for row in self.findings
+            if row.remedy is not None
+            for remedy in (row.remedy, *row.alternatives)
+        ]
+        return tuple(dict.fromkeys(remedy for remedy in every if remedy.changes))
 
     @property
     def assumptions(self) -> tuple[Assumption, ...]:

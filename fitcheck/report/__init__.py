@@ -8,6 +8,7 @@ from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.deviation_files import print_deviation, write_deviation
 from fitcheck.report.files import file_sets
+from fitcheck.report.results.applicable import applicable
 from fitcheck.report.scan_files import write_scan
 from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.words.compare_terminal import print_comparison
@@ -17,6 +18,7 @@ from fitcheck.report.words.terminal import print_summary
 from fitcheck.report.write import write_all, write_undrawn
 
 __all__ = [
+    "applicable",
     "file_sets",
     "print_comparison",
     "print_deviation",

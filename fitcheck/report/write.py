@@ -8,9 +8,9 @@ from fitcheck.errors import drawing_fault
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.result import Result
 from fitcheck.report import numbers
-from fitcheck.report.data import as_json
 from fitcheck.report.document.page import page_html
 from fitcheck.report.files import replace_all
+from fitcheck.report.results.data import as_json
 from fitcheck.report.scene.bodies import scene_glb
 from fitcheck.report.scene.ply import as_ply
 from fitcheck.report.tables import as_csv

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from tests.apply_changes import emit
+from fitcheck.scenario.keys import emit
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 Tree = dict[str, Any]

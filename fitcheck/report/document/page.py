@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from importlib.resources import files
 from io import BytesIO
@@ -32,6 +32,7 @@ from fitcheck.report.words.words import (
     npsh_words,
     place_words,
     proof_words,
+    remedy_number,
     suction_verdict,
     suction_words,
     toml_value,
@@ -298,16 +299,22 @@ def _findings(result: Result, system: System) -> str:
     nodes = _nodes(result)
     urgent = [row for row in result.findings if row.severity != "note"]
     notes = [row for row in result.findings if row.severity == "note"]
-    told = _finding_list(urgent, nodes, system) if urgent else f"<p>{_NO_FINDINGS}</p>"
+    told = (
+        _finding_list(urgent, nodes, system, result.remedies)
+        if urgent
+        else f"<p>{_NO_FINDINGS}</p>"
+    )
     if not notes:
         return told
     summary = f"{len(notes)} note{'' if len(notes) == 1 else 's'}"
-    listed = _finding_list(notes, nodes, system)
+    listed = _finding_list(notes, nodes, system, result.remedies)
     return f"{told}\n<details><summary>{summary}</summary>{listed}</details>"
 
 
-def _finding_list(findings: list[Finding], nodes: dict[str, str], system: System) -> str:
-    rows = "".join(_finding(finding, nodes, system) for finding in findings)
+def _finding_list(
+    findings: list[Finding], nodes: dict[str, str], system: System, remedies: Sequence[Remedy]
+) -> str:
+    rows = "".join(_finding(finding, nodes, system, remedies) for finding in findings)
     return f'<ol class="findings">\n{rows}</ol>'
 
 
@@ -317,7 +324,9 @@ def _nodes(result: Result) -> dict[str, str]:
     return hoses | {module.name: f"module:{module.name}" for module in result.fit.modules}
 
 
-def _finding(finding: Finding, nodes: dict[str, str], system: System) -> str:
+def _finding(
+    finding: Finding, nodes: dict[str, str], system: System, remedies: Sequence[Remedy]
+) -> str:
     look = SEVERITY_LOOKS[finding.severity]
     place = "" if finding.place is None else " ".join(f"{value:.4f}" for value in finding.place)
     said = _attribute("said", f"{_capital(look.word)}: {finding.text}")
@@ -334,8 +343,8 @@ def _finding(finding: Finding, nodes: dict[str, str], system: System) -> str:
         f'<p><span class="word">{_capital(look.word)}</span>, '
         f"<span data-pick>{_text(finding.subject)}</span>: {_text(finding.text)}</p>"
         f'<p class="more">{_text(told)}.</p>'
-        f"{_remedy(finding.remedy) if finding.remedy else ''}"
-        f"{''.join(_remedy(row, 'Or') for row in finding.alternatives)}</li>\n"
+        f"{_remedy(finding.remedy, remedies, 'Remedy') if finding.remedy else ''}"
+        f"{''.join(_remedy(row, remedies, 'Or') for row in finding.alternatives)}</li>\n"
     )
 
 
@@ -343,13 +352,13 @@ def _attribute(name: str, value: str) -> str:
     return f' data-{name}="{_text(value)}"' if value else ""
 
 
-def _remedy(remedy: Remedy, word: str = "Remedy") -> str:
+def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str) -> str:
     lines = [
         f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
         for change in remedy.changes
     ]
     code = f"<pre><code>{escape(chr(10).join(lines))}</code></pre>" if lines else ""
-    head = f"{word}{proof_words(remedy)}"
+    head = f"{word}{remedy_number(remedy, remedies)}{proof_words(remedy)}"
     return f'<div class="remedy"><strong>{head}:</strong> {_text(remedy.text)}{code}</div>'
 
 

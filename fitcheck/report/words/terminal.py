@@ -24,6 +24,7 @@ from fitcheck.report.words.words import (
     npsh_words,
     place_words,
     proof_words,
+    remedy_number,
     suction_words,
     toml_value,
     yes_or_not_yet,
@@ -42,7 +43,7 @@ def print_summary(
     console: Console | None = None,
 ) -> None:
     """Print what was found, the worst first, and where the files are; 80 columns suffice."""
-    page = _Page(console or Console(highlight=False), units)
+    page = _Page(console or Console(highlight=False), units, result.remedies)
     page.verdict(result)
     page.findings(row for row in result.findings if row.severity != "note")
     page.holds(result)
@@ -54,13 +55,14 @@ def print_summary(
     page.notes([row for row in result.findings if row.severity == "note"])
     page.cautions()
     page.files(files)
+    page.how_to_apply(files)
 
 
 class _Page:
     """Prints one part after the other on a console, in one system of units."""
 
-    def __init__(self, console: Console, system: System) -> None:
-        self._console, self._system = console, system
+    def __init__(self, console: Console, system: System, remedies: Sequence[Remedy]) -> None:
+        self._console, self._system, self._remedies = console, system, remedies
 
     def _print(self, text: Text | Grid | Padding) -> None:
         self._console.print(text, highlight=False, markup=False, emoji=False)
@@ -101,8 +103,18 @@ class _Page:
         if finding.place is not None:
             lines.append(f"where: {place_words(finding, self._system)}")
         if finding.remedy is not None:
-            lines += _remedy_lines(finding.remedy)
-            lines += [f"or: {plain(other.text)}" for other in finding.alternatives]
+            lines += self._remedy_lines(finding.remedy, "remedy")
+            for other in finding.alternatives:
+                lines += self._remedy_lines(other, "or")
+        return lines
+
+    def _remedy_lines(self, remedy: Remedy, word: str) -> list[str]:
+        number = remedy_number(remedy, self._remedies)
+        lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.text)}"]
+        for change in remedy.changes:
+            lines.append(
+                f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
+            )
         return lines
 
     def holds(self, result: Result) -> None:
@@ -170,11 +182,12 @@ class _Page:
         for file in files:
             self._print(Padding(Text(os.path.relpath(file, folder)), (0, 0, 0, 2)))
 
-
-def _remedy_lines(remedy: Remedy) -> list[str]:
-    lines = [f"remedy{proof_words(remedy)}: {plain(remedy.text)}"]
-    for change in remedy.changes:
-        lines.append(
-            f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
-        )
-    return lines
+    def how_to_apply(self, files: Sequence[Path]) -> None:
+        """The command that writes a remedy into files."""
+        if files and self._remedies:
+            self._print(
+                Text(
+                    f"fitcheck apply {files[0].parent} 1 writes remedy 1 into new files beside "
+                    "yours."
+                )
+            )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
@@ -151,6 +151,11 @@ def amount_words(finding: Finding, system: System) -> str:
     if finding.limit is None:
         return found
     return f"{found}, limit {show(finding.limit, kind, system)}"
+
+
+def remedy_number(remedy: Remedy, among: Sequence[Remedy]) -> str:
+    """The number by which a remedy is applied, with a blank before it; "" if it names no key."""
+    return f" {among.index(remedy) + 1}" if remedy in among else ""
 
 
 def proof_words(remedy: Remedy) -> str:

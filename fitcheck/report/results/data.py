@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from fitcheck import __version__
-from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
@@ -34,7 +33,8 @@ def as_data(result: Result) -> Json:
         "scenario": result.scenario.name,
         "verdict": result.verdict,
         "holds": {name: _hold(hold) for name, hold in holds.items()},
-        "findings": [_finding(finding) for finding in result.findings],
+        "findings": [asdict(finding) for finding in result.findings],
+        "remedies": [asdict(remedy) for remedy in result.remedies],
         "assumptions": [asdict(row) for row in result.assumptions],
         "space": _space(result),
         "allowances": asdict(result.scenario.kit.allowances),
@@ -52,10 +52,6 @@ def _hold(hold: Hold) -> Json:
         {"rule": row.rule, "subject": row.subject, "text": row.text} for row in hold.reasons
     ]
     return {"safe": hold.safe, "because": hold.because, "reasons": reasons}
-
-
-def _finding(finding: Finding) -> Json:
-    return asdict(finding)
 
 
 def _space(result: Result) -> Json:

@@ -1,0 +1,1 @@
+"""A result as data: written, and read back."""
