@@ -45,6 +45,8 @@ from tests.routing_specimens import routed as stage
 X = (1.0, 0.0, 0.0)
 LOW, HIGH = (-0.7, -0.1, 0.5), (-0.5, 0.1, 0.7)
 LEAD = 0.060
+#: Corners and face centres of a cube of half edge one.
+CUBE = [*product((1.0, -1.0), repeat=3), *map(tuple, np.vstack([np.eye(3), -np.eye(3)]))]
 
 
 def one_module(
@@ -68,10 +70,9 @@ def stepped(where: Ground, length: float) -> float:
 def longest(where: Ground, t: float) -> float:
     """The longest direct curve with the module at a corner or face centre of a cube."""
     job = where.jobs[0]
-    shifts = [np.array(corner) for corner in product((t, -t), repeat=3)]
-    shifts += [sign * t * row for row in np.eye(3) for sign in (1, -1)]
     lengths = []
-    for shift in shifts:
+    for way in CUBE:
+        shift = t * np.array(way)
         curve = direct_curve(
             job.start.tip + shift, job.start.way, job.end.tip, -job.end.way, RADIUS
         )
@@ -132,14 +133,26 @@ def bent_run() -> tuple[Ground, float, float]:
 def test_wherever_in_the_cube_the_module_stands(share: tuple[float, float, float]) -> None:
     where, length, wander = bent_run()
     assert wander > 0.0
-    shift = wander * np.array(share)
+    assert shortest(where, wander * np.array(share)) <= length + 1e-6
+
+
+def shortest(where: Ground, shift: np.ndarray) -> float:
+    """The shortest way found with the module moved and everything gathered and searched anew."""
     low, high = (tuple(np.array(corner) + shift) for corner in (LOW, HIGH))
     obstacles = gather(where.space, fit_of(*modules_of(("pump", low, high))))
     job = where.jobs[0]
     moved = replace(job, start=replace(job.start, at=job.start.at + shift))
     found = route_line(obstacles, moved, ())
     assert isinstance(found, Routed), found.reason
-    assert found.curve.length <= length + 1e-6
+    return found.curve.length
+
+
+def test_a_long_hose_stands_where_a_search_from_scratch_finds_a_way() -> None:
+    body = ((-0.3, -0.3, 0.2), (-0.1, 0.1, 0.9))
+    where = one_module((0.3, -0.1, 0.4), (0.0, 1.0, 0.0), bodies=[body])
+    length, step = where.route().curve.length + 0.3, 0.015
+    assert max(shortest(where, step * np.array(way)) for way in CUBE) <= length
+    assert stepped(where, length) >= step
 
 
 def test_a_wall_near_the_port_ends_it_however_long_the_hose() -> None:

@@ -381,8 +381,12 @@ class _Shaken:
             return None
         ways = {"leaves": leaves, "arrives": arrives}
         task = Task(world=moved.whole(), radius=curve.radius, need=need, **ways)
-        shape = settled(task, seeds[1], False, limit)
-        return shape.length if shape and shape.length <= limit else None
+        # from one seed alone the search may end in a dead end that no length leads out of
+        for seed, far in ((seeds[1], False), (seeds[2], True), (seeds[1], True)):
+            shape = settled(task, seed, far, limit) if seed is not None else None
+            if shape and shape.length <= limit:
+                return shape.length
+        return None
 
 
 def _direct(
