@@ -22,6 +22,7 @@ from fitcheck.routing.lay.line import Routed, route_line
 from tests import specimens
 from tests.bench.planted import single
 from tests.bench.problem import ready
+from tests.laid import between
 from tests.routing_specimens import (
     CLEARANCE,
     NEED,
@@ -128,6 +129,15 @@ def test_a_turned_and_moved_compartment_gives_the_same_length() -> None:
 def test_the_same_problem_gives_the_same_curve() -> None:
     one, two = only(past_a_block()), only(past_a_block())
     assert (one.path == two.path).all()
+
+
+def test_a_needless_corner_is_taken_out() -> None:
+    """Over out of the port, round the edge of the block, in at the other port: three bends."""
+    block = ((-0.1, -0.1, 0.4), (0.3, 0.5, 1.1))
+    where = between(
+        (-0.5, 0.1, 0.5), (0.0, 0.0, 1.0), (0.6, -0.2, 0.7), (-1.0, 0.0, 0.0), bodies=[block]
+    )
+    assert len(where.route().curve.angle) == 3
 
 
 # --- exact answers ----------------------------------------------------------------------------

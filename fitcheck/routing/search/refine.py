@@ -1,4 +1,5 @@
-"""From seeds to the shortest feasible curve near them: settled, corners out, corners in, polished.
+"""From seeds to the shortest feasible curve near them: settled, corners out, corners in, polished,
+corners out again.
 
 Only curves proven clear are ever kept, so the last one kept is always feasible. The polish is
 random with a seeded generator: the same problem gives the same answer.
@@ -30,6 +31,8 @@ HARDLY = 0.02
 WORTH_TWO = 0.3
 #: A gain in length worth another corner, and a loss worth one less [m].
 GAIN, LOSS = 2e-4, 5e-5
+#: What a curve just settled may be longer by than a polished one to be worth a polish [m].
+UNPOLISHED = 1e-3
 #: A leg at a port may stray from its axis by this much of its length, which is rounding.
 ASKEW = 1e-7
 #: Longer than any hose [m].
@@ -168,7 +171,34 @@ def split(corners: NDArray[np.float64], at: int, radius: Metre) -> NDArray[np.fl
 
 
 def polished(task: Task, shape: Shape) -> Shape:
-    """The same curve with what the settling left of spare taken up."""
+    """The same curve with what the settling left of spare taken up, and needless corners out.
+
+    Corners that were put in one after the other often do with one less once all of them lie well.
+    """
+    shape = _tightened(task, shape)
+    at = 2
+    while at < len(shape.corners) - 2:
+        trial = _without(task, shape, at)
+        if trial:
+            shape, at = trial, 2
+        else:
+            at += 1
+    return shape
+
+
+def _without(task: Task, shape: Shape, at: int) -> Shape | None:
+    """A polished curve with a corner less, None if that is longer."""
+    seed = np.delete(shape.corners, at, axis=0)
+    for far in (False, True):
+        trial = settled(task, seed, far, shape.length + UNPOLISHED)
+        trial = trial and _tightened(task, trial)
+        if trial and trial.length < shape.length + LOSS:
+            return trial
+    return None
+
+
+def _tightened(task: Task, shape: Shape) -> Shape:
+    """The same corners moved by little until the curve is as short as they make it."""
     count = len(shape.corners)
     if count < 4:
         return shape
