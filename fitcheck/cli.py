@@ -315,7 +315,8 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 
 def _view(options: argparse.Namespace) -> int:
-    from fitcheck.pipeline import Tryout, run
+    from fitcheck.opened import opened
+    from fitcheck.pipeline import Tryout
     from fitcheck.view import drawn, probe, show, why_no_window
 
     if options.picture is not None:
@@ -329,7 +330,7 @@ def _view(options: argparse.Namespace) -> int:
         tryout = Tryout(options.scenario, tell)
         show(tryout.result, tryout.reread, options.units, tryout)
         return FAILED if tryout.result.verdict == "fail" else PASSED
-    result = run(options.scenario, tell)
+    result = opened(options.scenario, tell)
     picture, _ = drawn(result, options.units, tell)
     if picture is None:
         return BAD_INPUT
@@ -340,10 +341,10 @@ def _view(options: argparse.Namespace) -> int:
 
 def _explain(options: argparse.Namespace) -> int:
     from fitcheck.hydraulics import explain_line
-    from fitcheck.pipeline import run
+    from fitcheck.opened import opened
     from fitcheck.report import print_explanation
 
-    result = run(options.scenario, Progress())
+    result = opened(options.scenario, Progress())
     explanation = explain_line(
         result.scenario, result.space, result.routes, options.line, options.state
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fitcheck.fit import check_fit, stands_lower
 from fitcheck.hydraulics import solve_water
+from fitcheck.kept import keep_result
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
@@ -27,9 +28,14 @@ def run(file: Path, tell: Tell = silent) -> Result:
     Raises ScenarioError or MeshError for bad input, ConvergenceError if the numbers fail;
     a box that does not fit, a hose without a way and a starved pump are results.
     """
-    scenario = read_scenario(file)
-    space = survey(scenario, tell)
-    return _checked(scenario, space, tell, Recall())
+    return run_read(read_scenario(file), tell)
+
+
+def run_read(scenario: Scenario, tell: Tell = silent) -> Result:
+    """Check a scenario that was read already; the result is kept from run to run."""
+    result = _checked(scenario, survey(scenario, tell), tell, Recall())
+    keep_result(result)
+    return result
 
 
 def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Result:

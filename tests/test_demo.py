@@ -15,12 +15,15 @@ from pathlib import Path
 
 import pytest
 
+from fitcheck.kept.codec import packed, unpacked
 from fitcheck.model.result import Result
 from fitcheck.pipeline import run
 from fitcheck.report import write_all
+from fitcheck.report.results.data import as_json
 from tests.apply_changes import apply_changes
 from tests.route_checker import Json, check
 from tests.second_boat import write_locker
+from tests.test_kept import same
 
 ROOT = Path(__file__).resolve().parent.parent
 Copy = Callable[[], Path]
@@ -105,6 +108,13 @@ def test_the_scan_agrees_with_the_drawing(demo: Done, drawn: Done) -> None:
     for scanned, true in zip(demo.result.space.ports, drawn.result.space.ports, strict=True):
         assert scanned.at == pytest.approx(true.at, abs=0.010)
     assert demo.result.space.free_volume < drawn.result.space.free_volume
+
+
+def test_every_result_comes_back_as_it_was_kept(demo: Done, drawn: Done, room: Done) -> None:
+    for done in (demo, drawn, room):
+        again = unpacked(packed(done.result))
+        assert same(again, done.result)
+        assert as_json(again) == as_json(done.result)
 
 
 def test_captured_room_routes_every_hose(room: Done) -> None:

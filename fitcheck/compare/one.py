@@ -12,7 +12,7 @@ from fitcheck.errors import ConvergenceError, FitcheckError, in_words
 from fitcheck.model.finding import Tell
 from fitcheck.model.found.comparison import Candidate, Stopped
 from fitcheck.model.result import Result
-from fitcheck.pipeline import run
+from fitcheck.opened import opened
 from fitcheck.report.write import write_all, write_undrawn
 from fitcheck.units import System
 from fitcheck.view import drawn
@@ -44,7 +44,7 @@ def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidat
 
 
 def _settled(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:
-    result = run(job.file, tell)
+    result = opened(job.file, tell)
     found = Candidate(
         file=str(job.file),
         name=result.scenario.name,

@@ -1,0 +1,89 @@
+"""What was worked out before, in the user's cache folder, under a key of all it depends on.
+
+FITCHECK_CACHE names another folder, or "off". No more than LIMIT is kept; what was not used for
+longest goes first. Whatever goes wrong here costs time only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterable
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+
+from fitcheck.errors import FitcheckError
+from fitcheck.writing import write_one
+
+#: Room taken at most [byte]: some fifty results of the demo's size.
+LIMIT = 500_000_000
+#: What turns keeping off.
+OFF = "off"
+
+
+def key_of(kind: str, parts: Iterable[str]) -> str:
+    """The key of something worked out from these parts by the program as it is now."""
+    digest = hashlib.sha256(_program().encode())
+    for part in (kind, *parts):
+        digest.update(len(part.encode()).to_bytes(8, "big") + part.encode())
+    return f"{kind}-{digest.hexdigest()}"
+
+
+def kept(key: str) -> bytes | None:
+    """What was kept under that key, None if nothing is."""
+    folder = _folder()
+    if folder is None:
+        return None
+    try:
+        content = (folder / key).read_bytes()
+        os.utime(folder / key)
+    except OSError:
+        return None
+    return content
+
+
+def keep(key: str, content: bytes) -> None:
+    """Keep something under a key, and drop what was not used for longest beyond the limit."""
+    folder = _folder()
+    if folder is None or len(content) > LIMIT:
+        return
+    with suppress(FitcheckError, OSError):
+        write_one(folder / key, content)
+        _shrink(folder)
+
+
+def _shrink(folder: Path) -> None:
+    rows = []
+    for path in folder.iterdir():
+        with suppress(OSError):
+            rows.append((path.stat().st_mtime, path.stat().st_size, path))
+    total = sum(size for _, size, _ in rows)
+    for _, size, path in sorted(rows):
+        if total <= LIMIT:
+            break
+        path.unlink(missing_ok=True)
+        total -= size
+
+
+def _folder() -> Path | None:
+    """Where things are kept, None where keeping is off or there is no home."""
+    named = os.environ.get("FITCHECK_CACHE", "")
+    if named:
+        return None if named == OFF else Path(named)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    try:
+        return (Path(base) if base else Path.home() / ".cache") / "fitcheck"
+    except RuntimeError:
+        return None
+
+
+@cache
+def _program() -> str:
+    """A digest of the program's own files: what another version worked out is not opened."""
+    package = Path(__file__).resolve().parent.parent
+    digest = hashlib.sha256()
+    for path in sorted(package.rglob("*.py")):
+        digest.update(path.relative_to(package).as_posix().encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()

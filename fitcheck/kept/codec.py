@@ -1,0 +1,108 @@
+"""A frozen dataclass of the model, with all it holds, as bytes and back.
+
+The bytes are a zip archive: data.json, in which a dataclass is an object that names its class, a
+tuple a list, and an array the name of an entry of the archive; and the arrays as numpy writes
+them. Only dataclasses of the model and of geometry come back, and nothing in the bytes is run.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import json
+import math
+import pkgutil
+import zipfile
+from functools import cache
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+#: Keys of a JSON object that stand for what JSON has not.
+_CLASS, _ARRAY, _NUMBER, _DICT = "class", "array", "number", "dict"
+#: Packages whose dataclasses come back.
+_HOMES = ("fitcheck.model", "fitcheck.geometry")
+_Arrays = dict[str, NDArray[Any]]
+
+
+def packed(value: object) -> bytes:
+    """The bytes of a dataclass. Raises TypeError for what is no plain data."""
+    arrays: _Arrays = {}
+    text = json.dumps(_coded(value, arrays), allow_nan=False)
+    whole = BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+        archive.writestr("data.json", text)
+        for name, array in arrays.items():
+            with archive.open(name, "w", force_zip64=True) as entry:
+                np.lib.format.write_array(entry, array, allow_pickle=False)
+    return whole.getvalue()
+
+
+def unpacked(content: bytes) -> Any:
+    """The dataclass that `packed` was given. Raises ValueError where the bytes hold none."""
+    try:
+        with zipfile.ZipFile(BytesIO(content)) as archive:
+            arrays = {}
+            for name in archive.namelist():
+                if name != "data.json":
+                    with archive.open(name) as entry:
+                        arrays[name] = np.lib.format.read_array(entry, allow_pickle=False)
+            return _decoded(json.loads(archive.read("data.json")), arrays)
+    except (zipfile.BadZipFile, KeyError, TypeError, EOFError, RecursionError) as error:
+        raise ValueError(f"no kept result: {error}") from error
+
+
+def _coded(value: object, arrays: _Arrays) -> Any:
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else {_NUMBER: repr(float(value))}
+    if isinstance(value, tuple):
+        return [_coded(item, arrays) for item in value]
+    if isinstance(value, np.ndarray):
+        name = f"{len(arrays)}.npy"
+        arrays[name] = value
+        return {_ARRAY: name}
+    if isinstance(value, dict):
+        return {_DICT: [[_coded(k, arrays), _coded(v, arrays)] for k, v in value.items()]}
+    if dataclasses.is_dataclass(value) and type(value) in _classes().values():
+        fields = {
+            field.name: _coded(getattr(value, field.name), arrays)
+            for field in dataclasses.fields(value)
+        }
+        return {_CLASS: _named(type(value)), **fields}
+    raise TypeError(f"{type(value).__name__} is no plain data")
+
+
+def _decoded(data: Any, arrays: _Arrays) -> Any:
+    if isinstance(data, list):
+        return tuple(_decoded(item, arrays) for item in data)
+    if not isinstance(data, dict):
+        return data
+    if _CLASS in data:
+        fields = {name: _decoded(item, arrays) for name, item in data.items() if name != _CLASS}
+        return _classes()[data[_CLASS]](**fields)
+    if _ARRAY in data:
+        return arrays[data[_ARRAY]]
+    if _NUMBER in data:
+        return float(data[_NUMBER])
+    return {_decoded(k, arrays): _decoded(v, arrays) for k, v in data[_DICT]}
+
+
+def _named(kind: type) -> str:
+    return f"{kind.__module__.removeprefix('fitcheck.')}.{kind.__qualname__}"
+
+
+@cache
+def _classes() -> dict[str, type]:
+    """Every dataclass of the model and of geometry by its name."""
+    found = {}
+    for home in _HOMES:
+        package = importlib.import_module(home)
+        for module in pkgutil.walk_packages(package.__path__, f"{home}."):
+            for item in vars(importlib.import_module(module.name)).values():
+                if isinstance(item, type) and dataclasses.is_dataclass(item):
+                    found[_named(item)] = item
+    return found

@@ -1,0 +1,192 @@
+"""What was worked out is kept, comes back equal, and is opened only while nothing has changed."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import os
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fitcheck import pipeline
+from fitcheck.kept import cache
+from fitcheck.kept.cache import keep, kept, key_of
+from fitcheck.kept.codec import packed, unpacked
+from fitcheck.model.contact import Contact
+from fitcheck.model.result import Result
+from fitcheck.opened import opened
+from fitcheck.report.results.data import as_json
+from tests.layouts import sound
+from tests.result_specimen import specimen_result
+
+KINDS = ("mesh", "module", "hose", "board")
+
+
+def same(a: object, b: object) -> bool:
+    """Equal in every field, arrays by their numbers and types, nan to nan."""
+    if isinstance(a, np.ndarray):
+        return (
+            isinstance(b, np.ndarray)
+            and a.dtype == b.dtype
+            and np.array_equal(a, b, equal_nan=a.dtype.kind == "f")
+        )
+    if dataclasses.is_dataclass(a):
+        return type(a) is type(b) and all(
+            same(getattr(a, field.name), getattr(b, field.name)) for field in dataclasses.fields(a)
+        )
+    if isinstance(a, tuple):
+        return isinstance(b, tuple) and len(a) == len(b) and all(map(same, a, b))
+    if isinstance(a, float) and math.isnan(a):
+        return isinstance(b, float) and math.isnan(b)
+    return type(a) is type(b) and a == b
+
+
+def test_a_result_comes_back_whole() -> None:
+    result = specimen_result()
+    again = unpacked(packed(result))
+    assert same(again, result)
+    assert as_json(again) == as_json(result)
+    assert not again.space.label.flags.writeable
+
+
+@given(
+    gap=st.floats(allow_nan=True, allow_infinity=True),
+    subject=st.text(),
+    kind=st.sampled_from(KINDS),
+    place=st.none() | st.tuples(*[st.floats(allow_nan=False)] * 3),
+)
+def test_every_number_and_text_comes_back(gap, subject, kind, place) -> None:  # type: ignore[no-untyped-def]
+    met = Contact(kind=kind, subject=subject, gap=gap, uncertainty=0.0, place=place)
+    assert same(unpacked(packed(met)), met)
+
+
+@pytest.mark.parametrize("value", [object(), {1, 2}, Path("x"), b"x"])
+def test_what_is_no_plain_data_is_refused(value: object) -> None:
+    met = Contact(kind="mesh", subject="", gap=0.0, uncertainty=0.0, place=value)  # type: ignore[arg-type]
+    with pytest.raises(TypeError, match="no plain data"):
+        packed(met)
+
+
+@pytest.mark.parametrize("cut", [0, 1, 100, -1])
+def test_spoilt_bytes_give_nothing(cut: int) -> None:
+    content = packed(specimen_result())
+    with pytest.raises(ValueError, match="no kept result"):
+        unpacked(content[:cut])
+
+
+# --- the folder -------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("FITCHECK_CACHE", str(tmp_path / "kept"))
+    return tmp_path / "kept"
+
+
+def test_what_is_kept_comes_back_under_its_key_alone(folder: Path) -> None:
+    keep(key_of("a", ["x", "y"]), b"1")
+    assert kept(key_of("a", ["x", "y"])) == b"1"
+    for other in (("a", ["xy"]), ("a", ["x"]), ("b", ["x", "y"]), ("a", ["y", "x"])):
+        assert kept(key_of(*other)) is None
+
+
+def test_what_was_not_used_for_longest_goes_first(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cache, "LIMIT", 25)
+    for number, name in enumerate("abc"):
+        keep(name, b"0123456789")
+        if number < 2:
+            past = 1_000_000 + number
+            os.utime(folder / name, (past, past))
+    assert {path.name for path in folder.iterdir()} == {"b", "c"}
+
+
+def test_off_keeps_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("FITCHECK_CACHE", "off")
+    monkeypatch.chdir(tmp_path)
+    keep("a", b"1")
+    assert kept("a") is None
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["file", "file/below"])
+def test_a_folder_that_cannot_be_written_costs_nothing_but_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    (tmp_path / "file").write_text("mine")
+    monkeypatch.setenv("FITCHECK_CACHE", str(tmp_path / name))
+    keep("a", b"1")
+    assert kept("a") is None
+    assert (tmp_path / "file").read_text() == "mine"
+
+
+# --- a result is opened while nothing has changed ---------------------------------------------
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """How often a result is worked out; the work itself is left out."""
+    runs: list[str] = []
+
+    def checked(scenario, *_: object) -> Result:  # type: ignore[no-untyped-def]
+        runs.append(scenario.name)
+        return dataclasses.replace(specimen_result(), scenario=scenario)
+
+    monkeypatch.setattr(pipeline, "_checked", checked)
+    monkeypatch.setattr(pipeline, "survey", lambda *_: None)
+    return runs
+
+
+def test_it_is_worked_out_once(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    first, second = opened(file), opened(file)
+    assert len(counted) == 1
+    assert same(first, second)
+
+
+@pytest.mark.parametrize("name", ["scenario.toml", "bay.stl"])
+def test_a_changed_file_is_worked_out_again(
+    folder: Path, tmp_path: Path, counted: list[str], name: str
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    with (file.parent / name).open("ab") as end:
+        end.write(b"\n")
+    opened(file)
+    assert len(counted) == 2
+
+
+def test_a_copy_elsewhere_is_worked_out_again(
+    folder: Path, tmp_path: Path, counted: list[str]
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    shutil.copytree(file.parent, tmp_path / "other")
+    opened(tmp_path / "other" / file.name)
+    assert len(counted) == 2  # its remedies name other files
+
+
+def test_a_spoilt_entry_is_worked_out_again(
+    folder: Path, tmp_path: Path, counted: list[str]
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    (entry,) = folder.iterdir()
+    entry.write_bytes(b"nothing")
+    opened(file)
+    assert len(counted) == 2
+
+
+def test_check_works_it_out_each_time(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    pipeline.run(file)
+    pipeline.run(file)
+    assert len(counted) == 2
+    opened(file)
+    assert len(counted) == 2
