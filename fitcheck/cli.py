@@ -154,6 +154,9 @@ def _parser() -> argparse.ArgumentParser:
         commands, "files", _files, "say whether the files of a folder are one whole set"
     )
     files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to look into")
+
+    rules = _command(commands, "rules", _rules, "say what each rule of a finding means")
+    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full; none: all")
     return parser
 
 
@@ -439,6 +442,14 @@ def _files(options: argparse.Namespace) -> int:
             if one.state != "whole" and status == PASSED:
                 status = FAILED
     return status
+
+
+def _rules(options: argparse.Namespace) -> int:
+    from fitcheck.findings import rule_told, rules_table
+
+    text = rules_table() if options.rule is None else rule_told(options.rule)
+    spoken(lambda: print(text, end=""))
+    return PASSED
 
 
 def _boat_file(

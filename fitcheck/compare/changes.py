@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.deviation import FaceChange, ModuleChange, Patch
@@ -124,19 +125,9 @@ def _inward(name: str, patch: Patch, limit: Metre) -> Finding:
     text += f", beside {', '.join(patch.beside)}." if patch.beside else "."
     if -patch.worst - patch.uncertainty < limit:
         text += f" One mesh lies on the other to {_mm(patch.uncertainty)}, so it may be less."
+    remedy = Remedy(text="Measure that place on board before anything is built to fit it.")
     finding = _plain("caution", "stands-inwards", name, text, -patch.worst, limit)
-    return Finding(
-        severity=finding.severity,
-        rule=finding.rule,
-        subject=name,
-        text=text,
-        source=finding.source,
-        value=finding.value,
-        limit=limit,
-        unit="m",
-        place=patch.place,
-        remedy=Remedy(text="Measure that place on board before anything is built to fit it."),
-    )
+    return replace(finding, place=patch.place, remedy=remedy)
 
 
 def spans_words(patch: Patch) -> str:

@@ -25,6 +25,8 @@ from fitcheck.model.found.hydraulics import BackPressure
 from fitcheck.model.given.kit import Line
 from fitcheck.units import Pascal, show
 
+RULES = {"brine": "brine-back-pressure", "product": "product-back-pressure"}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlet:
@@ -163,7 +165,7 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severit
     return Verdict(
         finding=Finding(
             severity=severity,
-            rule=f"{outlet.water}-back-pressure",
+            rule=RULES[outlet.water],
             subject=outlet.name,
             text=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
             f"when {doing} ({state}); {show(limit, 'pressure')} {bound}.{harm}",

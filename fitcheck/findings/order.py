@@ -1,0 +1,35 @@
+"""What to buy."""
+
+from __future__ import annotations
+
+from fitcheck.findings.rule import FILES, PRACTICE, Rule
+
+ORDERS = (
+    Rule(
+        rule="not-ordered",
+        meaning="A line is not in the order, because it found no way.",
+        severities=("caution",),
+    ),
+    Rule(
+        rule="straight-under-pressure",
+        meaning="A high-pressure hose runs straight and pulls on its ends when it shortens.",
+        severities=("caution",),
+        limit="no pull on its ends",
+        origins=(PRACTICE,),
+    ),
+    Rule(
+        rule="longer-than-sold",
+        meaning="A line needs one piece longer than its hose is sold.",
+        severities=("fail",),
+        limit="the longest piece sold",
+        origins=(FILES,),
+        remedies=("words",),
+    ),
+    Rule(
+        rule="assembly-too-long",
+        meaning="The shortest assembly sold is much longer than the line needs.",
+        severities=("caution",),
+        limit="the excess that passes without remark",
+        origins=(FILES,),
+    ),
+)

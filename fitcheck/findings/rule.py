@@ -1,0 +1,42 @@
+"""One row of the catalogue."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from fitcheck.model.finding import Severity, Step
+
+#: Where a limit comes from.
+Origin = Literal[
+    "a published source", "your files", "what was measured", "common practice, no source"
+]
+#: What a remedy is: keys to write, a module to move, words for a person, or none.
+RemedyKind = Literal["keys", "move", "words", "none"]
+
+CUT: tuple[Step, ...] = ("cut_joinery",)
+ORDER: tuple[Step, ...] = ("order_hoses",)
+BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
+
+PUBLISHED: Origin = "a published source"
+FILES: Origin = "your files"
+MEASURED: Origin = "what was measured"
+PRACTICE: Origin = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """What findings of one rule may be.
+
+    `meaning` is what was found, in one sentence; `limit` is what it is measured against, empty
+    where the rule has no limit, and `origins` say where that may come from;
+    `bars` are the steps that a finding may bar by itself, whatever its severity.
+    """
+
+    rule: str
+    meaning: str
+    severities: tuple[Severity, ...]
+    limit: str = ""
+    origins: tuple[Origin, ...] = ()
+    bars: tuple[Step, ...] = ()
+    remedies: tuple[RemedyKind, ...] = ("none",)
