@@ -208,7 +208,7 @@ def _demo(options: argparse.Namespace) -> int:
 def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     from fitcheck.pipeline import run
     from fitcheck.report import print_summary, write_all, write_undrawn
-    from fitcheck.view import drawn, start_probe
+    from fitcheck.view import picture_or_why, start_probe
 
     folder = out or Path("fitcheck-out") / scenario.stem
     _refuse_file_in_the_way(folder)
@@ -218,7 +218,7 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
     files = write_undrawn(result, folder, units)
     spoken(lambda: print_summary(result, files, units))
     # All is said and written; what follows may fail, even take the process with it.
-    picture, missing = drawn(result, units, tell)
+    picture, missing = picture_or_why(result, units, tell)
     files = write_all(result, folder, picture, units, missing, tell)
     tell(f"{len(files)} files in {folder}")
     return FAILED if result.verdict == "fail" else PASSED
@@ -320,7 +320,7 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 def _view(options: argparse.Namespace) -> int:
     from fitcheck.opened import opened
     from fitcheck.pipeline import Tryout
-    from fitcheck.view import drawn, probe, show, why_no_window
+    from fitcheck.view import picture_or_why, probe, show, why_no_window
 
     if options.picture is not None:
         refuse_device(options.picture)
@@ -334,7 +334,7 @@ def _view(options: argparse.Namespace) -> int:
         show(tryout.result, tryout.reread, options.units, tryout)
         return FAILED if tryout.result.verdict == "fail" else PASSED
     result = opened(options.scenario, tell)
-    picture, _ = drawn(result, options.units, tell)
+    picture, _ = picture_or_why(result, options.units, tell)
     if picture is None:
         return BAD_INPUT
     write_one(options.picture, picture)

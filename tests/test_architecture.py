@@ -78,6 +78,25 @@ def test_files_say_what_they_are_for(file: Path) -> None:
     assert file.stem not in FORBIDDEN_NAMES
 
 
+@pytest.mark.parametrize(
+    "package",
+    [file for file in FILES if file.name == "__init__.py"],
+    ids=lambda file: str(file.relative_to(PACKAGE)),
+)
+def test_a_package_offers_no_name_of_a_module_in_it(package: Path) -> None:
+    """A module first imported later takes the place of what is offered under its name."""
+    inside = {file.stem for file in package.parent.glob("*.py")}
+    inside |= {file.parent.name for file in package.parent.glob("*/__init__.py")}
+    offered = {
+        name.asname or name.name
+        for node in ast.parse(package.read_text()).body
+        if isinstance(node, ast.ImportFrom) and node.module
+        for name in node.names
+        if node.module.split(".")[-1] != name.name
+    }
+    assert offered & inside == set()
+
+
 def imports_of(file: Path) -> Iterator[str]:
     """Top-level names a file imports."""
     for node in ast.walk(ast.parse(file.read_text())):

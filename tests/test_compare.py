@@ -167,7 +167,7 @@ def _runs(monkeypatch: pytest.MonkeyPatch, result: Result) -> None:
         return result if file.stem == "good" else real(file)
 
     monkeypatch.setattr(compare.one, "run", run)
-    monkeypatch.setattr(compare.one, "drawn", lambda *_: (None, ()))
+    monkeypatch.setattr(compare.one, "picture_or_why", lambda *_: (None, ()))
     monkeypatch.setattr(compare.scenarios, "Worker", Here)
 
 

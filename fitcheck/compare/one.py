@@ -15,7 +15,7 @@ from fitcheck.model.result import Result
 from fitcheck.opened import opened
 from fitcheck.report.write import write_all, write_undrawn
 from fitcheck.units import System
-from fitcheck.view import drawn
+from fitcheck.view import picture_or_why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ def _settled(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candid
         folder=str(job.folder),
     )
     ready(found)
-    picture, missing = drawn(result, job.units, tell)
+    picture, missing = picture_or_why(result, job.units, tell)
     why = found.why or _written(lambda: _write_drawn(result, job, picture, missing, tell))
     return replace(found, picture=picture, why=why)
 

@@ -3,7 +3,7 @@
 Takes a Result; promises never to draw before a child process has shown that drawing works here.
 """
 
-from fitcheck.view.pictures.guarded import drawn, tried
+from fitcheck.view.pictures.guarded import picture_or_why, tried
 from fitcheck.view.pictures.picture import deviation_picture, picture
 from fitcheck.view.pictures.probe import Renderer, probe, start_probe
 from fitcheck.view.pictures.scan_picture import scan_picture
@@ -12,7 +12,7 @@ from fitcheck.view.window import show, why_no_window
 __all__ = [
     "Renderer",
     "deviation_picture",
-    "drawn",
+    "picture_or_why",
     "picture",
     "probe",
     "scan_picture",

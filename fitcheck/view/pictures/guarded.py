@@ -30,7 +30,9 @@ def address_space_left() -> int | None:
         return None
 
 
-def drawn(result: Result, units: System, tell: Tell) -> tuple[bytes | None, tuple[str, ...]]:
+def picture_or_why(
+    result: Result, units: System, tell: Tell
+) -> tuple[bytes | None, tuple[str, ...]]:
     """The picture of a result, None where there is none; and what drawing it failed of."""
     return tried(lambda: picture(result, units=units), tell)
 
