@@ -108,7 +108,7 @@ def test_a_reader_that_computes_too_long_is_not_called_broken(
     file = tmp_path / "busy.step"
     file.write_text("ISO-10303-21;\n")
     script = tmp_path / "busy.py"
-    limit = "from fitcheck.space import foreign; foreign.limits = lambda _: (10**12, 1)\n"
+    limit = "from fitcheck.meshfiles import foreign; foreign.limits = lambda _: (10**12, 1)\n"
     script.write_text(limit + "foreign._limit(0)\nwhile True: pass")
     monkeypatch.setattr(apart.foreign, "__file__", str(script))
     with pytest.raises(MeshError, match="s of computing"):
