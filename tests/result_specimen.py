@@ -823,6 +823,7 @@ def summary(name: str) -> LineSummary:
         loss=3_300.0 if LINES[name][2] != "high pressure" else 46_000.0,
         lift=rise,
         worst_lift=rise + 0.11,
+        severity=None,
         verdict="ok, a third of what it may lose",
     )
 

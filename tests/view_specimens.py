@@ -417,6 +417,7 @@ def made_hydraulics(routes: Routes) -> Hydraulics:
             loss=4_800.0,
             lift=route.end[2] - route.start[2],
             worst_lift=route.end[2] - route.start[2] + 0.1,
+            severity=None,
             verdict="ok",
         )
         for route in routes.hoses

@@ -15,7 +15,7 @@ from fitcheck.fit.measured.judge import Judgement, Standing, judge
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.fit.offered.joinery import Joinery
 from fitcheck.fit.offered.remedy import Mender
-from fitcheck.fit.wording import findings_of, length
+from fitcheck.fit.wording import Said, findings_of, length
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy, Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.space import Space
@@ -86,12 +86,12 @@ def _findings(
     gap: float,
     file: str,
 ) -> list[Finding]:
-    told: set[frozenset[str]] = set()
+    told: set[Said] = set()
     found: list[Finding] = []
     for standing, verdict in zip(standings, judged, strict=True):
         module = standing.module
         found += findings_of(verdict, gap, told, mender.cure, mender.settles)
-        leaning = standing_finding(module, standing.box, mender.cure(module.name, ""))
+        leaning = standing_finding(module, standing.box, mender.cure(module.name))
         extra = (leaning, lifting_finding(module))
         found += [row for row in extra if row is not None]
         if not verdict.fit.carried_by:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Literal
 
 from fitcheck.fit.measured.judge import SERVICE, Fault, Judgement, lacks
-from fitcheck.model.contact import Contact
+from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import ServiceFit
 from fitcheck.model.given.kit import Face
@@ -46,30 +46,34 @@ def thing(met: Contact) -> str:
     return f"the {met.meets}" if met.kind == "mesh" else met.meets
 
 
+#: A rule, the kind of what is met, and the names of the two.
+Said = tuple[str, Kind, frozenset[str]]
+
+
 def findings_of(
     judged: Judgement,
     box_gap: Metre,
-    told: set[frozenset[str]],
-    cure: Callable[[str, str], Remedy | None],
+    told: set[Said],
+    cure: Callable[[str, Contact], Remedy | None],
     settles: Callable[[str, str], Remedy | None],
 ) -> list[Finding]:
     """What to say of one module.
 
-    told    : pairs of modules whose clash or closeness was said already; added to
+    told    : clashes and closeness said already, of a pair of modules from either; added to
     cure    : gives the remedy for a module and what it meets
     settles : gives the move of the module itself that leaves no doubt by a rule
     """
     name = judged.fit.name
     found = []
     for fault in judged.faults:
-        pair = frozenset({fault.rule, name, fault.met.meets})
-        if pair in told:
+        said = (fault.rule, fault.met.kind, frozenset({name, fault.met.subject}))
+        if said in told:
             continue
-        told.add(pair)
+        told.add(said)
         doubt = fault.rule in ("tight", "sunk")
-        remedy = settles(name, fault.rule) if doubt else cure(name, fault.met.meets)
+        remedy = settles(name, fault.rule) if doubt else cure(name, fault.met)
         found.append(_of_fault(name, fault, box_gap, remedy))
-    found += [_of_short(name, r, "fail", cure(name, r.meets)) for r in judged.short]
+    found += [_of_short(name, r, "fail", cure(name, r.contacts[0])) for r in judged.short]
     found += [_of_short(name, row, "caution", settles(name, SERVICE)) for row in judged.doubtful]
     sides = [face for face in judged.mounted if face != "base"]
     if sides:

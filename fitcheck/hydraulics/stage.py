@@ -38,7 +38,7 @@ from fitcheck.hydraulics.rules.openings import opening_findings
 from fitcheck.hydraulics.rules.outlets import back_pressures
 from fitcheck.hydraulics.rules.piping import piping_findings
 from fitcheck.hydraulics.rules.standing import flush_plan, turning_points, water_held
-from fitcheck.model.finding import Finding, Remedy, Tell, silent
+from fitcheck.model.finding import Finding, Remedy, Severity, Tell, silent
 from fitcheck.model.found.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import Space
@@ -244,15 +244,17 @@ def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Itera
         heaviest = max(rows, key=lambda op: op.losses[line.name].at_most)
         rises = [op.heights[str(line.end)] - op.heights[str(line.start)] for op in rows]
         loss = heaviest.losses[line.name]
+        severity, verdict = _words(table, line, judged, loss.at_most)
         yield LineSummary(
             line=line.name,
             state=heaviest.state.name,
+            severity=severity,
             flow=heaviest.flows[line.name],
             velocity=loss.velocity,
             loss=loss.at_most,
             lift=_upright_rise(table.plant, line),
             worst_lift=max(rises),
-            verdict=_words(table, line, judged, loss.at_most),
+            verdict=verdict,
         )
 
 
@@ -266,7 +268,7 @@ def _upright_rise(plant: Plant, line: Line) -> Metre:
 
 def _words(
     table: Table, line: Line, judged: Sequence[tuple[Verdict, Finding]], loss: Pascal
-) -> str:
+) -> tuple[Severity | None, str]:
     """The worst verdict that touches the line, or what is good about it."""
     touching = [
         (verdict, finding) for verdict, finding in judged if _touches(line, verdict, finding)
@@ -277,12 +279,12 @@ def _words(
         better = next(
             (_better(line, finding) for verdict, finding in touching if verdict is hardest), ""
         )
-        return f"{mark}: {hardest.brief}{better}"
+        return hardest.finding.severity, f"{mark}: {hardest.brief}{better}"
     pump = table.plant.scenario.kit.high_pressure_pump
     if pump is not None and is_high_pressure(table.plant, line):
-        return f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
+        return None, f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
     unknown = table.plant.circuit.branches and line in suction_lines(table.plant)
-    return "not judged" if unknown else "fine"
+    return None, "not judged" if unknown else "fine"
 
 
 def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:

@@ -11,8 +11,19 @@ from fitcheck.units import Metre, Point
 #: `mesh`: a surface of the scan or drawing; `bit`: a small body of it that touches nothing;
 #: `edge`: the edge of the grid; `unseen`: cells never seen; `inside`: the inside of a solid.
 #: `solid`: a declared solid or a board that is there; `board`: a board to be built.
+#: `hot`: the distance that hoses keep from a hot solid or keep-out.
 Kind = Literal[
-    "mesh", "bit", "edge", "unseen", "inside", "module", "hose", "keep-out", "solid", "board"
+    "mesh",
+    "bit",
+    "edge",
+    "unseen",
+    "inside",
+    "module",
+    "hose",
+    "keep-out",
+    "solid",
+    "board",
+    "hot",
 ]
 #: What is met where its kind is all there is to say.
 CALLED: dict[Kind, str] = {
@@ -22,6 +33,22 @@ CALLED: dict[Kind, str] = {
     "unseen": "unseen space",
     "inside": "inside of a solid",
 }
+#: What a hose comes near, in words about its name.
+_BY_A_HOSE: dict[Kind, str] = {
+    "mesh": "the mesh",
+    "unseen": "unseen space",
+    "edge": "the edge of the scan",
+    "hose": "the hose {}",
+    "keep-out": "the keep-out {}",
+    "solid": "the solid {}",
+    "board": "the solid {}",
+    "hot": "the distance kept from {}",
+}
+
+
+def by_a_hose(kind: Kind, name: str = "") -> str:
+    """What a hose comes near or is clipped to, for people."""
+    return _BY_A_HOSE.get(kind, "{}").format(name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

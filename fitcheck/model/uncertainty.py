@@ -57,7 +57,7 @@ class Uncertainty:
             return 0.0
         lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
         end = self.cell / math.sqrt(12.0) if met == "unseen" else self.surface
-        pick = self.pick if met in ("keep-out", "solid") else 0.0
+        pick = self.pick if met in ("keep-out", "solid", "hot") else 0.0
         return COVERAGE * math.hypot(lever, end, pick)
 
     def of_length(self, length: Metre, picked: int = 0) -> Metre:

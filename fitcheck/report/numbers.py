@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from fitcheck.model.finding import SEVERITIES, Severity
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
+from fitcheck.model.found.hydraulics import LineSummary
 from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute, Unrouted
@@ -134,21 +135,22 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
-        _hose_words(result, hose.line, water.verdict if water else "not worked out"),
+        _hose_words(result, hose.line, water),
     )
     said = worst_of(result.findings, hose.line)
     return Row(cells=cells, node=node_of(hose), severity=said, duty=duty)
 
 
-def _hose_words(result: Result, line: str, water: str) -> str:
+def _hose_words(result: Result, line: str, water: LineSummary | None) -> str:
     """What the water side says of a line; before it what is worse and not about water."""
     marks = {"fail": "fails", "caution": "caution"}
+    said = water.verdict if water else "not worked out"
     about = [one for one in result.findings if one.subject == line and one.severity in marks]
-    if not about or water.startswith(tuple(marks.values())):
-        return water
+    if not about or (water is not None and water.severity is not None):
+        return said
     hardest = min(about, key=lambda one: SEVERITIES.index(one.severity))
     what = hardest.rule.replace("-", " ")
-    return f"{marks[hardest.severity]}: {what}; water {water}"
+    return f"{marks[hardest.severity]}: {what}; water {said}"
 
 
 def short_hose_table(result: Result) -> Table:

@@ -76,8 +76,7 @@ def route_hoses(
         hoses = with_wander(scenario, obstacles, outcomes, hoses, recall)
         hoses = with_longer_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
     findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
-    modules = {module.name for module in scenario.kit.modules}
-    findings += tuple(support_findings(outcomes, hoses, clippings, modules))
+    findings += tuple(support_findings(outcomes, hoses, clippings))
     findings += tuple(hole_findings(outcomes))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
 

@@ -12,6 +12,7 @@ from fitcheck.fit.measured.measure import downward
 from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.offered.search import REACH, Place, Quest, nearest_place, port_blocks
 from fitcheck.fit.wording import in_doubt, length
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import Metre, Point, show, write
@@ -62,9 +63,10 @@ class Mender:
                 best = _better(best, self._move(other, name, carried))
         return best
 
-    def cure(self, name: str, meets: str) -> Remedy | None:
+    def cure(self, name: str, met: Contact | None = None) -> Remedy | None:
         """What to do about a module and what it meets: move the one, else the other."""
-        return self._told.get(name) or self._told.get(meets) or self._said.get(name)
+        other = met.subject if met is not None and met.kind == "module" else ""
+        return self._told.get(name) or self._told.get(other) or self._said.get(name)
 
     def settles(self, name: str, rule: str) -> Remedy | None:
         """What is told for the module itself, if it leaves no doubt by this rule.

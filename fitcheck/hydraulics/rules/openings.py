@@ -239,17 +239,15 @@ def _below_the_sea(table: Table) -> Iterator[Finding]:
             owner = node.split(".")[0]
             if owner != "boat" and node in operation.heights:
                 deepest[owner] = min(deepest.get(owner, 0.0), operation.heights[node])
-    under = [
-        f"{module.name} ({show(-deepest[module.name], 'length')})"
-        for module in plant.scenario.kit.modules
-        if deepest.get(module.name, 0.0) < 0.0
-    ]
+    modules = [module.name for module in plant.scenario.kit.modules]
+    under = [name for name in modules if deepest.get(name, 0.0) < 0.0]
     if under:
+        told = [f"{name} ({show(-deepest[name], 'length')})" for name in under]
         yield _note(
             "stands-below-the-sea",
-            under[0].split(" ")[0],
+            under[0],
             "Shut the seacock before opening what stands below the sea, in its worst attitude: "
-            f"{listed(under)}.",
+            f"{listed(told)}.",
         )
 
 

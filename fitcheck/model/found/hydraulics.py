@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fitcheck.model.finding import Assumption, Finding
+from fitcheck.model.finding import Assumption, Finding, Severity
 from fitcheck.units import (
     CubicMetre,
     CubicMetrePerSecond,
@@ -95,11 +95,13 @@ class LineSummary:
     lift         : line end above line start, boat upright
     worst_lift   : the same in the worst heel and trim
     share        : loss over what the line may lose, None where no limit applies
-    verdict      : plain words
+    severity     : of the worst that touches the line, None where that is a note or nothing
+    verdict      : the same in plain words
     """
 
     line: str
     state: str
+    severity: Severity | None
     flow: CubicMetrePerSecond
     velocity: MetrePerSecond
     loss: Pascal

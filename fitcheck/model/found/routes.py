@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
-from fitcheck.model.contact import Contact
+from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.given.kit import Way
 from fitcheck.units import Direction, Metre, Point, Radian, Ratio
@@ -45,12 +45,13 @@ class Clip:
     """Where a hose is clipped: a point of its centre line and the way to what carries the clip.
 
     along is how far along the hose it sits, from the start's port face; distance is from the
-    hose's outer surface to that thing.
+    hose's outer surface to that thing, which `to` says for people.
     """
 
     along: Metre
     point: Point
     normal: Direction
+    kind: Kind
     to: str
     distance: Metre
 

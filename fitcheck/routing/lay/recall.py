@@ -68,7 +68,13 @@ class Recall:
             self._space, self._ground, self._structure = space, ground_of(space), None
         found = gather(space, fit, self._ground)
         self._structure = structure_of(
-            scenario, space, found.triangles, found.boxes, found.names, self._structure
+            scenario,
+            space,
+            found.triangles,
+            found.boxes,
+            found.kinds,
+            found.names,
+            self._structure,
         )
         return replace(found, structure=self._structure)
 

@@ -55,7 +55,6 @@ FITTINGS = 12
 #: Edge of the one cell in which boxes and hoses are looked at without a grid [m].
 ENDLESS = 1e6
 COMMON = "common practice, no source"
-SPACE_OF = "the withdrawal space of "
 
 _AXES = [sign * row for row in np.eye(3) for sign in (1.0, -1.0)]
 _NOTHING = index_triangles(np.zeros((0, 3, 3)), 1.0)
@@ -248,8 +247,7 @@ class _Shaken:
         self.obstacles = grounds.obstacles
         self.spaces = np.array(self.obstacles.world(routed.job, ()).extra)
         self.owners = [
-            self.obstacles.space_names[row].removeprefix(SPACE_OF)
-            for row in self.obstacles.kept_spaces(routed.job)
+            self.obstacles.space_owners[row] for row in self.obstacles.kept_spaces(routed.job)
         ]
         self.stretches = free_stretches(routed)
         self._seeds = [
@@ -317,11 +315,10 @@ class _Shaken:
 
     def _near(self, bare: World, job: Job, shifts: dict[str, Points]) -> World:
         """Boxes, withdrawal spaces and other hoses as they stand then, in one endless cell."""
-        names = self.obstacles.names
         boxes, spaces = self.obstacles.boxes.copy(), self.spaces.copy()
         for name, shift in shifts.items():
-            if name in names:
-                boxes[names.index(name), :3] += shift
+            if (row := self.obstacles.module_row(name)) >= 0:
+                boxes[row, :3] += shift
         for row, owner in enumerate(self.owners):
             spaces[row, :3] += shifts.get(owner, 0.0)
         cell = np.full((1, 1, 1), -1.0, dtype=np.float32)

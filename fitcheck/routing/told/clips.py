@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.curve import Curve
+from fitcheck.model.contact import by_a_hose
 from fitcheck.model.found.routes import Clip
 from fitcheck.routing.world.ports import Job
 from fitcheck.routing.world.structure import Structure, looked_at
@@ -203,10 +204,12 @@ def _skipped_to(last: Numbers, here: Metre, between: list[_Between]) -> Numbers:
 def _clip(job: Job, structure: Structure, sites: _Sites, row: int) -> Clip:
     toward = sites.foot[row] - sites.point[row]
     size = float(np.linalg.norm(toward))
+    kind, name = structure.named(int(sites.which[row]))
     return Clip(
         along=float(sites.s[row]),
         point=as_point(sites.point[row]),
         normal=as_point(toward / size),
-        to=structure.name(int(sites.which[row])),
+        kind=kind,
+        to=by_a_hose(kind, name),
         distance=size - job.half,
     )

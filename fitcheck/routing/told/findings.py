@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitcheck.model.contact import Kind, worst
+from fitcheck.model.contact import by_a_hose, worst
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.found.space import Space
@@ -28,12 +28,6 @@ NEARLY_STRAIGHT = 1.0 - 0.04
 COMMON = "common practice, no source"
 #: Round a hose, where the kit asks for nothing; common practice, no source.
 USUAL_GAP: Metre = 0.010
-#: What is met, where it has no name of its own.
-SAID: dict[Kind, str] = {
-    "mesh": "the mesh",
-    "unseen": "unseen space",
-    "edge": "the edge of the scan",
-}
 
 
 def judge(
@@ -169,7 +163,7 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
     text = (
         f"{len(near)} of {len(routed)} hoses may touch something for all the scan tells: {names}. "
         f"{least.line} has {met.gap * 1e3:.0f} mm, +-{met.uncertainty * 1e3:.0f} mm, to "
-        f"{met.subject or SAID[met.kind]}: tight. Offer up before cutting."
+        f"{by_a_hose(met.kind, met.subject)}: tight. Offer up before cutting."
     )
     look = (
         "Scan that place again, or look there and declare it free (boat.declared_free)"

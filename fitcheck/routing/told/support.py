@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Span
@@ -21,12 +21,8 @@ def support_findings(
     outcomes: Sequence[object],
     hoses: Sequence[object],
     clippings: Mapping[str, Clipping],
-    modules: Collection[str],
 ) -> Iterator[Finding]:
-    """What there is to say of the spans, the clips and the high points of the routed hoses.
-
-    modules : names of what is not structure though a clip may sit on it
-    """
+    """What there is to say of the spans, the clips and the high points of the routed hoses."""
     routed = [one for one in outcomes if isinstance(one, Routed)]
     laid = {hose.line: hose for hose in hoses if isinstance(hose, HoseRoute)}
     for one in routed:
@@ -35,7 +31,7 @@ def support_findings(
         yield from _high_point(one)
     yield from _hanging(routed, laid)
     yield from _kept(routed, laid)
-    yield from _on_modules(laid, modules)
+    yield from _on_modules(laid)
 
 
 def _longest(hose: HoseRoute) -> Span | None:
@@ -116,15 +112,15 @@ def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[F
         )
 
 
-def _on_modules(laid: Mapping[str, HoseRoute], modules: Collection[str]) -> Iterator[Finding]:
+def _on_modules(laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
     """One note for all clips that would sit on a module: it is lifted out, and it may shake."""
-    carry = {clip.to for hose in laid.values() for clip in hose.clips if clip.to in modules}
+    carry = {clip.to for hose in laid.values() for clip in hose.clips if clip.kind == "module"}
     if not carry:
         return
     rows = [
         (line, f"{count} of {len(hose.clips)} of {line}")
         for line, hose in laid.items()
-        if (count := sum(clip.to in modules for clip in hose.clips))
+        if (count := sum(clip.kind == "module" for clip in hose.clips))
     ]
     told = ", ".join(words for _, words in rows)
     yield Finding(

@@ -22,8 +22,6 @@ from fitcheck.routing.world.structure import Structure
 
 #: Edge of the bins triangles are sorted into, in cells.
 BIN_CELLS = 2.0
-#: Between a distance and the hot thing it is kept from, in what a hose comes nearest to.
-KEPT_FROM = " mm kept from "
 #: A port of another line closer than this is the same port: two hoses on one tee [m].
 SAME_PORT = 1e-3
 
@@ -45,7 +43,8 @@ class Obstacles:
     """What stands in the compartment, hoses aside.
 
     lattice : the cells of the search; dark : the unseen ones of the space itself
-    boxes : (n, 15) rows with `names`; spaces : withdrawal spaces with the module they belong to
+    boxes : (n, 15) rows with their kinds and plain names
+    spaces : withdrawal spaces with the modules they belong to
     hot : (n, 16) rows with `hot_names`, the last column the distance hoses keep in addition
     structure : what carries clips, None where nobody asks
     """
@@ -58,7 +57,7 @@ class Obstacles:
     names: tuple[str, ...]
     kinds: tuple[Kind, ...]
     spaces: NDArray[np.float64]
-    space_names: tuple[str, ...]
+    space_owners: tuple[str, ...]
     still: NDArray[np.float32]
     room: NDArray[np.float32]
     spot: NDArray[np.uint8]
@@ -104,7 +103,12 @@ class Obstacles:
 
     def own_box(self, end: End) -> int:
         """Row of the box of the module an end is fixed to, -1 for the boat."""
-        return self.names.index(end.owner) if end.owner in self.names else -1
+        return self.module_row(end.owner)
+
+    def module_row(self, name: str) -> int:
+        """Row of the box of a module, -1 where it has none."""
+        named = zip(self.kinds, self.names, strict=True)
+        return next((row for row, one in enumerate(named) if one == ("module", name)), -1)
 
 
 def _asking(rows: NDArray[np.float64], job: Job) -> NDArray[np.float64]:
@@ -192,13 +196,12 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
     """The compartment with its volumes and the module boxes; indexed, where no ground is given."""
     ground = ground or ground_of(space)
     named: list[tuple[str, Box, Kind]] = [(one.name, one.box, "module") for one in fit.modules]
-    named += [(f"the keep-out {one.name}", one.box, "keep-out") for one in space.keep_outs]
+    named += [(one.name, one.box, "keep-out") for one in space.keep_outs]
     named += [
-        (f"the solid {one.name}", one.box, "board" if one.board == "planned" else "solid")
-        for one in space.solids
+        (one.name, one.box, "board" if one.board == "planned" else "solid") for one in space.solids
     ]
     spaces = [
-        (f"the withdrawal space of {module.name}", service.box)
+        (module.name, service.box)
         for module in fit.modules
         for service in module.service
         if service.kind == "withdrawal"
@@ -215,11 +218,11 @@ def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
         names=tuple(name for name, _, _ in named),
         kinds=tuple(kind for _, _, kind in named),
         spaces=np.array([box_row(box) for _, box in spaces]).reshape(-1, 15),
-        space_names=tuple(name for name, _ in spaces),
+        space_owners=tuple(name for name, _ in spaces),
         still=np.full(shape, -1.0, dtype=np.float32),
         room=np.full(shape, -1.0, dtype=np.float32),
         spot=np.full(shape, 8, dtype=np.uint8),
         hot=np.array([[*box_row(one.box), one.distance] for one in hot]).reshape(-1, 16),
         close=close_grid(shape, lattice.grid.pitch),
-        hot_names=tuple(f"the {one.distance * 1e3:.0f}{KEPT_FROM}{one.name}" for one in hot),
+        hot_names=tuple(one.name for one in hot),
     )

@@ -18,6 +18,7 @@ from fitcheck.geometry.distance import (
     nearest_triangle,
     point_box,
 )
+from fitcheck.model.contact import Kind
 from fitcheck.model.found.routes import Span
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
@@ -38,13 +39,14 @@ SAME = 1e-6
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Structure:
-    """Surfaces that carry clips: triangles, and boxes (n, 15) with `names`.
+    """Surfaces that carry clips: triangles, and boxes (n, 15) with their kinds and `names`.
 
     known : distance of cells to them, once asked for
     """
 
     triangles: TriangleIndex
     boxes: NDArray[np.float64]
+    kinds: tuple[Kind, ...]
     names: tuple[str, ...]
     known: list[NDArray[np.float32]] = field(default_factory=list)
 
@@ -59,9 +61,9 @@ class Structure:
         _nearest(points, self.triangles, self.boxes, distance, foot, which)
         return distance, foot, which
 
-    def name(self, which: int) -> str:
-        """What a surface is called."""
-        return "the mesh" if which == 0 else self.names[which - 1]
+    def named(self, which: int) -> tuple[Kind, str]:
+        """Kind and name of a surface."""
+        return ("mesh", "") if which == 0 else (self.kinds[which - 1], self.names[which - 1])
 
     def apart(self, world: World) -> NDArray[np.float32]:
         """Distance of free cells' centres from structure, true to about half a cell [m]."""
@@ -103,20 +105,21 @@ def structure_of(
     space: Space,
     triangles: TriangleIndex,
     boxes: NDArray[np.float64],
+    kinds: tuple[Kind, ...],
     names: tuple[str, ...],
     before: Structure | None = None,
 ) -> Structure:
     """The surfaces of a compartment that carry clips.
 
-    Parameters: triangles, index of all of the space; boxes (n, 15) with names, those of modules
-    first, then the space's keep-outs and solids. Keep-outs are air and carry nothing. before: the
+    Parameters: triangles, index of all of the space; boxes (n, 15) with kinds and names. Keep-outs
+    are air and carry nothing. before: the
     structure of the same space with its modules elsewhere.
     """
-    last = len(names) - len(space.solids)
-    rows = [*range(last - len(space.keep_outs)), *range(last, len(names))]
+    rows = [row for row, kind in enumerate(kinds) if kind != "keep-out"]
     return Structure(
         triangles=before.triangles if before else _carrying(scenario, space, triangles),
         boxes=boxes[rows],
+        kinds=tuple(kinds[row] for row in rows),
         names=tuple(names[row] for row in rows),
     )
 

@@ -24,7 +24,7 @@ from fitcheck.geometry.distance import (
     point_box,
     point_piece,
 )
-from fitcheck.model.contact import Contact, Kind
+from fitcheck.model.contact import Contact, Kind, by_a_hose
 from fitcheck.routing.world.clear import chord_floor
 from fitcheck.routing.world.field import NO_DARK, World, outside, to_unseen
 from fitcheck.routing.world.obstacles import Obstacles, Tube, tube_rows
@@ -279,7 +279,7 @@ def contacts_of(
                 found.append(_contact(world, obstacles.boxes[group], 1, curve, told, kind, names))
     for row, name in enumerate(obstacles.hot_names):
         kept, rows_hot = float(obstacles.hot[row, 15]), obstacles.hot[row : row + 1, :15]
-        hot = _contact(world, rows_hot, 1, curve, parts, "keep-out", [name], FARTHEST + kept)
+        hot = _contact(world, rows_hot, 1, curve, parts, "hot", [name], FARTHEST + kept)
         if hot is not None:
             found.append((*hot[:2], max(0.0, hot[2] - kept), hot[3]))
     owners = [other.job.line.name for other in others for _ in other.pieces]
@@ -387,15 +387,17 @@ def _name(
     if kind == 0:
         return "nothing near"
     if mode == 1:
-        return obstacles.space_names[int(kept[which])]
+        return f"the withdrawal space of {obstacles.space_owners[int(kept[which])]}"
     if mode == 2:
         owners = [other.job.line.name for other in others for _ in other.pieces]
-        return f"the hose {owners[which]}"
+        return by_a_hose("hose", owners[which])
     if kind == BOX:
-        return obstacles.names[which]
+        return by_a_hose(obstacles.kinds[which], obstacles.names[which])
     if kind == HOT:
-        return obstacles.hot_names[which]
-    return {TRIANGLE: "the mesh", UNSEEN: "unseen space", EDGE: "the edge of the scan"}[kind]
+        kept_off = float(obstacles.hot[which, 15]) * 1e3
+        return f"the {kept_off:.0f} mm kept from {obstacles.hot_names[which]}"
+    alone: dict[int, Kind] = {TRIANGLE: "mesh", UNSEEN: "unseen", EDGE: "edge"}
+    return by_a_hose(alone[kind])
 
 
 def least_between(one: NDArray[np.float64], two: NDArray[np.float64], cutoff: Metre) -> Metre:

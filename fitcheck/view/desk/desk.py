@@ -20,7 +20,7 @@ from fitcheck.view.desk.moving import Mover, Moving
 from fitcheck.view.desk.readout import heel_words, lifts, readout
 from fitcheck.view.drawn.cameras import Field, Preset, hold, outlook
 from fitcheck.view.drawn.canvas import Canvas, aim, light
-from fitcheck.view.drawn.captions import build_tags
+from fitcheck.view.drawn.captions import Warned, build_tags
 from fitcheck.view.drawn.ground import ground_marks
 from fitcheck.view.drawn.key import SHARE, Column, write_key, write_swatches
 from fitcheck.view.drawn.overlay import INK, TagLayer, text
@@ -359,7 +359,7 @@ class Desk:
         try:
             self.result = self.recompute()
         except FitcheckError as error:
-            self.status = f"X not checked: {error}"
+            self.status = Warned(f"X not checked: {error}")
         else:
             self.status = ""
             self.moving.forget()

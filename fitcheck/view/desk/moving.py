@@ -16,6 +16,7 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.scenario import Placement
 from fitcheck.model.result import Result
 from fitcheck.units import Metre, System, show
+from fitcheck.view.drawn.captions import Warned
 from fitcheck.view.drawn.scene import numbers, words
 
 if TYPE_CHECKING:
@@ -162,7 +163,7 @@ class Moving:
         try:
             file = self.mover.save()
         except FitcheckError as error:
-            self.desk.status = f"X not saved: {error}"
+            self.desk.status = Warned(f"X not saved: {error}")
         else:
             self._saved = self.desk.result.scenario.layout
             self.desk.status = f"Saved: {file}"
@@ -174,7 +175,7 @@ class Moving:
         try:
             result = check(self.mover)
         except FitcheckError as error:
-            self.desk.status = f"X not checked: {error}"
+            self.desk.status = Warned(f"X not checked: {error}")
             self.desk.redraw(self.desk.result)
         else:
             self.desk.status = ""
@@ -210,7 +211,7 @@ class Moving:
             elif isinstance(hose, HoseRoute):
                 lines.append(f"{title}: has a way now")
             elif isinstance(old, HoseRoute):
-                lines.append(f"X {title.strip()}: has no way any more")
+                lines.append(Warned(f"X {title.strip()}: has no way any more"))
         rest = len(lines) - MOST_TOLD
         return lines if rest <= 0 else [*lines[:MOST_TOLD], f"  and {rest} more"]
 

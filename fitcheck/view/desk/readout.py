@@ -8,12 +8,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
-from fitcheck.model.found.look import FIT_WORDS, SEVERITY_LOOKS
+from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.units import Metre, Radian, Ratio, System, show
 from fitcheck.view.desk.heel import heights
+from fitcheck.view.drawn.captions import Warned, marked
 from fitcheck.view.drawn.scene import numbers, words
 
 BOUND_WORDS = {
@@ -51,7 +52,7 @@ def _hose_lines(
 
 
 def _missing_lines(hose: Unrouted, system: System) -> Iterator[str]:
-    yield f"X NO WAY FOUND: {hose.reason}"
+    yield Warned(f"X NO WAY FOUND: {hose.reason}")
     yield f"short of room by {show(hose.missing, 'length', system)} at the cross"
     yield f"any hose here is at least {show(hose.bound, 'length', system)} long"
 
@@ -93,9 +94,8 @@ def _water_lines(result: Result, hose: HoseRoute, system: System, heel: Radian) 
 
 def _module_lines(result: Result, module: ModuleFit, system: System) -> Iterator[str]:
     word, severity = FIT_WORDS[module.verdict]
-    mark = f"{SEVERITY_LOOKS[severity].mark} " if severity else ""
     yield words(module.name)
-    yield f"{mark}{word}"
+    yield marked(severity, word) if severity else word
     yield " x ".join(show(2 * half, "length", system) for half in module.box.half)
     yield f"mass {show(module.mass, 'mass', system)}"
     nearest = show(module.smallest_gap, "length", system) + _within(module.uncertainty, system)
@@ -114,8 +114,10 @@ def _service_lines(service: ServiceFit, system: System) -> Iterator[str]:
         yield f"{service.kind} {service.face}: {wanted} clear"
         return
     available = show(service.available, "length", system) + _within(service.uncertainty, system)
-    mark = "!" if service.verdict == "tight" else "X"
-    yield f"{mark} {service.kind} {service.face}: {available} of {wanted}, {words(service.meets)}"
+    yield marked(
+        "caution" if service.verdict == "tight" else "fail",
+        f"{service.kind} {service.face}: {available} of {wanted}, {words(service.meets)}",
+    )
 
 
 def _within(uncertainty: Metre, system: System) -> str:
@@ -125,7 +127,7 @@ def _within(uncertainty: Metre, system: System) -> str:
 def _finding_lines(result: Result, subject: str) -> Iterator[str]:
     for finding in result.findings:
         if finding.subject == subject:
-            yield f"{SEVERITY_LOOKS[finding.severity].mark} {finding.text}"
+            yield marked(finding.severity, finding.text)
             if finding.remedy:
                 yield f"  {finding.remedy.text}"
 
@@ -151,4 +153,5 @@ def heel_words(heel: Radian) -> str:
 
 def _signed(value: Ratio, system: System) -> str:
     text = show(float(value), "length", system)
-    return text if text.startswith(("-", "0 ")) else f"+{text}"
+    up = value > 0.0 and text != show(0.0, "length", system)
+    return f"+{text}" if up else text

@@ -55,9 +55,18 @@ def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
     return tuple(tags)
 
 
+class Warned(str):
+    """Text that stands out where it is drawn, with its mark before it."""
+
+    __slots__ = ()
+
+
 def marked(severity: Severity | None, said: str) -> str:
     """A text with the mark of a severity before it."""
-    return f"{SEVERITY_LOOKS[severity].mark} {said}" if severity else said
+    if severity is None:
+        return said
+    told = f"{SEVERITY_LOOKS[severity].mark} {said}"
+    return Warned(told) if severity == "fail" else told
 
 
 def _module_tag(result: Result, module: ModuleFit) -> Tag:

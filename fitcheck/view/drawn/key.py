@@ -10,7 +10,7 @@ from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 from fitcheck.model.found.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
 from fitcheck.model.given.kit import DUTIES, Duty
 from fitcheck.model.result import Result
-from fitcheck.view.drawn.captions import marked
+from fitcheck.view.drawn.captions import Warned, marked
 from fitcheck.view.drawn.overlay import INK, PAPER, plate, text
 from fitcheck.view.drawn.scene import (
     CAUTION_COLOUR,
@@ -89,9 +89,9 @@ class Column:
             self._say(figure, (self.right - self.left) / self.unit)
 
     def lines(self, contents: Sequence[str], chars: int = 46) -> None:
-        """Small lines, wrapped; those that begin with X stand out."""
+        """Small lines, wrapped; those that warn stand out."""
         for content in contents:
-            colour = FAIL_COLOUR if content.startswith("X ") else INK
+            colour = FAIL_COLOUR if isinstance(content, Warned) else INK
             inset = " " * (len(content) - len(content.lstrip()))
             for line in textwrap.wrap(content.strip(), chars):
                 self.y -= 18.5 * self.unit
@@ -176,10 +176,9 @@ def write_worst(column: Column, result: Result) -> None:
     """The worst finding, in its own words."""
     if result.findings and result.verdict != "pass":
         worst = result.findings[0]
-        mark = SEVERITY_LOOKS[worst.severity].mark
         more = len([row for row in result.findings if row.severity == worst.severity]) - 1
         column.skip(14)
-        column.lines([f"{mark} {worst.text}"])
+        column.lines([marked(worst.severity, worst.text)])
         if more:
             column.lines([f"  and {more} more of that kind"])
 

@@ -14,7 +14,7 @@ from fitcheck.model.found.look import MODULE_EDGE_COLOUR
 from fitcheck.units import Direction, Metre, System, show
 from fitcheck.view.drawn.cameras import BEARINGS, RISES, Field, Outlook, hold
 from fitcheck.view.drawn.canvas import Canvas, aim, light
-from fitcheck.view.drawn.captions import Tag
+from fitcheck.view.drawn.captions import Tag, Warned
 from fitcheck.view.drawn.ground import ground_marks
 from fitcheck.view.drawn.key import SHARE, Column
 from fitcheck.view.drawn.overlay import INK, TagLayer
@@ -205,5 +205,8 @@ def _write(column: Column, found: Deviation, units: System) -> None:
         column.skip(14)
         column.title("Modules that stand differently", 16, INK, 40)
         column.lines(
-            [f"X {change.name}: {change.here} here, {change.there} there" for change in changes]
+            [
+                Warned(f"X {change.name}: {change.here} here, {change.there} there")
+                for change in changes
+            ]
         )

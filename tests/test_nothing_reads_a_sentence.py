@@ -1,0 +1,247 @@
+"""No verdict and no number hangs on a sentence, a heading or how a name is spelt."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitcheck.model.finding import Assumption, Change, Finding, Remedy
+from fitcheck.model.found.hydraulics import LineSummary
+from fitcheck.model.found.routes import Unrouted
+from fitcheck.model.result import Hold, Result
+from fitcheck.pipeline import run
+from fitcheck.report import numbers
+from fitcheck.report.tables import as_csv
+from fitcheck.routing.lay.line import Blocked
+from tests.layouts import Bay, dangers, sound
+
+#: What is said for people and by whom; nothing that decides.
+SAID: dict[type, tuple[str, ...]] = {
+    Finding: ("text", "source"),
+    Remedy: ("text",),
+    Assumption: ("what", "value", "source"),
+    Unrouted: ("reason",),
+    Blocked: ("reason",),
+    LineSummary: ("verdict",),
+}
+#: Where the keys of a change are written hangs on the folder of the test.
+LEFT_OUT = SAID | {Change: ("file",)}
+#: Columns of the tables that repeat what is said.
+NOTES = ("Note", "Because")
+NONSENSE = "zq"
+
+Facts = dict[str, Any]
+
+
+def thin_and_hot() -> Bay:
+    """A sound layout with a shelf, a hot engine before it and a suction hose too thin."""
+    made = list(sound())[2]
+    boat, kit, layout = (made.tables[key] for key in ("boat", "kit", "layout"))
+    boat["solids"] = [
+        {
+            "name": "engine",
+            "corners": [made.picked((0.7, 0.25, -0.39)), made.picked((0.9, 0.4, -0.2))],
+            "distance": "40 mm",
+        }
+    ]
+    kit["hoses"]["s19"]["bore"] = "6 mm"
+    layout["modules"]["vessel"]["at"][0] = "0.2600 m"
+    return made
+
+
+def no_way() -> Bay:
+    """A wall between a port and everything else."""
+    return next(row.bay for row in dangers() if row.bay.name == "a_wall_shuts_the_tank_off")
+
+
+def clashes() -> Bay:
+    """The pumps in one another, and the vessel in the bulkhead."""
+    made = list(sound())[2]
+    modules = made.tables["layout"]["modules"]
+    modules["feed"]["at"][0] = "0.0000 m"
+    modules["vessel"]["at"][0] = "1.2000 m"
+    return made
+
+
+SPECIMENS: dict[str, Callable[[], Bay]] = {
+    "clash": clashes,
+    "thin": thin_and_hot,
+    "wall": no_way,
+}
+
+
+def nonsense(text: str) -> str:
+    """Another text for every text, the same for the same."""
+    if text.startswith(NONSENSE) or not text:
+        return text
+    return NONSENSE + hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def scramble(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From now on everything said is nonsense as soon as it is built."""
+
+    def scrambled(plain: Callable[..., None], keys: tuple[str, ...]) -> Callable[..., None]:
+        def build(self: object, **given: Any) -> None:
+            plain(self, **given | {key: nonsense(given[key]) for key in keys if key in given})
+
+        return build
+
+    for kind, keys in SAID.items():
+        monkeypatch.setattr(kind, "__init__", scrambled(kind.__init__, keys))
+
+
+def facts(result: Result) -> Facts:
+    """Everything a result holds and everything its tables show, less what is only said."""
+    words = [hose.reason for hose in result.routes.hoses if isinstance(hose, Unrouted)]
+    words += [row.verdict for row in result.hydraulics.summaries]
+    words.sort(key=len, reverse=True)
+    holds = {name: getattr(result, name) for name in ("cut_joinery", "order_hoses")}
+    tables = {
+        name: as_csv(_unsaid(table, words), "metric")
+        for name, table in {
+            "hoses": numbers.hose_sheet(result),
+            "hose rows": numbers.hose_table(result),
+            "clips": numbers.clip_table(result),
+            "order": numbers.order_sheet(result),
+            "cuts": numbers.cut_table(result),
+            "fit": numbers.fit_table(result, "metric"),
+        }.items()
+    }
+    stages = ("space", "fit", "routes", "hydraulics", "order")
+    told = {name: _plain(getattr(result, name)) for name in stages}
+    return {"verdict": result.verdict, **_plain(holds), **told, **tables}
+
+
+def _unsaid(table: numbers.Table, words: list[str]) -> numbers.Table:
+    """A table without its notes, and its verdicts without what the stages said in words."""
+
+    def bare(heading: str, cell: Any) -> Any:
+        if heading == "Verdict":
+            for said in words:
+                cell = cell.replace(said, "")
+        return cell
+
+    kept = [(n, row.heading) for n, row in enumerate(table.columns) if row.heading not in NOTES]
+    return dataclasses.replace(
+        table,
+        columns=tuple(table.columns[n] for n, _ in kept),
+        rows=tuple(
+            dataclasses.replace(
+                row, cells=tuple(bare(heading, row.cells[n]) for n, heading in kept)
+            )
+            for row in table.rows
+        ),
+    )
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Hold):
+        return {"safe": value.safe, "reasons": _plain(value.reasons)}
+    if dataclasses.is_dataclass(value):
+        left_out = LEFT_OUT.get(type(value), ())
+        names = [row.name for row in dataclasses.fields(value) if row.name not in left_out]
+        return {name: _plain(getattr(value, name)) for name in names}
+    if isinstance(value, np.ndarray):
+        return [value.shape, hashlib.sha256(np.ascontiguousarray(value).tobytes()).hexdigest()]
+    if isinstance(value, tuple | list):
+        return [_plain(one) for one in value]
+    if isinstance(value, dict):
+        return {_plain(key): _plain(one) for key, one in value.items()}
+    return value
+
+
+def differing(first: Any, second: Any, at: str = "") -> list[str]:
+    """Where two sets of facts differ."""
+    if isinstance(first, dict) and isinstance(second, dict) and first.keys() == second.keys():
+        return [row for key in first for row in differing(first[key], second[key], f"{at}/{key}")]
+    if isinstance(first, list) and isinstance(second, list) and len(first) == len(second):
+        rows = enumerate(zip(first, second, strict=True))
+        return [row for n, (a, b) in rows for row in differing(a, b, f"{at}/{n}")]
+    same = first == second or (first != first and second != second)
+    return [] if same else [f"{at}: {first!r} {second!r}"]
+
+
+#: Names that mean nothing, and names that mean something to a person, in the same order.
+MODULES = {"feed": ("xm1", "compartment"), "hp": ("xm2", "inside"), "vessel": ("xm3", "unseen")}
+LINES = {
+    "suck": ("xq1", "caution"),
+    "feedline": ("xq2", "fails"),
+    "hpl": ("xq3", "fine"),
+    "brine": ("xq4", "nothing"),
+    "product": ("xq5", "the-mesh"),
+}
+VOLUMES = {"engine": ("xv1", "inside of a solid"), "pump shelf": ("xv2", "the solid engine")}
+
+
+def renamed(tables: Any, which: int) -> Any:
+    """The same tables with modules, lines and volumes called by the one or the other name."""
+    if isinstance(tables, list):
+        return [renamed(row, which) for row in tables]
+    if isinstance(tables, str):
+        owner, dot, port = tables.partition(".")
+        return f"{MODULES[owner][which]}.{port}" if dot and owner in MODULES else tables
+    if not isinstance(tables, dict):
+        return tables
+    table = {key: renamed(value, which) for key, value in tables.items()}
+    for kind, names in (("modules", MODULES), ("lines", LINES)):
+        if kind in table:
+            table[kind] = {names[key][which]: row for key, row in table[kind].items()}
+    for key, names in (("module", MODULES), ("name", VOLUMES)):
+        if table.get(key) in names:
+            table[key] = names[table[key]][which]
+    return table
+
+
+def written(specimen: str, which: int, folder: Path) -> Path:
+    """A specimen by one of its two sets of names."""
+    made = SPECIMENS[specimen]()
+    made.tables = renamed(made.tables, which)
+    return made.write(folder)
+
+
+@pytest.fixture(scope="module", params=sorted(SPECIMENS))
+def plain(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[str, Path, Facts]:
+    """A specimen, its files and what it comes to as it is."""
+    path = written(request.param, 0, tmp_path_factory.mktemp("plain"))
+    return request.param, path, facts(run(path))
+
+
+def test_nonsense_in_every_sentence_changes_nothing_else(
+    plain: tuple[str, Path, Facts], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, path, as_it_is = plain
+    scramble(monkeypatch)
+    told = run(path)
+    assert {row.text[:2] for row in told.findings} == {NONSENSE}
+    assert differing(as_it_is, facts(told)) == []
+
+
+def test_names_that_mean_something_change_nothing(
+    plain: tuple[str, Path, Facts], tmp_path: Path
+) -> None:
+    specimen, _, as_it_is = plain
+    told = facts(run(written(specimen, 1, tmp_path)))
+    names = dict([*MODULES.values(), *LINES.values(), *VOLUMES.values()])
+
+    expected = by_other_names(as_it_is, names)
+    assert differing(expected, told) == []
+
+
+def by_other_names(found: Any, names: dict[str, str]) -> Any:
+    """Facts with every name in them put for its other one."""
+    if isinstance(found, dict):
+        return {key: by_other_names(value, names) for key, value in found.items()}
+    if isinstance(found, list):
+        return [by_other_names(value, names) for value in found]
+    if not isinstance(found, str):
+        return found
+    return re.sub(rf"\b({'|'.join(names)})\b", lambda one: names[one[0]], found)
