@@ -106,7 +106,7 @@ def test_a_lid_carries_no_clip() -> None:
     boat = specimens.boat("x.stl", lids=(Lid(name="hatch", corners=ring),))
     scenario = replace(asked([one_line()]), boat=boat)
     index = index_triangles(space.triangles, 0.04)
-    found = structure_of(scenario, space, index, np.zeros((0, 15)), ())
+    found = structure_of(scenario, space, index, np.zeros((0, 15)), (), ())
     assert len(found.triangles.corner) == (~sole).sum() == 10
     over = np.array([[0.0, 0.0, 0.05]])
     assert found.nearest(over, 0.1)[2][0] == -1
@@ -153,12 +153,13 @@ def _way(leg: object) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
 
 
 def test_clips_that_sit_on_a_module_are_told() -> None:
-    def hose(*carriers: str) -> HoseRoute:
-        clips = [SimpleNamespace(to=carrier) for carrier in carriers]
+    def hose(*carriers: tuple[str, str]) -> HoseRoute:
+        clips = [SimpleNamespace(kind=kind, to=name) for kind, name in carriers]
         return cast(HoseRoute, SimpleNamespace(clips=clips))
 
-    laid = {"one": hose("the mesh", "the mesh"), "two": hose("pump", "the mesh", "pump")}
-    (told,) = _on_modules(laid, {"pump", "vessel"})
+    mesh, pump, solid = ("mesh", "the mesh"), ("module", "pump"), ("solid", "pump")
+    laid = {"one": hose(mesh, solid), "two": hose(pump, mesh, pump)}
+    (told,) = _on_modules(laid)
     assert told.subject == "two"
     assert "sit on pump: 2 of 3 of two." in told.text
-    assert list(_on_modules({"one": laid["one"]}, {"pump", "vessel"})) == []
+    assert list(_on_modules({"one": laid["one"]})) == []
