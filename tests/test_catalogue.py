@@ -93,7 +93,8 @@ def test_what_cannot_be_followed_is_no_silence(built: str) -> None:
 def test_findings_of_a_whole_run_are_as_their_rows_say(tmp_path: Path) -> None:
     with watched() as built:
         danger = next(row for row in dangers() if row.bay.name == "no_line_overboard")
-        run(danger.bay.write(tmp_path))
+        result = run(danger.bay.write(tmp_path))
+    assert [row for finding in result.findings for row in faults(finding)] == []
     assert len({row.rule for row in built}) > 10
 
 
