@@ -153,7 +153,7 @@ def _runs(monkeypatch: pytest.MonkeyPatch, result: Result) -> None:
     """Scenario files by name: good, odd (does not converge), hole (bad mesh), torn (a fault of the
     program), ends (stopped by hand); others are read. All in this process.
     """
-    real = compare.one.run
+    real = compare.one.opened
 
     def run(file: Path, tell: object) -> Result:
         if file.stem == "odd":
@@ -166,7 +166,7 @@ def _runs(monkeypatch: pytest.MonkeyPatch, result: Result) -> None:
             raise KeyboardInterrupt
         return result if file.stem == "good" else real(file)
 
-    monkeypatch.setattr(compare.one, "run", run)
+    monkeypatch.setattr(compare.one, "opened", run)
     monkeypatch.setattr(compare.one, "picture_or_why", lambda *_: (None, ()))
     monkeypatch.setattr(compare.scenarios, "Worker", Here)
 
