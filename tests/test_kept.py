@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import pipeline
-from fitcheck.kept import cache
+from fitcheck.kept import cache, keep_result, kept_result
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
 from fitcheck.model.contact import Contact
@@ -41,6 +41,8 @@ def same(a: object, b: object) -> bool:
         )
     if isinstance(a, tuple):
         return isinstance(b, tuple) and len(a) == len(b) and all(map(same, a, b))
+    if isinstance(a, np.generic):
+        a = a.item()
     if isinstance(a, float) and math.isnan(a):
         return isinstance(b, float) and math.isnan(b)
     return type(a) is type(b) and a == b
@@ -77,6 +79,20 @@ def test_spoilt_bytes_give_nothing(cut: int) -> None:
     content = packed(specimen_result())
     with pytest.raises(ValueError, match="no kept result"):
         unpacked(content[:cut])
+
+
+def test_a_number_of_numpy_comes_back_as_a_plain_one() -> None:
+    met = Contact(kind="mesh", subject="", gap=np.float64(0.5), uncertainty=np.bool_(True))
+    again = unpacked(packed(met))
+    assert (type(again.gap), again.gap) == (float, 0.5)
+    assert (type(again.uncertainty), again.uncertainty) == (bool, True)
+
+
+def test_what_cannot_be_kept_is_no_reason_to_lose_an_answer(folder: Path) -> None:
+    result = specimen_result()
+    odd = dataclasses.replace(result, order=object())  # type: ignore[arg-type]
+    keep_result(odd)
+    assert kept_result(odd.scenario) is None
 
 
 # --- the folder -------------------------------------------------------------------------------

@@ -55,6 +55,8 @@ def unpacked(content: bytes) -> Any:
 
 
 def _coded(value: object, arrays: _Arrays) -> Any:
+    if isinstance(value, np.generic):
+        value = value.item()
     if value is None or isinstance(value, str | bool | int):
         return value
     if isinstance(value, float):

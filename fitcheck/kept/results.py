@@ -12,7 +12,9 @@ from fitcheck.model.result import Result
 
 def keep_result(result: Result) -> None:
     """Keep a result for later runs."""
-    keep(_key(result.scenario), packed(result))
+    # What cannot be kept is worked out again: never a reason to lose an answer.
+    with suppress(TypeError, ValueError):
+        keep(_key(result.scenario), packed(result))
 
 
 def kept_result(scenario: Scenario) -> Result | None:
