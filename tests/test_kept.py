@@ -41,8 +41,7 @@ def same(a: object, b: object) -> bool:
         )
     if isinstance(a, tuple):
         return isinstance(b, tuple) and len(a) == len(b) and all(map(same, a, b))
-    if isinstance(a, np.generic):
-        a = a.item()
+    a, b = (one.item() if isinstance(one, np.generic) else one for one in (a, b))
     if isinstance(a, float) and math.isnan(a):
         return isinstance(b, float) and math.isnan(b)
     return type(a) is type(b) and a == b
