@@ -16,17 +16,17 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.cutting import tube_length
 from fitcheck.order.cuts import cut_of
 from fitcheck.routing.lay.line import Routed, route_line
+from fitcheck.routing.lengths.shaken import Grounds, Laid
 from fitcheck.routing.lengths.wander import (
     MOST,
     SPARE_STEP,
     STEP,
     USUAL,
-    Grounds,
     reach_of,
-    wander_findings,
     wander_of,
 )
 from fitcheck.routing.search.direct import direct_curve
+from fitcheck.routing.told.mounting import wander_findings
 from fitcheck.routing.world.obstacles import gather
 from tests import specimens
 from tests.laid import Ground, between, module_port, with_module
@@ -45,6 +45,8 @@ from tests.routing_specimens import routed as stage
 X = (1.0, 0.0, 0.0)
 LOW, HIGH = (-0.7, -0.1, 0.5), (-0.5, 0.1, 0.7)
 LEAD = 0.060
+#: Centre distance two hoses of these specimens keep [m].
+CROSSING = 0.029
 #: Corners and face centres of a cube of half edge one.
 CUBE = [*product((1.0, -1.0), repeat=3), *map(tuple, np.vstack([np.eye(3), -np.eye(3)]))]
 
@@ -62,7 +64,9 @@ def one_module(
 
 def stepped(where: Ground, length: float) -> float:
     """The wander of the first hose."""
-    found = wander_of(Grounds(where.obstacles), where.route(), length, ())
+    found = wander_of(
+        Grounds(where.obstacles), Laid(routed=where.route(), length=length), ()
+    ).within
     assert found is not None
     return found
 
@@ -163,6 +167,43 @@ def test_a_wall_near_the_port_ends_it_however_long_the_hose() -> None:
     assert stepped(where, length) == pytest.approx(0.005)
 
 
+def under_a_hose(*bodies: object) -> tuple[Ground, Routed]:
+    """A hose that crosses 8 mm higher than it must over the straight end of the first."""
+    ports = (
+        port("b", (0.4, 0.0, 0.6), (-1.0, 0.0, 0.0)),
+        port("c", (-0.445, -0.6, 0.6 + CROSSING + 0.008), (0.0, 1.0, 0.0)),
+        port("d", (-0.445, 0.6, 0.6 + CROSSING + 0.008), (0.0, -1.0, 0.0)),
+    )
+    space = specimens.hand_made_space(pitch=0.015, ports=ports, bodies=list(bodies))
+    lines = [line("run", "pump.out", "boat.b"), line("over", "boat.c", "boat.d")]
+    out = (module_port("out", (0.1, 0.0, 0.1), X),)
+    where = with_module(LOW, HIGH, out, asked(lines), space)
+    return where, where.route(1)
+
+
+def below(where: Ground, neighbour: Laid) -> float:
+    """The wander of the first hose, long enough for anything, beside another one."""
+    one = Laid(routed=where.route(), length=where.route().curve.length + 0.5)
+    found = wander_of(Grounds(where.obstacles), one, [neighbour]).within
+    assert found is not None
+    return found
+
+
+def test_a_hose_in_the_way_makes_room_where_it_is_long_enough() -> None:
+    where, over = under_a_hose()
+    tight = Laid(routed=over, length=over.curve.length)
+    slack = Laid(routed=over, length=over.curve.length + 0.03)
+    assert below(where, tight) == pytest.approx(0.005)
+    assert below(where, slack) >= USUAL
+
+
+def test_a_hose_in_the_way_makes_no_room_where_it_has_none_itself() -> None:
+    top = 0.6 + CROSSING + 0.008 + NEED
+    ceiling = ((-0.6, -0.6, top + 0.002), (-0.2, 0.6, 1.2))
+    where, over = under_a_hose(ceiling)
+    assert below(where, Laid(routed=over, length=over.curve.length + 0.03)) == pytest.approx(0.005)
+
+
 def test_both_ends_on_one_module_go_along() -> None:
     space = specimens.hand_made_space(pitch=0.015)
     ports = (
@@ -175,7 +216,10 @@ def test_both_ends_on_one_module_go_along() -> None:
 
 def test_between_ports_of_the_boat_nothing_wanders() -> None:
     where = between((-0.5, 0.0, 0.6), X, (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0))
-    assert wander_of(Grounds(where.obstacles), where.route(), 2.0, ()) is None
+    assert (
+        wander_of(Grounds(where.obstacles), Laid(routed=where.route(), length=2.0), ()).within
+        is None
+    )
 
 
 def test_the_ordered_length_counts_less_its_ends() -> None:

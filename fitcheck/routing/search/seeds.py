@@ -199,12 +199,15 @@ class Sources:
         return np.vstack([self.start.at, first, inner, last, self.end.at])
 
 
-def bowed(direct: Points) -> list[Points]:
-    """The direct curve with one and with two more corners on its straight, to be pushed aside."""
+def bowed(direct: Points, corners: Sequence[int] = (1, 2)) -> list[Points]:
+    """The direct curve with so many more corners on its straight, to be pushed aside.
+
+    Of a curve that has none besides, the outer two stay on the ports' axes and two more must bend.
+    """
     longest = int(np.linalg.norm(np.diff(direct, axis=0), axis=1).argmax())
     first, last = direct[longest], direct[longest + 1]
     seeds = []
-    for count in (1, 2):
+    for count in corners:
         share = (np.arange(1, count + 1) / (count + 1))[:, None]
         extra = first + share * (last - first)
         seeds.append(np.concatenate([direct[: longest + 1], extra, direct[longest + 1 :]]))

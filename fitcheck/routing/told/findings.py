@@ -16,7 +16,7 @@ from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.port_fittings import route_fitted
 from fitcheck.routing.lay.sets import Outcome
 from fitcheck.routing.lengths.assemblies import assembly_findings
-from fitcheck.routing.lengths.wander import wander_findings
+from fitcheck.routing.told.mounting import wander_findings
 from fitcheck.routing.world.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.world.ports import Job, with_hose
 from fitcheck.units import Metre
