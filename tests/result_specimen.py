@@ -410,7 +410,7 @@ def space() -> Space:
                 severity="note",
                 rule="unseen-space",
                 subject="aft end",
-                text="0.9 m3 was never seen by the scanner and is closed to boxes and hoses.",
+                said="0.9 m3 was never seen by the scanner and is closed to boxes and hoses.",
                 source="the scan",
                 value=0.9,
                 unit="m3",
@@ -481,14 +481,14 @@ def fit() -> Fit:
                 severity="fail",
                 rule="service-clearance",
                 subject="prefilters",
-                text="The bowl of prefilters needs 120 mm below; it meets the scan after 70 mm.",
+                said="The bowl of prefilters needs 120 mm below; it meets the scan after 70 mm.",
                 source="kit.toml",
                 value=0.07,
                 limit=0.12,
                 unit="m",
                 place=(0.35, -0.62, -0.17),
                 remedy=Remedy(
-                    text="Raise prefilters by 60 mm.",
+                    said="Raise prefilters by 60 mm.",
                     changes=(
                         Change(
                             file="layout.toml",
@@ -502,7 +502,7 @@ def fit() -> Fit:
                 severity="caution",
                 rule="gap",
                 subject="vessel",
-                text="The vessel stands 14 mm from the scan; the scan is good to 20 mm.",
+                said="The vessel stands 14 mm from the scan; the scan is good to 20 mm.",
                 source="common practice, no source",
                 value=0.014,
                 limit=0.03,
@@ -573,13 +573,13 @@ def routes() -> Routes:
                 severity="fail",
                 rule="no-route",
                 subject="product_to_tank",
-                text="No way was found for product_to_tank; the nearest try ends 310 mm short.",
+                said="No way was found for product_to_tank; the nearest try ends 310 mm short.",
                 source="the scan",
                 value=0.31,
                 limit=0.0,
                 unit="m",
                 place=(-1.1, 0.6, 0.5),
-                remedy=Remedy(text="Declare a hole in the aft bulkhead for it."),
+                remedy=Remedy(said="Declare a hole in the aft bulkhead for it."),
             ),
         ),
         assumptions=(),
@@ -751,14 +751,14 @@ def hydraulics() -> Hydraulics:
                 severity="caution",
                 rule="suction-vacuum",
                 subject="feed_pump",
-                text="The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 "
+                said="The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 "
                 "bar it is worth shortening the suction hose.",
                 source="common practice, no source",
                 value=14_300.0,
                 limit=10_000.0,
                 unit="Pa",
                 remedy=Remedy(
-                    text="Use a larger suction hose.",
+                    said="Use a larger suction hose.",
                     changes=(
                         Change(
                             file="layout.toml",

@@ -110,7 +110,7 @@ def written_result(scenario: Path, *remedies: Remedy) -> Path:
 
 
 REMEDY = Remedy(
-    text="Give it a larger bore.",
+    said="Give it a larger bore.",
     changes=tuple(Change(file=f, key=k, value=v) for f, k, v in LARGER),
 )
 

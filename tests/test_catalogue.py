@@ -100,10 +100,10 @@ def test_findings_of_a_whole_run_are_as_their_rows_say(tmp_path: Path) -> None:
 
 def test_a_finding_beyond_its_row_would_be_caught() -> None:
     good = Finding(
-        severity="fail", rule="clash", subject="", text="", source="", remedy=Remedy(text="")
+        severity="fail", rule="clash", subject="", said="", source="", remedy=Remedy(said="")
     )
     assert faults(good) == []
-    bad = Finding(severity="note", rule="clash", subject="", text="", source="", bars=BARS)
+    bad = Finding(severity="note", rule="clash", subject="", said="", source="", bars=BARS)
     assert faults(bad) == ["clash: note", "clash: cut_joinery", "clash: none"]
 
 

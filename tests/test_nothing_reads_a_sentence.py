@@ -12,6 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fitcheck.findings import said
+from fitcheck.findings.said import Said
+from fitcheck.findings.sentences import SENTENCES
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.found.hydraulics import LineSummary
 from fitcheck.model.found.routes import Unrouted
@@ -24,8 +27,8 @@ from tests.layouts import Bay, dangers, sound
 
 #: What is said for people and by whom; nothing that decides.
 SAID: dict[type, tuple[str, ...]] = {
-    Finding: ("text", "source"),
-    Remedy: ("text",),
+    Finding: ("said", "source"),
+    Remedy: ("said",),
     Assumption: ("what", "value", "source"),
     Unrouted: ("reason",),
     Blocked: ("reason",),
@@ -77,15 +80,17 @@ SPECIMENS: dict[str, Callable[[], Bay]] = {
 }
 
 
-def nonsense(text: str) -> str:
+def nonsense(text: str | Said) -> str | Said:
     """Another text for every text, the same for the same."""
-    if text.startswith(NONSENSE) or not text:
+    if isinstance(text, Said) or text.startswith(NONSENSE) or not text:
         return text
     return NONSENSE + hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
 def scramble(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From now on everything said is nonsense as soon as it is built."""
+    """From now on every sentence is nonsense, and everything else said as soon as it is built."""
+    others = {key: str(nonsense(text)) for key, text in SENTENCES.items()}
+    monkeypatch.setattr(said, "SENTENCES", others)
 
     def scrambled(plain: Callable[..., None], keys: tuple[str, ...]) -> Callable[..., None]:
         def build(self: object, **given: Any) -> None:

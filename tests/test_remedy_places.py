@@ -205,7 +205,7 @@ def row(severity: str, rule: str, subject: str, *bars: str) -> Finding:
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
         subject=subject,
-        text="",
+        said="",
         source="",
         bars=bars,  # type: ignore[arg-type]
     )

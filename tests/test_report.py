@@ -187,7 +187,7 @@ def test_a_hose_with_a_finding_is_not_called_fine(
     summary = result.hydraulics.summary("pump_to_filters")
     assert summary is not None
     said = Finding(
-        severity=severity, rule="one-piece", subject="pump_to_filters", text="", source=""
+        severity=severity, rule="one-piece", subject="pump_to_filters", said="", source=""
     )
 
     def verdict(finding: Finding) -> str:
@@ -599,7 +599,7 @@ def test_a_failure_while_making_a_file_leaves_the_earlier_result(
     write_all(result, tmp_path, None, "metric")
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     stray = Finding(
-        severity="fail", rule="x", subject="x", text="x", source="", value=1.0, unit="?"
+        severity="fail", rule="x", subject="x", said="x", source="", value=1.0, unit="?"
     )
     bad = replace(result, fit=replace(result.fit, findings=(stray,)))
     with pytest.raises(KeyError):

@@ -367,7 +367,7 @@ def test_a_goal_is_missed_by_what_is_wanted_and_by_new_fails(
         worst=(),
         older=frozenset({("older", "a")}),
     )
-    found = Finding(severity=severity, rule=key[0], subject=key[1], text="", source="")
+    found = Finding(severity=severity, rule=key[0], subject=key[1], said="", source="")
     assert goal.missed_by(found) == missed
 
 

@@ -125,7 +125,7 @@ def _inward(name: str, patch: Patch, limit: Metre) -> Finding:
     text += f", beside {', '.join(patch.beside)}." if patch.beside else "."
     if -patch.worst - patch.uncertainty < limit:
         text += f" One mesh lies on the other to {_mm(patch.uncertainty)}, so it may be less."
-    remedy = Remedy(text="Measure that place on board before anything is built to fit it.")
+    remedy = Remedy(said="Measure that place on board before anything is built to fit it.")
     finding = _plain("caution", "stands-inwards", name, text, -patch.worst, limit)
     return replace(finding, place=patch.place, remedy=remedy)
 
@@ -151,11 +151,11 @@ def _said(severity: str, rule: str, change: ModuleChange, text: str, name: str) 
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
         subject=change.name,
-        text=text,
+        said=text,
         source=f"the same layout in {name}",
         value=change.gap_there if math.isfinite(change.gap_there) else None,
         unit="m",
-        remedy=Remedy(text=f"Give {name} a layout of its own, and check it by itself."),
+        remedy=Remedy(said=f"Give {name} a layout of its own, and check it by itself."),
     )
 
 
@@ -164,7 +164,7 @@ def _plain(severity: str, rule: str, name: str, text: str, value: Metre, limit: 
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
         subject=name,
-        text=text,
+        said=text,
         source=PRACTICE,
         value=value,
         limit=limit,

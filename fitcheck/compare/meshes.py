@@ -219,12 +219,12 @@ def _tried(
     try:
         fit = check_fit(scenario, survey(scenario))
     except MeshError as error:
-        remedy = Remedy(text=f"{error.remedy}, and compare again")
+        remedy = Remedy(said=f"{error.remedy}, and compare again")
         said = Finding(
             severity="fail",
             rule="layout-not-tried",
             subject=scenario.boat.name,
-            text=f"The layout could not be tried in it: {error.seen}.",
+            said=f"The layout could not be tried in it: {error.seen}.",
             source="the other mesh",
             remedy=remedy,
         )

@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fitcheck.model.finding import Severity, Step
+Severity = Literal["note", "caution", "fail"]
+SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "note")
+
+#: What a user does on the strength of a result.
+Step = Literal["cut_joinery", "order_hoses"]
 
 #: Where a limit comes from.
 Origin = Literal[

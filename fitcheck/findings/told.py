@@ -7,8 +7,7 @@ import textwrap
 
 from fitcheck.errors import FitcheckError
 from fitcheck.findings.catalogue import CATALOGUE, CHAPTERS
-from fitcheck.findings.rule import RemedyKind, Rule
-from fitcheck.model.finding import Step
+from fitcheck.findings.rule import RemedyKind, Rule, Step
 
 WIDTH = 80
 

@@ -98,14 +98,14 @@ def not_carried(
         severity="caution",
         rule=NOT_CARRIED,
         subject=module.name,
-        text=f"Nothing carries {module.name}: {_nearest(best, shares, around)}. It may be fixed "
+        said=f"Nothing carries {module.name}: {_nearest(best, shares, around)}. It may be fixed "
         f"by its {' or '.join(faces)}.",
         source="the kit's fixed_by" if module.fixing_given else "common practice, no source",
         value=None if best is None else best.gap,
         limit=None if best is None else around.reach,
         unit="m",
         place=None if best is None else best.place,
-        remedy=cure or Remedy(text=_what_would_do(standing, fixable, faces, joinery)),
+        remedy=cure or Remedy(said=_what_would_do(standing, fixable, faces, joinery)),
         bars=("cut_joinery", "order_hoses"),  # its hoses move with it
     )
 

@@ -42,7 +42,7 @@ def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding
         severity="fail",
         rule="standing",
         subject=module.name,
-        text=f"{module.name} must stand {how}; it leans {show(angle, 'angle')}, "
+        said=f"{module.name} must stand {how}; it leans {show(angle, 'angle')}, "
         f"{show(LEAN, 'angle')} is the most.",
         source="the kit's own rule; its tolerance is common practice, no source",
         value=angle,
@@ -86,7 +86,7 @@ def hatch_findings(modules: tuple[Module, ...], around: Surroundings) -> list[Fi
         severity="note",
         rule="hatch",
         subject="boat.hatch",
-        text=f"The hatch is {length(small)} by {length(large)}; the way beyond it to each place "
+        said=f"The hatch is {length(small)} by {length(large)}; the way beyond it to each place "
         "is not checked.",
         source="the boat file",
     )
@@ -116,13 +116,13 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
         severity="caution",
         rule="hatch",
         subject=module.name,
-        text=text,
+        said=text,
         source="the boat file and the kit",
         value=room,
         limit=0.0 if room < 0.0 else doubt,
         unit="m",
         bars=("cut_joinery",),
-        remedy=Remedy(text=remedy),
+        remedy=Remedy(said=remedy),
     )
 
 
@@ -134,7 +134,7 @@ def lifting_finding(module: Module) -> Finding | None:
         severity="note",
         rule="lifting",
         subject=module.name,
-        text=f"{module.name} weighs {show(module.mass, 'mass')}: two persons to lift it in.",
+        said=f"{module.name} weighs {show(module.mass, 'mass')}: two persons to lift it in.",
         source=PRACTICE,
         value=module.mass,
         limit=ONE_PERSON,

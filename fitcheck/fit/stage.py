@@ -109,7 +109,7 @@ def _no_gap(file: str) -> Finding:
         severity="caution",
         rule="no-clearance",
         subject="box_gap",
-        text="No gap is asked between a module and what it is not fixed to: it could neither be "
+        said="No gap is asked between a module and what it is not fixed to: it could neither be "
         "set in nor move on its mounts.",
         source="common practice, no source",
         value=0.0,
@@ -117,7 +117,7 @@ def _no_gap(file: str) -> Finding:
         unit="m",
         bars=("cut_joinery", "order_hoses"),
         remedy=Remedy(
-            text=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual.",
+            said=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual.",
             changes=(Change(file=file, key="kit.allowances.box_gap", value=usual),),
         ),
     )

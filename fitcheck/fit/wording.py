@@ -97,7 +97,7 @@ def _clash(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="fail",
         rule="clash",
         subject=name,
-        text=text,
+        said=text,
         source=PRACTICE,
         value=met.gap,
         limit=0.0,
@@ -112,7 +112,7 @@ def _outside(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="fail",
         rule="outside",
         subject=name,
-        text=f"{name} stands outside the boat: a corner lies {length(-met.gap)} beyond what was "
+        said=f"{name} stands outside the boat: a corner lies {length(-met.gap)} beyond what was "
         f"measured{spot(met.place)}.",
         source="the mesh's own extent",
         value=met.gap,
@@ -128,7 +128,7 @@ def _unseen(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="fail",
         rule="unseen",
         subject=name,
-        text=f"{name} reaches {length(-met.gap)} into space that was never seen{spot(met.place)}; "
+        said=f"{name} reaches {length(-met.gap)} into space that was never seen{spot(met.place)}; "
         "anything may be there.",
         source="the mesh and its viewpoints",
         value=met.gap,
@@ -145,7 +145,7 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="caution",
         rule="sunk",
         subject=name,
-        text=f"{name} is drawn {deep} into {thing(met)}, which it is fixed to{spot(met.place)}: "
+        said=f"{name} is drawn {deep} into {thing(met)}, which it is fixed to{spot(met.place)}: "
         "it will stand that much further out, and so will its ports.",
         source="the roughness of the surface itself; 3 mm of packing, common practice, no source",
         value=met.gap,
@@ -153,7 +153,7 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         unit="m",
         place=met.place,
         bars=("cut_joinery", "order_hoses"),
-        remedy=remedy or Remedy(text=f"Move {name} {deep} away from the surface there."),
+        remedy=remedy or Remedy(said=f"Move {name} {deep} away from the surface there."),
     )
 
 
@@ -179,14 +179,14 @@ def _tight(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Fi
         severity="caution",
         rule="tight",
         subject=name,
-        text=text,
+        said=text,
         source="the kit's allowances and how sure the boat frame is (95 %)",
         value=met.gap,
         limit=box_gap + unsure,
         unit="m",
         place=met.place,
         bars=("cut_joinery",) if fault.bars else (),
-        remedy=remedy or Remedy(text=f"{move}{measure}."),
+        remedy=remedy or Remedy(said=f"{move}{measure}."),
     )
 
 
@@ -209,7 +209,7 @@ def _of_short(
         severity=severity,
         rule=SERVICE,
         subject=name,
-        text=text,
+        said=text,
         source=KIT,
         value=row.available,
         limit=row.wanted,
@@ -244,7 +244,7 @@ def _measured(name: str, row: ServiceFit) -> Remedy:
     """What settles a service space that may be short for all the mesh tells."""
     more = row.wanted + row.uncertainty - row.available
     return Remedy(
-        text=f"Measure on board whether {length(row.wanted)} {BEFORE[row.face]} {name} is clear, "
+        said=f"Measure on board whether {length(row.wanted)} {BEFORE[row.face]} {name} is clear, "
         f"or move it {length(more)} away from {thing(row.contacts[0])}."
     )
 
@@ -257,7 +257,7 @@ def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding
         severity="note",
         rule="mounted",
         subject=name,
-        text=f"{name} lies against {against} with: {parts}; taken as screwed to it there, so no "
+        said=f"{name} lies against {against} with: {parts}; taken as screwed to it there, so no "
         "gap is asked.",
         source=PRACTICE,
     )

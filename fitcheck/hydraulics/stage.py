@@ -137,10 +137,10 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         severity="caution",
         rule="not-known",
         subject=scenario.kit.name,
-        text="The kit names no high-pressure pump, so no flow is known and the water side was not "
+        said="The kit names no high-pressure pump, so no flow is known and the water side was not "
         "judged; give [kit.high_pressure_pump].",
         source="the kit",
-        remedy=Remedy(text="Give [kit.high_pressure_pump]."),
+        remedy=Remedy(said="Give [kit.high_pressure_pump]."),
         bars=("order_hoses",),
     )
     return Hydraulics(
@@ -321,7 +321,7 @@ def _cycling(table: Table) -> Iterator[Finding]:
         severity="caution",
         rule="pump-cycling",
         subject=pump.module,
-        text=f"{pump.module} gives {show(through, 'flow')} while it runs and "
+        said=f"{pump.module} gives {show(through, 'flow')} while it runs and "
         f"{show(runs.feed_flow, 'flow')} is drawn: its switch stops it at "
         f"{show(pump.cut_out, 'pressure')} and starts it at {show(pump.cut_in, 'pressure')}, "
         f"running {show(runs.feed_flow / through, 'fraction')} of the time. Judged at the "
@@ -332,7 +332,7 @@ def _cycling(table: Table) -> Iterator[Finding]:
         unit="1",
         place=plant.ports.get(f"{pump.module}.{pump.inlet}"),
         remedy=Remedy(
-            text="A pressure vessel behind it makes the cycles longer; a bypass that passes "
+            said="A pressure vessel behind it makes the cycles longer; a bypass that passes "
             f"{show(through - runs.feed_flow, 'flow')} makes it run through."
         ),
     )
@@ -348,7 +348,7 @@ def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
             severity="note",
             rule="salinity-range",
             subject=subject,
-            text=f"The saltiest water has {show(saltiest.salinity, 'mass fraction')}; the density "
+            said=f"The saltiest water has {show(saltiest.salinity, 'mass fraction')}; the density "
             f"used is published to {show(STATED_SALINITY, 'mass fraction')} and off by no more "
             "than 0.1 % above.",
             source="IOC, SCOR and IAPSO 2010; Sharqawy et al. 2010",

@@ -2,7 +2,7 @@
 
 The bytes are a zip archive: data.json, in which a dataclass is an object that names its class, a
 tuple a list, and an array the name of an entry of the archive; and the arrays as numpy writes
-them. Only dataclasses of the model and of geometry come back, and nothing in the bytes is run.
+them. Only dataclasses of the model, findings and geometry come back; nothing in the bytes is run.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 #: Keys of a JSON object that stand for what JSON has not.
 _CLASS, _ARRAY, _NUMBER, _DICT = "class", "array", "number", "dict"
 #: Packages whose dataclasses come back.
-_HOMES = ("fitcheck.model", "fitcheck.geometry")
+_HOMES = ("fitcheck.model", "fitcheck.findings", "fitcheck.geometry")
 _Arrays = dict[str, NDArray[Any]]
 
 
@@ -99,7 +99,7 @@ def _named(kind: type) -> str:
 
 @cache
 def _classes() -> dict[str, type]:
-    """Every dataclass of the model and of geometry by its name."""
+    """Every dataclass that comes back, by its name."""
     found = {}
     for home in _HOMES:
         package = importlib.import_module(home)

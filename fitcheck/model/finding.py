@@ -6,13 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.rule import SEVERITIES, Severity, Step
+from fitcheck.findings.said import Said
 from fitcheck.units import Point, Ratio
-
-Severity = Literal["note", "caution", "fail"]
-SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "note")
-
-#: What a user does on the strength of a result.
-Step = Literal["cut_joinery", "order_hoses"]
 
 #: Called with one short sentence whenever a stage has got a step further.
 Tell = Callable[[str], None]
@@ -39,9 +35,14 @@ class Remedy:
     "run again" by the whole job with the changes made.
     """
 
-    text: str
+    said: Said | str
     changes: tuple[Change, ...] = ()
     proven: Literal["", "solved", "run again"] = ""
+
+    @property
+    def text(self) -> str:
+        """What to do, in words."""
+        return _words(self.said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,7 @@ class Finding:
     severity: Severity
     rule: str
     subject: str
-    text: str
+    said: Said | str
     source: str
     value: Ratio | None = None
     limit: Ratio | None = None
@@ -67,6 +68,15 @@ class Finding:
     remedy: Remedy | None = None
     alternatives: tuple[Remedy, ...] = ()
     bars: tuple[Step, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """What was found, in words."""
+        return _words(self.said)
+
+
+def _words(said: Said | str) -> str:
+    return said if isinstance(said, str) else said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,3 +87,6 @@ class Assumption:
     value: str
     source: str
     can_flip: bool
+
+
+__all__ = ["SEVERITIES", "Assumption", "Change", "Finding", "Remedy", "Severity", "Step", "Tell"]

@@ -72,7 +72,7 @@ def _left_out(routes: Routes) -> Iterator[Finding]:
                 severity="caution",
                 rule="not-ordered",
                 subject=hose.line,
-                text=f"{hose.line} is not in the order: it found no way, so its length is not "
+                said=f"{hose.line} is not in the order: it found no way, so its length is not "
                 "known.",
                 source="the routes",
             )
@@ -89,7 +89,7 @@ def _straight(scenario: Scenario, routes: list[HoseRoute]) -> Iterator[Finding]:
                 severity="caution",
                 rule="straight-under-pressure",
                 subject=route.line,
-                text=f"{route.line} runs straight; a high-pressure hose may shorten by "
+                said=f"{route.line} runs straight; a high-pressure hose may shorten by "
                 f"{show(share, 'fraction')} under pressure, here "
                 f"{show(share * route.length, 'length')}, and pulls on its ends: give it a bend.",
                 source=COMMON_PRACTICE,

@@ -148,14 +148,14 @@ def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) 
         severity="fail",
         rule="longer-than-sold",
         subject=cut.line,
-        text=f"{cut.line} needs one piece of {show(cut.cut_length, 'run')}; the longest "
+        said=f"{cut.line} needs one piece of {show(cut.cut_length, 'run')}; the longest "
         f"{hose.name} sold has {show(longest, 'run')}, and a joint inside a line is not allowed. "
         f"{way}.",
         source="how the hose is sold, as the kit says",
         value=cut.cut_length,
         limit=longest,
         unit="m",
-        remedy=Remedy(text=f"{remedy}, or take a hose that is sold longer."),
+        remedy=Remedy(said=f"{remedy}, or take a hose that is sold longer."),
     )
 
 
@@ -206,7 +206,7 @@ def _loose(hose: Hose, cut: Cut, length: Metre, excess: Metre) -> Finding:
         severity="caution",
         rule="assembly-too-long",
         subject=cut.line,
-        text=f"{cut.line} wants {show(cut.cut_length, 'run')} and {hose.name} is sold as "
+        said=f"{cut.line} wants {show(cut.cut_length, 'run')} and {hose.name} is sold as "
         f"{show(length, 'run')}: {show(excess, 'length')} more, which must be laid in a bend of "
         f"{show(hose.min_bend_radius, 'length')} radius or more.",
         source="how the hose is sold, as the kit says",

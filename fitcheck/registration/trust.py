@@ -169,10 +169,10 @@ def _said(
         severity=severity,
         rule=rule,
         subject="registration",
-        text=text,
+        said=text,
         source=PRACTICE,
         value=value,
         limit=limit,
         unit=unit,
-        remedy=Remedy(text=remedy),
+        remedy=Remedy(said=remedy),
     )

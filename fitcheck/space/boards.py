@@ -112,7 +112,7 @@ def on_boards(space: Space) -> tuple[Finding, ...]:
             severity="note",
             rule="board-to-build",
             subject=board.name,
-            text=f"To build: {board.name}, {measures(board)}.",
+            said=f"To build: {board.name}, {measures(board)}.",
             source="boat.boards",
             place=board.box.centre,
         )

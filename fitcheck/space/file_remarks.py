@@ -37,13 +37,13 @@ def _on_unit(boat: Boat, told: Provenance, unit: Metre) -> list[Finding]:
     if boat.unit is None or _same(boat.unit, unit):
         return []
     text = f"boat.unit says {unit_name(boat.unit)}, the mesh file {named}; boat.unit is used."
-    remedy = Remedy(text="Check one length on board; leave boat.unit out if the file is right.")
+    remedy = Remedy(said="Check one length on board; leave boat.unit out if the file is right.")
     return [
         Finding(
             severity="caution",
             rule="file-unit",
             subject="boat.unit",
-            text=text,
+            said=text,
             source="the mesh file",
             value=boat.unit / unit,
             limit=1.0,
@@ -65,17 +65,17 @@ def _on_cloud(told: Provenance, pitch: Metre) -> Finding:
         severity="caution" if sparse else "note",
         rule="points",
         subject="scan",
-        text=text,
+        said=text,
         source="the mesh file",
         value=2.0 * most,
         limit=2.0 * pitch,
         unit="m",
-        remedy=Remedy(text="Export more of the points, or scan from nearer.") if sparse else None,
+        remedy=Remedy(said="Export more of the points, or scan from nearer.") if sparse else None,
     )
 
 
 def _note(rule: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject="mesh", text=text, source="the mesh file")
+    return Finding(severity="note", rule=rule, subject="mesh", said=text, source="the mesh file")
 
 
 def _doubt(words: str) -> Finding:
@@ -83,10 +83,10 @@ def _doubt(words: str) -> Finding:
         severity="caution",
         rule="file-whole",
         subject="mesh",
-        text=f"The mesh file may not be whole: {words}.",
+        said=f"The mesh file may not be whole: {words}.",
         source="the mesh file",
         remedy=Remedy(
-            text="Compare it with what was exported, or export it again as binary PLY or GLB."
+            said="Compare it with what was exported, or export it again as binary PLY or GLB."
         ),
     )
 

@@ -172,12 +172,12 @@ def _told(
         severity="note",
         rule=RULE,
         subject=name,
-        text=text,
+        said=text,
         source="the mesh and its viewpoints",
         value=len(piece) * space.grid.pitch**3,
         unit="m3",
         place=as_point(middle),
-        remedy=Remedy(text=remedy),
+        remedy=Remedy(said=remedy),
     )
 
 

@@ -47,10 +47,10 @@ def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[
                 severity="caution",
                 rule="facing",
                 subject="mesh",
-                text="The triangles do not agree which side of a surface is out, so a line of "
+                said="The triangles do not agree which side of a surface is out, so a line of "
                 "sight through a hole in the scan cannot be told from a good one.",
                 source=PRACTICE,
-                remedy=Remedy(text="Let a mesh program make the normals consistent."),
+                remedy=Remedy(said="Let a mesh program make the normals consistent."),
             )
         )
     return tuple(found)
@@ -67,11 +67,11 @@ def on_pocket(labelling: Labelling, matter: Matter, inside: Point) -> tuple[Find
             severity="caution",
             rule="inside-pocket",
             subject="boat.inside",
-            text=f"The inside point lies in a closed space of {held * litre:,.0f} L while the "
+            said=f"The inside point lies in a closed space of {held * litre:,.0f} L while the "
             f"mesh holds a larger one of {labelling.trapped * litre:,.0f} L: is it in a body?",
             source=PRACTICE,
             place=inside,
-            remedy=Remedy(text="Pick boat.inside again, in the open middle of the compartment."),
+            remedy=Remedy(said="Pick boat.inside again, in the open middle of the compartment."),
         ),
     )
 
@@ -89,13 +89,13 @@ def on_leak(opening: Opening | None, *, judged_by_sight: bool) -> tuple[Finding,
             severity="caution" if judged_by_sight else "fail",
             rule="leak",
             subject="mesh",
-            text=text,
+            said=text,
             source="the mesh",
             value=opening.width,
             limit=0.0,
             unit="m",
             place=opening.place,
-            remedy=Remedy(text="Put a lid over the gap (boat.lids), or close it in the drawing."),
+            remedy=Remedy(said="Put a lid over the gap (boat.lids), or close it in the drawing."),
         ),
     )
 
@@ -111,11 +111,11 @@ def on_sight(
                 severity="note",
                 rule="viewpoint-in-solid",
                 subject="boat.viewpoints",
-                text=f"The viewpoint at {_at(as_point(eye))} lies in a surface or a solid and is "
+                said=f"The viewpoint at {_at(as_point(eye))} lies in a surface or a solid and is "
                 "not used.",
                 source="the boat file",
                 place=as_point(eye),
-                remedy=Remedy(text="Pick it again where the scanner really was."),
+                remedy=Remedy(said="Pick it again where the scanner really was."),
             )
         )
     if len(blind) == given and boat.origin == "scan":
@@ -124,11 +124,11 @@ def on_sight(
                 severity="caution",
                 rule="no-viewpoint",
                 subject="boat.viewpoints",
-                text="No usable viewpoint is given; only what the inside point sees is called "
+                said="No usable viewpoint is given; only what the inside point sees is called "
                 "free.",
                 source=PRACTICE,
                 place=inside,
-                remedy=Remedy(text="Pick a dozen points where the scanner was held."),
+                remedy=Remedy(said="Pick a dozen points where the scanner was held."),
             )
         )
     if labelling.opening is not None and boat.origin == "scan":
@@ -148,13 +148,13 @@ def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
                 severity="caution" if wide else "note",
                 rule="unseen-share",
                 subject="scan",
-                text=f"{100 * share:.0f} % of the compartment ({1000 * unseen:,.0f} L) was not "
+                said=f"{100 * share:.0f} % of the compartment ({1000 * unseen:,.0f} L) was not "
                 "seen well enough to be called free; boxes and hoses keep out of it.",
                 source=PRACTICE,
                 value=share,
                 limit=UNSEEN_REMARKED,
                 remedy=Remedy(
-                    text="Scan the hidden corners, add the viewpoints they were seen from, or "
+                    said="Scan the hidden corners, add the viewpoints they were seen from, or "
                     "declare a part free (boat.declared_free) after looking at it."
                 ),
             )
@@ -167,11 +167,11 @@ def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
                 severity="caution",
                 rule="open-edge",
                 subject="scan",
-                text=f"Free space runs to the edge of the mesh or its crop near {_at(middle)}; "
+                said=f"Free space runs to the edge of the mesh or its crop near {_at(middle)}; "
                 "nothing beyond is known.",
                 source="the mesh",
                 place=middle,
-                remedy=Remedy(text="Put a lid there (boat.lids), or widen boat.crop."),
+                remedy=Remedy(said="Put a lid there (boat.lids), or widen boat.crop."),
             )
         )
     return tuple(found)
@@ -197,14 +197,14 @@ def on_ports(space: Space, scenario: Scenario) -> tuple[Finding, ...]:
                     severity="fail",
                     rule="port-blocked",
                     subject=subject,
-                    text=f"The port {port.name} at {_at(port.at)} opens into a wall: the "
+                    said=f"The port {port.name} at {_at(port.at)} opens into a wall: the "
                     f"{_mm(reach)} in front of it {what}.",
                     source="the boat file",
                     value=0.0,
                     limit=reach,
                     unit="m",
                     place=port.at,
-                    remedy=Remedy(text=f"Pick boat.ports.{port.name}.at again, or turn it round."),
+                    remedy=Remedy(said=f"Pick boat.ports.{port.name}.at again, or turn it round."),
                 )
             )
     return tuple(found)
@@ -230,14 +230,14 @@ def on_holes(space: Space) -> tuple[Finding, ...]:
                         severity="caution",
                         rule="hole-blocked",
                         subject=subject,
-                        text=f"Nothing within {_mm(reach)} of the hole {hole.name} on its {side} "
+                        said=f"Nothing within {_mm(reach)} of the hole {hole.name} on its {side} "
                         "side is free.",
                         source="the boat file",
                         value=0.0,
                         limit=reach,
                         unit="m",
                         place=hole.centre,
-                        remedy=Remedy(text="Check its place, or scan the other side."),
+                        remedy=Remedy(said="Check its place, or scan the other side."),
                     )
                 )
     return tuple(found)
@@ -326,12 +326,12 @@ def _scan_opening(opening: Opening) -> Finding:
         severity="note",
         rule="leak",
         subject="scan",
-        text=text,
+        said=text,
         source="the mesh",
         value=opening.width,
         unit="m",
         place=opening.place,
-        remedy=Remedy(text="Put a lid over it (boat.lids) if it is a hatch."),
+        remedy=Remedy(said="Put a lid over it (boat.lids) if it is a hatch."),
     )
 
 
@@ -342,13 +342,13 @@ def _off_surface(
         severity="caution",
         rule=rule,
         subject=subject,
-        text=text,
+        said=text,
         source=PRACTICE,
         value=off,
         limit=PICKED_OFF + space.accuracy,
         unit="m",
         place=at,
-        remedy=Remedy(text="Pick its place again, on the surface it sits on."),
+        remedy=Remedy(said="Pick its place again, on the surface it sits on."),
         bars=("cut_joinery", "order_hoses") if off > STEM + space.accuracy else (),
     )
 
@@ -361,10 +361,10 @@ def _note(
         severity=severity,
         rule=rule,
         subject=subject,
-        text=text,
+        said=text,
         source="the mesh",
         value=value,
-        remedy=Remedy(text=remedy) if remedy else None,
+        remedy=Remedy(said=remedy) if remedy else None,
     )
 
 

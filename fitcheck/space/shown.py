@@ -99,7 +99,7 @@ def doubted(
         severity="caution",
         rule="accuracy-doubted",
         subject="boat.scan_accuracy",
-        text=f"The scan cannot be right to +-{1e3 * taken:.3g} mm as {said}: of {waver.faces} "
+        said=f"The scan cannot be right to +-{1e3 * taken:.3g} mm as {said}: of {waver.faces} "
         f"smooth faces looked at, half waver by +-{1e3 * waver.value:.2g} mm or more. That is "
         "used, and it is the least: what bends the whole scan does not show in it.",
         source="what is left of discs 300 mm wide when a paraboloid is taken off",
@@ -107,7 +107,7 @@ def doubted(
         limit=waver.value,
         unit="m",
         remedy=Remedy(
-            text=f"Write {least} or more: compare places of the scan with a tape on board.",
+            said=f"Write {least} or more: compare places of the scan with a tape on board.",
             changes=(Change(file=boat_file, key="boat.scan_accuracy", value=least),),
         ),
     )

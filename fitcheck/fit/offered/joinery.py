@@ -186,14 +186,14 @@ def _hangs(fit: BoardFit, box: Box, mended: Mended | None) -> Finding:
         severity="caution",
         rule="board-not-carried",
         subject=fit.name,
-        text=_why(fit),
+        said=_why(fit),
         source=PRACTICE,
         value=fit.reach if math.isfinite(fit.reach) else None,
         limit=OVERHANG,
         unit="m",
         place=box.centre,
         remedy=Remedy(
-            text="Extend it to something that carries it, or add a board (boat.boards) that "
+            said="Extend it to something that carries it, or add a board (boat.boards) that "
             "stands on the boat's structure and meets one of its edges."
             if mended is None
             else mended.said(fit.name)
@@ -229,14 +229,14 @@ def _runs_into(fit: BoardFit, mended: Mended | None) -> Finding:
         severity="caution",
         rule="board-runs-into",
         subject=fit.name,
-        text=f"{where}{spot(met.place)}.",
+        said=f"{where}{spot(met.place)}.",
         source="the mesh and the boat file",
         value=met.gap,
         limit=0.0,
         unit="m",
         place=met.place,
         remedy=Remedy(
-            text=f"Make it smaller or place it elsewhere (boat.boards '{fit.name}')."
+            said=f"Make it smaller or place it elsewhere (boat.boards '{fit.name}')."
             if mended is None
             else mended.said(fit.name)
         ),

@@ -52,7 +52,7 @@ class Mender:
             best = _better(best, self._nearest(name, now, carried=False))
         if best is None:
             self._places[name] = None
-            return Remedy(text=_no_place(name, now))
+            return Remedy(said=_no_place(name, now))
         return self._tell(best, now)
 
     def _nearest(self, name: str, now: Judgement, *, carried: bool) -> Place | None:
@@ -184,7 +184,7 @@ class Mender:
         # Written down only if it settles what was wrong.
         stays = now.barring & after.barring
         changes = () if stays else self._changes(old, place.standing)
-        remedy = Remedy(text=_moved(old, place, self._gap), changes=changes)
+        remedy = Remedy(said=_moved(old, place, self._gap), changes=changes)
         self._told[name] = remedy
         return remedy
 

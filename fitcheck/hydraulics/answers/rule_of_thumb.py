@@ -220,7 +220,7 @@ def rule_findings(rules: tuple[RuleOfThumb, ...], subject: str) -> list[Finding]
             severity="note",
             rule="rule-of-thumb",
             subject=subject,
-            text=f"The trade's length rule, where {rule.reading}, says: {rule.says}. The numbers "
+            said=f"The trade's length rule, where {rule.reading}, says: {rule.says}. The numbers "
             f"do not agree: {rule.why}",
             source=COMMON_PRACTICE,
             value=rule.length,

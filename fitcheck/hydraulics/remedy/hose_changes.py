@@ -164,7 +164,7 @@ def _as_remedy(table: Table, trial: Trial) -> Remedy:
     words = hose_words(table.plant, trial.hoses)
     led = "hose" if len(trial.hoses) == 1 else "hoses"
     return Remedy(
-        text=" ".join([*words, *_effects(trial), f"The {led} will be re-routed."]),
+        said=" ".join([*words, *_effects(trial), f"The {led} will be re-routed."]),
         changes=hose_change(table.plant, trial.hoses),
         proven="solved",
     )

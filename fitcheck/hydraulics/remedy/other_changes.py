@@ -55,7 +55,7 @@ def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
         setting = _widest(table, table.plant, goal, name, valve)
         if setting is not None and setting < valve:
             yield Remedy(
-                text=_close(name, setting, valve),
+                said=_close(name, setting, valve),
                 changes=(_valve_change(table.plant, name, setting),),
                 proven="solved",
             )
@@ -72,7 +72,7 @@ def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
                 continue
             words = hose_words(table.plant, hoses)
             yield Remedy(
-                text=" ".join([*words, _close(name, setting, valve)]),
+                said=" ".join([*words, _close(name, setting, valve)]),
                 changes=(
                     *hose_change(table.plant, hoses),
                     _valve_change(table.plant, name, setting),
@@ -144,7 +144,7 @@ def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
     at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.6g} m")
     after = tabulate(plant.moved_down(module, down), all_states(table), table.limits)
     yield Remedy(
-        text=f"Put {module} {show(down, 'length')} lower, where its box stands. "
+        said=f"Put {module} {show(down, 'length')} lower, where its box stands. "
         f"{feed_effect(after.safe or after)} Its hoses will be re-routed.",
         changes=(
             Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
@@ -169,7 +169,7 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
         if share is not None and share < 1.0:
             share *= _ROUNDED_OFF
             yield Remedy(
-                text=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
+                said=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
                 f"{show(share * row.loss, 'pressure')} clean and "
                 f"{show(share * (row.loss + row.dirty), 'pressure')} fouled (now "
                 f"{show(row.loss, 'pressure')} and {show(row.loss + row.dirty, 'pressure')}).",
@@ -203,7 +203,7 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
         if length < bound:
             continue
         yield Remedy(
-            text=f"Shorten {name} to {show(length, 'run')} at most (now "
+            said=f"Shorten {name} to {show(length, 'run')} at most (now "
             f"{show(run.length, 'run')}). No run between these ports is shorter than "
             f"{show(bound, 'run')}; whether one this short exists was not tried.",
             proven="solved",

@@ -37,17 +37,17 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
         if reaches(table, plant.changed(hoses, STRETCH), goal):
             bores = max(hose.bore for hose in hoses.values())
             return Remedy(
-                text=f"A bore {factor:g} times as wide in {listed(lines)} would put this right "
+                said=f"A bore {factor:g} times as wide in {listed(lines)} would put this right "
                 f"(up to {show(bores, 'length')})."
             )
     if set(goal.lines) & set(names(feed_lines(plant))):
         return Remedy(
-            text="No hose puts this right, however wide: it is the height, or the dirt the "
+            said="No hose puts this right, however wide: it is the height, or the dirt the "
             "filters may hold, or the pump. Move the modules nearer to the sea, or the opening; "
             "change filters sooner; or take a stronger pump."
         )
     return Remedy(
-        text="No hose puts this right, however wide: it is the height the water is lifted to. "
+        said="No hose puts this right, however wide: it is the height the water is lifted to. "
         "Move what it leaves or what it runs to so that it rises less."
     )
 
@@ -62,4 +62,4 @@ def _another_hose(table: Table, goal: Goal) -> Remedy:
             wants.append(f"rated for at least {show(need, 'pressure')} for {line}")
         else:
             wants.append(f'with wall = "reinforced" for {line}')
-    return Remedy(text=f"Add a hose {listed(wants)} to the kit; none of its hoses will do.")
+    return Remedy(said=f"Add a hose {listed(wants)} to the kit; none of its hoses will do.")

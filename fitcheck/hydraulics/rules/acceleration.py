@@ -81,7 +81,7 @@ def acceleration_findings(table: Table) -> Iterator[Finding]:
         severity="note",
         rule="acceleration-head",
         subject=pump.module,
-        text=f"{pump.module} draws in pulses: {pump.plungers} plungers at "
+        said=f"{pump.module} draws in pulses: {pump.plungers} plungers at "
         f"{show(pump.speed, 'rotation')}. Were {listed(names(lines))} "
         f"({show(length, 'run')}) rigid, speeding up the water in them would ask up to "
         f"{show(asked, 'head')} besides; {show(stands, 'head')} of NPSH stands at its inlet at "
@@ -92,7 +92,7 @@ def acceleration_findings(table: Table) -> Iterator[Finding]:
         unit="m",
         place=plant.ports.get(inlet),
         remedy=Remedy(
-            text="Keep the last hose before it short, wide and flexible, with no rigid pipe next "
+            said="Keep the last hose before it short, wide and flexible, with no rigid pipe next "
             "to the pump, or fit a pulsation damper at its inlet."
         )
         if asked > stands

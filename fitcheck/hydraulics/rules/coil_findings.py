@@ -31,13 +31,13 @@ def _too_tight(run: Run, coil: Coil) -> Finding:
         severity="fail",
         rule="coil-too-tight",
         subject=run.line.name,
-        text=f"The coil in {run.line.name} is {show(coil.diameter, 'length')} across on its "
+        said=f"The coil in {run.line.name} is {show(coil.diameter, 'length')} across on its "
         f"centre line; {run.hose.name} may be coiled no tighter than {show(least, 'length')}.",
         source="the bend radius of the hose, as the kit says",
         value=coil.diameter,
         limit=least,
         unit="m",
-        remedy=Remedy(text="Cut the spare hose off, or lay it in a wider coil."),
+        remedy=Remedy(said="Cut the spare hose off, or lay it in a wider coil."),
     )
 
 
@@ -48,7 +48,7 @@ def _cost(run: Run, coil: Coil, operation: Operation) -> Finding:
         severity="note",
         rule="coil",
         subject=run.line.name,
-        text=f"{coil.turns:g} turns of {run.line.name} in a coil, {show(coil.length, 'run')} of "
+        said=f"{coil.turns:g} turns of {run.line.name} in a coil, {show(coil.length, 'run')} of "
         f"hose, lose {show(loss.coil, 'pressure')} ({operation.state.name}), "
         f"{show(loss.coil / loss.total, 'fraction')} of what the line loses. Its place, "
         f"{show(outside, 'length')} across, was not looked for.",
@@ -56,5 +56,5 @@ def _cost(run: Run, coil: Coil, operation: Operation) -> Finding:
         value=loss.coil,
         limit=None,
         unit="Pa",
-        remedy=Remedy(text="Cut the spare hose off."),
+        remedy=Remedy(said="Cut the spare hose off."),
     )

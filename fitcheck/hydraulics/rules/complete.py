@@ -39,10 +39,10 @@ def _devices(kit: Kit) -> Iterator[Finding]:
             severity="caution",
             rule="not-known",
             subject=kit.name,
-            text="The kit names no membrane, so neither brine nor product was judged; give "
+            said="The kit names no membrane, so neither brine nor product was judged; give "
             "[kit.membrane].",
             source="the kit",
-            remedy=Remedy(text="Give [kit.membrane]."),
+            remedy=Remedy(said="Give [kit.membrane]."),
             bars=("order_hoses",),
         )
 
@@ -93,10 +93,10 @@ def _missing(kit: Kit, duty: str, start: str, end: str) -> Finding:
         severity="fail",
         rule="line-missing",
         subject=kit.name,
-        text=f"No line leads the {duty} water from {first} to {last}, so no hose was routed "
+        said=f"No line leads the {duty} water from {first} to {last}, so no hose was routed "
         "or judged for it.",
         source=COMMON_PRACTICE,
-        remedy=Remedy(text=f"Add a line from {first} to {last} under [kit.lines]."),
+        remedy=Remedy(said=f"Add a line from {first} to {last} under [kit.lines]."),
         bars=("order_hoses",),
     )
 
@@ -115,10 +115,10 @@ def _wrong_port(scenario: Scenario, duty: str, port: str, intake: bool) -> Findi
         severity="fail",
         rule="boat-port-role",
         subject=name,
-        text=f"The {duty} water {does} {port}, {wrong}.",
+        said=f"The {duty} water {does} {port}, {wrong}.",
         source=COMMON_PRACTICE,
         remedy=Remedy(
-            text=f"Lead the line to a boat port that is {_SAID[right]}, or, if {port} is one, "
+            said=f"Lead the line to a boat port that is {_SAID[right]}, or, if {port} is one, "
             f'write boat.ports.{name}.role = "{right}".'
             if not intake
             else f"Lead the line to another boat port that is {_SAID[right]}."
@@ -134,11 +134,11 @@ def _against_flow(scenario: Scenario, line: Line) -> Finding:
         severity="fail",
         rule="line-reversed",
         subject=line.name,
-        text=f"{line.name} is written against its water, which runs from {line.end} to "
+        said=f"{line.name} is written against its water, which runs from {line.end} to "
         f"{line.start}.",
         source="the kit's lines",
         remedy=Remedy(
-            text=f'Write {key}.from = "{line.end}" and to = "{line.start}".',
+            said=f'Write {key}.from = "{line.end}" and to = "{line.start}".',
             changes=(
                 Change(file=scenario.kit_file, key=f"{key}.from", value=str(line.end)),
                 Change(file=scenario.kit_file, key=f"{key}.to", value=str(line.start)),

@@ -56,7 +56,7 @@ def _trap(table: Table, point: TurningPoint) -> Finding:
         severity="caution" if severe else "note",
         rule="air-trap",
         subject=point.where,
-        text=f"{where} {show(point.rise, 'length')} above the low points beside it "
+        said=f"{where} {show(point.rise, 'length')} above the low points beside it "
         f"({point.state}): air gathers there and "
         + (
             "comes to the pump in one piece."
@@ -69,7 +69,7 @@ def _trap(table: Table, point: TurningPoint) -> Finding:
         unit="m",
         place=point.at,
         remedy=Remedy(
-            text=f"Lead {point.line} so that it only rises towards the pump, or fit a vent at "
+            said=f"Lead {point.line} so that it only rises towards the pump, or fit a vent at "
             "that point."
         )
         if severe
@@ -116,4 +116,4 @@ def _flush(table: Table, plan: FlushPlan) -> Finding:
 
 
 def _note(rule: str, subject: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, text=text, source=COMMON_PRACTICE)
+    return Finding(severity="note", rule=rule, subject=subject, said=text, source=COMMON_PRACTICE)

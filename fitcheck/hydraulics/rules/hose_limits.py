@@ -234,7 +234,7 @@ def _verdict(
             severity=severity,
             rule=rule,
             subject=line.name,
-            text=text,
+            said=text,
             source=source,
             value=value,
             limit=limit,

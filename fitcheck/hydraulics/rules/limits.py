@@ -93,7 +93,7 @@ def _short(table: Table, least: Operation, short: list[Operation]) -> Verdict:
             severity="fail",
             rule="largest-flow",
             subject=_subject(plant),
-            text=f"{show(wanted, 'flow')} cannot be had{side} ({least.state.name}): "
+            said=f"{show(wanted, 'flow')} cannot be had{side} ({least.state.name}): "
             f"{_WHY[least.trouble]}. {can}",
             source="energy balance from the sea to the pump",
             value=least.feed_flow,
@@ -115,7 +115,7 @@ def _too_open(plant: Plant, wide: list[Operation]) -> Verdict:
             severity="fail",
             rule="bypass-too-open",
             subject=lines[0] if lines else _subject(plant),
-            text=f"The bypass passes so much that the feed pump runs beyond the end of its curve "
+            said=f"The bypass passes so much that the feed pump runs beyond the end of its curve "
             f"({show(end, 'flow')}, {wide[0].state.name}); what it then gives is not known.",
             source="the pump curve given",
             value=None,
@@ -172,7 +172,7 @@ def not_known(what: str, lost: list[str], subject: str) -> Verdict:
             severity="caution",
             rule="not-known",
             subject=subject,
-            text=f"Not known: {what}; no way was found for {listed(lost)}.",
+            said=f"Not known: {what}; no way was found for {listed(lost)}.",
             source="the routes",
         ),
         lines=(),
@@ -246,7 +246,7 @@ def _less(table: Table, operation: Operation, vacuum: Pascal, excess: Pascal) ->
     if excess >= vacuum - lift:
         return None
     return Remedy(
-        text=f"{show(excess, 'pressure')} less lost in hoses and strainer would make it fine."
+        said=f"{show(excess, 'pressure')} less lost in hoses and strainer would make it fine."
     )
 
 
@@ -367,7 +367,7 @@ def _verdict(
             severity=severity,
             rule=rule,
             subject=inlet.split(".")[0],
-            text=text,
+            said=text,
             source=source,
             value=value,
             limit=limit,

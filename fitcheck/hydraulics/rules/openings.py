@@ -70,7 +70,7 @@ def _intake(table: Table) -> Iterator[Finding]:
         severity="caution",
         rule="pickup-immersion",
         subject=port.name,
-        text=f"{port.name} stands {place} ({highest.state.name}); "
+        said=f"{port.name} stands {place} ({highest.state.name}); "
         f"{show(IMMERSION, 'length')} under water is wanted, or the pump draws air{known}.",
         source=COMMON_PRACTICE,
         value=-height,
@@ -78,7 +78,7 @@ def _intake(table: Table) -> Iterator[Finding]:
         unit="m",
         place=plant.ports[node],
         remedy=Remedy(
-            text=f"An opening {show(IMMERSION + height, 'length')} deeper, or nearer to the "
+            said=f"An opening {show(IMMERSION + height, 'length')} deeper, or nearer to the "
             "centreline, stays under."
         ),
         # Above the sea the pump draws air; a little under water is for the skipper to weigh.
@@ -99,7 +99,7 @@ def _outlet_height(table: Table) -> Iterator[Finding]:
                 severity="caution",
                 rule="outlet-height",
                 subject=port.name,
-                text=f"The brine leaves {show(height, 'length')} above the sea at rest; waves and "
+                said=f"The brine leaves {show(height, 'length')} above the sea at rest; waves and "
                 f"load reach it, {show(OUTLET_HEIGHT, 'length')} is wanted.",
                 source=COMMON_PRACTICE,
                 value=height,
@@ -126,7 +126,7 @@ def _dips(table: Table) -> Iterator[Finding]:
             severity="note" if holds else "caution",
             rule="outlet-under-water",
             subject=port.name,
-            text=f"The opening of the {outlet.water} lies {show(-height, 'length')} under water "
+            said=f"The opening of the {outlet.water} lies {show(-height, 'length')} under water "
             f"({lowest.state.name}). Its line rises to {show(loop, 'length')} above that "
             + (
                 f"waterline and keeps the sea out; {show(LOOP_HEIGHT, 'length')} is wanted. It "
@@ -143,7 +143,7 @@ def _dips(table: Table) -> Iterator[Finding]:
             remedy=None
             if holds
             else Remedy(
-                text=f"Lead {outlet.name} in a loop {show(LOOP_HEIGHT - loop, 'length')} higher, "
+                said=f"Lead {outlet.name} in a loop {show(LOOP_HEIGHT - loop, 'length')} higher, "
                 "vented at its top, and fit a seacock; or move the opening up."
             ),
         )
@@ -205,14 +205,14 @@ def _first_fill(table: Table) -> Iterator[Finding]:
         severity="fail" if fails else "caution",
         rule="first-fill",
         subject=pump.module,
-        text=text,
+        said=text,
         source="the kit" if pump.primes_to is not None else COMMON_PRACTICE,
         value=lift,
         limit=pump.primes_to or 0.0,
         unit="m",
         place=plant.ports[f"{pump.module}.{pump.inlet}"],
         remedy=Remedy(
-            text=f"Place {pump.module} and lead its suction hoses so that they rise "
+            said=f"Place {pump.module} and lead its suction hoses so that they rise "
             f"{show(lift - (pump.primes_to or 0.0), 'length')} less ({level.state.name}), or take "
             "a pump that draws water up through air to that height."
         ),
@@ -252,4 +252,4 @@ def _below_the_sea(table: Table) -> Iterator[Finding]:
 
 
 def _note(rule: str, subject: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, text=text, source=COMMON_PRACTICE)
+    return Finding(severity="note", rule=rule, subject=subject, said=text, source=COMMON_PRACTICE)

@@ -167,7 +167,7 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severit
             severity=severity,
             rule=RULES[outlet.water],
             subject=outlet.name,
-            text=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
+            said=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
             f"when {doing} ({state}); {show(limit, 'pressure')} {bound}.{harm}",
             source=table.source(f"{outlet.water}_back_pressure_max"),
             value=value,

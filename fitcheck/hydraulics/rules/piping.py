@@ -45,7 +45,7 @@ def _branches(table: Table) -> Iterator[Finding]:
             "water is drawn there is not known. What is drawn there lowers the pressure at the "
             "pump.",
             remedy=Remedy(
-                text=f"State what is drawn there at most while the plant runs: {wanted}; "
+                said=f"State what is drawn there at most while the plant runs: {wanted}; "
                 'flow = "0 L/min" if it never runs with the plant.'
             ),
             bars=("order_hoses",),
@@ -88,5 +88,5 @@ def _dry_ends(table: Table) -> Iterator[Finding]:
 
 def _piping(subject: str, rule: str, text: str, **more: Any) -> Finding:
     return Finding(
-        severity="caution", rule=rule, subject=subject, text=text, source="the kit's lines", **more
+        severity="caution", rule=rule, subject=subject, said=text, source="the kit's lines", **more
     )

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Remedy
 
 
@@ -56,7 +57,7 @@ def _remedy(row: Any) -> Remedy:
         Change(file=str(one["file"]), key=str(one["key"]), value=one["value"])
         for one in row["changes"]
     )
-    return Remedy(text=str(row["text"]), changes=changes, proven=row["proven"])
+    return Remedy(said=as_written(str(row["text"])), changes=changes, proven=row["proven"])
 
 
 def _digest(path: Path) -> str:

@@ -13,6 +13,7 @@ from fitcheck import __version__
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
+from fitcheck.report.results.said import finding_data, remedy_data
 
 Json = dict[str, Any]
 
@@ -33,8 +34,8 @@ def as_data(result: Result) -> Json:
         "scenario": result.scenario.name,
         "verdict": result.verdict,
         "holds": {name: _hold(hold) for name, hold in holds.items()},
-        "findings": [asdict(finding) for finding in result.findings],
-        "remedies": [asdict(remedy) for remedy in result.remedies],
+        "findings": [finding_data(row) for row in result.findings],
+        "remedies": [remedy_data(row) for row in result.remedies],
         "assumptions": [asdict(row) for row in result.assumptions],
         "space": _space(result),
         "allowances": asdict(result.scenario.kit.allowances),

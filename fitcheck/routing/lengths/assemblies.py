@@ -178,7 +178,7 @@ def _stands(good: list[HoseRoute]) -> Finding:
         severity="note",
         rule="assembly-laid",
         subject=tightest.line,
-        text=text,
+        said=text,
         source=SOURCE if pressure else "how the hose is sold, as the kit says",
     )
 
@@ -190,7 +190,7 @@ def _not_laid(hose: HoseRoute, assembly: Assembly) -> Finding:
         severity="caution",
         rule="assembly-not-laid",
         subject=hose.line,
-        text=f"No way was found to lay an assembly of {show(assembly.length, 'run')} ({sold}) "
+        said=f"No way was found to lay an assembly of {show(assembly.length, 'run')} ({sold}) "
         f"for {hose.line}: its {show(excess, 'length')} beyond the shortest way found no bow of "
         f"{show(hose.required_bend_radius, 'length')} radius that keeps the clearance.",
         source="how the hose is sold, as the kit says",
@@ -198,7 +198,7 @@ def _not_laid(hose: HoseRoute, assembly: Assembly) -> Finding:
         limit=0.0,
         unit="m",
         place=hose.start,
-        remedy=Remedy(text="Have it made up to length, or make room for a bow beside its way."),
+        remedy=Remedy(said="Have it made up to length, or make room for a bow beside its way."),
     )
 
 
@@ -212,7 +212,7 @@ def _not_under_pressure(hose: HoseRoute, assembly: Assembly) -> Finding:
         severity="caution",
         rule="assembly-under-pressure",
         subject=hose.line,
-        text=f"{hose.line} can be laid as an assembly of {show(assembly.length, 'run')}, but not "
+        said=f"{hose.line} can be laid as an assembly of {show(assembly.length, 'run')}, but not "
         f"when it is {' or '.join(which)} under pressure: it would bend tighter, touch "
         "something or pull on its ends.",
         source=SOURCE,
@@ -220,5 +220,5 @@ def _not_under_pressure(hose: HoseRoute, assembly: Assembly) -> Finding:
         limit=hose.length,
         unit="m",
         place=hose.start,
-        remedy=Remedy(text="Order it longer, or make room for a bow beside its way."),
+        remedy=Remedy(said="Order it longer, or make room for a bow beside its way."),
     )

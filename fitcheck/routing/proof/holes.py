@@ -68,7 +68,7 @@ def hole_findings(outcomes: Sequence[Outcome]) -> Iterator[Finding]:
             severity="note",
             rule="hole-chosen",
             subject=line,
-            text=text,
+            said=text,
             source="the shortest of the holes named",
             value=length,
             unit="m",

@@ -66,14 +66,14 @@ def _no_clearances(scenario: Scenario) -> list[Finding]:
             severity="caution",
             rule="no-clearance",
             subject=key,
-            text=f"{words}: a hose that touches chafes through.",
+            said=f"{words}: a hose that touches chafes through.",
             source=COMMON,
             value=0.0,
             limit=USUAL_GAP,
             unit="m",
             bars=("order_hoses",),
             remedy=Remedy(
-                text=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual.",
+                said=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual.",
                 changes=(
                     Change(
                         file=scenario.kit_file,
@@ -99,7 +99,7 @@ def _no_route(
         severity="fail",
         rule="no-route",
         subject=hose.line,
-        text=f"No way was found for the {hose.line} hose: {hose.reason}.",
+        said=f"No way was found for the {hose.line} hose: {hose.reason}.",
         source="the kit's bend radius and clearances",
         value=hose.missing,
         limit=0.0,
@@ -132,8 +132,8 @@ def _other_hose(
             )
             radius = f"{other.min_bend_radius * 1e3:.0f} mm"
             text = f"Use the hose {other.name} (bend radius {radius}): with it there is a way."
-            return Remedy(text=text, changes=(change,))
-    return Remedy(text="Move a module or turn a port so that the place told is avoided.")
+            return Remedy(said=text, changes=(change,))
+    return Remedy(said="Move a module or turn a port so that the place told is avoided.")
 
 
 def _as_good(other: Hose, hose: Hose) -> bool:
@@ -172,7 +172,7 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
     )
     # with more clearance a hose may find no way at all, so that no key is written for it
     remedy = Remedy(
-        text=f"{look}. Or ask for a clearance of {ask} mm round every hose "
+        said=f"{look}. Or ask for a clearance of {ask} mm round every hose "
         "(kit.allowances.hose_clearance); whether every hose then has a way was not tried."
     )
     return [
@@ -180,7 +180,7 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
             severity="caution",
             rule="clearance-accuracy",
             subject=least.line,
-            text=text,
+            said=text,
             source="how sure the boat frame is (95 %)",
             value=met.gap,
             limit=met.uncertainty,
@@ -210,13 +210,13 @@ def _straight_pressure_hoses(scenario: Scenario, routed: Sequence[HoseRoute]) ->
                 severity="caution",
                 rule="straight-pressure-hose",
                 subject=hose.line,
-                text=text,
+                said=text,
                 source="hydraulic hose practice: length under pressure +2 % / -4 %",
                 value=share,
                 limit=NEARLY_STRAIGHT,
                 unit="1",
                 place=hose.start,
-                remedy=Remedy(text="Order it longer or move a port so that it bends."),
+                remedy=Remedy(said="Order it longer or move a port so that it bends."),
             )
         )
     return findings
@@ -233,7 +233,7 @@ def _radius_kept(routed: Sequence[HoseRoute]) -> list[Finding]:
             severity="note",
             rule="bend-radius",
             subject=tightest.line,
-            text=text,
+            said=text,
             source="the kit's hoses",
             value=tightest.smallest_bend_radius,
             limit=tightest.required_bend_radius,

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Unrouted
-from fitcheck.routing.lengths.wander import STEP, USUAL
-from fitcheck.units import Metre, show
+from fitcheck.routing.lengths.wander import USUAL
+from fitcheck.units import Metre
 
 
 def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL) -> list[Finding]:
@@ -21,33 +22,23 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL)
         return []
     tightest = min(known, key=lambda hose: (hose.wander, hose.line))
     least = tightest.wander or 0.0
-    usual = show(asked, "length")
     short = sorted(
         (hose for hose in known if (hose.wander or 0.0) < asked - 1e-9),
         key=lambda hose: (hose.wander or 0.0, hose.line),
     )
-    text = f"Mount the modules within +-{usual} of their places: every ordered length holds."
-    remedy = None
+    usual, said, remedy = length(asked), say("mounting.kept", usual=length(asked)), None
     if short:
-        named = ", ".join(_play(hose) for hose in short)
-        text = (
-            f"With the modules within +-{usual} of their places not every ordered length holds. "
-            f"These ask for more: {named}."
-        )
-        longer = ", ".join(_longer(hose) for hose in short)
-        remedy = Remedy(
-            text=f"Measure these once the modules stand, or route them another way: {longer}. "
-            f"Or mount the modules within +-{show(least, 'length')} of their places and write "
-            "that as kit.allowances.mounting."
-        )
+        said = say("mounting.short", usual=usual, hoses=[_play(hose) for hose in short])
+        longer = [_longer(hose) for hose in short]
+        remedy = Remedy(said=say("mounting.remedy", hoses=longer, least=length(least)))
     return [
         Finding(
             severity="caution" if short else "note",
             rule="mounting",
             subject=tightest.line,
-            text=text,
-            source="ways sought with the modules moved along and across their axes, in steps of "
-            f"{show(STEP, 'length')}; {usual}: kit.allowances.mounting",
+            said=said,
+            source="ways sought with the modules moved along and across their axes; "
+            "kit.allowances.mounting",
             value=least,
             limit=asked,
             unit="m",
@@ -57,15 +48,15 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL)
     ]
 
 
-def _play(hose: HoseRoute) -> str:
-    return f"{hose.line} " + (
-        f"+-{show(hose.wander, 'length')}" if hose.wander else "no play at all"
-    )
+def _play(hose: HoseRoute) -> Said:
+    if not hose.wander:
+        return say("mounting.no-play", line=hose.line)
+    return say("mounting.play", line=hose.line, within=length(hose.wander))
 
 
-def _longer(hose: HoseRoute) -> str:
+def _longer(hose: HoseRoute) -> Said:
     if math.isinf(hose.mounting_spare):
-        return f"{hose.line}: no length was found that would hold"
+        return say("mounting.no-length", line=hose.line)
     whole = hose.length if hose.assembly is None else hose.assembly.length
-    spare = show(hose.mounting_spare, "length")
-    return f"{hose.line}: {spare} more than {show(whole, 'run')} would hold"
+    spare = length(hose.mounting_spare)
+    return say("mounting.longer", line=hose.line, spare=spare, whole=quantity(whole, "run"))

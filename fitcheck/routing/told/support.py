@@ -47,7 +47,7 @@ def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
         severity="caution",
         rule="unsupported-span",
         subject=hose.line,
-        text=f"The {hose.line} hose is led along structure but hangs free for "
+        said=f"The {hose.line} hose is led along structure but hangs free for "
         f"{show(longest.length, 'length')}, out of reach ({show(job.reach, 'length')}) of any "
         f"surface; {show(job.span, 'length')} was asked and no way was found that keeps it.",
         source=COMMON,
@@ -56,7 +56,7 @@ def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
         unit="m",
         place=longest.place,
         remedy=Remedy(
-            text="Add a board there (boat.boards), or allow a longer reach for its clips."
+            said="Add a board there (boat.boards), or allow a longer reach for its clips."
         ),
         bars=("order_hoses",),
     )
@@ -78,7 +78,7 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
         severity="note",
         rule="hanging-free",
         subject=name,
-        text=f"Led the shortest way, out of a clip's reach of any surface: {told}. "
+        said=f"Led the shortest way, out of a clip's reach of any surface: {told}. "
         'Route them with way = "along structure", or add boards to clip them to.',
         source=COMMON,
         value=length,
@@ -86,7 +86,7 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
         unit="m",
         place=span.place,
         remedy=Remedy(
-            text='Write way = "along structure" for them, or add a board (boat.boards).'
+            said='Write way = "along structure" for them, or add a board (boat.boards).'
         ),
         bars=("order_hoses",),
     )
@@ -107,7 +107,7 @@ def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[F
             severity="note",
             rule="span-kept",
             subject=rows[0][0],
-            text=f"Led along structure, nowhere free for longer than allowed: {told}.",
+            said=f"Led along structure, nowhere free for longer than allowed: {told}.",
             source=COMMON,
         )
 
@@ -127,7 +127,7 @@ def _on_modules(laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
         severity="note",
         rule="clips-on-modules",
         subject=rows[0][0],
-        text=f"Clips that would sit on {', '.join(sorted(carry))}: {told}. Take hull, bulkhead "
+        said=f"Clips that would sit on {', '.join(sorted(carry))}: {told}. Take hull, bulkhead "
         "or joinery where a module is opened, lifted out or stands on soft mounts.",
         source=COMMON,
     )
@@ -143,7 +143,7 @@ def _between_planes(routed: Routed, clipping: Clipping) -> Iterator[Finding]:
         severity="caution",
         rule="clip-between-planes",
         subject=name,
-        text=f"The high-pressure hose {name} goes from a bend in one plane into a bend in another "
+        said=f"The high-pressure hose {name} goes from a bend in one plane into a bend in another "
         f"at {places} where no clip can sit: nothing is in reach there, or the straight between "
         "the bends is too short. Under pressure it would twist.",
         source="hydraulic hose practice: clamp at the change of plane",
@@ -151,7 +151,7 @@ def _between_planes(routed: Routed, clipping: Clipping) -> Iterator[Finding]:
         limit=0.0,
         unit="1",
         place=clipping.lacking[0],
-        remedy=Remedy(text="Fit a bracket there, or turn a port so that it bends in one plane."),
+        remedy=Remedy(said="Fit a bracket there, or turn a port so that it bends in one plane."),
     )
 
 
@@ -174,7 +174,7 @@ def _high_point(routed: Routed) -> Iterator[Finding]:
         severity="note",
         rule="way-without-high-point",
         subject=job.line.name,
-        text=f"The shortest way of the suction hose {job.line.name} has a high point of "
+        said=f"The shortest way of the suction hose {job.line.name} has a high point of "
         f"{show(high.rise, 'length')} in which air would gather; {led}, and {rest}.",
         source=COMMON,
         value=more,

@@ -132,7 +132,7 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
             severity=severity,  # type: ignore[arg-type]
             rule="waterline-tilt",
             subject="level",
-            text=f"The waterline lies {np.degrees(turned):.1f} deg from the mesh's own "
+            said=f"The waterline lies {np.degrees(turned):.1f} deg from the mesh's own "
             "up axis; the waterline is used.",
             source="the waterline points of the boat file",
             value=turned,
@@ -140,7 +140,7 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
             unit="rad",
             bars=BOTH if severity == "caution" else (),
             remedy=Remedy(
-                text="Pick the waterline again, or leave boat.up out if the mesh was not level."
+                said="Pick the waterline again, or leave boat.up out if the mesh was not level."
             ),
         ),
     )
@@ -201,11 +201,11 @@ def _remark(
         severity="caution",
         rule=rule,
         subject="level",
-        text=text,
+        said=text,
         source=PRACTICE,
         value=value,
         limit=limit,
         unit=unit,
-        remedy=Remedy(text=remedy),
+        remedy=Remedy(said=remedy),
         bars=bars,
     )

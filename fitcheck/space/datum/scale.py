@@ -64,11 +64,11 @@ def _unproven(why: str) -> Finding:
         severity="caution",
         rule="scale-unproven",
         subject="scale",
-        text=f"The scale of the mesh is not proven: {why}.",
+        said=f"The scale of the mesh is not proven: {why}.",
         source=PRACTICE,
         bars=BOTH,
         remedy=Remedy(
-            text="Measure two lengths on board with a tape, in different directions, and write "
+            said="Measure two lengths on board with a tape, in different directions, and write "
             "them as [[boat.tape]]; for a drawing one that agrees is enough."
         ),
     )
@@ -150,14 +150,14 @@ def _outlier(
         severity="caution",
         rule="tape-disagreement",
         subject="scale",
-        text=f"The tape measures disagree: number {number + 1} ({taped[number]:.3f} m) is "
+        said=f"The tape measures disagree: number {number + 1} ({taped[number]:.3f} m) is "
         f"{abs(off) * 1000:.0f} mm {'longer' if off > 0.0 else 'shorter'} than the others make "
         f"it. Without it the scale is {without:.5g}, with it {whole:.5g}. {used}.",
         source=f"the tape measures; {PRACTICE}",
         value=abs(off),
         limit=float(COVERAGE * deviation[number]),
         unit="m",
-        remedy=Remedy(text="Measure it again on board and pick its ends again."),
+        remedy=Remedy(said="Measure it again on board and pick its ends again."),
         bars=() if not fitted.kept[number] else BOTH,
     )
 
@@ -169,14 +169,14 @@ def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
         severity="caution",
         rule="tape-disagreement",
         subject="scale",
-        text=f"The tape measures disagree, and no single one is to blame; number {worst + 1} "
+        said=f"The tape measures disagree, and no single one is to blame; number {worst + 1} "
         f"({taped[worst]:.3f} m) is farthest off, {off * 1000:.0f} mm. The scale counts as no "
         "surer than they agree.",
         source=f"the tape measures; {PRACTICE}",
         value=off,
         limit=off / fitted.scatter * 2.0,
         unit="m",
-        remedy=Remedy(text="Measure them again on board and pick their ends again; take more."),
+        remedy=Remedy(said="Measure them again on board and pick their ends again; take more."),
         bars=BOTH,
     )
 
@@ -190,7 +190,7 @@ def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
         severity="note",
         rule="tape-residuals",
         subject="scale",
-        text=f"{len(taped)} tape measures give the scale within {100 * expanded:.2g} % (95 %); "
+        said=f"{len(taped)} tape measures give the scale within {100 * expanded:.2g} % (95 %); "
         f"they lie {off} mm off it.",
         source="least squares with Student's factor (JCGM 100:2008)",
         value=expanded,
@@ -209,12 +209,12 @@ def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
     if doubted:
         text += " With one tape measure nobody can say which of the two is wrong."
     words = "Take a second tape measure." if doubted else "Check boat.unit and the tapes' ends."
-    remedy = Remedy(text=words)
+    remedy = Remedy(said=words)
     return Finding(
         severity=severity,  # type: ignore[arg-type]
         rule="scale",
         subject="scale",
-        text=text,
+        said=text,
         source=PRACTICE,
         value=far,
         limit=0.10,

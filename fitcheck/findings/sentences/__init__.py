@@ -1,0 +1,18 @@
+"""Every sentence of findings, remedies and assumptions, chapter by chapter."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from fitcheck.findings.sentences.routes import SENTENCES as _ROUTES
+
+_AS_WRITTEN = {"as-written": "{text}"}
+_CHAPTERS = (_AS_WRITTEN, _ROUTES)
+
+#: Sentences by key: the rule, a stop, and which of its sentences ("mounting.short").
+SENTENCES: Mapping[str, str] = MappingProxyType(
+    {key: text for chapter in _CHAPTERS for key, text in chapter.items()}
+)
+
+__all__ = ["SENTENCES"]

@@ -1,0 +1,40 @@
+"""Findings and remedies for result.json: the words, and what they were put together from."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from fitcheck.findings.said import Blank, Quantity, Said
+from fitcheck.model.finding import Finding, Remedy
+
+Json = dict[str, Any]
+
+
+def finding_data(row: Finding) -> Json:
+    """A finding in words and as data: which sentence, and what fills its blanks."""
+    return asdict(row) | {
+        "text": row.text,
+        "said": _said(row.said),
+        "remedy": remedy_data(row.remedy) if row.remedy else None,
+        "alternatives": [remedy_data(remedy) for remedy in row.alternatives],
+    }
+
+
+def remedy_data(row: Remedy) -> Json:
+    """A remedy in words and as data."""
+    return asdict(row) | {"text": row.text, "said": _said(row.said)}
+
+
+def _said(said: Said | str) -> Json:
+    if isinstance(said, str):
+        return {"sentence": "as-written"}
+    return {"sentence": said.key, **{name: _blank(value) for name, value in said.blanks}}
+
+
+def _blank(value: Blank) -> Any:
+    if isinstance(value, Said):
+        return _said(value)
+    if isinstance(value, Quantity):
+        return {"value": value.value, "kind": value.kind}
+    return [_blank(item) for item in value] if isinstance(value, tuple) else value
