@@ -418,14 +418,14 @@ def space() -> Space:
         ),
         assumptions=(
             Assumption(
-                what="scan accuracy",
-                value="20 mm",
+                said="scan accuracy",
+                taken="20 mm",
                 source="common practice, no source",
                 can_flip=True,
             ),
             Assumption(
-                what="the boat heels about",
-                value="the centreline at the inside point",
+                said="the boat heels about",
+                taken="the centreline at the inside point",
                 source="no flotation point given",
                 can_flip=False,
             ),
@@ -771,8 +771,8 @@ def hydraulics() -> Hydraulics:
         ),
         assumptions=(
             Assumption(
-                what="atmosphere",
-                value="1013 hPa",
+                said="atmosphere",
+                taken="1013 hPa",
                 source="standard atmosphere",
                 can_flip=False,
             ),

@@ -29,7 +29,7 @@ from tests.layouts import Bay, dangers, sound
 SAID: dict[type, tuple[str, ...]] = {
     Finding: ("said", "source"),
     Remedy: ("said",),
-    Assumption: ("what", "value", "source"),
+    Assumption: ("said", "taken", "source"),
     Unrouted: ("reason",),
     Blocked: ("reason",),
     LineSummary: ("verdict",),

@@ -235,7 +235,7 @@ def test_every_duty_has_its_own_colour_and_its_own_line() -> None:
 KEYS = {
     "": "version verdict holds findings assumptions space modules hoses hydraulics order inputs",
     "findings": "severity rule subject value limit unit text source remedy place",
-    "assumptions": "what value source can_flip",
+    "assumptions": "what value said taken source can_flip",
     "modules": "name verdict smallest_gap meets corners",
     "hoses": "line routed length bound bound_kind smallest_bend_radius required_bend_radius "
     "clearance required_clearance outside_diameter uncertainty cut_length start start_direction "

@@ -238,8 +238,8 @@ def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
     if not other.viewpoints and other.origin == "scan" and scenario.layout.placements:
         taken.append(
             Assumption(
-                what="the other mesh was scanned from the places this one was scanned from",
-                value="boat.viewpoints, carried over",
+                said="the other mesh was scanned from the places this one was scanned from",
+                taken="boat.viewpoints, carried over",
                 source="other.viewpoints is not given",
                 can_flip=True,
             )
@@ -247,8 +247,8 @@ def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
     if other.accuracy is None:
         taken.append(
             Assumption(
-                what="how far the other mesh may be off",
-                value=show(accuracy_of(_as_boat(scenario, other)), "length"),
+                said="how far the other mesh may be off",
+                taken=show(accuracy_of(_as_boat(scenario, other)), "length"),
                 source="other.accuracy is not given; common practice, no source",
                 can_flip=True,
             )

@@ -130,16 +130,16 @@ def _assumptions(
     if "box_gap" not in scenario.kit.allowances.given:
         rows.append(
             Assumption(
-                what="gap between a module and anything it is not fixed to",
-                value=length(scenario.kit.allowances.box_gap),
+                said="gap between a module and anything it is not fixed to",
+                taken=length(scenario.kit.allowances.box_gap),
                 source="common practice, no source",
                 can_flip=False,
             )
         )
     rows += [
         Assumption(
-            what=f"faces {module.name} may be fixed by",
-            value=" or ".join(module.fixed_by),
+            said=f"faces {module.name} may be fixed by",
+            taken=" or ".join(module.fixed_by),
             source="common practice, no source; kit.modules.NAME.fixed_by says otherwise",
             can_flip=True,
         )
@@ -149,8 +149,8 @@ def _assumptions(
     if any(row.mounted for row in judged):
         rows.append(
             Assumption(
-                what="a face this near a surface, its base or half covered, is fixed to it",
-                value=length(around.reach),
+                said="a face this near a surface, its base or half covered, is fixed to it",
+                taken=length(around.reach),
                 source="the mesh's accuracy and 3 mm of packing; common practice, no source",
                 can_flip=True,
             )

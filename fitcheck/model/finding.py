@@ -83,10 +83,20 @@ def _words(said: Said | str) -> str:
 class Assumption:
     """Something not measured or not given: what it is, the value taken, where that comes from."""
 
-    what: str
-    value: str
+    said: Said | str
+    taken: Said | str
     source: str
     can_flip: bool
+
+    @property
+    def what(self) -> str:
+        """What is assumed, in words."""
+        return _words(self.said)
+
+    @property
+    def value(self) -> str:
+        """The value taken for it, in words."""
+        return _words(self.taken)
 
 
 __all__ = ["SEVERITIES", "Assumption", "Change", "Finding", "Remedy", "Severity", "Step", "Tell"]

@@ -109,8 +109,8 @@ def _assumptions(scenario: Scenario, cuts: tuple[Cut, ...]) -> Iterator[Assumpti
     for name, value in named.items():
         if name not in allowances.given:
             yield Assumption(
-                what=name.replace("_", " "),
-                value=value,
+                said=name.replace("_", " "),
+                taken=value,
                 source=COMMON_PRACTICE,
                 can_flip=False,
             )
@@ -123,14 +123,14 @@ def _assumptions(scenario: Scenario, cuts: tuple[Cut, ...]) -> Iterator[Assumpti
     if made_up:
         steps = ", ".join(show(step, "length") for _, step in ASSEMBLY_STEPS)
         yield Assumption(
-            what="rounding of assembly lengths",
-            value=f"up to {steps}, coarser with length",
+            said="rounding of assembly lengths",
+            taken=f"up to {steps}, coarser with length",
             source=COMMON_PRACTICE,
             can_flip=False,
         )
     yield Assumption(
-        what="length lost at a cut, distance of clips",
-        value=f"{show(KERF, 'length')}, {show(CLIP_SPACING, 'length')}",
+        said="length lost at a cut, distance of clips",
+        taken=f"{show(KERF, 'length')}, {show(CLIP_SPACING, 'length')}",
         source=COMMON_PRACTICE,
         can_flip=False,
     )

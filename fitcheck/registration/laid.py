@@ -147,8 +147,8 @@ def _assumptions(scale: Scale) -> tuple[Assumption, ...]:
         return ()
     return (
         Assumption(
-            what="the other mesh differs from this one by places, not all over by its size",
-            value="its scale is solved with the rest",
+            said="the other mesh differs from this one by places, not all over by its size",
+            taken="its scale is solved with the rest",
             source="no proven unit of its own; two tape measures in it would prove one",
             can_flip=True,
         ),

@@ -19,7 +19,7 @@ from fitcheck.model.found.deviation import Deviation
 from fitcheck.model.found.look import SEVERITY_LOOKS
 from fitcheck.report.document.deviation_page import deviation_html
 from fitcheck.report.files import replace_all
-from fitcheck.report.results.said import finding_data
+from fitcheck.report.results.said import assumption_data, finding_data
 from fitcheck.report.scene.ply import as_ply
 from fitcheck.report.tables import Table, as_csv, plain
 from fitcheck.report.words import deviation_words as words
@@ -78,7 +78,7 @@ def _data(found: Deviation) -> dict[str, Any]:
         "places": [asdict(patch) for patch in found.patches],
         "modules": [asdict(change) for change in found.modules],
         "findings": [finding_data(row) for row in found.findings],
-        "assumptions": [asdict(row) for row in found.assumptions],
+        "assumptions": [assumption_data(row) for row in found.assumptions],
         "inputs": [asdict(one) for one in found.inputs],
     }
     return dict(_finite(told))

@@ -253,8 +253,8 @@ def assumptions(
         shows = f"; its smooth faces alone waver by +-{_mm(waver.value)}" if waver else ""
         taken.append(
             Assumption(
-                what="the scan is accurate" if scan else "the boat is built as drawn",
-                value=_mm(space.accuracy),
+                said="the scan is accurate" if scan else "the boat is built as drawn",
+                taken=_mm(space.accuracy),
                 source=f"boat.scan_accuracy is not given ({PRACTICE}){shows}",
                 can_flip=True,
             )
@@ -263,8 +263,8 @@ def assumptions(
         tips = any((*boat.conditions.heel, *boat.conditions.trim))
         taken.append(
             Assumption(
-                what="the boat heels about a point on the centreline below the inside point",
-                value="at sea level",
+                said="the boat heels about a point on the centreline below the inside point",
+                taken="at sea level",
                 source="boat.flotation is not given",
                 can_flip=tips,
             )
@@ -272,8 +272,8 @@ def assumptions(
     if labelling.eyes:
         taken.append(
             Assumption(
-                what="the scanner really looked from the viewpoints given",
-                value=f"{labelling.eyes} viewpoints, {labelling.needed} of which saw each free "
+                said="the scanner really looked from the viewpoints given",
+                taken=f"{labelling.eyes} viewpoints, {labelling.needed} of which saw each free "
                 "cell",
                 source="boat.viewpoints; lines of sight no scanner recorded",
                 can_flip=True,
@@ -282,8 +282,8 @@ def assumptions(
     for volume in boat.declared_free:
         taken.append(
             Assumption(
-                what=f"{volume.name} is free though not seen",
-                value=f"{1000 * turned * space.grid.pitch**3:,.0f} L in all declared volumes",
+                said=f"{volume.name} is free though not seen",
+                taken=f"{1000 * turned * space.grid.pitch**3:,.0f} L in all declared volumes",
                 source=f"boat.declared_free: {volume.why or 'no reason given'}",
                 can_flip=True,
             )
@@ -292,8 +292,8 @@ def assumptions(
         size = 2.0 * np.array(solid.box.half)
         taken.append(
             Assumption(
-                what=f"{solid.name} is solid, whatever the mesh shows",
-                value=f"{1000 * size.prod():,.0f} L",
+                said=f"{solid.name} is solid, whatever the mesh shows",
+                taken=f"{1000 * size.prod():,.0f} L",
                 source=f"boat.solids: {solid.why or 'no reason given'}",
                 can_flip=False,
             )
@@ -307,8 +307,8 @@ def _sureness(space: Space) -> Assumption:
     tilt = max(sure.roll, sure.trim)
     metre = sure.of_gap((1.0, 0.0, 0.0))
     return Assumption(
-        what="how sure the boat frame is",
-        value=f"+-{_mm(sure.of_surface())} for a surface, "
+        said="how sure the boat frame is",
+        taken=f"+-{_mm(sure.of_surface())} for a surface, "
         f"+-{100 * COVERAGE * sure.scale:.1f} % of lengths, "
         f"+-{_mm(space.height_uncertainty)} for the sea's level, "
         f"+-{np.degrees(COVERAGE * tilt):.1f} deg for level; together +-{_mm(metre)} for a gap "

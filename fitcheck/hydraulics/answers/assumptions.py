@@ -46,8 +46,8 @@ def _again(table: Table, plant: Plant) -> int:
 def _bores(table: Table, found: int) -> Assumption:
     spread = max((run.hose.bore_tolerance for run in table.plant.runs.values()), default=0.0)
     return Assumption(
-        what="bore of every hose",
-        value=f"as written in the kit, right within {show(spread, 'fraction')}; judged on the "
+        said="bore of every hose",
+        taken=f"as written in the kit, right within {show(spread, 'fraction')}; judged on the "
         "unfavourable side",
         source="the kit; 5 % less bore is about 28 % more loss",
         can_flip=_again(table, narrowed(table.plant)) != found,
@@ -58,8 +58,8 @@ def _heights(table: Table, found: int) -> Assumption:
     uncertainty = table.plant.height_uncertainty
     flips = _again(table, raised(table.plant, uncertainty)) != found
     return Assumption(
-        what="heights above the sea",
-        value=f"as surveyed, right within {show(uncertainty, 'length')}; judged on the "
+        said="heights above the sea",
+        taken=f"as surveyed, right within {show(uncertainty, 'length')}; judged on the "
         "unfavourable side",
         source="the survey; the boat turns about its flotation point, its draught unchanged",
         can_flip=flips,
@@ -71,22 +71,22 @@ def _fixed(table: Table) -> Iterator[Assumption]:
     kit = table.plant.scenario.kit
     if kit.membrane is not None:
         yield Assumption(
-            what="salinity of the product",
-            value=show(PRODUCT_SALINITY, "mass fraction"),
+            said="salinity of the product",
+            taken=show(PRODUCT_SALINITY, "mass fraction"),
             source=COMMON_PRACTICE,
             can_flip=False,
         )
     if table.plant.circuit.assumed:
         yield Assumption(
-            what=f"way through {listed(table.plant.circuit.assumed)}",
-            value="from the hose in to the hose out without loss",
+            said=f"way through {listed(table.plant.circuit.assumed)}",
+            taken="from the hose in to the hose out without loss",
             source="nothing else given in the kit",
             can_flip=True,
         )
     if not kit.limits.given:
         yield Assumption(
-            what="limits of the pumps and the membrane",
-            value="common practice",
+            said="limits of the pumps and the membrane",
+            taken="common practice",
             source="none given in the kit",
             can_flip=True,
         )

@@ -299,6 +299,6 @@ def _assumptions(plant: Plant) -> tuple[Assumption, ...]:
         ),
     ]
     return tuple(
-        Assumption(what=what, value=value, source=COMMON_PRACTICE, can_flip=True)
+        Assumption(said=what, taken=value, source=COMMON_PRACTICE, can_flip=True)
         for what, value in rows
     )

@@ -13,7 +13,7 @@ from fitcheck import __version__
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
-from fitcheck.report.results.said import finding_data, remedy_data
+from fitcheck.report.results.said import assumption_data, finding_data, remedy_data
 
 Json = dict[str, Any]
 
@@ -36,7 +36,7 @@ def as_data(result: Result) -> Json:
         "holds": {name: _hold(hold) for name, hold in holds.items()},
         "findings": [finding_data(row) for row in result.findings],
         "remedies": [remedy_data(row) for row in result.remedies],
-        "assumptions": [asdict(row) for row in result.assumptions],
+        "assumptions": [assumption_data(row) for row in result.assumptions],
         "space": _space(result),
         "allowances": asdict(result.scenario.kit.allowances),
         "modules": [_module(module) for module in result.fit.modules],

@@ -1,4 +1,4 @@
-"""Findings and remedies for result.json: the words, and what they were put together from."""
+"""What is said in result.json: the words, and what they were put together from."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from fitcheck.findings.said import Blank, Quantity, Said
-from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.finding import Assumption, Finding, Remedy
 
 Json = dict[str, Any]
 
@@ -24,6 +24,16 @@ def finding_data(row: Finding) -> Json:
 def remedy_data(row: Remedy) -> Json:
     """A remedy in words and as data."""
     return asdict(row) | {"text": row.text, "said": _said(row.said)}
+
+
+def assumption_data(row: Assumption) -> Json:
+    """An assumption in words and as data."""
+    return asdict(row) | {
+        "what": row.what,
+        "value": row.value,
+        "said": _said(row.said),
+        "taken": _said(row.taken),
+    }
 
 
 def _said(said: Said | str) -> Json:

@@ -256,7 +256,7 @@ def _assumptions(scenario: Scenario, routed: Sequence[HoseRoute]) -> tuple[Assum
     if not routed:
         return ()
     return tuple(
-        Assumption(what=what, value=f"{value * 1e3:.0f} mm", source=COMMON, can_flip=False)
+        Assumption(said=what, taken=f"{value * 1e3:.0f} mm", source=COMMON, can_flip=False)
         for key, what, value in asked
         if key not in allowances.given
     )

@@ -48,8 +48,8 @@ def find_frame(boat: Boat) -> Bearings:
         shift[1] = -inside[1]
         assumptions += (
             Assumption(
-                what="the centreline runs through the inside point",
-                value="0 m",
+                said="the centreline runs through the inside point",
+                taken="0 m",
                 source="boat.centreline is not given; it matters as soon as the boat heels",
                 can_flip=True,
             ),

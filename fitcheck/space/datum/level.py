@@ -90,8 +90,8 @@ def find_level(boat: Boat, scale: Metre) -> Level:
     if boat.datum is None:
         inside = scale * np.array(boat.inside)
         unknown = Assumption(
-            what="the sea surface is as high as the inside point",
-            value="0 m",
+            said="the sea surface is as high as the inside point",
+            taken="0 m",
             source="neither boat.datum nor boat.waterline is given",
             can_flip=True,
         )
@@ -161,8 +161,8 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
     if error:
         told += f", within {np.degrees(COVERAGE * error):.0f} deg"
     taken = Assumption(
-        what="the mesh's up axis is vertical with the boat at rest",
-        value=told,
+        said="the mesh's up axis is vertical with the boat at rest",
+        taken=told,
         source="boat.up in the boat file; six waterline points, level points or a plumb line "
         "would prove it",
         can_flip=error > 0.0,
@@ -186,8 +186,8 @@ def _by_plumb(boat: Boat, scale: Metre) -> _Up | None:
     length = float(np.linalg.norm(high - low))
     error = np.sqrt(2.0) * _pick(boat) / length
     told = Assumption(
-        what="the plumb line hung with the boat at rest and trimmed as she lies",
-        value=f"{1000 * length:.0f} mm long, up within {np.degrees(COVERAGE * error):.1f} deg",
+        said="the plumb line hung with the boat at rest and trimmed as she lies",
+        taken=f"{1000 * length:.0f} mm long, up within {np.degrees(COVERAGE * error):.1f} deg",
         source="boat.plumb in the boat file",
         can_flip=False,
     )
@@ -273,8 +273,8 @@ def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assu
     axis = int(np.abs(normal).argmax())
     up = normal if normal[axis] >= 0.0 else -normal
     taken = Assumption(
-        what="the mesh is not upside down",
-        value=f"up = {axis_words(up)} of the mesh",
+        said="the mesh is not upside down",
+        taken=f"up = {axis_words(up)} of the mesh",
         source=f"boat.up is not given, and boat.{key} does not tell up from down ({PRACTICE})",
         can_flip=True,
     )

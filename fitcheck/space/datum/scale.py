@@ -45,8 +45,8 @@ def find_scale(boat: Boat) -> Scale:
     if boat.origin == "cad":
         return Scale(value=boat.unit, uncertainty=0.0, findings=(unproven,))
     taken = Assumption(
-        what=f"the scan's scale is right to {100 * UNPROVEN_SCALE:.0f} %",
-        value=f"{100 * UNPROVEN_SCALE:.0f} %",
+        said=f"the scan's scale is right to {100 * UNPROVEN_SCALE:.0f} %",
+        taken=f"{100 * UNPROVEN_SCALE:.0f} %",
         source=f"no tape measure in the boat file ({PRACTICE})",
         can_flip=True,
     )
