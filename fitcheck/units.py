@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Literal
@@ -273,29 +274,44 @@ def _not_a_number(text: str, plain: str, asked: _Kind) -> QuantityError:
 
 @dataclass(frozen=True, slots=True)
 class _Style:
-    """From this size on (SI): the unit, the digits that count and the decimals at most."""
+    """From this size on (SI): the unit, the digits that count and the decimals at most.
+
+    No digits: always so many decimals; comma: between thousands.
+    """
 
     above: float
     unit: str
     digits: int
     decimals: int
+    comma: bool = False
 
 
 _METRIC: dict[str, tuple[_Style, ...]] = {
     "length": (_Style(1.0, "m", 5, 2), _Style(0.0, "mm", 3, 4)),
     "run": (_Style(0.0, "m", 5, 2),),
+    "way": (_Style(0.0, "m", 0, 2),),
+    "gap": (_Style(0.0, "mm", 0, 0),),
+    "sliver": (_Style(0.0, "mm", 0, 1),),
+    "tape": (_Style(0.0, "m", 0, 3),),
+    "rough length": (_Style(0.0, "mm", 2, 4),),
     "head": (_Style(0.0, "m", 5, 2),),
     "pressure": (_Style(1000.0, "bar", 3, 3), _Style(0.0, "Pa", 3, 1)),
     "vacuum": (_Style(0.0, "bar", 3, 3),),
     "flow": (_Style(0.0, "L/min", 3, 3),),
     "small flow": (_Style(0.0, "L/h", 3, 1),),
     "volume": (_Style(0.0, "L", 3, 2),),
+    "room": (_Style(0.0, "L", 0, 0, comma=True),),
+    "nook": (_Style(0.0, "L", 0, 1),),
     "angle": (_Style(0.0, "deg", 3, 1),),
+    "tilt": (_Style(0.0, "deg", 0, 1),),
     "area": (_Style(1.0, "m2", 3, 2), _Style(0.0, "cm2", 3, 0)),
     "mass": (_Style(0.0, "kg", 3, 2),),
     "temperature": (_Style(0.0, "°C", 3, 1),),
     "mass fraction": (_Style(0.0, "g/kg", 3, 1),),
     "fraction": (_Style(0.0, "%", 3, 1),),
+    "share": (_Style(0.0, "%", 0, 0),),
+    "spread": (_Style(0.0, "%", 0, 1),),
+    "rough fraction": (_Style(0.0, "%", 2, 6),),
     "speed": (_Style(0.0, "m/s", 3, 2),),
     "rotation": (_Style(0.0, "rpm", 4, 0),),
     "density": (_Style(0.0, "kg/m3", 5, 1),),
@@ -303,12 +319,19 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
 _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "length": (_Style(36 * float(_INCH), "ft in", 0, 1), _Style(0.0, "in", 3, 5)),
     "run": (_Style(0.0, "ft in", 0, 1),),
+    "way": (_Style(0.0, "ft in", 0, 1),),
+    "gap": (_Style(0.0, "in", 0, 2),),
+    "sliver": (_Style(0.0, "in", 0, 3),),
+    "tape": (_Style(0.0, "ft in", 0, 2),),
+    "rough length": (_Style(0.0, "in", 2, 4),),
     "head": (_Style(0.0, "ft", 4, 1),),
     "pressure": (_Style(0.0, "psi", 3, 3),),
     "vacuum": (_Style(0.0, "inHg", 3, 2),),
     "flow": (_Style(0.0, "gal/min", 3, 3),),
     "small flow": (_Style(0.0, "gal/h", 3, 1),),
     "volume": (_Style(0.0, "gal", 3, 2),),
+    "room": (_Style(0.0, "gal", 0, 0, comma=True),),
+    "nook": (_Style(0.0, "gal", 0, 2),),
     "area": (_Style(0.0, "in2", 3, 1),),
     "mass": (_Style(0.0, "lb", 3, 1),),
     "temperature": (_Style(0.0, "°F", 3, 1),),
@@ -327,27 +350,71 @@ _KIND_OF_UNIT = {
     "m/s": "speed",
     "kg/m3": "density",
 }
-_PARSED_AS = {"run": "length", "vacuum": "pressure", "small flow": "flow"}
+_PARSED_AS = {
+    **dict.fromkeys(("run", "way", "gap", "sliver", "tape", "rough length"), "length"),
+    **dict.fromkeys(("share", "spread", "rough fraction"), "fraction"),
+    **dict.fromkeys(("room", "nook"), "volume"),
+    "vacuum": "pressure",
+    "small flow": "flow",
+    "tilt": "angle",
+}
+#: Pure numbers: the digits that count and the decimals at most.
+_FIGURES = {"1": (3, 3), "factor": (4, 9), "scale": (5, 9)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Lengths with one unit: a frame for all, what joins them, figures and unit of each system."""
+
+    frame: str
+    joint: str
+    metric: tuple[str, str]
+    imperial: tuple[str, str]
+
+
+_ROWS = {
+    "place": _Row("({})", ", ", (".2f", "m"), (".2f", "ft")),
+    "exact place": _Row("({})", ", ", ("z.3f", "m"), ("z.3f", "ft")),
+    "size": _Row("{}", " x ", (".0f", "mm"), (".1f", "in")),
+    "offsets": _Row("{}", ", ", ("+.0f", "mm"), ("+.2f", "in")),
+}
 
 
 def show(value: float, kind: str, system: System = "metric") -> str:
     """A quantity for people, with its unit: "19 mm", "2.44 m", "0.25 bar"; "6 ft 2 in", "60 psi".
 
     kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), "run" (length of a
-           hose, in metres or feet however short), or the SI unit itself as in `Finding.unit` ("m",
-           "Pa", "m3/s", "rad", "kg", "degC"); "1" prints a pure number.
+           hose, in metres or feet however short), "way" (the same, always to the centimetre),
+           "gap" (whole millimetres however large), "sliver" (tenths of them), "tape" (metres to
+           the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
+           (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
+           fraction", or the SI unit itself as in `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg",
+           "degC"); "1", "factor" and "scale" print a pure number with three, four, five digits.
     """
     if math.isnan(value):
         return "unknown"
-    if kind == "1":
-        return _figure(value, 3, 3)
+    if kind in _FIGURES:
+        return _figure(value, *_FIGURES[kind])
     kind = _KIND_OF_UNIT.get(kind, kind)
     styles = (_METRIC if system == "metric" else _IMPERIAL)[kind]
     style = next((style for style in styles if abs(value) >= style.above), styles[-1])
     if style.unit == "ft in":
         return _feet_and_inches(value, style.decimals)
     amount = _in_unit(value, _PARSED_AS.get(kind, kind), style.unit)
+    if not style.digits:
+        return f"{amount:{',' * style.comma}.{style.decimals}f} {style.unit}"
     return f"{_figure(amount, style.digits, style.decimals)} {style.unit}"
+
+
+def show_row(values: Sequence[float], kind: str, system: System = "metric") -> str:
+    """Lengths with one unit: "(0.52, -0.10, 0.31) m", "120 x 80 x 60 mm", "+3, -2 mm".
+
+    kind : place, exact place (to the millimetre), size or offsets
+    """
+    row = _ROWS[kind]
+    form, unit = row.metric if system == "metric" else row.imperial
+    figures = row.joint.join(f"{_in_unit(value, 'length', unit):{form}}" for value in values)
+    return f"{row.frame.format(figures)} {unit}"
 
 
 def write(value: float, kind: str, unit: str = "") -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.findings import said
-from fitcheck.findings.said import Blank, as_written, length, quantity, say
+from fitcheck.findings.said import Blank, as_written, length, quantity, say, where
 from fitcheck.findings.sentences import SENTENCES
 
 ROOT = Path(said.__file__).parents[1]
@@ -22,6 +22,7 @@ BLANK = re.compile(r"\{(\w+)(?::([^}]*))?\}")
     [
         ("{a} is in {b}", {"a": "pump", "b": "hull"}, "pump is in hull"),
         ("{gap} short", {"gap": length(0.0125)}, "12.5 mm short"),
+        ("at {at}", {"at": where((1.0, -0.5, 0.0))}, "at (1.00, -0.50, 0.00) m"),
         ("{all}", {"all": ["a", "b", "c"]}, "a, b, c"),
         ("{all:and}", {"all": ["a", "b", "c"]}, "a, b and c"),
         ("{all:or}", {"all": ["a", "b"]}, "a or b"),

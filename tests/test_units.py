@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitcheck.units import QuantityError, System, example, parse, show, write
+from fitcheck.units import QuantityError, System, example, parse, show, show_row, write
 
 ROWS = tomllib.loads((Path(__file__).parent / "sources" / "units.toml").read_text())["row"]
 KINDS = (
@@ -222,6 +222,19 @@ def test_shown_has_a_number_and_a_unit(kind: str, value: float, system: System) 
         (0.0352, "mass fraction", "35.2 g/kg", "35.2 g/kg"),
         (0.03, "fraction", "3 %", "3 %"),
         (1.3, "1", "1.3", "1.3"),
+        (1.00249, "factor", "1.002", "1.002"),
+        (0.00100127, "scale", "0.0010013", "0.0010013"),
+        (1.2344, "gap", "1234 mm", "48.60 in"),
+        (0.0031, "sliver", "3.1 mm", "0.122 in"),
+        (0.9, "way", "0.90 m", "2 ft 11.4 in"),
+        (0.9, "tape", "0.900 m", "2 ft 11.4 in"),
+        (0.01234, "rough length", "12 mm", "0.49 in"),
+        (2.0, "room", "2,000 L", "528 gal"),
+        (0.002, "nook", "2.0 L", "0.53 gal"),
+        (math.pi / 90, "tilt", "2.0 deg", "2.0 deg"),
+        (0.125, "share", "12 %", "12 %"),
+        (0.01, "spread", "1.0 %", "1.0 %"),
+        (0.00125, "rough fraction", "0.12 %", "0.12 %"),
         (0.0, "m", "0 mm", "0 in"),
         (-1e-9, "m", "0 mm", "0 in"),
         (math.nan, "Pa", "unknown", "unknown"),
@@ -230,3 +243,24 @@ def test_shown_has_a_number_and_a_unit(kind: str, value: float, system: System) 
 def test_shows_for_people(value: float, kind: str, metric: str, imperial: str) -> None:
     assert show(value, kind) == metric
     assert show(value, kind, "imperial") == imperial
+
+
+@pytest.mark.parametrize(
+    ("values", "kind", "metric", "imperial"),
+    [
+        ((0.5, -0.1, 0.3048), "place", "(0.50, -0.10, 0.30) m", "(1.64, -0.33, 1.00) ft"),
+        (
+            (0.5, -0.0001, 0.3),
+            "exact place",
+            "(0.500, 0.000, 0.300) m",
+            "(1.640, 0.000, 0.984) ft",
+        ),
+        ((0.12, 0.08, 0.0254), "size", "120 x 80 x 25 mm", "4.7 x 3.1 x 1.0 in"),
+        ((0.003, -0.0021), "offsets", "+3, -2 mm", "+0.12, -0.08 in"),
+    ],
+)
+def test_shows_several_with_one_unit(
+    values: tuple[float, ...], kind: str, metric: str, imperial: str
+) -> None:
+    assert show_row(values, kind) == metric
+    assert show_row(values, kind, "imperial") == imperial

@@ -7,11 +7,11 @@ A stage says `say("mounting.short", usual=length(asked), hoses=rows)`; the sente
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from fitcheck.findings.sentences import SENTENCES
-from fitcheck.units import System, show
+from fitcheck.units import System, show, show_row
 
 _BLANK = re.compile(r"\{(\w+)(?::([^}]*))?\}")
 #: Words between the last two of a list.
@@ -20,9 +20,9 @@ _JOINING = ("and", "or")
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """An SI number to be shown with its unit; kind : as for `units.show`."""
+    """An SI number, or several, with the kind they are shown as by `units.show` or `show_row`."""
 
-    value: float
+    value: float | tuple[float, ...]
     kind: str
 
 
@@ -73,6 +73,16 @@ def length(value: float) -> Quantity:
     return quantity(value, "length")
 
 
+def quantities(values: Iterable[float], kind: str) -> Quantity:
+    """Several lengths shown with one unit."""
+    return Quantity(tuple(float(value) for value in values), kind)
+
+
+def where(at: Iterable[float]) -> Quantity:
+    """A place in the boat frame [m]."""
+    return quantities(at, "place")
+
+
 def _held(value: Blank | Sequence[Blank] | None) -> Blank:
     if value is None:
         return ""
@@ -105,5 +115,7 @@ def _one(value: str | int | Quantity | Said, system: System) -> str:
     if isinstance(value, Said):
         return value.text(system)
     if isinstance(value, Quantity):
+        if isinstance(value.value, tuple):
+            return show_row(value.value, value.kind, system)
         return show(value.value, value.kind, system)
     return f"{value:,}" if isinstance(value, int) else value
