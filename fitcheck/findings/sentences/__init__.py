@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from fitcheck.findings.sentences.datum import SENTENCES as _DATUM
 from fitcheck.findings.sentences.routes import SENTENCES as _ROUTES
 
 _AS_WRITTEN = {"as-written": "{text}"}
-_CHAPTERS = (_AS_WRITTEN, _ROUTES)
+_CHAPTERS = (_AS_WRITTEN, _DATUM, _ROUTES)
 
 #: Sentences by key: the rule, a stop, and which of its sentences ("mounting.short").
 SENTENCES: Mapping[str, str] = MappingProxyType(

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import quantity, say
 from fitcheck.geometry.box import as_axes, as_point
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.found.space import Frame
@@ -48,8 +49,8 @@ def find_frame(boat: Boat) -> Bearings:
         shift[1] = -inside[1]
         assumptions += (
             Assumption(
-                said="the centreline runs through the inside point",
-                taken="0 m",
+                said=say("assumed.centreline"),
+                taken=say("assumed.centreline-taken", offset=quantity(0.0, "run")),
                 source="boat.centreline is not given; it matters as soon as the boat heels",
                 can_flip=True,
             ),

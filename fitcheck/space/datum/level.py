@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import quantity, say
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
@@ -21,7 +22,7 @@ from fitcheck.space.datum.level_remarks import (
     tilt_findings,
     unproven_findings,
 )
-from fitcheck.space.datum.picks import PRACTICE, axis_words, pick_of, picked_on_surface, unit
+from fitcheck.space.datum.picks import PRACTICE, axis_of, pick_of, picked_on_surface, unit
 from fitcheck.units import Metre, Radian, Ratio
 
 Floats = NDArray[np.float64]
@@ -90,8 +91,8 @@ def find_level(boat: Boat, scale: Metre) -> Level:
     if boat.datum is None:
         inside = scale * np.array(boat.inside)
         unknown = Assumption(
-            said="the sea surface is as high as the inside point",
-            taken="0 m",
+            said=say("assumed.sea"),
+            taken=say("assumed.sea-taken", height=quantity(0.0, "run")),
             source="neither boat.datum nor boat.waterline is given",
             can_flip=True,
         )
@@ -157,11 +158,12 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
         )
     up = unit(boat.up)
     error = AXIS if boat.origin == "scan" else 0.0
-    told = f"up = {axis_words(up)} of the mesh"
+    told = say("assumed.up-axis-drawn", axis=axis_of(up))
     if error:
-        told += f", within {np.degrees(COVERAGE * error):.0f} deg"
+        within = quantity(COVERAGE * error, "angle")
+        told = say("assumed.up-axis-scanned", axis=axis_of(up), within=within)
     taken = Assumption(
-        said="the mesh's up axis is vertical with the boat at rest",
+        said=say("assumed.up-axis"),
         taken=told,
         source="boat.up in the boat file; six waterline points, level points or a plumb line "
         "would prove it",
@@ -186,8 +188,12 @@ def _by_plumb(boat: Boat, scale: Metre) -> _Up | None:
     length = float(np.linalg.norm(high - low))
     error = np.sqrt(2.0) * _pick(boat) / length
     told = Assumption(
-        said="the plumb line hung with the boat at rest and trimmed as she lies",
-        taken=f"{1000 * length:.0f} mm long, up within {np.degrees(COVERAGE * error):.1f} deg",
+        said=say("assumed.plumb"),
+        taken=say(
+            "assumed.plumb-taken",
+            length=quantity(length, "gap"),
+            within=quantity(COVERAGE * error, "tilt"),
+        ),
         source="boat.plumb in the boat file",
         can_flip=False,
     )
@@ -273,8 +279,8 @@ def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assu
     axis = int(np.abs(normal).argmax())
     up = normal if normal[axis] >= 0.0 else -normal
     taken = Assumption(
-        said="the mesh is not upside down",
-        taken=f"up = {axis_words(up)} of the mesh",
+        said=say("assumed.not-upside-down"),
+        taken=say("assumed.not-upside-down-taken", axis=axis_of(up)),
         source=f"boat.up is not given, and boat.{key} does not tell up from down ({PRACTICE})",
         can_flip=True,
     )

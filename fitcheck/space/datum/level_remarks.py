@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Finding, Remedy, Step
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
@@ -27,16 +28,20 @@ def mark_findings(
         rest = fitted.kept.copy()
         rest[number] = False
         off = _off_plane(points, rest, number, axes)
-        used = "it is left out" if not fitted.kept[number] else "too few are left to leave it out"
         found.append(
             _remark(
                 f"{key}-outlier",
-                f"Point {number + 1} of boat.{key} lies {abs(off) * 1000:.0f} mm "
-                f"{'above' if off > 0.0 else 'below'} the plane of the others; {used}.",
+                say(
+                    "marks.outlier-above" if off > 0.0 else "marks.outlier-below",
+                    number=number + 1,
+                    marks=key,
+                    off=quantity(abs(off), "gap"),
+                    used=say("outlier.kept" if fitted.kept[number] else "outlier.left-out"),
+                ),
                 abs(off),
                 3.0 * PICK,
                 "m",
-                f"Pick point {number + 1} of boat.{key} again.",
+                say("marks.outlier-remedy", number=number + 1, marks=key),
                 BOTH if fitted.kept[number] else (),
             )
         )
@@ -46,11 +51,11 @@ def mark_findings(
         found.append(
             _remark(
                 f"{key}-residual",
-                f"The points of boat.{key} lie {residual * 1000:.0f} mm off their plane.",
+                say("marks.residual", marks=key, off=quantity(residual, "gap")),
                 residual,
                 3.0 * PICK,
                 "m",
-                f"Pick the points of boat.{key} again; more than one of them is wrong.",
+                say("marks.residual-remedy", marks=key),
                 BOTH,
             )
         )
@@ -73,12 +78,11 @@ def spread_findings(key: str, count: int, tilt: Radian, most: Radian) -> tuple[F
     return (
         _remark(
             f"{key}-spread",
-            f"The level plane through {count} points of boat.{key} may tip by "
-            f"{np.degrees(tilt):.1f} deg.",
+            say("marks.spread", count=count, marks=key, tilt=quantity(tilt, "tilt")),
             float(tilt),
             most,
             "rad",
-            "Pick more points, farther apart.",
+            say("marks.spread-remedy"),
         ),
     )
 
@@ -95,12 +99,11 @@ def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
         found.append(
             _remark(
                 "up-unproven",
-                "Which way is up is not proven: only an axis of the mesh says so.",
+                say("up-unproven"),
                 0.0,
                 0.0,
                 "rad",
-                "State boat.conditions.trim for a drawing; for a scan pick six waterline marks, "
-                "level points or a plumb line.",
+                say("up-unproven.remedy"),
                 bars=BOTH,
             )
         )
@@ -108,11 +111,11 @@ def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
         found.append(
             _remark(
                 "sea-unproven",
-                "The height of the sea is not known: neither boat.waterline nor boat.datum says.",
+                say("sea-unproven"),
                 0.0,
                 0.0,
                 "m",
-                "Pick six waterline marks, or give boat.datum.",
+                say("sea-unproven.remedy"),
                 bars=BOTH,
             )
         )
@@ -132,16 +135,13 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
             severity=severity,  # type: ignore[arg-type]
             rule="waterline-tilt",
             subject="level",
-            said=f"The waterline lies {np.degrees(turned):.1f} deg from the mesh's own "
-            "up axis; the waterline is used.",
+            said=say("waterline-tilt", turned=quantity(turned, "tilt")),
             source="the waterline points of the boat file",
             value=turned,
             limit=float(np.radians(5.0)),
             unit="rad",
             bars=BOTH if severity == "caution" else (),
-            remedy=Remedy(
-                said="Pick the waterline again, or leave boat.up out if the mesh was not level."
-            ),
+            remedy=Remedy(said=say("waterline-tilt.remedy")),
         ),
     )
 
@@ -155,12 +155,16 @@ def other_findings(key: str, up: Floats, other: Floats, variance: Ratio) -> tupl
     return (
         _remark(
             "level-disagreement",
-            f"By boat.{key} up is {np.degrees(turned):.1f} deg from where the waterline has it, "
-            f"more than the {np.degrees(limit):.1f} deg both may be off; the waterline is used.",
+            say(
+                "level-disagreement",
+                other=key,
+                turned=quantity(turned, "tilt"),
+                limit=quantity(limit, "tilt"),
+            ),
             turned,
             limit,
             "rad",
-            f"Pick the waterline and boat.{key} again, or see whether the boat lay at rest.",
+            say("level-disagreement.remedy", other=key),
             bars=BOTH,
         ),
     )
@@ -177,12 +181,15 @@ def datum_findings(boat: Boat, scale: Metre, up: Floats, height: Metre) -> tuple
     return (
         _remark(
             "height-disagreement",
-            f"By the waterline the datum point stands {stands * 1000:.0f} mm above the sea, by "
-            f"boat.datum {boat.datum.above_sea * 1000:.0f} mm; the waterline is used.",
+            say(
+                "height-disagreement",
+                stands=quantity(stands, "gap"),
+                told=quantity(boat.datum.above_sea, "gap"),
+            ),
             off,
             0.020,
             "m",
-            "Take the height of the datum point again, or pick the waterline again.",
+            say("height-disagreement.remedy"),
             bars=BOTH,
         ),
     )
@@ -190,18 +197,18 @@ def datum_findings(boat: Boat, scale: Metre, up: Floats, height: Metre) -> tuple
 
 def _remark(
     rule: str,
-    text: str,
+    said: Said,
     value: float,
     limit: float,
     unit: str,
-    remedy: str,
+    remedy: Said,
     bars: tuple[Step, ...] = (),
 ) -> Finding:
     return Finding(
         severity="caution",
         rule=rule,
         subject="level",
-        said=text,
+        said=said,
         source=PRACTICE,
         value=value,
         limit=limit,

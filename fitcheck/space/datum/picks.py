@@ -1,10 +1,11 @@
-"""How well points are picked and lengths taken on board, and a direction in words."""
+"""How well points are picked and lengths taken on board."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, say
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.units import Metre
@@ -43,8 +44,9 @@ def unit(vector: NDArray[np.float64] | tuple[float, float, float]) -> NDArray[np
     return result
 
 
-def axis_words(up: NDArray[np.float64]) -> str:
+def axis_of(up: NDArray[np.float64]) -> Said:
     """The mesh axis a direction runs along, or nearly."""
     axis = int(np.abs(up).argmax())
-    nearly = "" if abs(up[axis]) > 0.9999 else "nearly "
-    return f"{nearly}{'+' if up[axis] > 0 else '-'}{'xyz'[axis]}"
+    sign = "+" if up[axis] > 0 else "-"
+    along = abs(up[axis]) > 0.9999
+    return say("axis.along" if along else "axis.nearly", sign=sign, axis="xyz"[axis])

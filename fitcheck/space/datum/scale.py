@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import Said, quantities, quantity, say
 from fitcheck.model.finding import Assumption, Finding, Remedy, Step
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
@@ -41,12 +42,12 @@ def find_scale(boat: Boat) -> Scale:
             "its unit is neither stated nor proven",
             'write boat.unit (say "mm"), or two tape measures taken on board',
         )
-    unproven = _unproven("no length was taken on board")
+    unproven = _unproven(say("scale-unproven.no-length"))
     if boat.origin == "cad":
         return Scale(value=boat.unit, uncertainty=0.0, findings=(unproven,))
     taken = Assumption(
-        said=f"the scan's scale is right to {100 * UNPROVEN_SCALE:.0f} %",
-        taken=f"{100 * UNPROVEN_SCALE:.0f} %",
+        said=say("assumed.scale", within=quantity(UNPROVEN_SCALE, "share")),
+        taken=say("assumed.scale-taken", within=quantity(UNPROVEN_SCALE, "share")),
         source=f"no tape measure in the boat file ({PRACTICE})",
         can_flip=True,
     )
@@ -58,19 +59,16 @@ def find_scale(boat: Boat) -> Scale:
     )
 
 
-def _unproven(why: str) -> Finding:
+def _unproven(why: Said) -> Finding:
     """What keeps a scale from being relied on, and what would prove it."""
     return Finding(
         severity="caution",
         rule="scale-unproven",
         subject="scale",
-        said=f"The scale of the mesh is not proven: {why}.",
+        said=say("scale-unproven", why=why),
         source=PRACTICE,
         bars=BOTH,
-        remedy=Remedy(
-            said="Measure two lengths on board with a tape, in different directions, and write "
-            "them as [[boat.tape]]; for a drawing one that agrees is enough."
-        ),
+        remedy=Remedy(said=say("scale-unproven.remedy")),
     )
 
 
@@ -114,7 +112,7 @@ def _findings(
     deviation: NDArray[np.float64],
 ) -> tuple[Finding, ...]:
     lone = boat.origin == "scan" and len(taped) < 2
-    found = [_unproven("one tape measure has nothing to agree with")] if lone else []
+    found = [_unproven(say("scale-unproven.lone"))] if lone else []
     found += [_outlier(number, fitted, picked, taped, deviation) for number in fitted.outliers]
     value = float(fitted.values[0])
     if not fitted.outliers and fitted.scatter > 2.0:
@@ -145,19 +143,24 @@ def _outlier(
         for rows in (rest, rest | (np.arange(len(taped)) == number))
     )
     off = float(taped[number] - without * picked[number])
-    used = "It is left out" if not fitted.kept[number] else "Too few are left to leave it out"
     return Finding(
         severity="caution",
         rule="tape-disagreement",
         subject="scale",
-        said=f"The tape measures disagree: number {number + 1} ({taped[number]:.3f} m) is "
-        f"{abs(off) * 1000:.0f} mm {'longer' if off > 0.0 else 'shorter'} than the others make "
-        f"it. Without it the scale is {without:.5g}, with it {whole:.5g}. {used}.",
+        said=say(
+            "tape-disagreement.longer" if off > 0.0 else "tape-disagreement.shorter",
+            number=number + 1,
+            taped=quantity(taped[number], "tape"),
+            off=quantity(abs(off), "gap"),
+            without=quantity(without, "scale"),
+            whole=quantity(whole, "scale"),
+            used=say("outlier.kept" if fitted.kept[number] else "outlier.left-out"),
+        ),
         source=f"the tape measures; {PRACTICE}",
         value=abs(off),
         limit=float(COVERAGE * deviation[number]),
         unit="m",
-        remedy=Remedy(said="Measure it again on board and pick its ends again."),
+        remedy=Remedy(said=say("tape-disagreement.remedy")),
         bars=() if not fitted.kept[number] else BOTH,
     )
 
@@ -169,14 +172,17 @@ def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
         severity="caution",
         rule="tape-disagreement",
         subject="scale",
-        said=f"The tape measures disagree, and no single one is to blame; number {worst + 1} "
-        f"({taped[worst]:.3f} m) is farthest off, {off * 1000:.0f} mm. The scale counts as no "
-        "surer than they agree.",
+        said=say(
+            "tape-disagreement.all",
+            number=worst + 1,
+            taped=quantity(taped[worst], "tape"),
+            off=quantity(off, "gap"),
+        ),
         source=f"the tape measures; {PRACTICE}",
         value=off,
         limit=off / fitted.scatter * 2.0,
         unit="m",
-        remedy=Remedy(said="Measure them again on board and pick their ends again; take more."),
+        remedy=Remedy(said=say("tape-disagreement.all-remedy")),
         bars=BOTH,
     )
 
@@ -184,14 +190,17 @@ def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
 def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
     """What each tape is off by, and what the scale is known to."""
     value = float(fitted.values[0])
-    off = ", ".join(f"{1000 * gap:+.0f}" for gap in -fitted.residual)
     expanded = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / value
     return Finding(
         severity="note",
         rule="tape-residuals",
         subject="scale",
-        said=f"{len(taped)} tape measures give the scale within {100 * expanded:.2g} % (95 %); "
-        f"they lie {off} mm off it.",
+        said=say(
+            "tape-residuals",
+            count=len(taped),
+            within=quantity(expanded, "rough fraction"),
+            off=quantities(-fitted.residual, "offsets"),
+        ),
         source="least squares with Student's factor (JCGM 100:2008)",
         value=expanded,
     )
@@ -204,17 +213,12 @@ def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
     """
     far = abs(ratio - 1.0)
     severity = "fail" if far > 0.10 else "caution" if far > 0.03 else "note"
-    text = f"By the tape measures the mesh is {ratio:.4g} times what its unit says; "
-    text += "the tape measures are used."
-    if doubted:
-        text += " With one tape measure nobody can say which of the two is wrong."
-    words = "Take a second tape measure." if doubted else "Check boat.unit and the tapes' ends."
-    remedy = Remedy(said=words)
+    remedy = Remedy(said=say("scale.doubted-remedy" if doubted else "scale.remedy"))
     return Finding(
         severity=severity,  # type: ignore[arg-type]
         rule="scale",
         subject="scale",
-        said=text,
+        said=say("scale.doubted" if doubted else "scale", ratio=quantity(ratio, "factor")),
         source=PRACTICE,
         value=far,
         limit=0.10,
