@@ -279,7 +279,7 @@ def _words(
         better = next(
             (_better(line, finding) for verdict, finding in touching if verdict is hardest), ""
         )
-        return hardest.finding.severity, f"{mark}: {hardest.brief}{better}"
+        return hardest.finding.severity, f"{mark}: {hardest.brief.text()}{better}"
     pump = table.plant.scenario.kit.high_pressure_pump
     if pump is not None and is_high_pressure(table.plant, line):
         return None, f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"

@@ -16,15 +16,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitcheck.findings.said import quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.pumps import gauge_npsh
-from fitcheck.hydraulics.rules.judging import Table, listed, names
+from fitcheck.hydraulics.rules.judging import Table, names
 from fitcheck.hydraulics.rules.limits import feed_lines
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.kit import Line
-from fitcheck.units import Metre, MetrePerSecond, PerSecond, Ratio, show
+from fitcheck.units import Metre, MetrePerSecond, PerSecond, Ratio
 
 #: How unsteadily a pump draws, by its plungers; two are single-acting.
 UNSTEADINESS: dict[int, Ratio] = {2: 0.200, 3: 0.066, 5: 0.040, 7: 0.028, 9: 0.022}
@@ -76,27 +77,29 @@ def acceleration_findings(table: Table) -> Iterator[Finding]:
     )
     length = sum(plant.runs[line.name].whole for line in lines)
     stands = min(_stands(inlet, op) for op in known)
-    beyond = "" if length <= LONGEST else f" Beyond {show(LONGEST, 'run')} the formula ends."
+    said = say(
+        "acceleration-head",
+        pump=pump.module,
+        plungers=pump.plungers,
+        speed=quantity(pump.speed, "rotation"),
+        lines=names(lines),
+        length=quantity(length, "run"),
+        asked=quantity(asked, "head"),
+        stands=quantity(stands, "head"),
+    )
+    if length > LONGEST:
+        said = say("acceleration-head.beyond", advice=said, longest=quantity(LONGEST, "run"))
     yield Finding(
         severity="note",
         rule="acceleration-head",
         subject=pump.module,
-        said=f"{pump.module} draws in pulses: {pump.plungers} plungers at "
-        f"{show(pump.speed, 'rotation')}. Were {listed(names(lines))} "
-        f"({show(length, 'run')}) rigid, speeding up the water in them would ask up to "
-        f"{show(asked, 'head')} besides; {show(stands, 'head')} of NPSH stands at its inlet at "
-        f"least. Hose gives way and takes most of it: advice, not a verdict.{beyond}",
+        said=said,
         source=SOURCE,
         value=asked,
         limit=None,
         unit="m",
         place=plant.ports.get(inlet),
-        remedy=Remedy(
-            said="Keep the last hose before it short, wide and flexible, with no rigid pipe next "
-            "to the pump, or fit a pulsation damper at its inlet."
-        )
-        if asked > stands
-        else None,
+        remedy=Remedy(said=say("acceleration-head.remedy")) if asked > stands else None,
     )
 
 

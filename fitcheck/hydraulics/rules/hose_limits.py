@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation
 from fitcheck.hydraulics.physics.losses import GRAVITY
@@ -22,7 +23,7 @@ from fitcheck.hydraulics.rules.judging import (
 )
 from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.given.kit import Line
-from fitcheck.units import MetrePerSecond, Pascal, Ratio, show
+from fitcheck.units import MetrePerSecond, Pascal, Ratio
 
 SOFT_WALL_VACUUM: Pascal = 5_000.0
 FINE_SHARE: Ratio = 0.01
@@ -84,24 +85,23 @@ def _wall(table: Table, line: Line) -> Iterator[Verdict]:
     pressure, op = min(lowest, key=lambda row: row[0])
     if pressure >= -SOFT_WALL_VACUUM:
         return
-    why = (
-        "a soft hose collapses"
-        if sucks
-        else "unless its valve sits at the return end, so that the hose is under pressure, a soft "
-        "hose collapses"
-    )
     yield _verdict(
         "fail" if sucks else "caution",
         "suction-wall",
         line,
         op,
-        text=f"{line.name} comes under a vacuum of {show(-pressure, 'vacuum')} "
-        f"({op.state.name}) and its wall is soft; above {show(SOFT_WALL_VACUUM, 'vacuum')} {why}.",
+        said=say(
+            "suction-wall.suction" if sucks else "suction-wall.bypass",
+            line=line.name,
+            vacuum=quantity(-pressure, "vacuum"),
+            state=op.state.name,
+            limit=quantity(SOFT_WALL_VACUUM, "vacuum"),
+        ),
         source=COMMON_PRACTICE,
         value=-pressure,
         limit=SOFT_WALL_VACUUM,
         unit="Pa",
-        brief="soft wall under vacuum",
+        brief=say("suction-wall.brief"),
     )
 
 
@@ -110,24 +110,24 @@ def _rating(table: Table, line: Line) -> Iterator[Verdict]:
     need = highest_pressure(table, line)
     if hose.pressure_rating >= need:
         return
+    rating, seen = quantity(hose.pressure_rating, "pressure"), quantity(need, "pressure")
     if is_high_pressure(table.plant, line):
-        why = "the relief valve opens at"
+        why = say("pressure-rating.relief", need=seen)
     elif table.plant.pump is not None and line.duty in ("feed", "bypass"):
-        why = "the feed pump at shut-off makes"
+        why = say("pressure-rating.shut-off", need=seen)
     else:
-        why = "it may see"
+        why = say("pressure-rating.seen", need=seen)
     yield _verdict(
         "fail",
         "pressure-rating",
         line,
         None,
-        text=f"{line.name} is a hose for {show(hose.pressure_rating, 'pressure')}; {why} "
-        f"{show(need, 'pressure')}.",
+        said=say("pressure-rating", line=line.name, rating=rating, why=why),
         source="the highest pressure the line may see",
         value=hose.pressure_rating,
         limit=need,
         unit="Pa",
-        brief=f"rated {show(hose.pressure_rating, 'pressure')}, may see {show(need, 'pressure')}",
+        brief=say("pressure-rating.brief", rating=rating, need=seen),
     )
 
 
@@ -150,18 +150,19 @@ def _share(table: Table, line: Line) -> Iterator[Verdict]:
         "high-pressure-loss",
         line,
         op,
-        text=f"{line.name} loses {show(loss, 'pressure')}, {show(share, 'fraction')} of the "
-        f"working pressure ({op.state.name}); "
-        + (
-            f"{show(most, 'fraction')} is the most."
-            if severity == "fail"
-            else f"up to {show(FINE_SHARE, 'fraction')} is fine."
+        said=say(
+            "high-pressure-loss.most" if severity == "fail" else "high-pressure-loss.fine",
+            line=line.name,
+            loss=quantity(loss, "pressure"),
+            share=quantity(share, "fraction"),
+            state=op.state.name,
+            limit=quantity(limit, "fraction"),
         ),
         source="the kit's limits" if given else COMMON_PRACTICE,
         value=share,
         limit=limit,
         unit="1",
-        brief=f"loses {show(share, 'fraction')} of the working pressure",
+        brief=say("high-pressure-loss.brief", share=quantity(share, "fraction")),
     )
 
 
@@ -179,13 +180,18 @@ def _speed(table: Table, line: Line) -> Iterator[Verdict]:
         "velocity",
         line,
         op,
-        text=f"The water in {line.name} runs at {show(speed, 'speed')}; "
-        f"{show(fine, 'speed')} is fine, above {show(most, 'speed')} it is much.",
+        said=say(
+            "velocity",
+            line=line.name,
+            speed=quantity(speed, "speed"),
+            fine=quantity(fine, "speed"),
+            most=quantity(most, "speed"),
+        ),
         source=COMMON_PRACTICE,
         value=speed,
         limit=most if speed > most else fine,
         unit="m/s",
-        brief=f"fast, {show(speed, 'speed')}",
+        brief=say("velocity.brief", speed=quantity(speed, "speed")),
     )
 
 
@@ -205,14 +211,19 @@ def _transition(table: Table, line: Line) -> Iterator[Verdict]:
         "transition-flow",
         line,
         op,
-        text=f"The flow in {line.name} may be laminar or turbulent (Reynolds number "
-        f"{loss.reynolds:.0f}, {op.state.name}): {show(loss.total, 'pressure')} expected, judged "
-        f"at {show(most, 'pressure')}.",
+        said=say(
+            "transition-flow",
+            line=line.name,
+            reynolds=quantity(loss.reynolds, "1"),
+            state=op.state.name,
+            expected=quantity(loss.total, "pressure"),
+            judged=quantity(most, "pressure"),
+        ),
         source="laminar 64/Re and turbulent Colebrook friction as bounds",
         value=loss.reynolds,
         limit=None,
         unit="1",
-        brief="laminar or turbulent",
+        brief=say("transition-flow.brief"),
     )
 
 
@@ -222,19 +233,19 @@ def _verdict(
     line: Line,
     operation: Operation | None,
     *,
-    text: str,
+    said: Said,
     source: str,
     value: float,
     limit: float | None,
     unit: str,
-    brief: str,
+    brief: Said,
 ) -> Verdict:
     return Verdict(
         finding=Finding(
             severity=severity,
             rule=rule,
             subject=line.name,
-            said=text,
+            said=said,
             source=source,
             value=value,
             limit=limit,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Quantity, Said, quantity, say
 from fitcheck.geometry.heel import heights_above_sea
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
@@ -31,7 +32,7 @@ class Verdict:
     finding: Finding
     lines: tuple[str, ...]
     states: tuple[str, ...]
-    brief: str
+    brief: Said
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -50,13 +51,13 @@ class Table:
 
     def figure(
         self, worst: Ratio, kind: str, of: Callable[[Operation], Ratio | None], at: str
-    ) -> str:
-        """A figure in words: what is judged, and what is expected where that reads otherwise."""
-        judged, operation = show(worst, kind), self.expected.get(at)
+    ) -> Quantity | Said:
+        """What is judged of a figure, and what is expected where that reads otherwise."""
+        judged, operation = quantity(worst, kind), self.expected.get(at)
         value = None if operation is None else of(operation)
-        if value is None or show(value, kind) == judged:
+        if value is None or show(value, kind) == show(worst, kind):
             return judged
-        return f"{show(value, kind)}, {judged} at worst"
+        return say("judged.at-worst", expected=quantity(value, kind), judged=judged)
 
     @property
     def running(self) -> tuple[Operation, ...]:

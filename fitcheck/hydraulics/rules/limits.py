@@ -8,8 +8,9 @@ otherwise; the ratio of 1.3 is also what Crane, Flow of Fluids (TP 410), example
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
+from fitcheck.findings.said import Quantity, Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.setting import Trouble
 from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
@@ -18,7 +19,6 @@ from fitcheck.hydraulics.rules.judging import (
     Table,
     Verdict,
     graded,
-    listed,
     names,
     npsh,
     npsh_required,
@@ -29,16 +29,15 @@ from fitcheck.hydraulics.rules.judging import (
 )
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.given.kit import Line
-from fitcheck.units import Metre, Pascal, show
+from fitcheck.units import Metre, Pascal
 
 #: Vacuum that fouling may add before it fails, above the limit for a clean suction side [Pa].
 FOULING_VACUUM = 10_000.0
 
-_WHY: dict[Trouble, str] = {
-    "vacuum": "the suction side would need more vacuum than the atmosphere can give, the water "
-    "boils first",
-    "starved": "the high-pressure pump would be starved",
-    "run-out": "the feed pump would run beyond the end of its curve",
+_WHY: dict[Trouble, Said] = {
+    "vacuum": say("largest-flow.vacuum"),
+    "starved": say("largest-flow.starved"),
+    "run-out": say("largest-flow.run-out"),
 }
 
 
@@ -76,33 +75,32 @@ def _flow(table: Table) -> list[Verdict]:
 
 def _short(table: Table, least: Operation, short: list[Operation]) -> Verdict:
     plant = table.plant
-    wanted = plant.feed_flow
+    wanted = quantity(plant.feed_flow, "flow")
     expected = table.expected.get(least.state.name)
-    side = (
-        " on the unfavourable side of bores and heights"
-        if expected is not None and not expected.trouble
-        else ""
-    )
-    can = (
-        f"The largest flow this layout feeds is {show(least.feed_flow, 'flow')}."
-        if least.feed_flow > 0.0
-        else "No flow at all keeps the pumps fed."
-    )
+    can = say("largest-flow.none")
+    if least.feed_flow > 0.0:
+        can = say("largest-flow.some", flow=quantity(least.feed_flow, "flow"))
+    unfavourable = expected is not None and not expected.trouble
     return Verdict(
         finding=Finding(
             severity="fail",
             rule="largest-flow",
             subject=_subject(plant),
-            said=f"{show(wanted, 'flow')} cannot be had{side} ({least.state.name}): "
-            f"{_WHY[least.trouble]}. {can}",
+            said=say(
+                "largest-flow.unfavourable" if unfavourable else "largest-flow.expected",
+                wanted=wanted,
+                state=least.state.name,
+                why=_WHY[least.trouble],
+                can=can,
+            ),
             source="energy balance from the sea to the pump",
             value=least.feed_flow,
-            limit=wanted,
+            limit=plant.feed_flow,
             unit="m3/s",
         ),
         lines=names(feed_lines(plant)),
         states=tuple(op.state.name for op in short),
-        brief=f"{show(wanted, 'flow')} cannot be had",
+        brief=say("largest-flow.brief", wanted=wanted),
     )
 
 
@@ -115,8 +113,7 @@ def _too_open(plant: Plant, wide: list[Operation]) -> Verdict:
             severity="fail",
             rule="bypass-too-open",
             subject=lines[0] if lines else _subject(plant),
-            said=f"The bypass passes so much that the feed pump runs beyond the end of its curve "
-            f"({show(end, 'flow')}, {wide[0].state.name}); what it then gives is not known.",
+            said=say("bypass-too-open", end=quantity(end, "flow"), state=wide[0].state.name),
             source="the pump curve given",
             value=None,
             limit=end,
@@ -124,7 +121,7 @@ def _too_open(plant: Plant, wide: list[Operation]) -> Verdict:
         ),
         lines=(),
         states=tuple(op.state.name for op in wide),
-        brief="lets the pump run beyond its curve",
+        brief=say("bypass-too-open.brief"),
     )
 
 
@@ -134,17 +131,16 @@ def _unknown(table: Table) -> list[Verdict]:
     inlet, high = first_inlet(plant), high_pressure_inlet(plant)
     if inlet is None or high is None:
         return []
-    rows = {
-        f"the vacuum at {inlet}": missing(plant, inlet),
-        "the flow and NPSH of the feed pump": missing(plant, inlet, through="feed pump"),
-        f"the pressure at {high}": missing(plant, high),
-    }
-    if plant.pump is None:
-        del rows["the flow and NPSH of the feed pump"]
-    lost = dict.fromkeys(line for lines in rows.values() for line in lines)
+    pump = [] if plant.pump is None else missing(plant, inlet, through="feed pump")
+    rows = (
+        (say("not-known.vacuum", port=inlet), missing(plant, inlet)),
+        (say("not-known.feed-pump"), pump),
+        (say("not-known.inlet-pressure", port=high), missing(plant, high)),
+    )
+    lost = dict.fromkeys(line for _, lines in rows for line in lines)
     if not lost:
         return []
-    return [not_known(listed([what for what in rows if rows[what]]), list(lost), _subject(plant))]
+    return [not_known([what for what, lines in rows if lines], list(lost), _subject(plant))]
 
 
 def missing(plant: Plant, node: str, through: str = "") -> list[str]:
@@ -165,19 +161,19 @@ def missing(plant: Plant, node: str, through: str = "") -> list[str]:
     ]
 
 
-def not_known(what: str, lost: list[str], subject: str) -> Verdict:
-    """The finding that a number is not available, and why."""
+def not_known(what: Sequence[Said], lost: list[str], subject: str) -> Verdict:
+    """The finding that numbers are not available, and why."""
     return Verdict(
         finding=Finding(
             severity="caution",
             rule="not-known",
             subject=subject,
-            said=f"Not known: {what}; no way was found for {listed(lost)}.",
+            said=say("not-known", what=what, lines=lost),
             source="the routes",
         ),
         lines=(),
         states=(),
-        brief="not known",
+        brief=say("not-known.brief"),
     )
 
 
@@ -218,22 +214,31 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         "suction-vacuum",
         table,
         operation,
-        text=f"A vacuum gauge at the inlet of {_subject(plant)} would show "
-        f"{_vacuum_words(table, vacuum, operation)} ({operation.state.name}); "
-        f"{_bar(severity, limit)}. The inlet stands {_where(operation.heights[inlet])}; "
-        f"of the hoses {heaviest.name} loses most, "
-        f"{show(lost, 'pressure')}.",
+        said=say(
+            "suction-vacuum.most" if severity == "fail" else "suction-vacuum.fine",
+            pump=_subject(plant),
+            vacuum=_judged_vacuum(table, vacuum, operation),
+            state=operation.state.name,
+            limit=quantity(limit, "vacuum"),
+            where=_where(operation.heights[inlet]),
+            line=heaviest.name,
+            lost=quantity(lost, "pressure"),
+        ),
         source=table.source(name),
         value=vacuum,
         limit=limit,
         unit="Pa",
         lines=names(lines),
-        brief=f"pump vacuum {show(vacuum, 'vacuum')}, limit {show(limit, 'vacuum')}",
+        brief=say(
+            "suction-vacuum.brief",
+            vacuum=quantity(vacuum, "vacuum"),
+            limit=quantity(limit, "vacuum"),
+        ),
         remedy=_less(table, operation, vacuum, vacuum - limit) if severity == "caution" else None,
     )
 
 
-def _vacuum_words(table: Table, vacuum: Pascal, operation: Operation) -> str:
+def _judged_vacuum(table: Table, vacuum: Pascal, operation: Operation) -> Quantity | Said:
     plant = table.plant
     at = operation.state.name
     return table.figure(vacuum, "vacuum", lambda op: suction_vacuum(plant, op), at)
@@ -245,19 +250,13 @@ def _less(table: Table, operation: Operation, vacuum: Pascal, excess: Pascal) ->
     lift = operation.waters["feed"].density * GRAVITY * operation.heights[inlet]
     if excess >= vacuum - lift:
         return None
-    return Remedy(
-        said=f"{show(excess, 'pressure')} less lost in hoses and strainer would make it fine."
-    )
+    return Remedy(said=say("suction-vacuum.remedy", less=quantity(excess, "pressure")))
 
 
-def _where(height: Metre) -> str:
-    side = "above" if height >= 0.0 else "below"
-    return f"{show(abs(height), 'length')} {side} the sea"
-
-
-def _bar(severity: Severity, limit: Pascal) -> str:
-    shown = show(limit, "vacuum")
-    return f"{shown} is the most" if severity == "fail" else f"up to {shown} is fine"
+def _where(height: Metre) -> Said:
+    if height >= 0.0:
+        return say("suction-vacuum.above", height=length(height))
+    return say("suction-vacuum.below", depth=length(-height))
 
 
 def _npsh(table: Table, operation: Operation) -> Verdict | None:
@@ -277,19 +276,29 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
         "npsh-margin",
         table,
         operation,
-        text=f"{_subject(plant)} has {_npsh_words(table, available, operation)} of NPSH and asks "
-        f"{show(required, 'head')} at its {show(flow, 'flow')}, bypass included "
-        f"({operation.state.name}); {show(wanted, 'head')} would be safe.",
+        said=say(
+            "npsh-margin.short",
+            pump=_subject(plant),
+            available=_judged_npsh(table, available, operation),
+            required=quantity(required, "head"),
+            flow=quantity(flow, "flow"),
+            state=operation.state.name,
+            wanted=quantity(wanted, "head"),
+        ),
         source=table.source("npsh_ratio"),
         value=available,
         limit=required if severity == "fail" else wanted,
         unit="m",
         lines=names(suction_lines(plant)),
-        brief=f"NPSH {show(available, 'head')} against {show(required, 'head')}",
+        brief=say(
+            "npsh-margin.short-brief",
+            available=quantity(available, "head"),
+            required=quantity(required, "head"),
+        ),
     )
 
 
-def _npsh_words(table: Table, available: Metre, operation: Operation) -> str:
+def _judged_npsh(table: Table, available: Metre, operation: Operation) -> Quantity | Said:
     plant = table.plant
     return table.figure(available, "head", lambda op: npsh(plant, op), operation.state.name)
 
@@ -305,14 +314,19 @@ def _beyond_npsh_curve(table: Table, operation: Operation) -> Verdict | None:
         "npsh-margin",
         table,
         operation,
-        text=f"{_subject(plant)} runs at {show(flow, 'flow')}, bypass included, and the NPSH it "
-        f"asks is only given to {show(end, 'flow')} ({operation.state.name}).",
+        said=say(
+            "npsh-margin.beyond",
+            pump=_subject(plant),
+            flow=quantity(flow, "flow"),
+            end=quantity(end, "flow"),
+            state=operation.state.name,
+        ),
         source="the NPSH curve given",
         value=flow,
         limit=end,
         unit="m3/s",
         lines=(),
-        brief="NPSH not given at this flow",
+        brief=say("npsh-margin.beyond-brief"),
     )
 
 
@@ -326,20 +340,24 @@ def _inlet(table: Table, operation: Operation) -> Verdict | None:
     if pressure >= least:
         return None
     at = operation.state.name
-    told = table.figure(pressure, "pressure", lambda op: op.pressures.get(inlet), at)
     return _verdict(
         "fail",
         "inlet-pressure",
         table,
         operation,
-        text=f"{inlet.split('.')[0]} gets {told} at its inlet "
-        f"({operation.state.name}); {show(least, 'pressure')} is the least.",
+        said=say(
+            "inlet-pressure",
+            pump=inlet.split(".")[0],
+            pressure=table.figure(pressure, "pressure", lambda op: op.pressures.get(inlet), at),
+            state=at,
+            least=quantity(least, "pressure"),
+        ),
         source=table.source("inlet_pressure_min"),
         value=pressure,
         limit=least,
         unit="Pa",
         lines=names(feed_lines(plant)),
-        brief=f"inlet pressure {show(pressure, 'pressure')}",
+        brief=say("inlet-pressure.brief", pressure=quantity(pressure, "pressure")),
         port=inlet,
     )
 
@@ -350,13 +368,13 @@ def _verdict(
     table: Table,
     operation: Operation,
     *,
-    text: str,
+    said: Said,
     source: str,
     value: float,
     limit: float,
     unit: str,
     lines: tuple[str, ...],
-    brief: str,
+    brief: Said,
     port: str = "",
     remedy: Remedy | None = None,
 ) -> Verdict:
@@ -367,7 +385,7 @@ def _verdict(
             severity=severity,
             rule=rule,
             subject=inlet.split(".")[0],
-            said=text,
+            said=said,
             source=source,
             value=value,
             limit=limit,

@@ -9,14 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from fitcheck.findings.said import Said, length, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
-from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, listed, suction_lines
-from fitcheck.hydraulics.rules.outlets import outlets
+from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, suction_lines
+from fitcheck.hydraulics.rules.outlets import Outlet, outlets
 from fitcheck.hydraulics.rules.standing import attitudes, upright
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.boat import BoatPort
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre
 
 IMMERSION: Metre = 0.15
 OUTLET_HEIGHT: Metre = 0.10
@@ -62,25 +63,26 @@ def _intake(table: Table) -> Iterator[Finding]:
     height = opening_height(plant, node, highest)
     if height <= -IMMERSION:
         return
-    place = f"{show(height, 'length')} above the sea"
+    where = say("pickup-immersion.above", height=length(height))
     if height <= 0.0:
-        place = f"only {show(-height, 'length')} under water"
-    known = "" if port.opening_below else " (or give opening_below if it lies deeper)"
+        where = say("pickup-immersion.below", depth=length(-height))
     yield Finding(
         severity="caution",
         rule="pickup-immersion",
         subject=port.name,
-        said=f"{port.name} stands {place} ({highest.state.name}); "
-        f"{show(IMMERSION, 'length')} under water is wanted, or the pump draws air{known}.",
+        said=say(
+            "pickup-immersion.known" if port.opening_below else "pickup-immersion.not-known",
+            port=port.name,
+            where=where,
+            state=highest.state.name,
+            wanted=length(IMMERSION),
+        ),
         source=COMMON_PRACTICE,
         value=-height,
         limit=IMMERSION,
         unit="m",
         place=plant.ports[node],
-        remedy=Remedy(
-            said=f"An opening {show(IMMERSION + height, 'length')} deeper, or nearer to the "
-            "centreline, stays under."
-        ),
+        remedy=Remedy(said=say("pickup-immersion.remedy", deeper=length(IMMERSION + height))),
         # Above the sea the pump draws air; a little under water is for the skipper to weigh.
         bars=("order_hoses",) if height >= 0.0 else (),
     )
@@ -99,8 +101,7 @@ def _outlet_height(table: Table) -> Iterator[Finding]:
                 severity="caution",
                 rule="outlet-height",
                 subject=port.name,
-                said=f"The brine leaves {show(height, 'length')} above the sea at rest; waves and "
-                f"load reach it, {show(OUTLET_HEIGHT, 'length')} is wanted.",
+                said=say("outlet-height", height=length(height), wanted=length(OUTLET_HEIGHT)),
                 source=COMMON_PRACTICE,
                 value=height,
                 limit=OUTLET_HEIGHT,
@@ -126,15 +127,7 @@ def _dips(table: Table) -> Iterator[Finding]:
             severity="note" if holds else "caution",
             rule="outlet-under-water",
             subject=port.name,
-            said=f"The opening of the {outlet.water} lies {show(-height, 'length')} under water "
-            f"({lowest.state.name}). Its line rises to {show(loop, 'length')} above that "
-            + (
-                f"waterline and keeps the sea out; {show(LOOP_HEIGHT, 'length')} is wanted. It "
-                "still needs a seacock."
-                if holds
-                else f"waterline, where {show(LOOP_HEIGHT, 'length')} is wanted: the sea can run "
-                f"back through {outlet.name}."
-            ),
+            said=_dipped(outlet, -height, loop, lowest.state.name),
             source=COMMON_PRACTICE,
             value=loop,
             limit=LOOP_HEIGHT,
@@ -143,10 +136,34 @@ def _dips(table: Table) -> Iterator[Finding]:
             remedy=None
             if holds
             else Remedy(
-                said=f"Lead {outlet.name} in a loop {show(LOOP_HEIGHT - loop, 'length')} higher, "
-                "vented at its top, and fit a seacock; or move the opening up."
+                said=say(
+                    "outlet-under-water.remedy",
+                    line=outlet.name,
+                    higher=length(LOOP_HEIGHT - loop),
+                )
             ),
         )
+
+
+def _dipped(outlet: Outlet, depth: Metre, loop: Metre, state: str) -> Said:
+    if loop >= LOOP_HEIGHT:
+        return say(
+            "outlet-under-water.holds",
+            water=outlet.water,
+            depth=length(depth),
+            state=state,
+            loop=length(loop),
+            wanted=length(LOOP_HEIGHT),
+        )
+    return say(
+        "outlet-under-water.runs-back",
+        water=outlet.water,
+        depth=length(depth),
+        state=state,
+        loop=length(loop),
+        wanted=length(LOOP_HEIGHT),
+        line=outlet.name,
+    )
 
 
 def _siphon(table: Table) -> Iterator[Finding]:
@@ -162,17 +179,18 @@ def _siphon(table: Table) -> Iterator[Finding]:
                 yield _note(
                     "siphon",
                     port.name,
-                    f"The product enters {port.name} {show(-fall, 'length')} above the membrane: "
-                    "let it fall in from above the highest level of the tank, or the tank can run "
-                    "back when the plant stops.",
+                    say("siphon.product", port=port.name, above=length(-fall)),
                 )
         elif fall > 0.0:
             yield _note(
                 "siphon",
                 outlet.name,
-                f"{outlet.name} ends {show(fall, 'length')} below {outlet.felt_at}: when the "
-                "plant stops it draws itself empty as a siphon unless the pressure valve is "
-                "shut or air is let in at its highest point.",
+                say(
+                    "siphon.brine",
+                    line=outlet.name,
+                    below=length(fall),
+                    start=outlet.felt_at,
+                ),
             )
 
 
@@ -185,36 +203,37 @@ def _first_fill(table: Table) -> Iterator[Finding]:
     lift = first_fill_lift(table)
     if lift is None or lift <= FILLS:
         return
-    said = f"At rest the suction side rises {show(lift, 'length')} above the sea"
     if pump.primes_to is None:
         if pump.kind == "diaphragm":
             return
-        text = (
-            f"{said}, and a centrifugal pump does not draw air: fill it by hand before the first "
-            "start and keep it full by a non-return valve before it."
-        )
+        said = say("first-fill.by-hand", lift=length(lift))
     elif lift <= pump.primes_to:
         return
     else:
-        text = (
-            f"{said}; {pump.module} draws water up through air to "
-            f"{show(pump.primes_to, 'length')} only."
+        said = say(
+            "first-fill.too-high",
+            lift=length(lift),
+            pump=pump.module,
+            primes=length(pump.primes_to),
         )
     fails = pump.primes_to is not None and pump.primes_to > 0.0
     yield Finding(
         severity="fail" if fails else "caution",
         rule="first-fill",
         subject=pump.module,
-        said=text,
+        said=said,
         source="the kit" if pump.primes_to is not None else COMMON_PRACTICE,
         value=lift,
         limit=pump.primes_to or 0.0,
         unit="m",
         place=plant.ports[f"{pump.module}.{pump.inlet}"],
         remedy=Remedy(
-            said=f"Place {pump.module} and lead its suction hoses so that they rise "
-            f"{show(lift - (pump.primes_to or 0.0), 'length')} less ({level.state.name}), or take "
-            "a pump that draws water up through air to that height."
+            said=say(
+                "first-fill.remedy",
+                pump=pump.module,
+                less=length(lift - (pump.primes_to or 0.0)),
+                state=level.state.name,
+            )
         ),
     )
 
@@ -242,14 +261,16 @@ def _below_the_sea(table: Table) -> Iterator[Finding]:
     modules = [module.name for module in plant.scenario.kit.modules]
     under = [name for name in modules if deepest.get(name, 0.0) < 0.0]
     if under:
-        told = [f"{name} ({show(-deepest[name], 'length')})" for name in under]
+        told = [
+            say("stands-below-the-sea.module", module=name, depth=length(-deepest[name]))
+            for name in under
+        ]
         yield _note(
             "stands-below-the-sea",
             under[0],
-            "Shut the seacock before opening what stands below the sea, in its worst attitude: "
-            f"{listed(told)}.",
+            say("stands-below-the-sea", modules=told),
         )
 
 
-def _note(rule: str, subject: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, said=text, source=COMMON_PRACTICE)
+def _note(rule: str, subject: str, said: Said) -> Finding:
+    return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.hydraulics.network.circuit import Element, WaterName
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation
@@ -23,7 +24,7 @@ from fitcheck.hydraulics.rules.limits import missing, not_known
 from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.found.hydraulics import BackPressure
 from fitcheck.model.given.kit import Line
-from fitcheck.units import Pascal, show
+from fitcheck.units import Pascal
 
 RULES = {"brine": "brine-back-pressure", "product": "product-back-pressure"}
 
@@ -143,7 +144,7 @@ def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdic
         row = by_name.get(outlet.name)
         lost = missing(table.plant, outlet.felt_at)
         if lost:
-            verdicts.append(not_known(f"back pressure of the {outlet.water}", lost, outlet.name))
+            verdicts.append(not_known([_of(outlet)], lost, outlet.name))
         elif row is not None:
             fine, most = back_limits(table, outlet)
             severity = graded(max(row.running, row.stopped), fine, most)
@@ -152,23 +153,37 @@ def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdic
     return verdicts
 
 
+def _of(outlet: Outlet) -> Said:
+    return say("not-known.back-pressure", water=outlet.water)
+
+
 def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severity) -> Verdict:
     fine, most = back_limits(table, outlet)
     limit = most if severity == "fail" else fine
-    bound = "is the most" if severity == "fail" else "and less is fine"
     standing = row.stopped > row.running
     value = max(row.running, row.stopped)
     state = row.stopped_state if standing else row.running_state
-    doing = "stopped" if standing else "running"
-    where = "membrane" if outlet.water == "product" else outlet.felt_at.split(".")[0]
-    harm = " More can tear the membrane from its support." if outlet.water == "product" else ""
+    pressure, bound = quantity(value, "pressure"), quantity(limit, "pressure")
+    doing = say("back-pressure.stopped" if standing else "back-pressure.running")
+    if outlet.water == "product":
+        said = say(
+            "product-back-pressure", pressure=pressure, doing=doing, state=state, limit=bound
+        )
+    else:
+        said = say(
+            "brine-back-pressure.most" if severity == "fail" else "brine-back-pressure.fine",
+            pressure=pressure,
+            module=outlet.felt_at.split(".")[0],
+            doing=doing,
+            state=state,
+            limit=bound,
+        )
     return Verdict(
         finding=Finding(
             severity=severity,
             rule=RULES[outlet.water],
             subject=outlet.name,
-            said=f"The {outlet.water} stands at {show(value, 'pressure')} against the {where} "
-            f"when {doing} ({state}); {show(limit, 'pressure')} {bound}.{harm}",
+            said=said,
             source=table.source(f"{outlet.water}_back_pressure_max"),
             value=value,
             limit=limit,
@@ -176,5 +191,5 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severit
         ),
         lines=names(outlet.lines),
         states=(state,),
-        brief=f"back pressure {show(value, 'pressure')}, limit {show(limit, 'pressure')}",
+        brief=say("back-pressure.brief", pressure=pressure, limit=bound),
     )
