@@ -226,7 +226,7 @@ def _check_file(scenario: Path, out: Path | None, units: System) -> int:
 
 def _compare(options: argparse.Namespace) -> int:
     """Every scenario is kept as soon as it is done: in its files, and in the table so far."""
-    from fitcheck.compare import compare_scenarios
+    from fitcheck.compare.scenarios import compare_scenarios
     from fitcheck.report import write_comparison
 
     if len(options.scenarios) < 2:
@@ -281,7 +281,7 @@ def _print_compared(found: Comparison, folder: Path, units: System) -> int:
 
 
 def _deviation(options: argparse.Namespace) -> int:
-    from fitcheck.compare import compare_meshes
+    from fitcheck.compare.meshes import compare_meshes
     from fitcheck.report import print_deviation, write_deviation
     from fitcheck.units import QuantityError, parse
     from fitcheck.view import deviation_picture, start_probe, tried
@@ -318,40 +318,46 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 
 def _view(options: argparse.Namespace) -> int:
-    from fitcheck.opened import opened
-    from fitcheck.pipeline import Tryout
-    from fitcheck.view import picture_or_why, probe, show, why_no_window
-
     if options.picture is not None:
-        refuse_device(options.picture)
-        _refuse_file_in_the_way(options.picture.parent)
-    tell = Progress()
-    reason = why_no_window() if options.picture is None else probe().advice
-    if reason:
+        return _view_picture(options.scenario, options.picture, options.units)
+    from fitcheck.opened import Trial
+    from fitcheck.view import show, why_no_window
+
+    if reason := why_no_window():
         return complain(reason, BAD_INPUT)
-    if options.picture is None:
-        tryout = Tryout(options.scenario, tell)
-        show(tryout.result, tryout.reread, options.units, tryout)
-        return FAILED if tryout.result.verdict == "fail" else PASSED
-    result = opened(options.scenario, tell)
-    picture, _ = picture_or_why(result, options.units, tell)
+    trial = Trial(options.scenario, Progress())
+    show(trial.result, trial.reread, options.units, trial)
+    return FAILED if trial.result.verdict == "fail" else PASSED
+
+
+def _view_picture(scenario: Path, file: Path, units: System) -> int:
+    from fitcheck.opened import opened, opened_drawn
+    from fitcheck.view import picture_or_why, probe
+
+    refuse_device(file)
+    _refuse_file_in_the_way(file.parent)
+    tell = Progress()
+    picture: bytes | None
+    if kept := opened_drawn(scenario, units):
+        result, picture = kept
+    elif reason := probe().advice:
+        return complain(reason, BAD_INPUT)
+    else:
+        result = opened(scenario, tell)
+        picture, _ = picture_or_why(result, units, tell)
     if picture is None:
         return BAD_INPUT
-    write_one(options.picture, picture)
-    print(options.picture)
+    write_one(file, picture)
+    print(file)
     return FAILED if result.verdict == "fail" else PASSED
 
 
 def _explain(options: argparse.Namespace) -> int:
-    from fitcheck.hydraulics import explain_line
-    from fitcheck.opened import opened
+    from fitcheck.opened import explained
     from fitcheck.report import print_explanation
 
-    result = opened(options.scenario, Progress())
-    explanation = explain_line(
-        result.scenario, result.space, result.routes, options.line, options.state
-    )
-    spoken(lambda: print_explanation(explanation, options.units))
+    found = explained(options.scenario, options.line, options.state, Progress())
+    spoken(lambda: print_explanation(found, options.units))
     return PASSED
 
 

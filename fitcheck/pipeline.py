@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from fitcheck.errors import FitcheckError
 from fitcheck.fit import check_fit, stands_lower
-from fitcheck.hydraulics import solve_water
-from fitcheck.kept import keep_result
+from fitcheck.hydraulics import explain_all, solve_water
+from fitcheck.kept import keep_explanations, keep_result
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
@@ -32,9 +34,16 @@ def run(file: Path, tell: Tell = silent) -> Result:
 
 
 def run_read(scenario: Scenario, tell: Tell = silent) -> Result:
-    """Check a scenario that was read already; the result is kept from run to run."""
-    result = _checked(scenario, survey(scenario, tell), tell, Recall())
+    """Check a scenario that was read already; what was found is kept from run to run."""
+    return _kept(_checked(scenario, survey(scenario, tell), tell, Recall()))
+
+
+def _kept(result: Result) -> Result:
+    """The same, kept for later runs with the calculations of its lines."""
     keep_result(result)
+    with suppress(FitcheckError):
+        rows = explain_all(result.scenario, result.space, result.routes)
+        keep_explanations(result.scenario.inputs, rows)
     return result
 
 
@@ -97,10 +106,11 @@ def _worse(before: Iterable[Finding], after: Iterable[Finding]) -> bool:
 class Tryout:
     """A scenario whose modules can be put elsewhere: only what a move disturbs is routed again."""
 
-    def __init__(self, file: Path, tell: Tell = silent) -> None:
+    def __init__(self, file: Path, tell: Tell = silent, result: Result | None = None) -> None:
+        """`result` is that of the file as it is, where it was worked out before."""
         self.file, self._tell = file, tell
         self._recall = Recall()
-        self.result = self.reread()
+        self.result = result or _kept(self.reread())
 
     def reread(self) -> Result:
         """The scenario as its files have it now."""

@@ -25,9 +25,9 @@ from fitcheck.cli import (
     PASSED,
     main,
 )
-from fitcheck.compare import compare_scenarios
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import settle
+from fitcheck.compare.scenarios import compare_scenarios
 from fitcheck.errors import ConvergenceError, FitcheckError, MeshError
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.result import Result

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
-from fitcheck.compare import compare_meshes, meshes
+from fitcheck.compare import meshes
 from fitcheck.compare.carry import carried
+from fitcheck.compare.meshes import compare_meshes
 from fitcheck.model.found.deviation import Deviation, Other, Pair
 from fitcheck.model.given.kit import Module
 from fitcheck.model.given.scenario import Placement, Scenario

@@ -6,6 +6,9 @@ import dataclasses
 import math
 import os
 import shutil
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,16 +17,26 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck import pipeline
-from fitcheck.kept import cache, keep_result, kept_result
+from fitcheck.compare.condensed import condensed
+from fitcheck.compare.one import Job, opened_whole
+from fitcheck.kept import PICTURE, cache, keep_result, kept_files, kept_result
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
 from fitcheck.model.contact import Contact
+from fitcheck.model.found.hydraulics import Explanation, State
 from fitcheck.model.result import Result
-from fitcheck.opened import opened
+from fitcheck.opened import Trial, explained, opened
+from fitcheck.report.files import replace_all
 from fitcheck.report.results.data import as_json
+from fitcheck.report.write import write_all
 from tests.layouts import sound
 from tests.result_specimen import specimen_result
 
+STATE = State(name="", heel=0.0, trim=0.0, temperature_C=20.0, salinity=0.035, dirty=False)
+ROWS = tuple(
+    Explanation(line=line, start="a", end="b", hose="h", state=replace(STATE, name=name), steps=())
+    for line, name in (("feed", "heeled"), ("feed", "upright"), ("brine", "upright"))
+)
 KINDS = ("mesh", "module", "hose", "board")
 
 
@@ -89,9 +102,9 @@ def test_a_number_of_numpy_comes_back_as_a_plain_one() -> None:
 
 def test_what_cannot_be_kept_is_no_reason_to_lose_an_answer(folder: Path) -> None:
     result = specimen_result()
-    odd = dataclasses.replace(result, order=object())  # type: ignore[arg-type]
+    odd = replace(result, order=object())  # type: ignore[arg-type]
     keep_result(odd)
-    assert kept_result(odd.scenario) is None
+    assert kept_result(odd.scenario.inputs) is None
 
 
 # --- the folder -------------------------------------------------------------------------------
@@ -151,9 +164,11 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     def checked(scenario, *_: object) -> Result:  # type: ignore[no-untyped-def]
         runs.append(scenario.name)
-        return dataclasses.replace(specimen_result(), scenario=scenario)
+        result = specimen_result()
+        return replace(result, scenario=replace(result.scenario, inputs=scenario.inputs))
 
     monkeypatch.setattr(pipeline, "_checked", checked)
+    monkeypatch.setattr(pipeline, "explain_all", lambda *_: ROWS)
     monkeypatch.setattr(pipeline, "survey", lambda *_: None)
     return runs
 
@@ -192,7 +207,7 @@ def test_a_spoilt_entry_is_worked_out_again(
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
     opened(file)
-    (entry,) = folder.iterdir()
+    (entry,) = folder.glob("result-*")
     entry.write_bytes(b"nothing")
     opened(file)
     assert len(counted) == 2
@@ -204,4 +219,84 @@ def test_check_works_it_out_each_time(folder: Path, tmp_path: Path, counted: lis
     pipeline.run(file)
     assert len(counted) == 2
     opened(file)
+    assert len(counted) == 2
+
+
+@pytest.mark.parametrize(("state", "row"), [("", 0), ("upright", 1)])
+def test_a_calculation_is_opened_in_the_state_asked_for(
+    folder: Path, tmp_path: Path, counted: list[str], state: str, row: int
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    assert explained(file, "feed", state) == ROWS[row]
+    assert len(counted) == 1
+
+
+def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+    """No kernels, no solver and no drawing library: they take longer than all that is asked."""
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    heavy = ("scipy", "numba", "trimesh", "pyvista", "pydantic", "networkx")
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from fitcheck.compare.one import Job, opened_whole\n"
+        "from fitcheck.opened import explained, opened_alone\n"
+        f"file = Path({str(file)!r})\n"
+        "assert opened_alone(file) is not None\n"
+        "assert explained(file, 'brine').line == 'brine'\n"
+        "opened_whole(Job(file=file, folder=file.parent, units='metric'))\n"
+        f"print([name for name in {heavy!r} if name in sys.modules])"
+    )
+    answer = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    assert answer.stdout.strip() == "[]"
+
+
+# --- files as they were written ---------------------------------------------------------------
+
+
+def test_files_come_back_as_they_were_written(folder: Path, tmp_path: Path) -> None:
+    result = specimen_result()
+    before = write_all(result, tmp_path / "before", b"a picture", "metric")
+    files = kept_files(result.scenario.inputs, "metric")
+    assert files.pop(PICTURE) == b"a picture"
+    replace_all(tmp_path / "after", files)
+    assert [path.name for path in before] == list(files)
+    for path in before:
+        assert (tmp_path / "after" / path.name).read_bytes() == path.read_bytes()
+    assert kept_files(result.scenario.inputs, "imperial") == {}
+
+
+def test_files_without_a_picture_are_drawn_again(folder: Path, tmp_path: Path) -> None:
+    result = specimen_result()
+    write_all(result, tmp_path / "before", None, "metric")
+    assert kept_files(result.scenario.inputs, "metric") == {}
+
+
+def test_compare_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    job = Job(file=file, folder=tmp_path / "out", units="metric")
+    assert opened_whole(job) is None
+    result = opened(file)
+    assert opened_whole(job) is None  # its files are still to be made
+    files = write_all(result, tmp_path / "before", b"a picture", "metric")
+    found = opened_whole(job)
+    assert found is not None
+    assert (found.ran, found.picture, found.why) == (condensed(result), b"a picture", "")
+    assert {path.name for path in job.folder.iterdir()} == {path.name for path in files}
+    assert opened_whole(replace(job, units="imperial")) is None
+
+
+# --- a layout that is tried -------------------------------------------------------------------
+
+
+def test_a_window_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    first = Trial(file)
+    assert same(Trial(file).result, first.result)
+    assert len(counted) == 1
+    again = Trial(file)
+    again.settle()  # only now is there something to work out
     assert len(counted) == 2

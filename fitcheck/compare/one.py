@@ -9,10 +9,12 @@ from pathlib import Path
 
 from fitcheck.compare.condensed import condensed
 from fitcheck.errors import ConvergenceError, FitcheckError, in_words
+from fitcheck.kept import PICTURE, inputs_of, kept_files, kept_result
 from fitcheck.model.finding import Tell
 from fitcheck.model.found.comparison import Candidate, Stopped
 from fitcheck.model.result import Result
 from fitcheck.opened import opened
+from fitcheck.report.files import replace_all
 from fitcheck.report.write import write_all, write_undrawn
 from fitcheck.units import System
 from fitcheck.view import picture_or_why
@@ -41,6 +43,25 @@ def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidat
     except Exception as error:
         lost = stopped(job, "fault", in_words(error))
         return replace(lost, trace="".join(traceback.format_exception(error)))
+
+
+def opened_whole(job: Job) -> Candidate | None:
+    """A job whose result and files an earlier run kept; None where there is work to do."""
+    inputs = inputs_of(job.file)
+    files = {} if inputs is None else kept_files(inputs, job.units)
+    result = None if inputs is None or not files else kept_result(inputs)
+    if result is None:
+        return None
+    picture = files.pop(PICTURE)
+    return Candidate(
+        file=str(job.file),
+        name=result.scenario.name,
+        ran=condensed(result),
+        stopped="",
+        why=_written(lambda: replace_all(job.folder, files)),
+        picture=picture,
+        folder=str(job.folder),
+    )
 
 
 def _settled(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from fitcheck.compare.one import Job, stopped
+from fitcheck.compare.one import Job, opened_whole, stopped
 from fitcheck.compare.worker import Worker
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.comparison import Candidate, Comparison
@@ -43,7 +43,7 @@ def compare_scenarios(
                 found[number] = candidate
                 done(_laid(found))
 
-            ready(worker.do(job, tell, ready))
+            ready(opened_whole(job) or worker.do(job, tell, ready))
     finally:
         worker.close()
     return _laid(found)

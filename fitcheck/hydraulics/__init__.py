@@ -2,12 +2,12 @@
 
 Takes the scenario, where the sea stands in the boat and the hoses as routed; promises losses,
 pump states, back pressures and a verdict with a tried remedy for whatever fails. `explain_line`
-takes the same and gives the calculation of one line step by step. `standing` takes a kit alone and
-says how far and how high it may stand.
+takes the same and gives the calculation of one line step by step, `explain_all` those of all.
+`standing` takes a kit alone and says how far and how high it may stand.
 """
 
-from fitcheck.hydraulics.answers.explain import explain_line
+from fitcheck.hydraulics.answers.explain import explain_all, explain_line
 from fitcheck.hydraulics.answers.kit_alone import standing
 from fitcheck.hydraulics.stage import solve_water
 
-__all__ = ["explain_line", "solve_water", "standing"]
+__all__ = ["explain_all", "explain_line", "solve_water", "standing"]

@@ -4,6 +4,24 @@ Takes and gives frozen dataclasses of the model; promises that what comes back i
 was kept, or that nothing comes back.
 """
 
-from fitcheck.kept.results import keep_result, kept_result
+from fitcheck.kept.inputs import inputs_of
+from fitcheck.kept.results import (
+    PICTURE,
+    keep_explanations,
+    keep_files,
+    keep_result,
+    kept_explanations,
+    kept_files,
+    kept_result,
+)
 
-__all__ = ["keep_result", "kept_result"]
+__all__ = [
+    "PICTURE",
+    "inputs_of",
+    "keep_explanations",
+    "keep_files",
+    "keep_result",
+    "kept_explanations",
+    "kept_files",
+    "kept_result",
+]

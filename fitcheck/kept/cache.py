@@ -27,7 +27,7 @@ def key_of(kind: str, parts: Iterable[str]) -> str:
     digest = hashlib.sha256(_program().encode())
     for part in (kind, *parts):
         digest.update(len(part.encode()).to_bytes(8, "big") + part.encode())
-    return f"{kind}-{digest.hexdigest()}"
+    return f"{kind.replace(' ', '-')}-{digest.hexdigest()}"
 
 
 def kept(key: str) -> bytes | None:

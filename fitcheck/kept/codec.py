@@ -11,8 +11,8 @@ import dataclasses
 import importlib
 import json
 import math
-import pkgutil
 import zipfile
+from contextlib import suppress
 from functools import cache
 from io import BytesIO
 from typing import Any
@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 #: Keys of a JSON object that stand for what JSON has not.
 _CLASS, _ARRAY, _NUMBER, _DICT = "class", "array", "number", "dict"
 #: Packages whose dataclasses come back.
-_HOMES = ("fitcheck.model", "fitcheck.findings", "fitcheck.geometry")
+_HOMES = ("model.", "findings.", "geometry.")
 _Arrays = dict[str, NDArray[Any]]
 
 
@@ -69,7 +69,7 @@ def _coded(value: object, arrays: _Arrays) -> Any:
         return {_ARRAY: name}
     if isinstance(value, dict):
         return {_DICT: [[_coded(k, arrays), _coded(v, arrays)] for k, v in value.items()]}
-    if dataclasses.is_dataclass(value) and type(value) in _classes().values():
+    if dataclasses.is_dataclass(value) and _named(type(value)).startswith(_HOMES):
         fields = {
             field.name: _coded(getattr(value, field.name), arrays)
             for field in dataclasses.fields(value)
@@ -85,7 +85,7 @@ def _decoded(data: Any, arrays: _Arrays) -> Any:
         return data
     if _CLASS in data:
         fields = {name: _decoded(item, arrays) for name, item in data.items() if name != _CLASS}
-        return _classes()[data[_CLASS]](**fields)
+        return _class(data[_CLASS])(**fields)
     if _ARRAY in data:
         return arrays[data[_ARRAY]]
     if _NUMBER in data:
@@ -98,13 +98,13 @@ def _named(kind: type) -> str:
 
 
 @cache
-def _classes() -> dict[str, type]:
-    """Every dataclass that comes back, by its name."""
-    found = {}
-    for home in _HOMES:
-        package = importlib.import_module(home)
-        for module in pkgutil.walk_packages(package.__path__, f"{home}."):
-            for item in vars(importlib.import_module(module.name)).values():
-                if isinstance(item, type) and dataclasses.is_dataclass(item):
-                    found[_named(item)] = item
-    return found
+def _class(name: str) -> type:
+    """The dataclass of a name; only the module it stands in is loaded."""
+    if not name.startswith(_HOMES):
+        raise ValueError(f"no kept result: it names a class {name!r}")
+    home, _, own = name.rpartition(".")
+    with suppress(ImportError):
+        found = vars(importlib.import_module(f"fitcheck.{home}")).get(own)
+        if isinstance(found, type) and dataclasses.is_dataclass(found) and _named(found) == name:
+            return found
+    raise ValueError(f"no kept result: it names a class {name!r}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fitcheck.errors import drawing_fault
+from fitcheck.kept import PICTURE, keep_files
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.result import Result
 from fitcheck.report import numbers
@@ -38,7 +39,8 @@ def write_all(
     """Write every file of a result into a folder and return their paths, the page first.
 
     `picture` is a PNG of the result, None where none could be drawn; `missing` says why. A scene
-    that cannot be made is one line in the page and to `tell`; the other files are written.
+    that cannot be made is one line in the page and to `tell`; the other files are written. Drawn
+    in full, the files are kept from run to run.
     Raises FitcheckError when the folder cannot be written.
     """
     scene = None
@@ -48,7 +50,10 @@ def write_all(
         missing = (*missing, drawing_fault("scene", error))
         tell(missing[-1])
     contents = _undrawn(result, page_html(result, picture, scene, units, missing), units)
-    return replace_all(folder, contents | ({} if scene is None else {"scene.glb": scene}))
+    contents |= {} if scene is None else {"scene.glb": scene}
+    if picture is not None and scene is not None:
+        keep_files(result.scenario.inputs, units, contents | {PICTURE: picture})
+    return replace_all(folder, contents)
 
 
 def _undrawn(result: Result, page: str, units: System) -> dict[str, bytes]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import tomllib
 from dataclasses import dataclass
@@ -11,6 +10,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault
+from fitcheck.kept.inputs import shown_path
 from fitcheck.scenario.schema.lines import Path, Place, find_places
 from fitcheck.scenario.schema.words import near
 
@@ -63,16 +63,6 @@ def key_text(path: Path) -> str:
     return text or "(the whole file)"
 
 
-def shown_path(path: FilePath) -> str:
-    """A path relative to the current folder when it lies below it, else from the root."""
-    whole = os.path.abspath(path)
-    try:
-        short = os.path.relpath(whole)
-    except ValueError:  # another drive
-        return whole
-    return whole if short.startswith(os.pardir) else short
-
-
 def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Document | list[Fault]:
     """Read one file; what keeps it from being read at all comes back as faults.
 
@@ -113,14 +103,6 @@ def _save_as_text(path: FilePath) -> str:
     if path.suffix.lower() in MESHES:
         return f'give a scenario file that names this mesh; "fitcheck new {path.name}" writes one'
     return "save the file as UTF-8"
-
-
-def digest(path: FilePath) -> str:
-    """SHA-256 of a file's bytes, in hexadecimal; OSError when it cannot be read."""
-    if not path.is_file():
-        raise FileNotFoundError(path)
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def missing_file(path: FilePath) -> tuple[str, str]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from fitcheck.errors import ScenarioError
+from fitcheck.kept.inputs import digest, shown_path
 from fitcheck.model.found.deviation import Other, Pair
 from fitcheck.model.given.boat import TapeMeasure
 from fitcheck.model.given.scenario import InputFile
-from fitcheck.scenario.document import Document, digest, missing_file, read_document, shown_path
+from fitcheck.scenario.document import Document, missing_file, read_document
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.schema.other_schema import OtherTable
 from fitcheck.scenario.schema.quantities import MESH_UNITS

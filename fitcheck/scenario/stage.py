@@ -6,6 +6,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault, ScenarioError
+from fitcheck.kept.inputs import digest, shown_path
 from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import InputFile, Scenario
 from fitcheck.scenario.build import build_boat, build_kit, build_layout
@@ -15,11 +16,9 @@ from fitcheck.scenario.checks.line_checks import check_layout, check_lines
 from fitcheck.scenario.document import (
     SECTIONS,
     Document,
-    digest,
     key_text,
     missing_file,
     read_document,
-    shown_path,
 )
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.schema.kit_schema import KitTable, LayoutTable

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from fitcheck.errors import FitcheckError, ValidityWarning
 from fitcheck.geometry.heel import sea_normal
@@ -43,13 +43,38 @@ def explain_line(
     if not isinstance(routes.hose(name), HoseRoute):
         raise FitcheckError(f"{name}: no way was found for this hose, so it loses nothing yet")
     plant = build_plant(scenario, space, routes)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", ValidityWarning)
-        found = [operate(plant, row) for row in _states(plant, state)]
-    known = [operation for operation in found if name in operation.losses]
+    known = _known(line, _operations(plant, _states(plant, state)))
     if not known:
         raise FitcheckError(f"{name}: the flow in this hose is not known in that state")
-    operation = max(known, key=lambda row: row.losses[name].total)
+    return _explanation(plant, line, known[0])
+
+
+def explain_all(scenario: Scenario, space: Space, routes: Routes) -> tuple[Explanation, ...]:
+    """Every routed line in every state its flow is known in, the one it loses most in first."""
+    plant = build_plant(scenario, space, routes)
+    found = _operations(plant, plant.states)
+    return tuple(
+        _explanation(plant, line, operation)
+        for line in scenario.kit.lines
+        if line.name in plant.runs
+        for operation in _known(line, found)
+    )
+
+
+def _operations(plant: Plant, states: Iterable[State]) -> list[Operation]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ValidityWarning)
+        return [operate(plant, row) for row in states]
+
+
+def _known(line: Line, found: list[Operation]) -> list[Operation]:
+    """Those in which the line's flow is known, the one in which it loses most first."""
+    known = [operation for operation in found if line.name in operation.losses]
+    return sorted(known, key=lambda row: row.losses[line.name].total, reverse=True)
+
+
+def _explanation(plant: Plant, line: Line, operation: Operation) -> Explanation:
+    name = line.name
     return Explanation(
         line=name,
         start=str(line.start),

@@ -12,7 +12,6 @@ from io import BytesIO
 from string import Template
 
 import numpy as np
-import trimesh
 
 from fitcheck import __version__
 from fitcheck.errors import drawing_fault
@@ -97,6 +96,9 @@ def three_js() -> str:
 
     Without it the page keeps its picture and tables and says that the scene cannot be drawn.
     """
+    # Takes longer to load than the page to write, and is wanted for a page with a scene alone.
+    import trimesh
+
     archive = zipfile.ZipFile(BytesIO(trimesh.resources.get_bytes("templates/viewer.zip")))
     text = archive.read("viewer.html.template").decode("utf-8")
     start, end = text.find("<script>"), text.rfind(_THREE_ENDS)

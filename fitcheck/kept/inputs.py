@@ -1,0 +1,49 @@
+"""The files that a scenario is worked out from, told without judging what is in them."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tomllib
+from pathlib import Path
+
+from fitcheck.model.given.scenario import InputFile
+
+
+def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
+    """A scenario file, those it uses and its mesh, as `read_scenario` names them.
+
+    None where one of them cannot be read: only reading it as a scenario says what is wrong.
+    """
+    try:
+        data = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
+        files = [file, *(file.parent / name for name in data.get("uses", ()))]
+        tables = [tomllib.loads(one.read_bytes().decode("utf-8-sig")) for one in files]
+        mesh = next(
+            one.parent / str(table["boat"]["mesh"])
+            for one, table in zip(files, tables, strict=True)
+            if "boat" in table
+        )
+        return tuple(InputFile(path=shown_path(one), sha256=digest(one)) for one in (*files, mesh))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, StopIteration):
+        return None
+    except RecursionError:  # tables nested too deeply
+        return None
+
+
+def shown_path(path: Path) -> str:
+    """A path relative to the current folder when it lies below it, else from the root."""
+    whole = os.path.abspath(path)
+    try:
+        short = os.path.relpath(whole)
+    except ValueError:  # another drive
+        return whole
+    return whole if short.startswith(os.pardir) else short
+
+
+def digest(path: Path) -> str:
+    """SHA-256 of a file's bytes, in hexadecimal; OSError when it cannot be read."""
+    if not path.is_file():
+        raise FileNotFoundError(path)
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
