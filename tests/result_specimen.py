@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import as_written
 from fitcheck.geometry.box import Box, as_point, grown, placed_box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.contact import Contact
@@ -553,7 +554,7 @@ def routes() -> Routes:
     lost = Unrouted(
         line="product_to_tank",
         hose="product_6",
-        reason="No way of bend radius 40 mm was found at a cell size of 15 mm.",
+        said=as_written("No way of bend radius 40 mm was found at a cell size of 15 mm."),
         nearest_approach=(-1.1, 0.6, 0.5),
         missing=0.31,
         bound=math.dist(*product),

@@ -22,7 +22,6 @@ from fitcheck.model.result import Hold, Result
 from fitcheck.pipeline import run
 from fitcheck.report import numbers
 from fitcheck.report.tables import as_csv
-from fitcheck.routing.lay.line import Blocked
 from tests.layouts import Bay, dangers, sound
 
 #: What is said for people and by whom; nothing that decides.
@@ -30,8 +29,7 @@ SAID: dict[type, tuple[str, ...]] = {
     Finding: ("said", "source"),
     Remedy: ("said",),
     Assumption: ("said", "taken", "source"),
-    Unrouted: ("reason",),
-    Blocked: ("reason",),
+    Unrouted: ("said",),
     LineSummary: ("verdict",),
 }
 #: Where the keys of a change are written hangs on the folder of the test.

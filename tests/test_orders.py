@@ -26,7 +26,7 @@ class _Rule:
         self.asked.append(number)
         before = {key for key, other in laid.items() if isinstance(other, Routed)}
         if before & self.hindered.get(number, set()):
-            return Blocked(job=None, reason="", place=np.zeros(3), missing=0.0)  # type: ignore[arg-type]
+            return Blocked(job=None, place=np.zeros(3), missing=0.0)  # type: ignore[arg-type]
         return self.alone[number]
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import as_written
 from fitcheck.geometry.box import FACES, as_point, grown, placed_box, rotation
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Finding
@@ -348,7 +349,7 @@ def no_way(line: Line, start: Vector, leaving: Vector, end: Vector, arriving: Ve
     return Unrouted(
         line=line.name,
         hose=line.hose,
-        reason="no way at this resolution",
+        said=as_written("no way at this resolution"),
         nearest_approach=as_point((start + end) / 2),
         missing=0.012,
         bound=1.2,

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from fitcheck.findings.said import as_written
 from fitcheck.model.found.routes import Bend, HoseRoute, Leg, Routes, Unrouted
 from fitcheck.model.found.space import PlacedPort, Space
 from fitcheck.model.given.boat import Bearing, BoatPort
@@ -318,7 +319,7 @@ def unrouted(route: HoseRoute) -> Unrouted:
     return Unrouted(
         line=route.line,
         hose=route.hose,
-        reason="no way found at this resolution",
+        said=as_written("no way found at this resolution"),
         nearest_approach=route.end,
         missing=0.1,
         bound=route.bound,

@@ -208,7 +208,7 @@ def _unrouted(
     return Unrouted(
         line=job.line.name,
         hose=job.hose.name,
-        reason=told.text,
+        said=told.said,
         nearest_approach=as_point(told.place),
         missing=told.missing,
         bound=bound_of(job),

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.finding import Assumption, Finding
@@ -169,7 +170,7 @@ class Unrouted:
 
     line: str
     hose: str
-    reason: str
+    said: Said
     nearest_approach: Point
     missing: Metre
     bound: Metre
@@ -180,6 +181,11 @@ class Unrouted:
     start_direction: Direction
     end: Point
     end_direction: Direction
+
+    @property
+    def reason(self) -> str:
+        """Why no way was found, in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.geometry.curve import Curve, bent, turn_between
 from fitcheck.geometry.distance import nearest_to_segment
 from fitcheck.model.found.space import PlacedHole
@@ -61,15 +62,21 @@ class Routed:
 class Blocked:
     """Why a line has no way before any search, or that the search found none (stretch set).
 
-    alone : its way without the other hoses, if it has one
+    alone : its way without the other hoses, if it has one; tried : whether one was looked for
     """
 
     job: Job
-    reason: str
     place: NDArray[np.float64]
     missing: Metre
+    said: Said | None = None
     stretch: tuple[Pose, Pose] | None = None
     alone: Routed | None = None
+    tried: bool = True
+
+    @property
+    def reason(self) -> str:
+        """Why there is no way, in words; nothing where the search found none."""
+        return self.said.text() if self.said else ""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -137,12 +144,14 @@ def _too_stiff(obstacles: Obstacles, job: Job) -> Blocked | None:
     for end in job.ends:
         ahead, room = job.radius * math.sin(turn), float(np.abs(end.way) @ size)
         if ahead > room:
-            reason = (
-                f"a hose of {job.radius * 1e3:.0f} mm bend radius gets {ahead:.2f} m ahead of "
-                f"{end.name} before it has turned to the other port, and the whole compartment "
-                f"is {room:.2f} m that way"
+            said = say(
+                "no-route.too-stiff",
+                radius=quantity(job.radius, "gap"),
+                ahead=quantity(ahead, "way"),
+                end=end.name,
+                room=quantity(room, "way"),
             )
-            return Blocked(job=job, reason=reason, place=end.tip, missing=ahead - room)
+            return Blocked(job=job, said=said, place=end.tip, missing=ahead - room)
     return None
 
 
@@ -203,7 +212,7 @@ def _through(
         least = unobstructed_bound(start.at, start.way, end.at, end.way, job.radius)
         found = _laid(obstacles, world, start, end, job, tubes, least + spare)
         if found is None:
-            return Blocked(job=job, reason="", place=start.at, missing=0.0, stretch=(start, end))
+            return Blocked(job=job, place=start.at, missing=0.0, stretch=(start, end))
         parts.append(found)
     corners = np.vstack([job.start.at, *(part.corners for part in parts), job.end.at])
     curve = bent(corners, job.radius)
@@ -218,7 +227,7 @@ def _through(
         worst = min((verdict.solid, verdict.space, verdict.hose), key=lambda n: n.clearance)
         return Blocked(
             job=job,
-            reason=f"the curve found does not keep its clearance to {worst.to}",
+            said=say("no-route.clearance", met=worst.to),
             place=worst.place,
             missing=max(0.0, job.clearance - worst.clearance),
         )
@@ -305,7 +314,7 @@ def _gates(world: World, job: Job, hole: PlacedHole) -> tuple[_Gate, _Gate] | Bl
     if hole.diameter < job.hose.outside_diameter:
         return Blocked(
             job=job,
-            reason=f"the hole {hole.name} is smaller than the hose",
+            said=say("no-route.hole-too-small", hole=hole.name),
             place=centre,
             missing=job.hose.outside_diameter - hole.diameter,
         )
@@ -317,7 +326,7 @@ def _gates(world: World, job: Job, hole: PlacedHole) -> tuple[_Gate, _Gate] | Bl
         if not clear:
             return Blocked(
                 job=job,
-                reason=f"no clear place within {HOLE_MOST * 1e3:.0f} mm of the hole {hole.name}",
+                said=say("no-route.hole-hidden", within=length(HOLE_MOST), hole=hole.name),
                 place=centre + side * HOLE_MOST * axis,
                 missing=job.need - max(near),
             )
@@ -332,20 +341,24 @@ def _end_blocked(
     obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]
 ) -> Blocked | None:
     """What stands in the straight length of an end, None if nothing does."""
-    where = f"the straight {end.straight * 1e3:.0f} mm at {end.name}"
+    where = say("no-route.straight", straight=quantity(end.straight, "gap"), end=end.name)
     if end.owner == "boat":
         first, last = end.at + 0.5 * end.lead * end.way, end.tip
         if nearest_to_segment(first, last, obstacles.triangles, 1e-6)[1] >= 0:
-            return Blocked(
-                job=job, reason=f"{where} runs into the mesh", place=last, missing=job.need
-            )
+            said = say("no-route.into-mesh", where=where)
+            return Blocked(job=job, said=said, place=last, missing=job.need)
     near = nearest_to(obstacles, job, stub(end, job).pieces[0], end, tubes)
     for found, asked in zip(near, (job.clearance, 0.0, 0.0), strict=True):
         if found.clearance < asked - 1e-7:
             missing = asked - found.clearance
             return Blocked(
                 job=job,
-                reason=f"{where} is blocked: {found.to} is {missing * 1e3:.1f} mm too near",
+                said=say(
+                    "no-route.blocked",
+                    where=where,
+                    met=found.to,
+                    missing=quantity(missing, "sliver"),
+                ),
                 place=found.place,
                 missing=missing,
             )
@@ -354,7 +367,7 @@ def _end_blocked(
     if lack > 0 and not leg_clear(world, end.tip, end.tip, job.need):
         return Blocked(
             job=job,
-            reason=f"where {where} ends there is {lack * 1e3:.1f} mm too little room to go on",
+            said=say("no-route.no-room", where=where, lack=quantity(lack, "sliver")),
             place=end.tip,
             missing=lack,
         )

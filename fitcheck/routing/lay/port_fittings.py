@@ -15,6 +15,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import say
 from fitcheck.geometry.box import rotation
 from fitcheck.model.given.kit import Fitting, PortRef
 from fitcheck.model.given.scenario import Scenario
@@ -30,8 +31,6 @@ Points = NDArray[np.float64]
 
 #: What a port is called in its offer as it is, without a fitting.
 PLAIN = "straight"
-#: Why a choice that was not tried is no way.
-NOT_CHOSEN = "not chosen"
 #: What an elbow has to leave of the way with the straight fitting.
 WORTH: Ratio = 0.95
 #: Choices with elbows that are routed at most.
@@ -121,8 +120,7 @@ def route_fitted(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Route
     if not pairs:
         return Blocked(
             job=job,
-            reason=f"no fitting offered at {job.start.name} or {job.end.name} has room, "
-            "a wrench counted",
+            said=say("no-route.no-fitting", start=job.start.name, end=job.end.name),
             place=job.start.at,
             missing=0.0,
         )
@@ -202,7 +200,7 @@ def _rivals(pairs: Sequence[tuple[Job, Metre]], chosen: Job) -> Iterator[Blocked
             continue
         for holes in (job.holes, *job.others):
             rival = replace(job, holes=holes, others=())
-            yield Blocked(job=rival, reason=NOT_CHOSEN, place=job.start.at, missing=0.0)
+            yield Blocked(job=rival, place=job.start.at, missing=0.0, tried=False)
 
 
 def _has_room(obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]) -> bool:

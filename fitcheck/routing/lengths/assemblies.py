@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
+from fitcheck.findings.said import quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.routes import Assembly, HoseRoute, Unrouted
 from fitcheck.model.given.cutting import assembly_step, is_assembly, lasting_length, rounded_up
@@ -18,7 +19,7 @@ from fitcheck.routing.lengths.stock import MET, laid_at_length
 from fitcheck.routing.told.pieces import bends_of, legs_of
 from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.world.ports import Job
-from fitcheck.units import Metre, Ratio, show
+from fitcheck.units import Metre, Ratio
 
 #: A high-pressure hose may be this much longer under pressure (tables of hydraulic hose practice
 #: quoting SAE, +2 / -4 % length under pressure; the 4 % is an allowance of the kit).
@@ -144,7 +145,7 @@ def _lies(obstacles: Obstacles, routed: Routed, length: Metre, tubes: Sequence[T
     return laid_at_length(obstacles, routed, length, tubes, gentlest=False) is not None
 
 
-# --- in words ---------------------------------------------------------------------------------
+# --- what is said of them ---------------------------------------------------------------------
 
 
 def assembly_findings(hoses: Iterable[HoseRoute | Unrouted]) -> list[Finding]:
@@ -161,64 +162,71 @@ def assembly_findings(hoses: Iterable[HoseRoute | Unrouted]) -> list[Finding]:
 
 
 def _stands(good: list[HoseRoute]) -> Finding:
-    named = "; ".join(
-        f"{hose.line} {show(hose.assembly.length, 'run')}, "
-        f"{show(hose.assembly.length - hose.length, 'length')} more than its shortest way"
+    rows = [
+        say(
+            "assembly-laid.line",
+            line=hose.line,
+            whole=quantity(hose.assembly.length, "run"),
+            more=quantity(hose.assembly.length - hose.length, "length"),
+        )
         for hose in good
         if hose.assembly
-    )
+    ]
     pressure = any(hose.assembly and hose.assembly.shorter for hose in good)
-    under = ", also when 2 % longer and shortened under pressure" if pressure else ""
-    text = (
-        f"Assemblies of these lengths can be laid with their excess in a bow that keeps bend "
-        f"radius and clearance{under}: {named}."
-    )
+    said = say("assembly-laid.under-pressure" if pressure else "assembly-laid.laid", hoses=rows)
     tightest = min(good, key=lambda hose: hose.line)
     return Finding(
         severity="note",
         rule="assembly-laid",
         subject=tightest.line,
-        said=text,
+        said=said,
         source=SOURCE if pressure else "how the hose is sold, as the kit says",
     )
 
 
 def _not_laid(hose: HoseRoute, assembly: Assembly) -> Finding:
     excess = assembly.length - hose.length
-    sold = "the shortest sold that reaches" if assembly.stock else "as it would be ordered"
+    sold = say("assembly-not-laid.stock" if assembly.stock else "assembly-not-laid.to-length")
     return Finding(
         severity="caution",
         rule="assembly-not-laid",
         subject=hose.line,
-        said=f"No way was found to lay an assembly of {show(assembly.length, 'run')} ({sold}) "
-        f"for {hose.line}: its {show(excess, 'length')} beyond the shortest way found no bow of "
-        f"{show(hose.required_bend_radius, 'length')} radius that keeps the clearance.",
+        said=say(
+            "assembly-not-laid.none",
+            whole=quantity(assembly.length, "run"),
+            sold=sold,
+            line=hose.line,
+            excess=quantity(excess, "length"),
+            radius=quantity(hose.required_bend_radius, "length"),
+        ),
         source="how the hose is sold, as the kit says",
         value=excess,
         limit=0.0,
         unit="m",
         place=hose.start,
-        remedy=Remedy(said="Have it made up to length, or make room for a bow beside its way."),
+        remedy=Remedy(said=say("assembly-not-laid.remedy")),
     )
 
 
 def _not_under_pressure(hose: HoseRoute, assembly: Assembly) -> Finding:
-    which = [
-        words
-        for words, lies in (("longer", assembly.longer), ("shorter", assembly.shorter))
-        if lies is False
-    ]
+    lies = (
+        (say("assembly-under-pressure.longer"), assembly.longer),
+        (say("assembly-under-pressure.shorter"), assembly.shorter),
+    )
     return Finding(
         severity="caution",
         rule="assembly-under-pressure",
         subject=hose.line,
-        said=f"{hose.line} can be laid as an assembly of {show(assembly.length, 'run')}, but not "
-        f"when it is {' or '.join(which)} under pressure: it would bend tighter, touch "
-        "something or pull on its ends.",
+        said=say(
+            "assembly-under-pressure.not",
+            line=hose.line,
+            whole=quantity(assembly.length, "run"),
+            when=[which for which, kept in lies if kept is False],
+        ),
         source=SOURCE,
         value=assembly.length,
         limit=hose.length,
         unit="m",
         place=hose.start,
-        remedy=Remedy(said="Order it longer, or make room for a bow beside its way."),
+        remedy=Remedy(said=say("assembly-under-pressure.remedy")),
     )

@@ -7,10 +7,10 @@ from itertools import product
 
 import numpy as np
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.routes import BoundKind
 from fitcheck.routing.lay.line import Routed
-from fitcheck.routing.lay.port_fittings import NOT_CHOSEN
 from fitcheck.routing.lay.sets import Outcome
 from fitcheck.routing.proof.proof import Proof, prove_line
 from fitcheck.routing.search.bound import unobstructed_bound
@@ -59,32 +59,41 @@ def hole_findings(outcomes: Sequence[Outcome]) -> Iterator[Finding]:
     for routed in outcomes:
         if not isinstance(routed, Routed):
             continue
-        others = [words for rival in routed.rivals if (words := _other(routed, rival))]
+        others = [said for rival in routed.rivals if (said := _other(routed, rival))]
         if not others:
             continue
         line, length = routed.job.line.name, routed.curve.length
-        text = f"{line} passes {_names(routed.job)}: {length:.2f} m; {'; '.join(others)}."
+        said = say(
+            "hole-chosen.passes",
+            line=line,
+            holes=_names(routed.job),
+            length=quantity(length, "way"),
+            others=others,
+        )
         yield Finding(
             severity="note",
             rule="hole-chosen",
             subject=line,
-            said=text,
+            said=said,
             source="the shortest of the holes named",
             value=length,
             unit="m",
         )
 
 
-def _other(routed: Routed, rival: Outcome) -> str:
+def _other(routed: Routed, rival: Outcome) -> Said | None:
     """What became of another hole; nothing where it is the same hole by another fitting."""
+    holes = _names(rival.job)
     if rival.job.holes == routed.job.holes:
-        return ""
+        return None
     if isinstance(rival, Routed):
-        return f"by {_names(rival.job)} {rival.curve.length:.2f} m"
-    if rival.reason == NOT_CHOSEN:
-        return ""
-    return f"by {_names(rival.job)} no way: {rival.reason or 'none found'}"
+        length = quantity(rival.curve.length, "way")
+        return say("hole-chosen.other", holes=holes, length=length)
+    if not rival.tried:
+        return None
+    why = rival.said or say("hole-chosen.none-found")
+    return say("hole-chosen.no-way", holes=holes, why=why)
 
 
-def _names(job: Job) -> str:
-    return " and ".join(hole.name for hole in job.holes)
+def _names(job: Job) -> list[str]:
+    return [hole.name for hole in job.holes]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.model.contact import by_a_hose, worst
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Unrouted
@@ -58,22 +59,22 @@ def _no_clearances(scenario: Scenario) -> list[Finding]:
     """Allowances of nothing: hoses drawn so that they touch chafe."""
     allowances = scenario.kit.allowances
     asked = (
-        ("hose_clearance", "No clearance is asked round the hoses", allowances.hose_clearance),
-        ("hose_gap", "No gap is asked between hoses", allowances.hose_gap),
+        ("hose_clearance", say("no-clearance.round"), allowances.hose_clearance),
+        ("hose_gap", say("no-clearance.between"), allowances.hose_gap),
     )
     return [
         Finding(
             severity="caution",
             rule="no-clearance",
             subject=key,
-            said=f"{words}: a hose that touches chafes through.",
+            said=said,
             source=COMMON,
             value=0.0,
             limit=USUAL_GAP,
             unit="m",
             bars=("order_hoses",),
             remedy=Remedy(
-                said=f"Write kit.allowances.{key}; {USUAL_GAP * 1e3:.0f} mm is usual.",
+                said=say("no-clearance.remedy", allowance=key, usual=length(USUAL_GAP)),
                 changes=(
                     Change(
                         file=scenario.kit_file,
@@ -83,7 +84,7 @@ def _no_clearances(scenario: Scenario) -> list[Finding]:
                 ),
             ),
         )
-        for key, words, value in asked
+        for key, said, value in asked
         if value <= 0.0
     ]
 
@@ -99,7 +100,7 @@ def _no_route(
         severity="fail",
         rule="no-route",
         subject=hose.line,
-        said=f"No way was found for the {hose.line} hose: {hose.reason}.",
+        said=say("no-route.none", line=hose.line, why=hose.said),
         source="the kit's bend radius and clearances",
         value=hose.missing,
         limit=0.0,
@@ -118,7 +119,7 @@ def _other_hose(
     outcomes: Sequence[Outcome],
     hose: Unrouted,
 ) -> Remedy:
-    """A hose of the kit that finds a way, as good in bore, rating and wall; else words."""
+    """A hose of the kit that finds a way, as good in bore, rating and wall; else no key."""
     number = next(n for n, job in enumerate(jobs) if job.line.name == hose.line)
     job = jobs[number]
     laid = [tube(other.curve, other.job) for other in outcomes if isinstance(other, Routed)]
@@ -130,10 +131,10 @@ def _other_hose(
             change = Change(
                 file=scenario.layout_file, key=f"layout.lines.{hose.line}.hose", value=other.name
             )
-            radius = f"{other.min_bend_radius * 1e3:.0f} mm"
-            text = f"Use the hose {other.name} (bend radius {radius}): with it there is a way."
-            return Remedy(said=text, changes=(change,))
-    return Remedy(said="Move a module or turn a port so that the place told is avoided.")
+            radius = quantity(other.min_bend_radius, "gap")
+            said = say("no-route.other-hose", hose=other.name, radius=radius)
+            return Remedy(said=said, changes=(change,))
+    return Remedy(said=say("no-route.move"))
 
 
 def _as_good(other: Hose, hose: Hose) -> bool:
@@ -158,29 +159,27 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
     if not near:
         return []
     least, met = min(near, key=lambda row: row[1].margin)
-    names = ", ".join(hose.line for hose, _ in near)
-    ask = math.ceil(max(met.uncertainty for _, met in near) * 1e3 - 1e-6)
-    text = (
-        f"{len(near)} of {len(routed)} hoses may touch something for all the scan tells: {names}. "
-        f"{least.line} has {met.gap * 1e3:.0f} mm, +-{met.uncertainty * 1e3:.0f} mm, to "
-        f"{by_a_hose(met.kind, met.subject)}: tight. Offer up before cutting."
+    ask = math.ceil(max(met.uncertainty for _, met in near) * 1e3 - 1e-6) * 1e-3
+    said = say(
+        "clearance-accuracy.near",
+        near=len(near),
+        routed=len(routed),
+        hoses=[hose.line for hose, _ in near],
+        line=least.line,
+        gap=quantity(met.gap, "gap"),
+        unsure=quantity(met.uncertainty, "gap"),
+        met=by_a_hose(met.kind, met.subject),
     )
-    look = (
-        "Scan that place again, or look there and declare it free (boat.declared_free)"
-        if met.kind == "unseen"
-        else "Measure that gap on board, or move what stands there"
-    )
+    unseen = met.kind == "unseen"
+    look = say("clearance-accuracy.scan" if unseen else "clearance-accuracy.measure")
     # with more clearance a hose may find no way at all, so that no key is written for it
-    remedy = Remedy(
-        said=f"{look}. Or ask for a clearance of {ask} mm round every hose "
-        "(kit.allowances.hose_clearance); whether every hose then has a way was not tried."
-    )
+    remedy = Remedy(said=say("clearance-accuracy.remedy", look=look, ask=quantity(ask, "gap")))
     return [
         Finding(
             severity="caution",
             rule="clearance-accuracy",
             subject=least.line,
-            said=text,
+            said=said,
             source="how sure the boat frame is (95 %)",
             value=met.gap,
             limit=met.uncertainty,
@@ -200,23 +199,19 @@ def _straight_pressure_hoses(scenario: Scenario, routed: Sequence[HoseRoute]) ->
             continue
         if hose.assembly and hose.assembly.stands:
             continue
-        text = (
-            f"The {hose.line} hose runs nearly straight ({share:.0%} of its length is the "
-            "distance between its ends); a high-pressure hose may shorten by 4 % under pressure "
-            "and must have a bend to take it up."
-        )
+        percent = round(100 * share)
         findings.append(
             Finding(
                 severity="caution",
                 rule="straight-pressure-hose",
                 subject=hose.line,
-                said=text,
+                said=say("straight-pressure-hose.straight", line=hose.line, percent=percent),
                 source="hydraulic hose practice: length under pressure +2 % / -4 %",
                 value=share,
                 limit=NEARLY_STRAIGHT,
                 unit="1",
                 place=hose.start,
-                remedy=Remedy(said="Order it longer or move a port so that it bends."),
+                remedy=Remedy(said=say("straight-pressure-hose.remedy")),
             )
         )
     return findings
@@ -226,14 +221,12 @@ def _radius_kept(routed: Sequence[HoseRoute]) -> list[Finding]:
     if not routed:
         return []
     tightest = min(routed, key=_tightness)
-    told = f"{len(routed)} hose{'s keep' if len(routed) != 1 else ' keeps'}"
-    text = f"{told} the bend radius everywhere: every bend is an arc of at least that radius."
     return [
         Finding(
             severity="note",
             rule="bend-radius",
             subject=tightest.line,
-            said=text,
+            said=say("bend-radius.kept", hoses=len(routed)),
             source="the kit's hoses",
             value=tightest.smallest_bend_radius,
             limit=tightest.required_bend_radius,
@@ -249,14 +242,19 @@ def _tightness(hose: HoseRoute) -> Metre:
 def _assumptions(scenario: Scenario, routed: Sequence[HoseRoute]) -> tuple[Assumption, ...]:
     allowances = scenario.kit.allowances
     asked = (
-        ("hose_clearance", "clearance round hoses", allowances.hose_clearance),
-        ("hose_gap", "gap between hoses", allowances.hose_gap),
-        ("straight", "straight length at hose ends", allowances.straight),
+        ("hose_clearance", say("hoses.clearance"), allowances.hose_clearance),
+        ("hose_gap", say("hoses.gap"), allowances.hose_gap),
+        ("straight", say("hoses.straight"), allowances.straight),
     )
     if not routed:
         return ()
     return tuple(
-        Assumption(said=what, taken=f"{value * 1e3:.0f} mm", source=COMMON, can_flip=False)
-        for key, what, value in asked
+        Assumption(
+            said=said,
+            taken=say("hoses.taken", value=quantity(value, "gap")),
+            source=COMMON,
+            can_flip=False,
+        )
+        for key, said, value in asked
         if key not in allowances.given
     )

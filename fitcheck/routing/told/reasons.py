@@ -1,13 +1,14 @@
-"""Why a hose found no way: in words, with the place and what is missing there."""
+"""Why a hose found no way, with the place and what is missing there."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Quantity, Said, quantity, say
 from fitcheck.routing.lay.line import Blocked, Routed, verdict_of
 from fitcheck.routing.lay.sets import Outcome
 from fitcheck.routing.search.seeds import Pose
@@ -31,9 +32,9 @@ _FAR = 1e8
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Told:
-    """A reason in words, the place (3,) and what is missing there [m]."""
+    """A reason, the place (3,) and what is missing there [m]."""
 
-    text: str
+    said: Said
     place: NDArray[np.float64]
     missing: Metre
 
@@ -41,14 +42,14 @@ class Told:
 def explain(
     obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
 ) -> Told:
-    """Put a blocked line into words; never "impossible", since a search proves nothing.
+    """Why a line is blocked; never "impossible", since a search proves nothing.
 
     One that has a way alone names the hoses it contends with, and the place is where.
     """
     if blocked.alone is not None:
         return _contended(obstacles, blocked, blocked.alone, outcomes, jobs)
     if blocked.stretch is None:
-        return Told(text=blocked.reason, place=blocked.place, missing=blocked.missing)
+        return _as_blocked(blocked)
     job = blocked.job
     stubs = stubs_beside(job, jobs)
     return _narrowest(obstacles.world(job, stubs), blocked.stretch, job)
@@ -70,27 +71,32 @@ def _contended(
         key=lambda row: row[:2],
     )
     taken = [row for row in taken if row[0] < -SPARE]
-    text, missing = blocked.reason, blocked.missing
-    if blocked.stretch is not None:
+    if blocked.stretch is None:
+        told = _as_blocked(blocked)
+    else:
         tubes = stubs_beside(job, jobs) + [tube(other.curve, other.job) for other in laid]
         told = _narrowest(obstacles.world(job, tubes), blocked.stretch, job)
-        if not taken:
-            return told
-        text, missing = told.text, told.missing
-    elif not taken:
-        return Told(text=text, place=blocked.place, missing=missing)
-    names = ", ".join(name for _, name, _ in taken)
-    text = (
-        f"{text}; it contends with {names}: without the other hoses it would be "
-        f"{alone.curve.length:.2f} m long and pass the place told"
+    if not taken:
+        return told
+    said = say(
+        "no-route.contends",
+        why=told.said,
+        hoses=[name for _, name, _ in taken],
+        alone=quantity(alone.curve.length, "way"),
     )
-    return Told(text=text, place=taken[0][2], missing=missing)
+    return Told(said=said, place=taken[0][2], missing=told.missing)
+
+
+def _as_blocked(blocked: Blocked) -> Told:
+    """What was told before any search."""
+    assert blocked.said is not None
+    return Told(said=blocked.said, place=blocked.place, missing=blocked.missing)
 
 
 def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
     """The tightest place on the widest way from one end of the stretch to the other."""
     start, end = stretch[0].at, stretch[1].at
-    pitch = f"{world.pitch[0] * 1e3:.0f} mm"
+    pitch = quantity(world.pitch[0], "gap")
     path = _path(world, start, end, job.need)
     low, high = 0.0, job.need
     if path is None:
@@ -104,37 +110,28 @@ def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
     place, room = _tightest(world, path, job.need)
     missing = max(0.0, job.need - room)
     if missing < 0.5 * float(world.pitch[0]):
-        text = (
-            f"searched at {pitch} pitch with a bend radius of {job.radius * 1e3:.0f} mm: "
-            f"the hose is thin enough to pass, but finds no room to bend; "
-        )
-        return _no_room_to_bend(world, stretch, job, text) or Told(
-            text=f"{text}the place told is the tightest", place=place, missing=missing
-        )
-    text = (
-        f"searched at {pitch} pitch: at the tightest place of the widest way about "
-        f"{missing * 1e3:.0f} mm are missing on one side"
-    )
-    return Told(text=text, place=place, missing=missing)
+        tight = Told(said=say("no-route.tightest"), place=place, missing=missing)
+        told = _no_room_to_bend(world, stretch, job) or tight
+        radius = quantity(job.radius, "gap")
+        said = say("no-route.no-bend", pitch=pitch, radius=radius, where=told.said)
+        return replace(told, said=said)
+    said = say("no-route.too-narrow", pitch=pitch, missing=quantity(missing, "gap"))
+    return Told(said=said, place=place, missing=missing)
 
 
-def _no_room_to_bend(
-    world: World, stretch: tuple[Pose, Pose], job: Job, before: str
-) -> Told | None:
+def _no_room_to_bend(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told | None:
     """The end that has the least straight way ahead, if that is less than the bend radius."""
-    names = {tuple(end.tip): end.name for end in job.ends}
-    ahead = []
+    names: dict[tuple[Metre, ...], str | Said] = {tuple(end.tip): end.name for end in job.ends}
+    runs = []
     for pose in (stretch[0], stretch[1].back()):
-        run = _run(world, pose, job)
-        ahead.append((run, names.get(tuple(pose.at), "the hole"), pose.at + run * pose.way))
-    run, name, place = min(ahead, key=lambda row: row[0])
+        run, name = _run(world, pose, job), names.get(tuple(pose.at), say("no-route.hole"))
+        runs.append((run, name, pose.at + run * pose.way))
+    run, name, place = min(runs, key=lambda row: row[0])
     if run >= job.radius:
         return None
-    text = (
-        f"{before}past the straight length at {name} only {run * 1e3:.0f} mm lie ahead, and to "
-        f"turn off square takes {job.radius * 1e3:.0f} mm"
-    )
-    return Told(text=text, place=place, missing=job.radius - run)
+    ahead, radius = quantity(run, "gap"), quantity(job.radius, "gap")
+    said = say("no-route.ahead", end=name, ahead=ahead, radius=radius)
+    return Told(said=said, place=place, missing=job.radius - run)
 
 
 def _run(world: World, pose: Pose, job: Job) -> Metre:
@@ -189,7 +186,7 @@ def _path(
 
 
 def _closed(
-    world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: str
+    world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: Quantity
 ) -> Told:
     """Where the cells reached from the start come nearest to the end."""
     field = goal_field(world, start, EVERYWHERE, 0.0, 0.0)
@@ -198,5 +195,4 @@ def _closed(
     away = np.linalg.norm(points - end, axis=1)
     place = points[away.argmin()] if len(points) else start
     missing = float(max(0.0, job.need - exact(world, *place, 3 * job.need)))
-    text = f"searched at {pitch} pitch: the space round the start is closed off from the end"
-    return Told(text=text, place=place, missing=missing)
+    return Told(said=say("no-route.closed", pitch=pitch), place=place, missing=missing)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from fitcheck.findings.said import length, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Span
 from fitcheck.routing.lay.along import BARELY
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.told.clips import Clipping
 from fitcheck.routing.world.traps import high_point
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre
 
 COMMON = "common practice, no source"
 #: Lengths that differ by less count as the same.
@@ -47,17 +48,19 @@ def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
         severity="caution",
         rule="unsupported-span",
         subject=hose.line,
-        said=f"The {hose.line} hose is led along structure but hangs free for "
-        f"{show(longest.length, 'length')}, out of reach ({show(job.reach, 'length')}) of any "
-        f"surface; {show(job.span, 'length')} was asked and no way was found that keeps it.",
+        said=say(
+            "unsupported-span.free",
+            line=hose.line,
+            free=length(longest.length),
+            reach=length(job.reach),
+            asked=length(job.span),
+        ),
         source=COMMON,
         value=longest.length,
         limit=job.span,
         unit="m",
         place=longest.place,
-        remedy=Remedy(
-            said="Add a board there (boat.boards), or allow a longer reach for its clips."
-        ),
+        remedy=Remedy(said=say("unsupported-span.remedy")),
         bars=("order_hoses",),
     )
 
@@ -72,42 +75,39 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
     if not far:
         return
     far.sort(key=lambda row: (-row[0], row[1]))
-    told = ", ".join(f"{name} {show(length, 'length')}" for length, name, _ in far)
-    length, name, span = far[0]
+    free = [say("hanging-free.line", line=name, free=length(span)) for span, name, _ in far]
+    most, name, span = far[0]
     yield Finding(
         severity="note",
         rule="hanging-free",
         subject=name,
-        said=f"Led the shortest way, out of a clip's reach of any surface: {told}. "
-        'Route them with way = "along structure", or add boards to clip them to.',
+        said=say("hanging-free.free", hoses=free),
         source=COMMON,
-        value=length,
+        value=most,
         limit=next(one.job.span for one in routed if one.job.line.name == name),
         unit="m",
         place=span.place,
-        remedy=Remedy(
-            said='Write way = "along structure" for them, or add a board (boat.boards).'
-        ),
+        remedy=Remedy(said=say("hanging-free.remedy")),
         bars=("order_hoses",),
     )
 
 
 def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
     """One note for all hoses along structure that keep the span asked."""
-    rows = []
+    lines, spans = [], []
     for one in routed:
         longest = _longest(laid[one.job.line.name])
         free = longest.length if longest else 0.0
         if one.job.way == "along structure" and free <= one.job.span + BARELY:
-            asked = show(one.job.span, "length")
-            rows.append((one.job.line.name, f"{show(free, 'length')} of {asked} allowed"))
-    if rows:
-        told = ", ".join(f"{name} {words}" for name, words in rows)
+            line, asked = one.job.line.name, length(one.job.span)
+            lines.append(line)
+            spans.append(say("span-kept.line", line=line, free=length(free), asked=asked))
+    if lines:
         yield Finding(
             severity="note",
             rule="span-kept",
-            subject=rows[0][0],
-            said=f"Led along structure, nowhere free for longer than allowed: {told}.",
+            subject=lines[0],
+            said=say("span-kept.kept", hoses=spans),
             source=COMMON,
         )
 
@@ -118,17 +118,16 @@ def _on_modules(laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
     if not carry:
         return
     rows = [
-        (line, f"{count} of {len(hose.clips)} of {line}")
+        (line, say("clips-on-modules.line", there=there, clips=len(hose.clips), line=line))
         for line, hose in laid.items()
-        if (count := sum(clip.kind == "module" for clip in hose.clips))
+        if (there := sum(clip.kind == "module" for clip in hose.clips))
     ]
-    told = ", ".join(words for _, words in rows)
+    told = [clips for _, clips in rows]
     yield Finding(
         severity="note",
         rule="clips-on-modules",
         subject=rows[0][0],
-        said=f"Clips that would sit on {', '.join(sorted(carry))}: {told}. Take hull, bulkhead "
-        "or joinery where a module is opened, lifted out or stands on soft mounts.",
+        said=say("clips-on-modules.clips", modules=sorted(carry), hoses=told),
         source=COMMON,
     )
 
@@ -138,20 +137,20 @@ def _between_planes(routed: Routed, clipping: Clipping) -> Iterator[Finding]:
     if not clipping.lacking:
         return
     name, count = routed.job.line.name, len(clipping.lacking)
-    places = "a place" if count == 1 else f"{count} places"
+    places = say("clip-between-planes.place")
+    if count > 1:
+        places = say("clip-between-planes.places", places=count)
     yield Finding(
         severity="caution",
         rule="clip-between-planes",
         subject=name,
-        said=f"The high-pressure hose {name} goes from a bend in one plane into a bend in another "
-        f"at {places} where no clip can sit: nothing is in reach there, or the straight between "
-        "the bends is too short. Under pressure it would twist.",
+        said=say("clip-between-planes.lacking", line=name, places=places),
         source="hydraulic hose practice: clamp at the change of plane",
         value=float(count),
         limit=0.0,
         unit="1",
         place=clipping.lacking[0],
-        remedy=Remedy(said="Fit a bracket there, or turn a port so that it bends in one plane."),
+        remedy=Remedy(said=say("clip-between-planes.remedy")),
     )
 
 
@@ -164,18 +163,25 @@ def _high_point(routed: Routed) -> Iterator[Finding]:
     left = high_point(routed.curve, job.ups, job.hose.bore).rise
     more = routed.curve.length - shorter.curve.length
     # Both were smoothed by themselves, so the way found second may even be a hair shorter.
-    led = (
-        "it is led another way, its length unchanged"
-        if abs(more) < SAME_LENGTH
-        else f"it is led {show(abs(more), 'length')} {'longer' if more > 0 else 'shorter'}"
-    )
-    rest = f"one of {show(left, 'length')} is left" if left else "this way has none"
+    led, by = say("way-without-high-point.same"), length(abs(more))
+    if more >= SAME_LENGTH:
+        led = say("way-without-high-point.longer", by=by)
+    elif more <= -SAME_LENGTH:
+        led = say("way-without-high-point.shorter", by=by)
+    rest = say("way-without-high-point.none")
+    if left:
+        rest = say("way-without-high-point.left", rise=length(left))
     yield Finding(
         severity="note",
         rule="way-without-high-point",
         subject=job.line.name,
-        said=f"The shortest way of the suction hose {job.line.name} has a high point of "
-        f"{show(high.rise, 'length')} in which air would gather; {led}, and {rest}.",
+        said=say(
+            "way-without-high-point.other-way",
+            line=job.line.name,
+            rise=length(high.rise),
+            led=led,
+            rest=rest,
+        ),
         source=COMMON,
         value=more,
         limit=None,
