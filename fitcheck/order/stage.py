@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.order import Cut, Order
@@ -16,7 +17,6 @@ from fitcheck.order.cuts import cut_of
 from fitcheck.order.fittings import CLIP_SPACING, fitting_items
 from fitcheck.order.rolls import KERF
 from fitcheck.order.tubing import tubing
-from fitcheck.units import show
 
 COMMON_PRACTICE = "common practice, no source"
 
@@ -72,8 +72,7 @@ def _left_out(routes: Routes) -> Iterator[Finding]:
                 severity="caution",
                 rule="not-ordered",
                 subject=hose.line,
-                said=f"{hose.line} is not in the order: it found no way, so its length is not "
-                "known.",
+                said=say("not-ordered.no-way", line=hose.line),
                 source="the routes",
             )
 
@@ -89,9 +88,12 @@ def _straight(scenario: Scenario, routes: list[HoseRoute]) -> Iterator[Finding]:
                 severity="caution",
                 rule="straight-under-pressure",
                 subject=route.line,
-                said=f"{route.line} runs straight; a high-pressure hose may shorten by "
-                f"{show(share, 'fraction')} under pressure, here "
-                f"{show(share * route.length, 'length')}, and pulls on its ends: give it a bend.",
+                said=say(
+                    "straight-under-pressure.straight",
+                    line=route.line,
+                    share=quantity(share, "fraction"),
+                    shorter=length(share * route.length),
+                ),
                 source=COMMON_PRACTICE,
                 value=share * route.length,
                 limit=0.0,
@@ -101,16 +103,26 @@ def _straight(scenario: Scenario, routes: list[HoseRoute]) -> Iterator[Finding]:
 
 def _assumptions(scenario: Scenario, cuts: tuple[Cut, ...]) -> Iterator[Assumption]:
     allowances = scenario.kit.allowances
-    named = {
-        "end_allowance": show(allowances.end_allowance, "length"),
-        "slack": f"{show(allowances.slack, 'fraction')}, at least {show(LEAST_SLACK, 'length')}",
-        "high_pressure_slack": show(allowances.high_pressure_slack, "fraction"),
-    }
-    for name, value in named.items():
-        if name not in allowances.given:
+    ends, slack = length(allowances.end_allowance), quantity(allowances.slack, "fraction")
+    shortening = quantity(allowances.high_pressure_slack, "fraction")
+    asked = (
+        ("end_allowance", say("ordered.end-allowance"), say("ordered.taken", value=ends)),
+        (
+            "slack",
+            say("ordered.slack"),
+            say("ordered.slack-taken", share=slack, least=length(LEAST_SLACK)),
+        ),
+        (
+            "high_pressure_slack",
+            say("ordered.high-pressure-slack"),
+            say("ordered.taken", value=shortening),
+        ),
+    )
+    for key, said, taken in asked:
+        if key not in allowances.given:
             yield Assumption(
-                said=name.replace("_", " "),
-                taken=value,
+                said=said,
+                taken=taken,
                 source=COMMON_PRACTICE,
                 can_flip=False,
             )
@@ -121,16 +133,16 @@ def _assumptions(scenario: Scenario, cuts: tuple[Cut, ...]) -> Iterator[Assumpti
         if line.name in lines and is_assembly(line, scenario.hose_of(line))
     ]
     if made_up:
-        steps = ", ".join(show(step, "length") for _, step in ASSEMBLY_STEPS)
+        steps = [length(step) for _, step in ASSEMBLY_STEPS]
         yield Assumption(
-            said="rounding of assembly lengths",
-            taken=f"up to {steps}, coarser with length",
+            said=say("ordered.assemblies"),
+            taken=say("ordered.assemblies-taken", steps=steps),
             source=COMMON_PRACTICE,
             can_flip=False,
         )
     yield Assumption(
-        said="length lost at a cut, distance of clips",
-        taken=f"{show(KERF, 'length')}, {show(CLIP_SPACING, 'length')}",
+        said=say("ordered.cuts-and-clips"),
+        taken=say("ordered.cuts-and-clips-taken", cut=length(KERF), clips=length(CLIP_SPACING)),
         source=COMMON_PRACTICE,
         can_flip=False,
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from fitcheck.findings.said import quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.order import Cut, OrderItem
 from fitcheck.model.given.cutting import is_assembly, rounded_up
@@ -136,26 +137,27 @@ def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> str:
 def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) -> Finding:
     """A line that wants more than is sold in one piece, and whether any other way could do."""
     bound, piece = least
-    proven = piece > longest + 1e-9
-    none = f"no hose of this bend radius between these ports is shorter than {show(bound, 'run')}"
-    way = (
-        f"No other way helps: {none}, a piece of {show(piece, 'run')}"
-        if proven
-        else f"That a shorter way does is not ruled out: {none} for certain"
-    )
-    remedy = "Move a box or turn a port so that the two ends come nearer"
+    way = say("longer-than-sold.open", bound=quantity(bound, "run"))
+    if piece > longest + 1e-9:
+        shortest = quantity(piece, "run")
+        way = say("longer-than-sold.proven", bound=quantity(bound, "run"), piece=shortest)
     return Finding(
         severity="fail",
         rule="longer-than-sold",
         subject=cut.line,
-        said=f"{cut.line} needs one piece of {show(cut.cut_length, 'run')}; the longest "
-        f"{hose.name} sold has {show(longest, 'run')}, and a joint inside a line is not allowed. "
-        f"{way}.",
+        said=say(
+            "longer-than-sold.one-piece",
+            line=cut.line,
+            piece=quantity(cut.cut_length, "run"),
+            hose=hose.name,
+            longest=quantity(longest, "run"),
+            way=way,
+        ),
         source="how the hose is sold, as the kit says",
         value=cut.cut_length,
         limit=longest,
         unit="m",
-        remedy=Remedy(said=f"{remedy}, or take a hose that is sold longer."),
+        remedy=Remedy(said=say("longer-than-sold.remedy")),
     )
 
 
@@ -206,9 +208,15 @@ def _loose(hose: Hose, cut: Cut, length: Metre, excess: Metre) -> Finding:
         severity="caution",
         rule="assembly-too-long",
         subject=cut.line,
-        said=f"{cut.line} wants {show(cut.cut_length, 'run')} and {hose.name} is sold as "
-        f"{show(length, 'run')}: {show(excess, 'length')} more, which must be laid in a bend of "
-        f"{show(hose.min_bend_radius, 'length')} radius or more.",
+        said=say(
+            "assembly-too-long.excess",
+            line=cut.line,
+            piece=quantity(cut.cut_length, "run"),
+            hose=hose.name,
+            whole=quantity(length, "run"),
+            excess=quantity(excess, "length"),
+            radius=quantity(hose.min_bend_radius, "length"),
+        ),
         source="how the hose is sold, as the kit says",
         value=excess,
         limit=LOOSE,
