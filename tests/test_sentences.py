@@ -27,6 +27,7 @@ BLANK = re.compile(r"\{(\w+)(?::([^}]*))?\}")
         ("{all:and}", {"all": ["a", "b", "c"]}, "a, b and c"),
         ("{all:or}", {"all": ["a", "b"]}, "a or b"),
         ("{all:;}", {"all": ["a", "b"]}, "a; b"),
+        ("{all: or }", {"all": ["a", "b", "c"]}, "a or b or c"),
         ("{all:and}", {"all": ["a"]}, "a"),
         ("{n} {n:hose|hoses}", {"n": 1}, "1 hose"),
         ("{n} {n:hose|hoses}", {"n": 1200}, "1,200 hoses"),

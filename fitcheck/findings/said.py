@@ -37,8 +37,9 @@ class Said:
         """The sentence in words.
 
         A blank is written {name}; a list is joined by commas, by "and" in {name:and}, by "or" in
-        {name:or}. {name:hose|hoses} chooses by a count, or by how many a list has; {name:^}
-        begins with a capital. Raises KeyError for a key or a blank that is not there.
+        {name:or}, by what follows a blank in {name: or }. {name:hose|hoses} chooses by a count, or
+        by how many a list has; {name:^} begins with a capital. Raises KeyError for a key or a
+        blank that is not there.
         """
         filled = dict(self.blanks)
 
@@ -106,6 +107,8 @@ def _count(value: Blank) -> int:
 
 def _joined(value: tuple[Blank, ...], form: str, system: System) -> str:
     words = [_filled(item, "", system) for item in value]
+    if form.startswith(" "):
+        return form.join(words)
     if form not in _JOINING or len(words) < 2:
         return (form + " " if form == ";" else ", ").join(words)
     return f"{', '.join(words[:-1])} {form} {words[-1]}"

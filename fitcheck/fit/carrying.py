@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.measured.against import surface_behind
 from fitcheck.fit.measured.judge import FIXED_TO, Standing, judge
 from fitcheck.fit.measured.measure import MOUNTED_SHARE, apart_at_least, downward, permitted
 from fitcheck.fit.measured.surroundings import STRUCTURE, Surroundings
-from fitcheck.fit.offered.joinery import LOOKED, Joinery, said_way
-from fitcheck.fit.wording import BEFORE, length, spot, thing
+from fitcheck.fit.offered.joinery import LOOKED, Joinery, way_of
+from fitcheck.fit.wording import BEFORE, WAYS, length, spot, thing
 from fitcheck.geometry.box import FACES, Box, as_point, outward
 from fitcheck.geometry.overlap import TOUCH
 from fitcheck.model.contact import CALLED
@@ -98,8 +99,12 @@ def not_carried(
         severity="caution",
         rule=NOT_CARRIED,
         subject=module.name,
-        said=f"Nothing carries {module.name}: {_nearest(best, shares, around)}. It may be fixed "
-        f"by its {' or '.join(faces)}.",
+        said=say(
+            "not-carried.nothing",
+            name=module.name,
+            nearest=_nearest(best, shares, around),
+            faces=faces,
+        ),
         source="the kit's fixed_by" if module.fixing_given else "common practice, no source",
         value=None if best is None else best.gap,
         limit=None if best is None else around.reach,
@@ -110,42 +115,37 @@ def not_carried(
     )
 
 
-def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundings) -> str:
+def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundings) -> Said:
     if best is None:
-        return "no surface lies square to a face it may be fixed by"
+        return say("not-carried.no-surface")
+    face, what = best.face, thing(best.contacts[0])
     if best.gap <= around.reach:
-        share = 100.0 * shares[best.face]
-        return f"only {share:.0f} % of its {best.face} lies against {thing(best.contacts[0])}"
-    return (
-        f"the nearest surface that could, {thing(best.contacts[0])}, is {length(best.gap)} "
-        f"{BEFORE[best.face]} it{spot(best.place)}"
-    )
+        share = quantity(shares[face], "share")
+        return say("not-carried.too-little", share=share, face=face, what=what)
+    gap, at = length(best.gap), spot(best.place)
+    return say("not-carried.too-far", what=what, gap=gap, before=BEFORE[face], at=at)
 
 
 def _what_would_do(
     standing: Standing, rows: list[FaceGap], faces: tuple[Face, ...], joinery: Joinery
-) -> str:
+) -> Said:
     """A push against what could carry it, a board that would hold; each judged before."""
     box, name = standing.box, standing.module.name
-    pushed = next((text for row in rows if (text := _pushed(standing, row, joinery))), None)
+    pushed = next((said for row in rows if (said := _pushed(standing, row, joinery))), None)
     ways = [] if pushed is None else [pushed]
     room = {row.face: row.gap for row in rows}
     down = downward(box)
     for face in sorted(faces, key=lambda face: (face != down, room.get(face, math.inf))):
         board = joinery.before(name, box, face, room.get(face, math.inf))
         if board is not None:
-            ways.append(f"Put a board {BEFORE[face]} it: {board}")
+            ways.append(say("not-carried.board", before=BEFORE[face], board=board))
             break
     if ways:
-        return " Or: ".join(ways)
-    return (
-        f"No board that reaches structure within {length(LOOKED)} would carry it here, nor is "
-        f"there a clear place right against any: stand it elsewhere by its {' or '.join(faces)}, "
-        "or build up to it with boards (boat.boards) that stand on the boat's structure."
-    )
+        return say("not-carried.ways", ways=ways)
+    return say("not-carried.no-way", looked=length(LOOKED), faces=faces)
 
 
-def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> str | None:
+def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> Said | None:
     """The module pushed against what lies before a face, if it fits and is carried there."""
     around, gap = joinery.around, joinery.box_gap
     if row.gap <= around.reach:
@@ -165,7 +165,10 @@ def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> str | None:
         now, then = (judge(one, (*rest, this), around, gap) for this in (standing, there))
         if then.barring - now.barring:
             return None
-    place = ", ".join(f'"{value:.0f} mm"' for value in millimetres)
-    said = said_way(outward(standing.box, row.face))
-    name = standing.module.name
-    return f"Move it {length(row.gap)} {said} (layout.modules.{name}.at = [{place}])."
+    return say(
+        "not-carried.push",
+        by=length(row.gap),
+        way=WAYS[way_of(outward(standing.box, row.face))],
+        name=standing.module.name,
+        at=[f'"{value:.0f} mm"' for value in millimetres],
+    )

@@ -7,12 +7,13 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.wording import PRACTICE, length
 from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.kit import Module
-from fitcheck.units import Kilogram, Metre, Radian, show
+from fitcheck.units import Kilogram, Metre, Radian
 
 #: How far a module may lean and still stand as asked [rad]; common practice, no source.
 LEAN = math.radians(5.0)
@@ -37,13 +38,16 @@ def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding
     angle = lean(module, box)
     if angle is None or angle <= LEAN + 1e-9:
         return None
-    how = "upright" if module.stands == "upright" else "with its length level"
     return Finding(
         severity="fail",
         rule="standing",
         subject=module.name,
-        said=f"{module.name} must stand {how}; it leans {show(angle, 'angle')}, "
-        f"{show(LEAN, 'angle')} is the most.",
+        said=say(
+            "standing.upright" if module.stands == "upright" else "standing.level",
+            name=module.name,
+            lean=quantity(angle, "angle"),
+            most=quantity(LEAN, "angle"),
+        ),
         source="the kit's own rule; its tolerance is common practice, no source",
         value=angle,
         limit=LEAN,
@@ -86,8 +90,7 @@ def hatch_findings(modules: tuple[Module, ...], around: Surroundings) -> list[Fi
         severity="note",
         rule="hatch",
         subject="boat.hatch",
-        said=f"The hatch is {length(small)} by {length(large)}; the way beyond it to each place "
-        "is not checked.",
+        said=say("hatch.unchecked", small=length(small), large=length(large)),
         source="the boat file",
     )
     return [row for row in found if row is not None] + [note]
@@ -98,20 +101,12 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
     room = min(small - thin, large - middle)
     if room >= doubt:
         return None
-    sides = f"{length(thin)} by {length(middle)}"
-    text = (
-        f"{module.name} does not pass the hatch: end on it is {sides}, the hatch is "
-        f"{length(small)} by {length(large)}."
-        if room < 0.0
-        else f"{module.name} passes the hatch with {length(room)} to spare, less than the mesh "
-        f"may be wrong ({length(doubt)})."
-    )
-    first = (
-        "See whether it comes apart or can be turned through."
-        if room < 0.0
-        else ("Measure the hatch on board.")
-    )
-    remedy = f"{first} Leave boat.hatch out once the way in was checked by hand."
+    if room < 0.0:
+        text, remedy = _too_big(module, small, large), say("hatch.turn")
+    else:
+        spare, unsure = length(room), length(doubt)
+        text = say("hatch.in-doubt", name=module.name, room=spare, doubt=unsure)
+        remedy = say("hatch.measure")
     return Finding(
         severity="caution",
         rule="hatch",
@@ -126,6 +121,18 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
     )
 
 
+def _too_big(module: Module, small: Metre, large: Metre) -> Said:
+    thin, middle = sorted(module.size)[:2]
+    return say(
+        "hatch.too-small",
+        name=module.name,
+        thin=length(thin),
+        middle=length(middle),
+        small=length(small),
+        large=length(large),
+    )
+
+
 def lifting_finding(module: Module) -> Finding | None:
     """A caution for what one person should not lift alone."""
     if module.mass <= ONE_PERSON:
@@ -134,7 +141,7 @@ def lifting_finding(module: Module) -> Finding | None:
         severity="note",
         rule="lifting",
         subject=module.name,
-        said=f"{module.name} weighs {show(module.mass, 'mass')}: two persons to lift it in.",
+        said=say("lifting.two", name=module.name, mass=quantity(module.mass, "mass")),
         source=PRACTICE,
         value=module.mass,
         limit=ONE_PERSON,

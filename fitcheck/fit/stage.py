@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitcheck.findings.said import say
 from fitcheck.fit.boards import check_boards
 from fitcheck.fit.carrying import NOT_CARRIED, carried_by, not_carried
 from fitcheck.fit.handling import (
@@ -15,7 +16,7 @@ from fitcheck.fit.measured.judge import Judgement, Standing, judge
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.fit.offered.joinery import Joinery
 from fitcheck.fit.offered.remedy import Mender
-from fitcheck.fit.wording import Said, findings_of, length
+from fitcheck.fit.wording import Told, findings_of, length
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy, Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.space import Space
@@ -86,7 +87,7 @@ def _findings(
     gap: float,
     file: str,
 ) -> list[Finding]:
-    told: set[Said] = set()
+    told: set[Told] = set()
     found: list[Finding] = []
     for standing, verdict in zip(standings, judged, strict=True):
         module = standing.module
@@ -109,15 +110,14 @@ def _no_gap(file: str) -> Finding:
         severity="caution",
         rule="no-clearance",
         subject="box_gap",
-        said="No gap is asked between a module and what it is not fixed to: it could neither be "
-        "set in nor move on its mounts.",
+        said=say("no-clearance.none"),
         source="common practice, no source",
         value=0.0,
         limit=USUAL_GAP,
         unit="m",
         bars=("cut_joinery", "order_hoses"),
         remedy=Remedy(
-            said=f"Write kit.allowances.box_gap; {length(USUAL_GAP)} is usual.",
+            said=say("no-clearance.remedy", usual=length(USUAL_GAP)),
             changes=(Change(file=file, key="kit.allowances.box_gap", value=usual),),
         ),
     )
@@ -126,20 +126,20 @@ def _no_gap(file: str) -> Finding:
 def _assumptions(
     scenario: Scenario, around: Surroundings, judged: tuple[Judgement, ...]
 ) -> tuple[Assumption, ...]:
-    rows = []
+    rows, gap = [], scenario.kit.allowances.box_gap
     if "box_gap" not in scenario.kit.allowances.given:
         rows.append(
             Assumption(
-                said="gap between a module and anything it is not fixed to",
-                taken=length(scenario.kit.allowances.box_gap),
+                said=say("assumed.box-gap"),
+                taken=say("fit.length", length=length(gap)),
                 source="common practice, no source",
                 can_flip=False,
             )
         )
     rows += [
         Assumption(
-            said=f"faces {module.name} may be fixed by",
-            taken=" or ".join(module.fixed_by),
+            said=say("assumed.fixed-by", module=module.name),
+            taken=say("assumed.faces", faces=module.fixed_by),
             source="common practice, no source; kit.modules.NAME.fixed_by says otherwise",
             can_flip=True,
         )
@@ -149,8 +149,8 @@ def _assumptions(
     if any(row.mounted for row in judged):
         rows.append(
             Assumption(
-                said="a face this near a surface, its base or half covered, is fixed to it",
-                taken=length(around.reach),
+                said=say("assumed.fixed-to"),
+                taken=say("fit.length", length=length(around.reach)),
                 source="the mesh's accuracy and 3 mm of packing; common practice, no source",
                 can_flip=True,
             )

@@ -5,55 +5,62 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal
 
+from fitcheck.findings.said import Quantity, Said, quantities, quantity, say
 from fitcheck.fit.measured.judge import SERVICE, Fault, Judgement, lacks
 from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import ServiceFit
 from fitcheck.model.given.kit import Face
 from fitcheck.model.uncertainty import rounded
-from fitcheck.units import Metre, Point, show
+from fitcheck.units import Metre, Point
 
 PRACTICE = "common practice, no source"
 KIT = "the kit's own figure"
 #: How a face is called in a sentence.
-BEFORE: dict[Face, str] = {
-    "front": "in front of",
-    "back": "behind",
-    "left": "on the left of",
-    "right": "on the right of",
-    "top": "above",
-    "base": "below",
+BEFORE: dict[Face, Said] = {
+    "front": say("before.front"),
+    "back": say("before.back"),
+    "left": say("before.left"),
+    "right": say("before.right"),
+    "top": say("before.top"),
+    "base": say("before.base"),
+}
+#: Ways of the boat frame as files call them, and as people say them.
+WAYS: dict[str, Said] = {
+    "forward": say("way.forward"),
+    "aft": say("way.aft"),
+    "port": say("way.port"),
+    "starboard": say("way.starboard"),
+    "up": say("way.up"),
+    "down": say("way.down"),
 }
 
 
-def length(value: Metre) -> str:
+def length(value: Metre) -> Quantity:
     """A length for people; never minus nought."""
-    return show(value if abs(value) > 5e-5 else 0.0, "length")
+    return quantity(value if abs(value) > 5e-5 else 0.0, "length")
 
 
-def spot(place: Point | None) -> str:
-    """A place in the boat frame, in metres to the millimetre."""
-    if place is None:
-        return ""
-    x, y, z = (round(v, 3) + 0.0 for v in place)
-    return f" at ({x:.3f}, {y:.3f}, {z:.3f}) m"
+def spot(place: Point | None) -> Said | None:
+    """A place in the boat frame, to the millimetre."""
+    return None if place is None else say("fit.at", place=quantities(place, "exact place"))
 
 
-def thing(met: Contact) -> str:
+def thing(met: Contact) -> Said | str:
     """What is met, with its article where it is no name."""
     if met.kind == "bit":
-        return f"a {met.meets} of the mesh (a bracket, or noise)"
-    return f"the {met.meets}" if met.kind == "mesh" else met.meets
+        return say("fit.a-bit", bit=met.meets)
+    return say("fit.the-mesh", mesh=met.meets) if met.kind == "mesh" else met.meets
 
 
 #: A rule, the kind of what is met, and the names of the two.
-Said = tuple[str, Kind, frozenset[str]]
+Told = tuple[str, Kind, frozenset[str]]
 
 
 def findings_of(
     judged: Judgement,
     box_gap: Metre,
-    told: set[Said],
+    told: set[Told],
     cure: Callable[[str, Contact], Remedy | None],
     settles: Callable[[str, str], Remedy | None],
 ) -> list[Finding]:
@@ -66,10 +73,10 @@ def findings_of(
     name = judged.fit.name
     found = []
     for fault in judged.faults:
-        said = (fault.rule, fault.met.kind, frozenset({name, fault.met.subject}))
-        if said in told:
+        once = (fault.rule, fault.met.kind, frozenset({name, fault.met.subject}))
+        if once in told:
             continue
-        told.add(said)
+        told.add(once)
         doubt = fault.rule in ("tight", "sunk")
         remedy = settles(name, fault.rule) if doubt else cure(name, fault.met)
         found.append(_of_fault(name, fault, box_gap, remedy))
@@ -82,17 +89,18 @@ def findings_of(
 
 
 def _of_fault(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Finding:
-    say = {"clash": _clash, "outside": _outside, "unseen": _unseen, "sunk": _sunk}.get(fault.rule)
-    if say is not None:
-        return say(name, fault.met, remedy)
+    of = {"clash": _clash, "outside": _outside, "unseen": _unseen, "sunk": _sunk}.get(fault.rule)
+    if of is not None:
+        return of(name, fault.met, remedy)
     return _tight(name, fault, box_gap, remedy)
 
 
 def _clash(name: str, met: Contact, remedy: Remedy | None) -> Finding:
-    what = thing(met)
-    text = f"{name} and {what} overlap by {length(-met.gap)}{spot(met.place)}."
+    at = spot(met.place)
     if met.kind == "inside":
-        text = f"{name} stands inside a solid or outside the compartment{spot(met.place)}."
+        text = say("clash.inside", name=name, at=at)
+    else:
+        text = say("clash.overlap", name=name, what=thing(met), depth=length(-met.gap), at=at)
     return Finding(
         severity="fail",
         rule="clash",
@@ -112,8 +120,7 @@ def _outside(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="fail",
         rule="outside",
         subject=name,
-        said=f"{name} stands outside the boat: a corner lies {length(-met.gap)} beyond what was "
-        f"measured{spot(met.place)}.",
+        said=say("outside.beyond", name=name, depth=length(-met.gap), at=spot(met.place)),
         source="the mesh's own extent",
         value=met.gap,
         limit=0.0,
@@ -128,8 +135,7 @@ def _unseen(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="fail",
         rule="unseen",
         subject=name,
-        said=f"{name} reaches {length(-met.gap)} into space that was never seen{spot(met.place)}; "
-        "anything may be there.",
+        said=say("unseen.reaches", name=name, depth=length(-met.gap), at=spot(met.place)),
         source="the mesh and its viewpoints",
         value=met.gap,
         limit=0.0,
@@ -145,36 +151,33 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         severity="caution",
         rule="sunk",
         subject=name,
-        said=f"{name} is drawn {deep} into {thing(met)}, which it is fixed to{spot(met.place)}: "
-        "it will stand that much further out, and so will its ports.",
+        said=say("sunk.drawn", name=name, depth=deep, what=thing(met), at=spot(met.place)),
         source="the roughness of the surface itself; 3 mm of packing, common practice, no source",
         value=met.gap,
         limit=0.0,
         unit="m",
         place=met.place,
         bars=("cut_joinery", "order_hoses"),
-        remedy=remedy or Remedy(said=f"Move {name} {deep} away from the surface there."),
+        remedy=remedy or Remedy(said=say("sunk.remedy", name=name, depth=deep)),
     )
 
 
 def _tight(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Finding:
     met = fault.met
-    unsure = met.uncertainty
-    within = f", +-{length(rounded(unsure))}" if unsure > 0.0 else ""
-    what = thing(met)
+    unsure, what, at = met.uncertainty, thing(met), spot(met.place)
+    within = say("fit.within", within=length(rounded(unsure))) if unsure > 0.0 else None
     if met.gap < 0.0:
-        text = (
-            f"{name} and {what} overlap by {length(-met.gap)}{within}"
-            f"{spot(met.place)}: tight. The mesh may be wrong by as much; look there before "
-            "cutting."
-        )
+        depth = length(-met.gap)
+        text = say("tight.overlap", name=name, what=what, depth=depth, within=within, at=at)
     else:
-        text = (
-            f"{name} has a gap of {length(met.gap)}{within}, to {what}"
-            f"{spot(met.place)}: tight; {length(box_gap)} is asked."
-        )
-    move = f"Move {name} {length(box_gap + unsure - met.gap)} away from {what}"
-    measure = ", or measure the gap on board" if unsure > 0.0 else ""
+        gap, asked = length(met.gap), length(box_gap)
+        text = say("tight.gap", name=name, gap=gap, within=within, what=what, at=at, asked=asked)
+    move = say(
+        "tight.remedy-or-measure" if unsure > 0.0 else "tight.remedy",
+        name=name,
+        by=length(box_gap + unsure - met.gap),
+        what=what,
+    )
     return Finding(
         severity="caution",
         rule="tight",
@@ -186,24 +189,25 @@ def _tight(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Fi
         unit="m",
         place=met.place,
         bars=("cut_joinery",) if fault.bars else (),
-        remedy=remedy or Remedy(said=f"{move}{measure}."),
+        remedy=remedy or Remedy(said=move),
     )
 
 
 def _of_short(
     name: str, row: ServiceFit, severity: Literal["fail", "caution"], remedy: Remedy | None
 ) -> Finding:
-    part = "For the part that comes out" if row.kind == "withdrawal" else "For hands"
-    if row.face == "base" and row.kind == "withdrawal":
-        part = "To drop what comes out downward"
-    within = f", +-{length(rounded(row.uncertainty))}," if row.uncertainty > 0.0 else ""
-    there = "nothing is" if row.available < 5e-4 else f"{length(row.available)}{within} is"
-    text = (
-        f"{part}, {name} asks {length(row.wanted)} {BEFORE[row.face]} it; {there} clear before it "
-        f"meets {thing(row.contacts[0])}{spot(row.place)}."
+    text = say(
+        "service-clearance.short",
+        part=_need(row),
+        name=name,
+        wanted=length(row.wanted),
+        before=BEFORE[row.face],
+        there=_clear(row),
+        what=thing(row.contacts[0]),
+        at=spot(row.place),
     )
     if severity == "caution":
-        text += " Tight: measure on board."
+        text = say("service-clearance.tight", short=text)
         remedy = remedy or _measured(name, row)
     return Finding(
         severity=severity,
@@ -220,44 +224,64 @@ def _of_short(
     )
 
 
-def in_doubt(judged: Judgement, box_gap: Metre) -> str:
+def _need(row: ServiceFit) -> Said:
+    if row.kind != "withdrawal":
+        return say("service-clearance.hands")
+    return say("service-clearance.drop" if row.face == "base" else "service-clearance.part")
+
+
+def _clear(row: ServiceFit) -> Said:
+    if row.available < 5e-4:
+        return say("service-clearance.nothing")
+    clear, unsure = length(row.available), row.uncertainty
+    if unsure > 0.0:
+        return say("service-clearance.about", clear=clear, within=length(rounded(unsure)))
+    return say("service-clearance.some", clear=clear)
+
+
+def in_doubt(judged: Judgement, box_gap: Metre) -> list[Said]:
     """What is not sure to be as asked where a module stands without a fail."""
-    rows = [
-        f"it stands {length(-fault.met.gap)} deep in {thing(fault.met)}"
-        if fault.rule == "sunk"
-        else f"{_within(fault.met)} to {thing(fault.met)} of {length(box_gap)} asked"
-        for fault in judged.faults
-    ]
-    rows += [
-        f"{_within(row.contacts[0])} {BEFORE[row.face]} it, to {thing(row.contacts[0])}, "
-        f"of {length(row.wanted)} asked"
-        for row in judged.doubtful
-    ]
-    return "; ".join(rows) or "what it leaves clear for its neighbours"
+    rows = [_doubt(fault, box_gap) for fault in judged.faults]
+    for row in judged.doubtful:
+        met, before, asked = row.contacts[0], BEFORE[row.face], length(row.wanted)
+        gap, within = length(met.gap), length(rounded(met.uncertainty))
+        what = thing(met)
+        rows.append(
+            say("doubt.service", gap=gap, within=within, before=before, what=what, asked=asked)
+        )
+    return rows or [say("doubt.neighbours")]
 
 
-def _within(met: Contact) -> str:
-    return f"{length(met.gap)} +-{length(rounded(met.uncertainty))}"
+def _doubt(fault: Fault, box_gap: Metre) -> Said:
+    met, what = fault.met, thing(fault.met)
+    if fault.rule == "sunk":
+        return say("doubt.sunk", depth=length(-met.gap), what=what)
+    gap, within = length(met.gap), length(rounded(met.uncertainty))
+    return say("doubt.gap", gap=gap, within=within, what=what, asked=length(box_gap))
 
 
 def _measured(name: str, row: ServiceFit) -> Remedy:
     """What settles a service space that may be short for all the mesh tells."""
-    more = row.wanted + row.uncertainty - row.available
     return Remedy(
-        said=f"Measure on board whether {length(row.wanted)} {BEFORE[row.face]} {name} is clear, "
-        f"or move it {length(more)} away from {thing(row.contacts[0])}."
+        said=say(
+            "service-clearance.remedy",
+            wanted=length(row.wanted),
+            before=BEFORE[row.face],
+            name=name,
+            by=length(row.wanted + row.uncertainty - row.available),
+            what=thing(row.contacts[0]),
+        )
     )
 
 
 def _of_mounting(name: str, sides: Sequence[Face], judged: Judgement) -> Finding:
     gaps = {row.face: row for row in judged.fit.faces}
     against = thing(gaps[sides[0]].contacts[0])
-    parts = ", ".join(f"{face} ({length(gaps[face].gap)})" for face in sides)
+    faces = [say("mounted.face", face=face, gap=length(gaps[face].gap)) for face in sides]
     return Finding(
         severity="note",
         rule="mounted",
         subject=name,
-        said=f"{name} lies against {against} with: {parts}; taken as screwed to it there, so no "
-        "gap is asked.",
+        said=say("mounted.against", name=name, what=against, faces=faces),
         source=PRACTICE,
     )

@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fitcheck.findings.said import Said, say
 from fitcheck.fit.boards import (
     BROAD,
     EDGES,
@@ -24,7 +25,7 @@ from fitcheck.fit.measured.against import SAMPLES, gaps_to
 from fitcheck.fit.measured.judge import Standing
 from fitcheck.fit.measured.measure import MOUNTED_SHARE, permitted
 from fitcheck.fit.measured.surroundings import PLAY, Body, Surroundings
-from fitcheck.fit.wording import PRACTICE, length, spot, thing
+from fitcheck.fit.wording import PRACTICE, WAYS, length, spot, thing
 from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, grown, opposite, outward, surface
 from fitcheck.geometry.overlap import boxes_depth, few
 from fitcheck.model.finding import Finding, Remedy
@@ -38,12 +39,12 @@ THICKNESS: Metre = 0.018
 LOOKED: Metre = 0.6
 #: How much thicker, by battens or packing, a board is made for the same [m].
 PACKED: Metre = 0.05
-#: Ways of the boat frame, as people say them.
-WAYS = {
+#: Ways of the boat frame, as files call them.
+DIRECTIONS = {
     "forward": (1, 0, 0),
     "aft": (-1, 0, 0),
-    "to port": (0, 1, 0),
-    "to starboard": (0, -1, 0),
+    "port": (0, 1, 0),
+    "starboard": (0, -1, 0),
     "up": (0, 0, 1),
     "down": (0, 0, -1),
 }
@@ -57,13 +58,14 @@ class Mended:
     face: Face
     by: Metre
 
-    def said(self, name: str) -> str:
+    def said(self, name: str) -> Said:
         """What to do, and the board as it is written."""
-        way = said_way(outward(self.box, self.face))
-        written = _written(self.box, "base", name)
-        if self.by > 0.0:
-            return f"Extend it {length(self.by)} {way}: {written}"
-        return f"Make it {length(-self.by)} shorter {way}: {written}"
+        return say(
+            "board.longer" if self.by > 0.0 else "board.shorter",
+            by=length(abs(self.by)),
+            way=WAYS[way_of(outward(self.box, self.face))],
+            board=_written(self.box, "base", name),
+        )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -193,10 +195,7 @@ def _hangs(fit: BoardFit, box: Box, mended: Mended | None) -> Finding:
         unit="m",
         place=box.centre,
         remedy=Remedy(
-            said="Extend it to something that carries it, or add a board (boat.boards) that "
-            "stands on the boat's structure and meets one of its edges."
-            if mended is None
-            else mended.said(fit.name)
+            said=say("board-not-carried.remedy") if mended is None else mended.said(fit.name)
         ),
         bars=("cut_joinery", "order_hoses"),
     )
@@ -207,38 +206,41 @@ def _whole(gap: Metre) -> Metre:
     return math.floor(1000 * gap + 0.1) / 1000
 
 
-def _why(fit: BoardFit) -> str:
-    name, where = fit.name, " and ".join(fit.held_by)
-    if not where:
-        return f"Nothing carries {name}: no edge or face of it lies against the boat's structure."
+def _why(fit: BoardFit) -> Said:
+    board, by = fit.name, fit.held_by
+    if not by:
+        return say("board-not-carried.nothing", board=board)
     if fit.reach > OVERHANG:
-        return (
-            f"{name} reaches {length(fit.reach)} from where it is held ({where}); at most "
-            f"{length(OVERHANG)} is usual without a brace."
-        )
-    return f"{name} is held ({where}) along only {length(fit.line)}, under half of its side."
+        reach, most = length(fit.reach), length(OVERHANG)
+        return say("board-not-carried.overhang", board=board, reach=reach, by=by, most=most)
+    return say("board-not-carried.little", board=board, by=by, line=length(fit.line))
 
 
 def _runs_into(fit: BoardFit, mended: Mended | None) -> Finding:
     met = min(fit.runs_into, key=lambda contact: contact.gap)
-    where = {
-        "unseen": f"{fit.name} lies partly in space never seen",
-        "inside": f"{fit.name} lies partly beyond a surface, where there is no air on either side",
-    }.get(met.kind, f"{fit.name} runs {length(-met.gap)} into {thing(met)}")
+    board, at = fit.name, spot(met.place)
+    if met.kind in ("unseen", "inside"):
+        unseen = met.kind == "unseen"
+        where = say(
+            "board-runs-into.unseen" if unseen else "board-runs-into.beyond", board=board, at=at
+        )
+    else:
+        depth, what = length(-met.gap), thing(met)
+        where = say("board-runs-into.thing", board=board, depth=depth, what=what, at=at)
     return Finding(
         severity="caution",
         rule="board-runs-into",
         subject=fit.name,
-        said=f"{where}{spot(met.place)}.",
+        said=where,
         source="the mesh and the boat file",
         value=met.gap,
         limit=0.0,
         unit="m",
         place=met.place,
         remedy=Remedy(
-            said=f"Make it smaller or place it elsewhere (boat.boards '{fit.name}')."
+            said=say("board-runs-into.remedy", board=board)
             if mended is None
-            else mended.said(fit.name)
+            else mended.said(board)
         ),
         bars=("cut_joinery", "order_hoses"),
     )
@@ -252,14 +254,14 @@ def _written(board: Box, face: Face, name: str) -> str:
         local = np.array([*signs, sign]) * np.array(board.half)
         point = as_point(board.world(local))
         ring.append("[" + ", ".join(f'"{round(1000 * v, 1) + 0.0:.1f} mm"' for v in point) + "]")
-    way = said_way(outward(board, opposite(face))).removeprefix("to ")
+    way = way_of(outward(board, opposite(face)))
     thick = f"{1000 * 2 * board.half[2]:.0f} mm"
     return (
         f'{{ name = {json.dumps(name)}, corners = [{", ".join(ring)}], thickness = "{thick}", '
-        f'grows = "{way}", state = "planned" }} (boat.boards).'
+        f'grows = "{way}", state = "planned" }}'
     )
 
 
-def said_way(direction: Point) -> str:
+def way_of(direction: Point) -> str:
     """The boat's word nearest to a direction."""
-    return max(WAYS, key=lambda word: float(np.dot(WAYS[word], direction)))
+    return max(DIRECTIONS, key=lambda word: float(np.dot(DIRECTIONS[word], direction)))

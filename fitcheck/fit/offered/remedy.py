@@ -5,17 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.carrying import NOT_CARRIED
 from fitcheck.fit.handling import lean
 from fitcheck.fit.measured.judge import FIXED_TO, Judgement, Standing, judge
 from fitcheck.fit.measured.measure import downward
 from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.offered.search import REACH, Place, Quest, nearest_place, port_blocks
-from fitcheck.fit.wording import in_doubt, length
+from fitcheck.fit.wording import WAYS, in_doubt, length
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.units import Metre, Point, show, write
+from fitcheck.units import Metre, Point, write
 
 #: Turns about the upright axis tried when no shift helps.
 QUARTERS = (math.pi / 2, -math.pi / 2, math.pi)
@@ -225,32 +229,47 @@ def _written(at: Point) -> tuple[str, ...]:
     return tuple(write(v + 0.0, "length", "m") for v in at)
 
 
-def _moved(old: Standing, place: Place, gap: Metre) -> str:
-    name = old.module.name
-    shift = [b - a for a, b in zip(old.at, place.standing.at, strict=True)]
-    words = (("forward", "aft"), ("to port", "to starboard"), ("up", "down"))
-    parts = [
-        f"{length(abs(d))} {pair[0] if d > 0 else pair[1]}"
-        for d, pair in zip(shift, words, strict=True)
-        if abs(d) > 5e-5
-    ]
-    if len(parts) == 1 and shift[2] > 5e-5:
-        text = f"Raise {name} by {length(shift[2])}"
-    elif parts:
-        text = f"Move {name} " + " and ".join(parts)
-    else:
-        text = f"Turn {name}"
-    if place.standing.rotate != old.rotate:
-        turned = ", ".join(show(angle, "angle") for angle in place.standing.rotate)
-        text += f" and turn it to roll, pitch, yaw {turned}" if parts else f" to {turned}"
-    text += f": at = [{', '.join(_written(place.standing.at))}]."
+def _moved(old: Standing, place: Place, gap: Metre) -> Said:
+    name, new = old.module.name, place.standing
+    move, moved = _shifted(name, np.array(new.at) - np.array(old.at))
+    turned = checked = shut = board = None
+    if new.rotate != old.rotate:
+        turned = say(
+            "place.moved-and-turned" if moved else "place.turned",
+            angles=[quantity(angle, "angle") for angle in new.rotate],
+        )
     if place.sure:
-        text += " Checked: it fits there, its service clearances kept. Its hoses are not tried."
+        checked = say("place.checked")
     else:
-        text += f" It may not fit there; measure before cutting: {in_doubt(place.judged, gap)}."
+        checked = say("place.in-doubt", doubts=in_doubt(place.judged, gap))
     if place.shut:
-        text += f" A hose may then have no room to turn before {' and '.join(place.shut)}."
-    return text if place.carried else f"{text} Nothing carries it there: it then needs a board."
+        shut = say("place.shut", ports=place.shut)
+    if not place.carried:
+        board = say("place.needs-board")
+    return say(
+        "place.there",
+        move=move,
+        turned=turned,
+        at=_written(new.at),
+        checked=checked,
+        shut=shut,
+        board=board,
+    )
+
+
+def _shifted(name: str, shift: NDArray[np.float64]) -> tuple[Said, bool]:
+    """How a module is moved, and whether it is at all rather than only turned."""
+    ways = (("aft", "forward"), ("starboard", "port"), ("down", "up"))
+    shifts = [
+        say("place.shift", by=length(abs(by)), way=WAYS[pair[by > 0]])
+        for by, pair in zip(shift.tolist(), ways, strict=True)
+        if abs(by) > 5e-5
+    ]
+    if len(shifts) == 1 and shift[2] > 5e-5:
+        return say("place.raise", name=name, by=length(shift[2])), True
+    if shifts:
+        return say("place.move", name=name, shifts=shifts), True
+    return say("place.turn", name=name), False
 
 
 def _better(one: Place | None, other: Place | None) -> Place | None:
@@ -259,8 +278,7 @@ def _better(one: Place | None, other: Place | None) -> Place | None:
     return min(rows, key=lambda place: place.rank, default=None)
 
 
-def _no_place(name: str, judged: Judgement) -> str:
-    text = f"No clear place for {name} within {length(REACH)}, turned by quarters or not."
-    if any(fault.met.kind == "unseen" for fault in judged.faults):
-        text += " Scan the unseen part again, or look there and declare it free in the boat file."
-    return text
+def _no_place(name: str, judged: Judgement) -> Said:
+    dark = any(fault.met.kind == "unseen" for fault in judged.faults)
+    unseen = say("place.unseen") if dark else None
+    return say("place.none", name=name, reach=length(REACH), unseen=unseen)
