@@ -305,6 +305,7 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
     "angle": (_Style(0.0, "deg", 3, 1),),
     "tilt": (_Style(0.0, "deg", 0, 1),),
     "area": (_Style(1.0, "m2", 3, 2), _Style(0.0, "cm2", 3, 0)),
+    "patch": (_Style(0.0, "cm2", 0, 0),),
     "mass": (_Style(0.0, "kg", 3, 2),),
     "temperature": (_Style(0.0, "°C", 3, 1),),
     "mass fraction": (_Style(0.0, "g/kg", 3, 1),),
@@ -333,6 +334,7 @@ _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "room": (_Style(0.0, "gal", 0, 0, comma=True),),
     "nook": (_Style(0.0, "gal", 0, 2),),
     "area": (_Style(0.0, "in2", 3, 1),),
+    "patch": (_Style(0.0, "in2", 0, 1),),
     "mass": (_Style(0.0, "lb", 3, 1),),
     "temperature": (_Style(0.0, "°F", 3, 1),),
     "speed": (_Style(0.0, "ft/s", 3, 2),),
@@ -357,6 +359,7 @@ _PARSED_AS = {
     "vacuum": "pressure",
     "small flow": "flow",
     "tilt": "angle",
+    "patch": "area",
 }
 #: Pure numbers: the digits that count and the decimals at most.
 _FIGURES = {"1": (3, 3), "factor": (4, 9), "scale": (5, 9)}
@@ -375,6 +378,7 @@ class _Row:
 _ROWS = {
     "place": _Row("({})", ", ", (".2f", "m"), (".2f", "ft")),
     "exact place": _Row("({})", ", ", ("z.3f", "m"), ("z.3f", "ft")),
+    "span": _Row("{}", " to ", (".2f", "m"), (".2f", "ft")),
     "size": _Row("{}", " x ", (".0f", "mm"), (".1f", "in")),
     "offsets": _Row("{}", ", ", ("+.0f", "mm"), ("+.2f", "in")),
 }
@@ -388,8 +392,9 @@ def show(value: float, kind: str, system: System = "metric") -> str:
            "gap" (whole millimetres however large), "sliver" (tenths of them), "tape" (metres to
            the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
            (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
-           fraction", or the SI unit itself as in `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg",
-           "degC"); "1", "factor" and "scale" print a pure number with three, four, five digits.
+           fraction", "patch" (whole square centimetres), or the SI unit itself as in
+           `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1", "factor" and "scale" print
+           a pure number with three, four, five digits.
     """
     if math.isnan(value):
         return "unknown"
@@ -409,7 +414,7 @@ def show(value: float, kind: str, system: System = "metric") -> str:
 def show_row(values: Sequence[float], kind: str, system: System = "metric") -> str:
     """Lengths with one unit: "(0.52, -0.10, 0.31) m", "120 x 80 x 60 mm", "+3, -2 mm".
 
-    kind : place, exact place (to the millimetre), size or offsets
+    kind : place, exact place (to the millimetre), span, size or offsets
     """
     row = _ROWS[kind]
     form, unit = row.metric if system == "metric" else row.imperial

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from fitcheck.findings.said import Said, length, quantities, quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.deviation import FaceChange, ModuleChange, Patch
 from fitcheck.model.found.fit import FaceGap, Fit, ModuleFit
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre
 
 PRACTICE = "common practice, no source"
 #: Inward places told one by one; the table has them all.
@@ -62,17 +63,17 @@ def change_findings(
     for change in changes:
         before, after = _fails(here, change.name), _fails(there, change.name)
         if after and change.there == "unseen" and not before:
-            text = f"In {name} it stands where nothing was seen: nobody can say whether it fits."
+            text = say("not-seen-there.unseen", mesh=name)
             rows.append(_said("fail", "not-seen-there", change, text, name))
         elif after and not before:
             text = _lost(name, change, after[0])
             rows.append(_said("fail", "no-longer-fits", change, text, name))
         elif after:
-            text = f"Fits neither here nor in {name}: {after[0].text}"
+            text = say("fits-neither.either", mesh=name, said=after[0].said)
             rows.append(_said("fail", "fits-neither", change, text, name))
         elif change.there == "tight" and change.here == "fits":
-            text = _less(name, change) + " It is tight there and not here."
-            rows.append(_said("caution", "tight-there", change, text.strip(), name))
+            text = say("tight-there.tight", less=_less(name, change))
+            rows.append(_said("caution", "tight-there", change, text, name))
     return tuple(rows)
 
 
@@ -80,22 +81,28 @@ def _fails(fit: Fit, name: str) -> list[Finding]:
     return [row for row in fit.findings if row.subject == name and row.severity == "fail"]
 
 
-def _lost(name: str, change: ModuleChange, said: Finding) -> str:
+def _lost(name: str, change: ModuleChange, said: Finding) -> Said:
     if change.there != "clash":
-        return f"Its service space is no longer there in {name}: {said.text}"
-    return f"{_less(name, change)} It no longer fits there."
+        return say("no-longer-fits.service", mesh=name, said=said.said)
+    return say("no-longer-fits.box", less=_less(name, change))
 
 
-def _less(name: str, change: ModuleChange) -> str:
+def _less(name: str, change: ModuleChange) -> Said:
     """The tightest of the faces that lost: "its left face has 3 mm before it, 18 mm less"."""
     lost = [face for face in change.faces if face.change is not None and face.change < 0.0]
     if not lost:
-        return f"In {name}:"
+        return say("face.none", mesh=name)
     worst = min(lost, key=lambda face: face.there or 0.0)
-    left, less = worst.there or 0.0, -(worst.change or 0.0)
-    before = f"{_mm(left)} before it" if left >= 0.0 else f"something {_mm(-left)} deep in it"
-    met = f" ({worst.meets_there})" if worst.meets_there else ""
-    return f"In {name} its {worst.face} face has {before}{met}, {_mm(less)} less."
+    left = worst.there or 0.0
+    deep = say("face.deep", depth=length(-left)) if left < 0.0 else None
+    return say(
+        "face.less",
+        mesh=name,
+        face=worst.face,
+        before=deep or say("face.before", gap=length(left)),
+        met=say("face.met", met=worst.meets_there) if worst.meets_there else None,
+        less=length(-(worst.change or 0.0)),
+    )
 
 
 def patch_findings(name: str, patches: tuple[Patch, ...], limit: Metre) -> tuple[Finding, ...]:
@@ -105,48 +112,56 @@ def patch_findings(name: str, patches: tuple[Patch, ...], limit: Metre) -> tuple
     rows = [_inward(name, patch, limit) for patch in inward[:MOST_TOLD]]
     if len(inward) > MOST_TOLD:
         rest = inward[MOST_TOLD:]
-        many = "place stands" if len(rest) == 1 else "places stand"
-        text = f"{len(rest)} smaller {many} inwards by more than {_mm(limit)}; see the table."
+        text = say("stands-inwards.more", places=len(rest), limit=length(limit))
         rows.append(_plain("caution", "stands-inwards", name, text, -rest[0].worst, limit))
     if outward:
-        text = (
-            f"{len(outward)} {'place leaves' if len(outward) == 1 else 'places leave'} more room, "
-            f"up to {_mm(outward[0].worst)} more: moved, or not there, or not scanned."
-        )
+        most = length(outward[0].worst)
+        text = say("stands-outwards.places", places=len(outward), most=most)
         rows.append(_plain("note", "stands-outwards", name, text, outward[0].worst, limit))
     return tuple(rows)
 
 
 def _inward(name: str, patch: Patch, limit: Metre) -> Finding:
-    text = (
-        f"Stands {_mm(-patch.worst)} inwards (typically {_mm(-patch.typical)}) over "
-        f"{1e4 * patch.area:.0f} cm2, {spans_words(patch)}"
-    )
-    text += f", beside {', '.join(patch.beside)}." if patch.beside else "."
+    doubt = beside = None
+    if patch.beside:
+        beside = say("stands-inwards.beside", modules=patch.beside)
     if -patch.worst - patch.uncertainty < limit:
-        text += f" One mesh lies on the other to {_mm(patch.uncertainty)}, so it may be less."
-    remedy = Remedy(said="Measure that place on board before anything is built to fit it.")
+        doubt = say("stands-inwards.doubt", within=length(patch.uncertainty))
+    text = say(
+        "stands-inwards.place",
+        worst=length(-patch.worst),
+        typical=length(-patch.typical),
+        area=quantity(patch.area, "patch"),
+        spans=_spans(patch),
+        beside=beside,
+        doubt=doubt,
+    )
+    remedy = Remedy(said=say("stands-inwards.remedy"))
     finding = _plain("caution", "stands-inwards", name, text, -patch.worst, limit)
     return replace(finding, place=patch.place, remedy=remedy)
 
 
-def spans_words(patch: Patch) -> str:
+def _spans(patch: Patch) -> list[Said]:
     """From where to where: "0.35 to 0.80 m forward, 0.71 to 0.74 m to port, ..."."""
-    ways = (("forward", "aft"), ("to port", "to starboard"), ("above the sea", "below the sea"))
-    return ", ".join(
-        _span(low, high, *way) for low, high, way in zip(patch.low, patch.high, ways, strict=True)
+    ways = (
+        (say("way.forward"), say("way.aft")),
+        (say("way.port"), say("way.starboard")),
+        (say("span.above"), say("span.below")),
     )
+    rows = zip(patch.low, patch.high, ways, strict=True)
+    return [_span(low, high, *way) for low, high, way in rows]
 
 
-def _span(low: Metre, high: Metre, more: str, less: str) -> str:
+def _span(low: Metre, high: Metre, ahead: Said, back: Said) -> Said:
     if low >= 0.0:
-        return f"{low:.2f} to {high:.2f} m {more}"
+        return say("span.one-side", span=quantities((low, high), "span"), way=ahead)
     if high <= 0.0:
-        return f"{-high:.2f} to {-low:.2f} m {less}"
-    return f"{-low:.2f} m {less} to {high:.2f} m {more}"
+        return say("span.one-side", span=quantities((-high, -low), "span"), way=back)
+    less, more = quantity(-low, "way"), quantity(high, "way")
+    return say("span.both-sides", less=less, back=back, more=more, ahead=ahead)
 
 
-def _said(severity: str, rule: str, change: ModuleChange, text: str, name: str) -> Finding:
+def _said(severity: str, rule: str, change: ModuleChange, text: Said, name: str) -> Finding:
     return Finding(
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
@@ -155,11 +170,11 @@ def _said(severity: str, rule: str, change: ModuleChange, text: str, name: str) 
         source=f"the same layout in {name}",
         value=change.gap_there if math.isfinite(change.gap_there) else None,
         unit="m",
-        remedy=Remedy(said=f"Give {name} a layout of its own, and check it by itself."),
+        remedy=Remedy(said=say("change.remedy", mesh=name)),
     )
 
 
-def _plain(severity: str, rule: str, name: str, text: str, value: Metre, limit: Metre) -> Finding:
+def _plain(severity: str, rule: str, name: str, text: Said, value: Metre, limit: Metre) -> Finding:
     return Finding(
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
@@ -170,7 +185,3 @@ def _plain(severity: str, rule: str, name: str, text: str, value: Metre, limit: 
         limit=limit,
         unit="m",
     )
-
-
-def _mm(length: Metre) -> str:
-    return show(length, "length")

@@ -12,7 +12,7 @@ from fitcheck.units import Metre
 def condensed(result: Result) -> Ran:
     """What is compared of a result."""
     clean, fouled = worst_suction(result, dirty=False), worst_suction(result, dirty=True)
-    fails = tuple(row.text for row in result.findings if row.severity == "fail")
+    fails = tuple(row for row in result.findings if row.severity == "fail")
     return Ran(
         boat=result.scenario.boat.name,
         layout=result.scenario.layout.name,

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fitcheck.compare.carry import carried
 from fitcheck.compare.changes import change_findings, module_changes, patch_findings
 from fitcheck.errors import Fault, FitcheckError, MeshError, ScenarioError
+from fitcheck.findings.said import length, say
 from fitcheck.fit import check_fit
 from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy, Tell, silent
 from fitcheck.model.found.deviation import Deviation, ModuleChange, Other, Registration
@@ -40,7 +41,7 @@ from fitcheck.space import (
     survey,
     to_boat,
 )
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre
 
 Array = NDArray[np.float64]
 
@@ -219,12 +220,12 @@ def _tried(
     try:
         fit = check_fit(scenario, survey(scenario))
     except MeshError as error:
-        remedy = Remedy(said=f"{error.remedy}, and compare again")
+        remedy = Remedy(said=say("layout-not-tried.remedy", remedy=error.remedy))
         said = Finding(
             severity="fail",
             rule="layout-not-tried",
             subject=scenario.boat.name,
-            said=f"The layout could not be tried in it: {error.seen}.",
+            said=say("layout-not-tried.mesh", seen=error.seen),
             source="the other mesh",
             remedy=remedy,
         )
@@ -238,8 +239,8 @@ def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
     if not other.viewpoints and other.origin == "scan" and scenario.layout.placements:
         taken.append(
             Assumption(
-                said="the other mesh was scanned from the places this one was scanned from",
-                taken="boat.viewpoints, carried over",
+                said=say("assumed.viewpoints"),
+                taken=say("assumed.carried-over"),
                 source="other.viewpoints is not given",
                 can_flip=True,
             )
@@ -247,8 +248,8 @@ def _assumptions(scenario: Scenario, other: Other) -> tuple[Assumption, ...]:
     if other.accuracy is None:
         taken.append(
             Assumption(
-                said="how far the other mesh may be off",
-                taken=show(accuracy_of(_as_boat(scenario, other)), "length"),
+                said=say("assumed.accuracy"),
+                taken=say("assumed.off", off=length(accuracy_of(_as_boat(scenario, other)))),
                 source="other.accuracy is not given; common practice, no source",
                 can_flip=True,
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said, say
 from fitcheck.model.finding import SEVERITIES, Assumption, Finding, Remedy
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
@@ -16,11 +17,16 @@ from fitcheck.model.given.scenario import Scenario
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
-    """Whether a step is safe, in words, and the findings that keep it from being so."""
+    """Whether a step is safe, why, and the findings that keep it from being so."""
 
     safe: bool
-    because: str
+    said: Said
     reasons: tuple[Finding, ...] = ()
+
+    @property
+    def because(self) -> str:
+        """Why, in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,20 +87,22 @@ class Result:
             for row in self.findings
             if "cut_joinery" in row.bars or (row in stands and row.severity == "fail")
         ]
-        return _hold(reasons, stands, "every box fits with its service space")
+        return _hold(reasons, stands, say("hold.may-cut"))
 
     @property
     def order_hoses(self) -> Hold:
         """Whether hoses may be ordered: no fail anywhere, since a moved box moves its hoses."""
         rows = self.findings
         reasons = [row for row in rows if row.severity == "fail" or "order_hoses" in row.bars]
-        return _hold(reasons, rows, "every hose is routed and every limit is kept")
+        return _hold(reasons, rows, say("hold.may-order"))
 
 
-def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: str) -> Hold:
+def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: Said) -> Hold:
     if reasons:
-        more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
-        return Hold(safe=False, because=reasons[0].text + more, reasons=tuple(reasons))
+        said = say("hold.reason", reason=reasons[0].said)
+        if len(reasons) > 1:
+            said = say("hold.reasons", reason=reasons[0].said, more=len(reasons) - 1)
+        return Hold(safe=False, said=said, reasons=tuple(reasons))
     cautions = sum(finding.severity == "caution" for finding in rows)
-    told = f"; read the {cautions} caution{'s' if cautions > 1 else ''} first" if cautions else ""
-    return Hold(safe=True, because=good + told)
+    said = say("hold.read", good=good, cautions=cautions) if cautions else good
+    return Hold(safe=True, said=said)

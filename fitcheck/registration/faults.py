@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from fitcheck.model.found.deviation import Similarity
-from fitcheck.registration.motions import way_words
+from fitcheck.registration.motions import way_said
 from fitcheck.registration.pairs import (
     align,
     layout,
@@ -122,7 +122,7 @@ def _on_a_line(points: Array, worth: Metre) -> tuple[str, str] | None:
         return None
     how = f"{np.degrees(loose):.1f} deg" if loose < 1.0 else "any angle"
     return (
-        f"the pairs lie near one line, {way_words(found.axes[0])}, at most "
+        f"the pairs lie near one line, {way_said(found.axes[0]).text()}, at most "
         f"{_farthest_off(points):.0f} mm off it: the mesh may turn about it by {how}",
         "pick pairs well to the sides of that line",
     )

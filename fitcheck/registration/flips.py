@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, say
 from fitcheck.geometry.box import as_axes, as_point, rotation
 from fitcheck.model.found.deviation import Similarity
 from fitcheck.registration.refine import refine
@@ -16,13 +17,13 @@ from fitcheck.units import Metre, Ratio
 Array = NDArray[np.float64]
 
 _HALF = np.pi
-#: What is tried: words, and a turn about the boat's axes.
+#: What is tried: a turn about the boat's axes, and how it is called.
 TURNS = (
-    ("half round about the upright", (0.0, 0.0, _HALF)),
-    ("half round about the fore-and-aft line", (_HALF, 0.0, 0.0)),
-    ("half round about the athwartships line", (0.0, _HALF, 0.0)),
-    ("a quarter to port about the upright", (0.0, 0.0, _HALF / 2)),
-    ("a quarter to starboard about the upright", (0.0, 0.0, -_HALF / 2)),
+    (say("turn.upright"), (0.0, 0.0, _HALF)),
+    (say("turn.fore-and-aft"), (_HALF, 0.0, 0.0)),
+    (say("turn.athwartships"), (0.0, _HALF, 0.0)),
+    (say("turn.to-port"), (0.0, 0.0, _HALF / 2)),
+    (say("turn.to-starboard"), (0.0, 0.0, -_HALF / 2)),
 )
 ROUNDS = 15
 MOST_PLACES = 1600
@@ -30,9 +31,9 @@ MOST_PLACES = 1600
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flip:
-    """Another way round: its words, and the share of the other mesh that then meets this one."""
+    """Another way round, and the share of the other mesh that then meets this one."""
 
-    words: str
+    said: Said
     share: Ratio
 
 
@@ -46,14 +47,14 @@ def other_ways_round(
     step = max(1, len(there.places) // MOST_PLACES)
     few = there.moved(there.places[::step], there.normals[::step])
     found = []
-    for words, turns in TURNS:
+    for said, turns in TURNS:
         start = _turned(fit, few, rotation(turns))
         widest = max(0.15, 4.0 * near)
         lies = refine(
             here, few, start, None, keep_scale=keep_scale, widest=widest, rounds=ROUNDS
         ).similarity
         share = meeting(here, few, lies, near) if _plausible(lies, fit) else 0.0
-        found.append(Flip(words=words, share=share))
+        found.append(Flip(said=said, share=share))
     return meeting(here, few, fit, near), tuple(found)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import say
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Assumption, Tell, silent
 from fitcheck.model.found.deviation import PairFit, Registration
@@ -147,8 +148,8 @@ def _assumptions(scale: Scale) -> tuple[Assumption, ...]:
         return ()
     return (
         Assumption(
-            said="the other mesh differs from this one by places, not all over by its size",
-            taken="its scale is solved with the rest",
+            said=say("assumed.places"),
+            taken=say("assumed.solved"),
             source="no proven unit of its own; two tape measures in it would prove one",
             can_flip=True,
         ),

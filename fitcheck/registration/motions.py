@@ -1,10 +1,11 @@
-"""Ways the other mesh could move without its surfaces noticing, in words."""
+"""Ways the other mesh could move without its surfaces noticing."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said, say
 from fitcheck.model.found.deviation import FreeMotion
 
 Array = NDArray[np.float64]
@@ -12,7 +13,7 @@ Array = NDArray[np.float64]
 #: Share of the surface that must resist a motion; a tube's resists its slide with none.
 LEAST_HELD = 0.02
 _TURN, _SHIFT, _GROWTH = slice(0, 3), slice(3, 6), slice(6, 7)
-_AXES = ("forward", "to port", "up")
+_AXES = (say("way.forward"), say("way.port"), say("way.up"))
 
 
 def free_motions(normal: Array, *, keep_scale: bool) -> tuple[FreeMotion, ...]:
@@ -31,8 +32,7 @@ def free_motions(normal: Array, *, keep_scale: bool) -> tuple[FreeMotion, ...]:
         values, ways = np.linalg.eigh(_left(normal, used, np.arange(7)[block]))
         for value, way in zip(values, ways.T, strict=True):
             if value < LEAST_HELD:
-                words = "growing" if kind == "growing" else f"{kind} {_along(kind, way)}"
-                found.append(FreeMotion(words=words, held=max(0.0, float(value))))
+                found.append(FreeMotion(said=_said(kind, way), held=max(0.0, float(value))))
     return tuple(sorted(found, key=lambda motion: motion.held))
 
 
@@ -44,15 +44,18 @@ def _left(normal: Array, used: NDArray[np.int64], own: NDArray[np.int64]) -> Arr
     return np.asarray(normal[np.ix_(own, own)] - across @ inverse @ across.T)
 
 
-def _along(kind: str, way: Array) -> str:
-    return f"{'along' if kind == 'sliding' else 'about'} {way_words(way)}"
+def _said(kind: str, way: Array) -> Said:
+    if kind == "growing":
+        return say("motion.growing")
+    return say("motion.sliding" if kind == "sliding" else "motion.turning", way=way_said(way))
 
 
-def way_words(way: Array) -> str:
+def way_said(way: Array) -> Said:
     """A direction in words where it nearly is one, and in numbers: "up (0.05 0.00 1.00)"."""
     axis = int(np.abs(way).argmax())
     way = way * np.sign(way[axis])
-    numbers = " ".join(f"{value:.2f}".replace("-0.00", "0.00") for value in way)
-    nearly = "" if abs(way[axis]) > 0.985 else "nearly " if abs(way[axis]) > 0.9 else None
-    named = "" if nearly is None else f"{nearly}{_AXES[axis]} "
-    return f"{named}({numbers})"
+    numbers = " ".join(f"{value:z.2f}" for value in way)
+    if abs(way[axis]) <= 0.9:
+        return say("motion.askew", numbers=numbers)
+    nearly = abs(way[axis]) <= 0.985
+    return say("motion.nearly" if nearly else "motion.along", way=_AXES[axis], numbers=numbers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.found.deviation import Registration
 from fitcheck.registration.flips import Flip
@@ -20,7 +21,6 @@ BETTER, AS_GOOD = 0.03, 0.05
 #: Scale: what nobody doubts, and how many standard deviations may lie between found and declared.
 SAME_SCALE: Ratio = 0.002
 DEVIATIONS = 3.0
-TURN_THE_PAIRS = "Look at the pairs: are port and starboard, fore and aft as they are named?"
 
 
 def near(noise: Metre) -> Metre:
@@ -42,61 +42,48 @@ def on_registration(found: Registration, worth: Metre, *, settled: bool) -> tupl
 def on_flips(lies: Ratio, flips: tuple[Flip, ...]) -> tuple[Finding, ...]:
     """What another way round would give."""
     best = max(flips, key=lambda flip: flip.share)
-    if best.share > lies + BETTER:
-        text = (
-            f"Turned {best.words} the other mesh lies better: {100.0 * best.share:.0f} % of it "
-            f"meets this one, {100.0 * lies:.0f} % as the pairs lay it."
-        )
-        return (_said("fail", "way-round", text, TURN_THE_PAIRS, best.share, lies),)
-    if best.share > lies - AS_GOOD:
-        text = (
-            f"Turned {best.words} the other mesh lies about as well ({100.0 * best.share:.0f} % "
-            f"of it meets this one, {100.0 * lies:.0f} % as it lies): only the pairs tell which "
-            "way round it is."
-        )
-        return (_said("caution", "way-round", text, TURN_THE_PAIRS, best.share, lies),)
-    return ()
+    if best.share <= lies - AS_GOOD:
+        return ()
+    better = best.share > lies + BETTER
+    text = say(
+        "way-round.better" if better else "way-round.as-good",
+        turn=best.said,
+        turned=quantity(best.share, "share"),
+        lies=quantity(lies, "share"),
+    )
+    severity: Severity = "fail" if better else "caution"
+    return (_said(severity, "way-round", text, say("way-round.remedy"), best.share, lies),)
 
 
 def _unsettled() -> Finding:
-    text = "The two surfaces were still moving on one another when the search was ended."
-    return _said("fail", "settling", text, "Pick the pairs with more care, or more of them.")
+    return _said("fail", "settling", say("settling.moving"), say("settling.remedy"))
 
 
 def _on_overlap(found: Registration) -> list[Finding]:
     share = max(found.covered, found.covers)
     if share >= FEW_MET:
         return []
-    text = (
-        f"Only {100.0 * found.covered:.0f} % of the other mesh has a surface of this one beside "
-        f"it, and {100.0 * found.covers:.0f} % of this one a surface of the other."
-    )
+    there, here = quantity(found.covered, "share"), quantity(found.covers, "share")
+    text = say("overlap.little", there=there, here=here)
     severity: Severity = "fail" if share < LEAST_MET else "caution"
     limit = LEAST_MET if share < LEAST_MET else FEW_MET
-    remedy = "Compare meshes that hold more of the same compartment, or crop this one with "
-    return [_said(severity, "overlap", text, remedy + "boat.crop.", share, limit)]
+    return [_said(severity, "overlap", text, say("overlap.remedy"), share, limit)]
 
 
 def _on_scatter(found: Registration) -> list[Finding]:
     if found.noise <= WORST_SCATTER:
         return []
-    text = (
-        f"Where they should be the same the surfaces scatter by {1000.0 * found.noise:.0f} mm "
-        "about one another."
-    )
-    remedy = "Look whether both meshes are of the same compartment, and at the pairs."
+    text = say("scatter.wide", scatter=quantity(found.noise, "gap"))
+    remedy = say("scatter.remedy")
     return [_said("fail", "scatter", text, remedy, found.noise, WORST_SCATTER, "m")]
 
 
 def _on_free(found: Registration) -> list[Finding]:
     rows = []
     for motion in found.free:
-        text = (
-            f"The surfaces do not stop the other mesh from {motion.words}: "
-            f"{100.0 * motion.held:.1f} % of them stand in its way. There it lies as the pairs "
-            "were picked, and what differs along that way is not seen."
-        )
-        remedy = "Let both meshes hold something that stops it: a bulkhead, a frame, an engine."
+        held = quantity(motion.held, "spread")
+        text = say("free-motion.free", motion=motion.said, held=held)
+        remedy = say("free-motion.remedy")
         rows.append(_said("fail", "free-motion", text, remedy, motion.held, 0.02))
     return rows
 
@@ -110,13 +97,11 @@ def _on_pairs(found: Registration, worth: Metre) -> list[Finding]:
     if not far:
         return []
     worst, most = max(far, key=lambda row: float(row[0].off))
-    named = ", ".join(f"'{pair.name}' {1000.0 * pair.off:.0f} mm" for pair, _ in far)
+    named = [say("pair.off", pair=pair.name, off=quantity(pair.off, "gap")) for pair, _ in far]
     if len(far) * 2 >= len(rows):
-        text = f"The surfaces slid away from the pairs they were laid by: {named} off."
-        remedy = "Pick the pairs again; if they are right the compartments are not the same."
+        text, remedy = say("slid-away.off", pairs=named), say("slid-away.remedy")
         return [_said("fail", "slid-away", text, remedy, worst.off, most, "m")]
-    text = f"Once the surfaces lie on one another some pairs do not: {named} off."
-    remedy = "Pick those pairs again, or see whether that place has moved."
+    text, remedy = say("stray-pair.off", pairs=named), say("stray-pair.remedy")
     return [_said("caution", "stray-pair", text, remedy, worst.off, most, "m")]
 
 
@@ -129,13 +114,9 @@ def _on_scale(found: Registration) -> list[Finding]:
     allowed = SAME_SCALE + DEVIATIONS * float(np.hypot(own, found.scale_uncertainty))
     if abs(off) <= allowed:
         return []
-    text = (
-        f"The other mesh fits best {100.0 * abs(off):.1f} % "
-        f"{'larger' if off > 0 else 'smaller'} than its unit says; its scale is trusted to "
-        f"{100.0 * found.scale_uncertainty:.1f} %."
-    )
-    remedy = "Prove the scale of both meshes with tape measures."
-    return [_said("fail", "scale-disagreement", text, remedy, abs(off), allowed)]
+    trusted = quantity(found.scale_uncertainty, "spread")
+    text = say("scale-disagreement.solved", other=_other(off), trusted=trusted)
+    return [_of_scale("fail", text, abs(off), allowed)]
 
 
 def on_kept_scale(found: Registration, loose: Refined) -> tuple[Finding, ...]:
@@ -145,22 +126,31 @@ def on_kept_scale(found: Registration, loose: Refined) -> tuple[Finding, ...]:
     allowed = SAME_SCALE + DEVIATIONS * float(np.hypot(own, found.scale_uncertainty))
     if abs(off) <= allowed:
         return ()
-    text = (
-        f"With its scale left free the other mesh lies {100.0 * abs(off):.1f} % "
-        f"{'larger' if off > 0 else 'smaller'} and scatters by {1000.0 * loose.noise:.1f} mm "
-        f"instead of {1000.0 * found.noise:.1f} mm: either its scale is not what it is stated to "
-        "be, or the whole compartment is of another size."
+    text = say(
+        "scale-disagreement.kept",
+        other=_other(off),
+        loose=quantity(loose.noise, "sliver"),
+        kept=quantity(found.noise, "sliver"),
     )
     severity: Severity = "fail" if loose.noise < 0.7 * found.noise else "caution"
-    remedy = "Prove the scale of both meshes with tape measures."
-    return (_said(severity, "scale-disagreement", text, remedy, abs(off), allowed),)
+    return (_of_scale(severity, text, abs(off), allowed),)
+
+
+def _other(off: Ratio) -> Said:
+    by = quantity(abs(off), "spread")
+    return say("scale-disagreement.larger" if off > 0 else "scale-disagreement.smaller", by=by)
+
+
+def _of_scale(severity: Severity, text: Said, off: Ratio, allowed: Ratio) -> Finding:
+    remedy = say("scale-disagreement.remedy")
+    return _said(severity, "scale-disagreement", text, remedy, off, allowed)
 
 
 def _said(
     severity: Severity,
     rule: str,
-    text: str,
-    remedy: str,
+    text: Said,
+    remedy: Said,
     value: Ratio | None = None,
     limit: Ratio | None = None,
     unit: str = "1",

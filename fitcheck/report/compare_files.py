@@ -12,8 +12,10 @@ from typing import Any
 
 from fitcheck import __version__
 from fitcheck.model.found.comparison import Candidate, Comparison
+from fitcheck.model.result import Hold
 from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.files import replace_all
+from fitcheck.report.results.said import finding_data
 from fitcheck.report.tables import NOTHING, plain
 from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
 from fitcheck.units import System
@@ -118,9 +120,19 @@ def _candidate(number: int, one: Candidate) -> dict[str, Any]:
         "ran": None,
     }
     if one.ran is not None:
-        ran = {name: value for name, value in asdict(one.ran).items() if name != "kit"}
-        told["ran"] = _finite(ran | {"kit": one.ran.kit.name})
+        said = {
+            "kit": one.ran.kit.name,
+            "cut_joinery": _hold(one.ran.cut_joinery),
+            "order_hoses": _hold(one.ran.order_hoses),
+            "fails": [row.text for row in one.ran.fails],
+        }
+        told["ran"] = _finite(asdict(one.ran) | said)
     return told
+
+
+def _hold(hold: Hold) -> dict[str, Any]:
+    reasons = [finding_data(row) for row in hold.reasons]
+    return {"safe": hold.safe, "because": hold.because, "reasons": reasons}
 
 
 def _finite(item: Any) -> Any:

@@ -73,7 +73,7 @@ def _data(found: Deviation) -> dict[str, Any]:
             "covers": laid.covers,
             "pair_spread": laid.pair_spread,
             "pairs": [asdict(pair) for pair in laid.pairs],
-            "free": [asdict(motion) for motion in laid.free],
+            "free": [{"words": row.words, "held": row.held} for row in laid.free],
         },
         "places": [asdict(patch) for patch in found.patches],
         "modules": [asdict(change) for change in found.modules],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import FitVerdict, ServiceFit
 from fitcheck.model.given.kit import Duty, Kit
 from fitcheck.model.result import Hold
@@ -56,7 +57,7 @@ class Ran:
     verdict: Literal["pass", "caution", "fail"]
     cut_joinery: Hold
     order_hoses: Hold
-    fails: tuple[str, ...]
+    fails: tuple[Finding, ...]
     cautions: int
     modules: tuple[ModuleStanding, ...]
     hoses: tuple[HoseStanding, ...]

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Said
 from fitcheck.geometry.box import Box
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.found.fit import FitVerdict
@@ -88,8 +89,13 @@ class FreeMotion:
     held : share of the surface that resists it (1: all of it, squarely)
     """
 
-    words: str
+    said: Said
     held: Ratio
+
+    @property
+    def words(self) -> str:
+        """How it would move, in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

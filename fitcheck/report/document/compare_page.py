@@ -142,7 +142,7 @@ def _fails(comparison: Comparison) -> str:
     for n, ran in comparison.ran:
         if ran.fails:
             name = comparison.candidates[n].name
-            rows = "".join(f"<li>{text(said)}</li>" for said in ran.fails)
+            rows = "".join(f"<li>{text(row.text)}</li>" for row in ran.fails)
             parts.append(
                 f'<h3><span class="letter">{letter(n)}</span>{text(name)}</h3><ul>{rows}</ul>'
             )

@@ -44,8 +44,8 @@ def print_comparison(
     for n, ran in comparison.ran:
         if ran.fails:
             _heading(page, f"What fails in {letter(n)}, {plain(comparison.candidates[n].name)}")
-            for said in ran.fails:
-                _say(page, Text(f"- {plain(said)}"))
+            for row in ran.fails:
+                _say(page, Text(f"- {plain(row.text)}"))
     if files:
         _heading(page, "Files")
         for file in files:

@@ -1,0 +1,11 @@
+"""Whether a step is safe, and why."""
+
+from __future__ import annotations
+
+SENTENCES = {
+    "hold.reason": "{reason}",
+    "hold.reasons": "{reason} (and {more} more)",
+    "hold.may-cut": "every box fits with its service space",
+    "hold.may-order": "every hose is routed and every limit is kept",
+    "hold.read": "{good}; read the {cautions} {cautions:caution|cautions} first",
+}
