@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import ast
+import pkgutil
 import re
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
-from fitcheck.findings import said
+from fitcheck.findings import said, sentences
 from fitcheck.findings.said import Blank, as_written, length, quantity, say, where
 from fitcheck.findings.sentences import SENTENCES
 
@@ -53,6 +55,14 @@ def test_units_are_those_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_what_was_put_together_before_stays_as_it_was() -> None:
     assert as_written("{odd} braces: 5 %").text() == "{odd} braces: 5 %"
+
+
+def test_no_sentence_stands_in_two_chapters() -> None:
+    names = [
+        row.name for row in pkgutil.iter_modules(sentences.__path__, f"{sentences.__name__}.")
+    ]
+    keys = [key for name in names for key in import_module(name).SENTENCES]
+    assert sorted([*keys, "as-written"]) == sorted(SENTENCES)
 
 
 def calls() -> Iterator[tuple[str, ast.Call]]:

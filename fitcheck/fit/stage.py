@@ -117,7 +117,7 @@ def _no_gap(file: str) -> Finding:
         unit="m",
         bars=("cut_joinery", "order_hoses"),
         remedy=Remedy(
-            said=say("no-clearance.remedy", usual=length(USUAL_GAP)),
+            said=say("no-clearance.remedy", allowance="box_gap", usual=length(USUAL_GAP)),
             changes=(Change(file=file, key="kit.allowances.box_gap", value=usual),),
         ),
     )

@@ -39,7 +39,6 @@ SENTENCES = {
     "tight.remedy-or-measure": "Move {name} {by} away from {what}, or measure the gap on board.",
     "no-clearance.none": "No gap is asked between a module and what it is not fixed to: it could "
     "neither be set in nor move on its mounts.",
-    "no-clearance.remedy": "Write kit.allowances.box_gap; {usual} is usual.",
     "mounted.against": "{name} lies against {what} with: {faces}; taken as screwed to it there, "
     "so no gap is asked.",
     "mounted.face": "{face} ({gap})",
