@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import Said, length, quantities, say
 from fitcheck.geometry.box import Box, as_axes, as_point, surface
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
@@ -15,7 +16,7 @@ from fitcheck.model.finding import Finding
 from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedVolume, Space
 from fitcheck.model.given.boat import Board, Spot
 from fitcheck.space.datum.frame import to_boat
-from fitcheck.units import Metre, Point, show
+from fitcheck.units import Metre, Point
 
 #: How far a picked corner may lie off the rectangle through all four [m].
 OFF = 0.015
@@ -112,7 +113,7 @@ def on_boards(space: Space) -> tuple[Finding, ...]:
             severity="note",
             rule="board-to-build",
             subject=board.name,
-            said=f"To build: {board.name}, {measures(board)}.",
+            said=_to_build(board),
             source="boat.boards",
             place=board.box.centre,
         )
@@ -121,11 +122,13 @@ def on_boards(space: Space) -> tuple[Finding, ...]:
     )
 
 
-def measures(board: PlacedVolume) -> str:
-    """Size, thickness and the place of the middle of a board, in words."""
-    length, width, thick = (2.0 * half for half in board.box.half)
-    x, y, z = (round(value, 3) + 0.0 for value in board.box.centre)
-    return (
-        f"{show(length, 'length')} x {show(width, 'length')}, {show(thick, 'length')} thick, its "
-        f"middle at ({x:.3f}, {y:.3f}, {z:.3f}) m"
+def _to_build(board: PlacedVolume) -> Said:
+    along, across, thick = (length(2.0 * half) for half in board.box.half)
+    return say(
+        "board-to-build",
+        board=board.name,
+        length=along,
+        width=across,
+        thick=thick,
+        at=quantities(board.box.centre, "exact place"),
     )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from fitcheck.findings.said import Said, length, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.boat import Boat
 from fitcheck.space.compartment import Compartment, Provenance
-from fitcheck.units import Metre, Ratio, show
+from fitcheck.units import Metre, Ratio
 
 #: Two units that differ by less are the same one, rounded.
 SAME_UNIT: Ratio = 0.001
@@ -21,7 +22,7 @@ def unit_name(unit: Metre) -> str:
 def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding, ...]:
     """How the file was read, what unit it declares, how far its points lie apart."""
     told = compartment.provenance
-    found = [_note("file", f"Of the mesh file: {words}.") for words in told.said]
+    found = [_note("file", say("file", told=words)) for words in told.said]
     found += [_doubt(words) for words in told.doubts]
     if told.unit is not None:
         found += _on_unit(boat, told, told.unit)
@@ -33,49 +34,45 @@ def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding
 def _on_unit(boat: Boat, told: Provenance, unit: Metre) -> list[Finding]:
     named = unit_name(unit)
     if told.taken:
-        return [_note("file-unit", f"The unit was taken from the mesh file, which says {named}.")]
+        return [_note("file-unit", say("file-unit.taken", unit=named))]
     if boat.unit is None or _same(boat.unit, unit):
         return []
-    text = f"boat.unit says {unit_name(boat.unit)}, the mesh file {named}; boat.unit is used."
-    remedy = Remedy(said="Check one length on board; leave boat.unit out if the file is right.")
     return [
         Finding(
             severity="caution",
             rule="file-unit",
             subject="boat.unit",
-            said=text,
+            said=say("file-unit", unit=unit_name(boat.unit), other=named),
             source="the mesh file",
             value=boat.unit / unit,
             limit=1.0,
-            remedy=remedy,
+            remedy=Remedy(said=say("file-unit.remedy")),
         )
     ]
 
 
 def _on_cloud(told: Provenance, pitch: Metre) -> Finding:
     """Points were made into squares; where these are wider than a cell, walls are guessed."""
-    half, most = told.reach
-    text = f"The file holds {told.points:,} points and no faces; each stands for a square "
-    text += f"{show(2 * half, 'length')} wide, and one in twenty for more than "
-    text += f"{show(2 * most, 'length')}, so that the gaps between them close."
+    half, most = (2.0 * reach for reach in told.reach)
+    said = say("points", points=told.points, half=length(half), most=length(most))
     if told.stations:
-        text += f" It also says where the scanner stood: {told.stations} viewpoints."
-    sparse = 2.0 * most > 2.0 * pitch
+        said = say("points.stations", squares=said, stations=told.stations)
+    sparse = most > 2.0 * pitch
     return Finding(
         severity="caution" if sparse else "note",
         rule="points",
         subject="scan",
-        said=text,
+        said=said,
         source="the mesh file",
-        value=2.0 * most,
+        value=most,
         limit=2.0 * pitch,
         unit="m",
-        remedy=Remedy(said="Export more of the points, or scan from nearer.") if sparse else None,
+        remedy=Remedy(said=say("points.remedy")) if sparse else None,
     )
 
 
-def _note(rule: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject="mesh", said=text, source="the mesh file")
+def _note(rule: str, said: Said) -> Finding:
+    return Finding(severity="note", rule=rule, subject="mesh", said=said, source="the mesh file")
 
 
 def _doubt(words: str) -> Finding:
@@ -83,11 +80,9 @@ def _doubt(words: str) -> Finding:
         severity="caution",
         rule="file-whole",
         subject="mesh",
-        said=f"The mesh file may not be whole: {words}.",
+        said=say("file-whole", doubt=words),
         source="the mesh file",
-        remedy=Remedy(
-            said="Compare it with what was exported, or export it again as binary PLY or GLB."
-        ),
+        remedy=Remedy(said=say("file-whole.remedy")),
     )
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from fitcheck.findings.said import quantities, quantity, say, where
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.finding import Finding, Remedy
@@ -148,38 +149,36 @@ def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
 def _told(
     space: Space, name: str, cells: int, piece: NDArray[np.int64], near: Metre, view: _View
 ) -> Finding:
-    litre = 1000.0 * space.grid.pitch**3
-    size = (np.ptp(piece, axis=0) + 1) * space.grid.pitch * 1000.0
+    cell = space.grid.pitch**3
+    size = (np.ptp(piece, axis=0) + 1) * space.grid.pitch
     centres = space.grid.centre(piece)
     middle = centres[np.linalg.norm(centres - centres.mean(axis=0), axis=1).argmin()]
-    text = (
-        f"{cells * litre:.1f} L within {1000 * REACH:.0f} mm of {name} were never seen. The "
-        f"largest piece, {size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm, lies round "
-        f"{_at(middle)}, {1000 * near:.0f} mm from it."
-    )
     place, share, seen = view.best(piece)
-    if place is None:
-        text += " No place with room for a scanner shows much of it."
-        remedy = "Look or feel there, then declare it free (boat.declared_free) or solid "
-        remedy += "(boat.solids)."
-    else:
-        text += f" A viewpoint at {_at(place)} would show {100 * share:.0f} % of it"
-        text += "." if seen else ", if there is room: it was not seen itself."
-        remedy = f"Scan it from {_at(place)} and from a hand beside it and add both to "
-        remedy += "boat.viewpoints, or look there and declare it free (boat.declared_free) or "
-        remedy += "solid (boat.solids)."
+    shows, remedy = say("unseen-near.no-place"), say("unseen-near.feel")
+    if place is not None:
+        shows = say(
+            "unseen-near.seen" if seen else "unseen-near.if-room",
+            place=where(place),
+            share=quantity(share, "share"),
+        )
+        remedy = say("unseen-near.scan", place=where(place))
     return Finding(
         severity="note",
         rule=RULE,
         subject=name,
-        said=text,
+        said=say(
+            "unseen-near",
+            unseen=quantity(cells * cell, "nook"),
+            reach=quantity(REACH, "gap"),
+            name=name,
+            size=quantities(size, "size"),
+            at=where(middle),
+            near=quantity(near, "gap"),
+            view=shows,
+        ),
         source="the mesh and its viewpoints",
-        value=len(piece) * space.grid.pitch**3,
+        value=len(piece) * cell,
         unit="m3",
         place=as_point(middle),
         remedy=Remedy(said=remedy),
     )
-
-
-def _at(place: NDArray[np.float64]) -> str:
-    return "({:.2f}, {:.2f}, {:.2f}) m".format(*place)

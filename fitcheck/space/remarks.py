@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.findings.said import Quantity, Said, length, quantity, say, where
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.geometry.grid import Grid
-from fitcheck.model.finding import Assumption, Finding, Remedy, Severity
+from fitcheck.model.finding import Assumption, Finding, Remedy
 from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
@@ -18,7 +19,7 @@ from fitcheck.space.cells.openings import Opening
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.look.bits import BIT
 from fitcheck.space.shown import Waver
-from fitcheck.units import Metre, Point, Ratio
+from fitcheck.units import Metre, Point, Ratio, show
 
 PRACTICE = "common practice, no source"
 #: A third of a cramped compartment may hide; beyond that the scan is worth taking again.
@@ -28,29 +29,29 @@ PICKED_OFF: Metre = 0.050
 #: A tail or valve may carry a connection this far off the surface it sits on; beyond that nothing
 #: holds it; common practice, no source.
 STEM: Metre = 0.150
+#: How far from the origin it is told how sure a gap is.
+FAR: Metre = 1.0
 
 
 def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[Finding, ...]:
     """Triangles dropped, loose bits."""
     found = [
-        _note("dropped-triangles", "mesh", f"Dropped {words} from the mesh.")
+        _note("dropped-triangles", say("dropped-triangles", dropped=words))
         for words in compartment.dropped
     ]
     if bits:
-        text = f"{bits:,} loose bits smaller than {BIT * 1000:.0f} mm hang in the mesh; "
-        text += "they count as solid."
-        remedy = "If they are no brackets but noise, delete them and export the mesh again."
-        found.append(_note("loose-bits", "mesh", text, value=float(bits), remedy=remedy))
+        said = say("loose-bits", count=bits, size=length(BIT))
+        remedy = Remedy(said=say("loose-bits.remedy"))
+        found.append(_note("loose-bits", said, value=float(bits), remedy=remedy))
     if labelling.eyes and labelling.facing == 0.0:
         found.append(
             Finding(
                 severity="caution",
                 rule="facing",
                 subject="mesh",
-                said="The triangles do not agree which side of a surface is out, so a line of "
-                "sight through a hole in the scan cannot be told from a good one.",
+                said=say("facing"),
                 source=PRACTICE,
-                remedy=Remedy(said="Let a mesh program make the normals consistent."),
+                remedy=Remedy(said=say("facing.remedy")),
             )
         )
     return tuple(found)
@@ -61,17 +62,20 @@ def on_pocket(labelling: Labelling, matter: Matter, inside: Point) -> tuple[Find
     held = int((labelling.label == FREE).sum())
     if labelling.trapped <= held:
         return ()
-    litre = 1000.0 * matter.grid.pitch**3
+    cell = matter.grid.pitch**3
     return (
         Finding(
             severity="caution",
             rule="inside-pocket",
             subject="boat.inside",
-            said=f"The inside point lies in a closed space of {held * litre:,.0f} L while the "
-            f"mesh holds a larger one of {labelling.trapped * litre:,.0f} L: is it in a body?",
+            said=say(
+                "inside-pocket",
+                held=quantity(held * cell, "room"),
+                larger=quantity(labelling.trapped * cell, "room"),
+            ),
             source=PRACTICE,
             place=inside,
-            remedy=Remedy(said="Pick boat.inside again, in the open middle of the compartment."),
+            remedy=Remedy(said=say("inside-pocket.remedy")),
         ),
     )
 
@@ -80,22 +84,22 @@ def on_leak(opening: Opening | None, *, judged_by_sight: bool) -> tuple[Finding,
     """A drawn compartment that is not closed."""
     if opening is None:
         return ()
-    text = f"The drawn compartment is open: a gap about {_mm(opening.width)} wide at "
-    text += f"{_at(opening.place)}. "
-    text += "It is judged by what the viewpoints " if judged_by_sight else "Only what the inside "
-    text += "see." if judged_by_sight else "point sees is called free."
     return (
         Finding(
             severity="caution" if judged_by_sight else "fail",
             rule="leak",
             subject="mesh",
-            said=text,
+            said=say(
+                "leak.by-sight" if judged_by_sight else "leak.from-inside",
+                width=_gap(opening.width),
+                at=where(opening.place),
+            ),
             source="the mesh",
             value=opening.width,
             limit=0.0,
             unit="m",
             place=opening.place,
-            remedy=Remedy(said="Put a lid over the gap (boat.lids), or close it in the drawing."),
+            remedy=Remedy(said=say("leak.remedy")),
         ),
     )
 
@@ -111,11 +115,10 @@ def on_sight(
                 severity="note",
                 rule="viewpoint-in-solid",
                 subject="boat.viewpoints",
-                said=f"The viewpoint at {_at(as_point(eye))} lies in a surface or a solid and is "
-                "not used.",
+                said=say("viewpoint-in-solid", at=where(eye)),
                 source="the boat file",
                 place=as_point(eye),
-                remedy=Remedy(said="Pick it again where the scanner really was."),
+                remedy=Remedy(said=say("viewpoint-in-solid.remedy")),
             )
         )
     if len(blind) == given and boat.origin == "scan":
@@ -124,11 +127,10 @@ def on_sight(
                 severity="caution",
                 rule="no-viewpoint",
                 subject="boat.viewpoints",
-                said="No usable viewpoint is given; only what the inside point sees is called "
-                "free.",
+                said=say("no-viewpoint"),
                 source=PRACTICE,
                 place=inside,
-                remedy=Remedy(said="Pick a dozen points where the scanner was held."),
+                remedy=Remedy(said=say("no-viewpoint.remedy")),
             )
         )
     if labelling.opening is not None and boat.origin == "scan":
@@ -148,15 +150,15 @@ def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
                 severity="caution" if wide else "note",
                 rule="unseen-share",
                 subject="scan",
-                said=f"{100 * share:.0f} % of the compartment ({1000 * unseen:,.0f} L) was not "
-                "seen well enough to be called free; boxes and hoses keep out of it.",
+                said=say(
+                    "unseen-share",
+                    share=quantity(share, "share"),
+                    unseen=quantity(unseen, "room"),
+                ),
                 source=PRACTICE,
                 value=share,
                 limit=UNSEEN_REMARKED,
-                remedy=Remedy(
-                    said="Scan the hidden corners, add the viewpoints they were seen from, or "
-                    "declare a part free (boat.declared_free) after looking at it."
-                ),
+                remedy=Remedy(said=say("unseen-share.remedy")),
             )
         )
     loose = (space.label == FREE) & grown_by_one(~matter.allowed & ~matter.solid)
@@ -167,11 +169,10 @@ def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
                 severity="caution",
                 rule="open-edge",
                 subject="scan",
-                said=f"Free space runs to the edge of the mesh or its crop near {_at(middle)}; "
-                "nothing beyond is known.",
+                said=say("open-edge", at=where(middle)),
                 source="the mesh",
                 place=middle,
-                remedy=Remedy(said="Put a lid there (boat.lids), or widen boat.crop."),
+                remedy=Remedy(said=say("open-edge.remedy")),
             )
         )
     return tuple(found)
@@ -186,25 +187,28 @@ def on_ports(space: Space, scenario: Scenario) -> tuple[Finding, ...]:
     for port, off in zip(space.ports, away, strict=True):
         subject = f"boat.{port.name}"
         if off > PICKED_OFF + space.accuracy:
-            text = f"The port {port.name} at {_at(port.at)} is {_mm(off)} from the nearest "
-            text += "surface of the mesh."
-            found.append(_off_surface("port-off-surface", subject, text, off, space, port.at))
+            said = say("port-off-surface", port=port.name, at=where(port.at), off=_gap(off))
+            found.append(_off_surface("port-off-surface", subject, said, off, space, port.at))
         ahead = _labels(space, port.at, port.direction, reach)
         if not (ahead == FREE).any():
-            what = "was not seen" if (ahead != SOLID).any() else "is solid"
+            unseen = bool((ahead != SOLID).any())
             found.append(
                 Finding(
                     severity="fail",
                     rule="port-blocked",
                     subject=subject,
-                    said=f"The port {port.name} at {_at(port.at)} opens into a wall: the "
-                    f"{_mm(reach)} in front of it {what}.",
+                    said=say(
+                        "port-blocked.unseen" if unseen else "port-blocked.solid",
+                        port=port.name,
+                        at=where(port.at),
+                        reach=_gap(reach),
+                    ),
                     source="the boat file",
                     value=0.0,
                     limit=reach,
                     unit="m",
                     place=port.at,
-                    remedy=Remedy(said=f"Pick boat.ports.{port.name}.at again, or turn it round."),
+                    remedy=Remedy(said=say("port-blocked.remedy", port=port.name)),
                 )
             )
     return tuple(found)
@@ -217,27 +221,32 @@ def on_holes(space: Space) -> tuple[Finding, ...]:
     for hole, off in zip(space.holes, away, strict=True):
         subject = f"boat.{hole.name}"
         if off > hole.diameter / 2.0 + PICKED_OFF + space.accuracy:
-            text = f"The hole {hole.name} at {_at(hole.centre)} is {_mm(off)} from the nearest "
-            text += "surface of the mesh."
-            found.append(_off_surface("hole-off-surface", subject, text, off, space, hole.centre))
+            said = say("hole-off-surface", hole=hole.name, at=where(hole.centre), off=_gap(off))
+            found.append(_off_surface("hole-off-surface", subject, said, off, space, hole.centre))
         reach = 0.080 + 2.0 * space.grid.pitch + space.accuracy
         back = as_point(-np.array(hole.direction))
         for way in (hole.direction, back):
             if not (_labels(space, hole.centre, way, reach) == FREE).any():
-                side = "forward" if way[0] > 0.5 else "aft" if way[0] < -0.5 else "one"
                 found.append(
                     Finding(
                         severity="caution",
                         rule="hole-blocked",
                         subject=subject,
-                        said=f"Nothing within {_mm(reach)} of the hole {hole.name} on its {side} "
-                        "side is free.",
+                        said=say(
+                            "hole-blocked.forward"
+                            if way[0] > 0.5
+                            else "hole-blocked.aft"
+                            if way[0] < -0.5
+                            else "hole-blocked.one",
+                            reach=_gap(reach),
+                            hole=hole.name,
+                        ),
                         source="the boat file",
                         value=0.0,
                         limit=reach,
                         unit="m",
                         place=hole.centre,
-                        remedy=Remedy(said="Check its place, or scan the other side."),
+                        remedy=Remedy(said=say("hole-blocked.remedy")),
                     )
                 )
     return tuple(found)
@@ -250,11 +259,11 @@ def assumptions(
     taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
-        shows = f"; its smooth faces alone waver by +-{_mm(waver.value)}" if waver else ""
+        shows = f"; its smooth faces alone waver by +-{show(waver.value, 'gap')}" if waver else ""
         taken.append(
             Assumption(
-                said="the scan is accurate" if scan else "the boat is built as drawn",
-                taken=_mm(space.accuracy),
+                said=say("assumed.scan-accuracy" if scan else "assumed.drawing-accuracy"),
+                taken=say("assumed.accuracy-taken", accuracy=_gap(space.accuracy)),
                 source=f"boat.scan_accuracy is not given ({PRACTICE}){shows}",
                 can_flip=True,
             )
@@ -263,8 +272,8 @@ def assumptions(
         tips = any((*boat.conditions.heel, *boat.conditions.trim))
         taken.append(
             Assumption(
-                said="the boat heels about a point on the centreline below the inside point",
-                taken="at sea level",
+                said=say("assumed.flotation"),
+                taken=say("assumed.flotation-taken"),
                 source="boat.flotation is not given",
                 can_flip=tips,
             )
@@ -272,9 +281,10 @@ def assumptions(
     if labelling.eyes:
         taken.append(
             Assumption(
-                said="the scanner really looked from the viewpoints given",
-                taken=f"{labelling.eyes} viewpoints, {labelling.needed} of which saw each free "
-                "cell",
+                said=say("assumed.viewpoints"),
+                taken=say(
+                    "assumed.viewpoints-taken", eyes=labelling.eyes, needed=labelling.needed
+                ),
                 source="boat.viewpoints; lines of sight no scanner recorded",
                 can_flip=True,
             )
@@ -282,8 +292,11 @@ def assumptions(
     for volume in boat.declared_free:
         taken.append(
             Assumption(
-                said=f"{volume.name} is free though not seen",
-                taken=f"{1000 * turned * space.grid.pitch**3:,.0f} L in all declared volumes",
+                said=say("assumed.declared-free", volume=volume.name),
+                taken=say(
+                    "assumed.declared-free-taken",
+                    room=quantity(turned * space.grid.pitch**3, "room"),
+                ),
                 source=f"boat.declared_free: {volume.why or 'no reason given'}",
                 can_flip=True,
             )
@@ -292,8 +305,8 @@ def assumptions(
         size = 2.0 * np.array(solid.box.half)
         taken.append(
             Assumption(
-                said=f"{solid.name} is solid, whatever the mesh shows",
-                taken=f"{1000 * size.prod():,.0f} L",
+                said=say("assumed.solid", solid=solid.name),
+                taken=say("assumed.solid-taken", room=quantity(size.prod(), "room")),
                 source=f"boat.solids: {solid.why or 'no reason given'}",
                 can_flip=False,
             )
@@ -305,14 +318,17 @@ def _sureness(space: Space) -> Assumption:
     """What everything in the boat frame is known to, once for all."""
     sure = space.uncertainty
     tilt = max(sure.roll, sure.trim)
-    metre = sure.of_gap((1.0, 0.0, 0.0))
     return Assumption(
-        said="how sure the boat frame is",
-        taken=f"+-{_mm(sure.of_surface())} for a surface, "
-        f"+-{100 * COVERAGE * sure.scale:.1f} % of lengths, "
-        f"+-{_mm(space.height_uncertainty)} for the sea's level, "
-        f"+-{np.degrees(COVERAGE * tilt):.1f} deg for level; together +-{_mm(metre)} for a gap "
-        "1 m from the origin",
+        said=say("assumed.frame"),
+        taken=say(
+            "assumed.frame-taken",
+            surface=_gap(sure.of_surface()),
+            scale=quantity(COVERAGE * sure.scale, "spread"),
+            sea=_gap(space.height_uncertainty),
+            tilt=quantity(COVERAGE * tilt, "tilt"),
+            gap=_gap(sure.of_gap((FAR, 0.0, 0.0))),
+            far=length(FAR),
+        ),
         source="scan accuracy, tape measures and waterline of the boat file, at 95 % "
         "(JCGM 100:2008); every gap, length and height counts with it",
         can_flip=False,
@@ -320,51 +336,48 @@ def _sureness(space: Space) -> Assumption:
 
 
 def _scan_opening(opening: Opening) -> Finding:
-    text = f"The scan is open: the widest gap is about {_mm(opening.width)} across at "
-    text += f"{_at(opening.place)}. Nothing beyond it is called free unless it was seen."
     return Finding(
         severity="note",
         rule="leak",
         subject="scan",
-        said=text,
+        said=say("leak.scan", width=_gap(opening.width), at=where(opening.place)),
         source="the mesh",
         value=opening.width,
         unit="m",
         place=opening.place,
-        remedy=Remedy(said="Put a lid over it (boat.lids) if it is a hatch."),
+        remedy=Remedy(said=say("leak.scan-remedy")),
     )
 
 
 def _off_surface(
-    rule: str, subject: str, text: str, off: Metre, space: Space, at: Point
+    rule: str, subject: str, said: Said, off: Metre, space: Space, at: Point
 ) -> Finding:
     return Finding(
         severity="caution",
         rule=rule,
         subject=subject,
-        said=text,
+        said=said,
         source=PRACTICE,
         value=off,
         limit=PICKED_OFF + space.accuracy,
         unit="m",
         place=at,
-        remedy=Remedy(said="Pick its place again, on the surface it sits on."),
+        remedy=Remedy(said=say("off-surface.remedy")),
         bars=("cut_joinery", "order_hoses") if off > STEM + space.accuracy else (),
     )
 
 
 def _note(
-    rule: str, subject: str, text: str, *, value: Ratio | None = None, remedy: str = ""
+    rule: str, said: Said, *, value: Ratio | None = None, remedy: Remedy | None = None
 ) -> Finding:
-    severity: Severity = "note"
     return Finding(
-        severity=severity,
+        severity="note",
         rule=rule,
-        subject=subject,
-        said=text,
+        subject="mesh",
+        said=said,
         source="the mesh",
         value=value,
-        remedy=Remedy(said=remedy) if remedy else None,
+        remedy=remedy,
     )
 
 
@@ -397,9 +410,5 @@ def _labels(space: Space, at: Point, way: Point, reach: Metre) -> NDArray[np.uin
     return result
 
 
-def _at(place: Point) -> str:
-    return "({:.2f}, {:.2f}, {:.2f}) m".format(*place)
-
-
-def _mm(length: Metre) -> str:
-    return f"{1000.0 * length:.0f} mm"
+def _gap(value: Metre) -> Quantity:
+    return quantity(value, "gap")

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.model.finding import Change, Finding, Remedy
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
@@ -93,22 +94,28 @@ def doubted(
     taken = sure.of_surface()
     if waver is None or waver.value <= taken:
         return sure, ()
-    least = f"{math.ceil(1e3 * waver.value - 1e-6)} mm"
-    said = "the boat file says" if boat.scan_accuracy is not None else "was taken"
+    least = math.ceil(1e3 * waver.value - 1e-6)
+    stated = boat.scan_accuracy is not None
     found = Finding(
         severity="caution",
         rule="accuracy-doubted",
         subject="boat.scan_accuracy",
-        said=f"The scan cannot be right to +-{1e3 * taken:.3g} mm as {said}: of {waver.faces} "
-        f"smooth faces looked at, half waver by +-{1e3 * waver.value:.2g} mm or more. That is "
-        "used, and it is the least: what bends the whole scan does not show in it.",
+        said=say(
+            "accuracy-doubted.stated" if stated else "accuracy-doubted.taken",
+            taken=length(taken),
+            shows=say(
+                "accuracy-doubted.shows",
+                faces=waver.faces,
+                waver=quantity(waver.value, "rough length"),
+            ),
+        ),
         source="what is left of discs 300 mm wide when a paraboloid is taken off",
         value=taken,
         limit=waver.value,
         unit="m",
         remedy=Remedy(
-            said=f"Write {least} or more: compare places of the scan with a tape on board.",
-            changes=(Change(file=boat_file, key="boat.scan_accuracy", value=least),),
+            said=say("accuracy-doubted.remedy", least=quantity(least / 1e3, "gap")),
+            changes=(Change(file=boat_file, key="boat.scan_accuracy", value=f"{least} mm"),),
         ),
     )
     return replace(sure, surface=waver.value / COVERAGE), (found,)

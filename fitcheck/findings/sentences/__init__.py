@@ -11,10 +11,11 @@ from fitcheck.findings.sentences.fit import SENTENCES as _FIT
 from fitcheck.findings.sentences.holds import SENTENCES as _HOLDS
 from fitcheck.findings.sentences.order import SENTENCES as _ORDER
 from fitcheck.findings.sentences.routes import SENTENCES as _ROUTES
+from fitcheck.findings.sentences.space import SENTENCES as _SPACE
 from fitcheck.findings.sentences.water import SENTENCES as _WATER
 
 _AS_WRITTEN = {"as-written": "{text}"}
-_CHAPTERS = (_AS_WRITTEN, _COMPARISON, _DATUM, _FIT, _HOLDS, _ORDER, _ROUTES, _WATER)
+_CHAPTERS = (_AS_WRITTEN, _COMPARISON, _DATUM, _FIT, _HOLDS, _ORDER, _ROUTES, _WATER, _SPACE)
 
 #: Sentences by key: the rule, a stop, and which of its sentences ("mounting.short").
 SENTENCES: Mapping[str, str] = MappingProxyType(
