@@ -10,7 +10,7 @@ from pathlib import Path
 from fitcheck.errors import FitcheckError
 from fitcheck.fit import check_fit, stands_lower
 from fitcheck.hydraulics import explain_all, solve_water
-from fitcheck.kept import keep_explanations, keep_result
+from fitcheck.kept import keep_explanations, keep_result, keep_space, kept_space
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
@@ -35,7 +35,7 @@ def run(file: Path, tell: Tell = silent) -> Result:
 
 def run_read(scenario: Scenario, tell: Tell = silent) -> Result:
     """Check a scenario that was read already; what was found is kept from run to run."""
-    return _kept(_checked(scenario, survey(scenario, tell), tell, Recall()))
+    return _kept(_checked(scenario, _surveyed(scenario, tell), tell, Recall()))
 
 
 def _kept(result: Result) -> Result:
@@ -45,6 +45,17 @@ def _kept(result: Result) -> Result:
         rows = explain_all(result.scenario, result.space, result.routes)
         keep_explanations(result.scenario.inputs, rows)
     return result
+
+
+def _surveyed(scenario: Scenario, tell: Tell) -> Space:
+    """The space as an earlier run kept it where boat and mesh are the same, else surveyed."""
+    space = kept_space(scenario)
+    if space is not None:
+        tell("Boat and mesh are as in an earlier run: its cells are opened")
+        return space
+    space = survey(scenario, tell)
+    keep_space(scenario, space)
+    return space
 
 
 def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Result:
@@ -115,7 +126,7 @@ class Tryout:
     def reread(self) -> Result:
         """The scenario as its files have it now."""
         scenario = read_scenario(self.file)
-        space = survey(scenario, self._tell)
+        space = _surveyed(scenario, self._tell)
         self.result = _checked(scenario, space, self._tell, self._recall)
         return self.result
 

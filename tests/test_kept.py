@@ -19,16 +19,28 @@ from hypothesis import strategies as st
 from fitcheck import pipeline
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import Job, opened_whole
-from fitcheck.kept import PICTURE, cache, keep_result, kept_files, kept_result
+from fitcheck.kept import (
+    PICTURE,
+    cache,
+    inputs_of,
+    keep_result,
+    keep_space,
+    kept_files,
+    kept_result,
+    kept_space,
+)
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
 from fitcheck.model.contact import Contact
 from fitcheck.model.found.hydraulics import Explanation, State
+from fitcheck.model.given.boat import Boat
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.result import Result
 from fitcheck.opened import Trial, explained, opened
 from fitcheck.report.files import replace_all
 from fitcheck.report.results.data import as_json
 from fitcheck.report.write import write_all
+from fitcheck.scenario import read_scenario
 from tests.layouts import sound
 from tests.result_specimen import specimen_result
 
@@ -169,7 +181,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     monkeypatch.setattr(pipeline, "_checked", checked)
     monkeypatch.setattr(pipeline, "explain_all", lambda *_: ROWS)
-    monkeypatch.setattr(pipeline, "survey", lambda *_: None)
+    monkeypatch.setattr(pipeline, "survey", lambda *_: specimen_result().space)
     return runs
 
 
@@ -252,6 +264,92 @@ def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: li
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
     assert answer.stdout.strip() == "[]"
+
+
+def test_a_mesh_in_several_files_is_never_opened(tmp_path: Path) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    assert inputs_of(file) == read_scenario(file).inputs
+    (tmp_path / "bay" / "bay.gltf").write_text("{}")
+    file.write_text(file.read_text().replace("bay.stl", "bay.gltf"))
+    assert inputs_of(file) is None
+
+
+# --- a space is opened while its boat is the same ---------------------------------------------
+
+
+class Watched:
+    """A thing that writes down which of its names are asked for."""
+
+    def __init__(self, of: object, seen: set[str], above: str = "", into: str = "") -> None:
+        self._all = (of, seen, above, into)
+
+    def __getattr__(self, name: str) -> object:
+        of, seen, above, into = self._all
+        value = getattr(of, name)
+        if name in into.split():
+            return Watched(value, seen, f"{above}{name}.", into)
+        seen.add(above + name)
+        return value
+
+
+def test_a_space_depends_on_what_its_key_names(tmp_path: Path) -> None:
+    scenario = read_scenario(next(sound()).write(tmp_path / "bay"))
+    seen: set[str] = set()
+    watched = Watched(scenario, seen, into="kit layout allowances")
+    assert same(pipeline.survey(watched), pipeline.survey(scenario))  # type: ignore[arg-type]
+    assert seen == {"boat", "boat_file", "layout.pitch", "kit.allowances.straight"}
+
+
+@pytest.fixture
+def bay(folder: Path) -> Scenario:
+    """A scenario whose space is kept."""
+    scenario = specimen_result().scenario
+    keep_space(scenario, specimen_result().space)
+    return scenario
+
+
+def test_a_space_comes_back_whole(bay: Scenario) -> None:
+    assert same(kept_space(bay), specimen_result().space)
+
+
+@pytest.mark.parametrize("name", [field.name for field in dataclasses.fields(Boat)])
+def test_another_boat_has_another_space(bay: Scenario, name: str) -> None:
+    other = replace(bay.boat, **{name: "another"})
+    assert kept_space(replace(bay, boat=other)) is None
+
+
+def test_a_space_is_of_one_mesh_pitch_and_straight_end(bay: Scenario) -> None:
+    *files, mesh = bay.inputs
+    kit = replace(bay.kit, allowances=replace(bay.kit.allowances, straight=0.123))
+    for other in (
+        replace(bay, inputs=(*files, replace(mesh, sha256="another"))),
+        replace(bay, layout=replace(bay.layout, pitch=0.0123)),
+        replace(bay, kit=kit),
+        replace(bay, boat_file="another.toml"),
+    ):
+        assert kept_space(other) is None
+
+
+def test_another_kit_or_layout_has_the_same_space(bay: Scenario) -> None:
+    *files, mesh = bay.inputs
+    for other in (
+        replace(bay, inputs=(*(replace(one, sha256="another") for one in files), mesh)),
+        replace(bay, layout=replace(bay.layout, placements=())),
+        replace(bay, kit=replace(bay.kit, lines=())),
+        replace(bay, name="another"),
+    ):
+        assert kept_space(other) is not None
+
+
+def test_a_check_labels_cells_once_for_two_layouts(
+    folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    pipeline.run(file)
+    monkeypatch.setattr(pipeline, "survey", None)
+    file.write_text(file.read_text().replace('about = "invented"', 'about = "changed"'))
+    pipeline.run(file)
+    assert len(counted) == 2
 
 
 # --- files as they were written ---------------------------------------------------------------

@@ -14,6 +14,7 @@ from fitcheck.kept.results import (
     kept_files,
     kept_result,
 )
+from fitcheck.kept.spaces import keep_space, kept_space
 
 __all__ = [
     "PICTURE",
@@ -21,7 +22,9 @@ __all__ = [
     "keep_explanations",
     "keep_files",
     "keep_result",
+    "keep_space",
     "kept_explanations",
     "kept_files",
     "kept_result",
+    "kept_space",
 ]

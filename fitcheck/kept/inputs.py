@@ -13,7 +13,8 @@ from fitcheck.model.given.scenario import InputFile
 def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
     """A scenario file, those it uses and its mesh, as `read_scenario` names them.
 
-    None where one of them cannot be read: only reading it as a scenario says what is wrong.
+    None where one of them cannot be read, since only reading it as a scenario says what is wrong,
+    and where they are not all there is.
     """
     try:
         data = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
@@ -24,11 +25,18 @@ def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
             for one, table in zip(files, tables, strict=True)
             if "boat" in table
         )
-        return tuple(InputFile(path=shown_path(one), sha256=digest(one)) for one in (*files, mesh))
+        every = (*files, mesh)
+        found = tuple(InputFile(path=shown_path(one), sha256=digest(one)) for one in every)
+        return found if are_whole(found) else None
     except (OSError, ValueError, KeyError, TypeError, AttributeError, StopIteration):
         return None
     except RecursionError:  # tables nested too deeply
         return None
+
+
+def are_whole(inputs: tuple[InputFile, ...]) -> bool:
+    """Whether these files are all there is to read: a glTF takes its numbers from yet others."""
+    return not any(one.path.lower().endswith(".gltf") for one in inputs)
 
 
 def shown_path(path: Path) -> str:

@@ -1,0 +1,35 @@
+"""A space under the key of all it depends on: another kit or layout labels no cell again."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+from fitcheck.kept.cache import keep, kept, key_of
+from fitcheck.kept.codec import packed, unpacked
+from fitcheck.kept.inputs import are_whole
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
+
+
+def keep_space(scenario: Scenario, space: Space) -> None:
+    """Keep the space of a scenario for later runs."""
+    with suppress(TypeError, ValueError):
+        keep(_key(scenario), packed(space))
+
+
+def kept_space(scenario: Scenario) -> Space | None:
+    """The space of a scenario, None where none is kept of just this boat."""
+    content = kept(_key(scenario)) if are_whole(scenario.inputs) else None
+    if content is not None:
+        with suppress(ValueError):
+            space: Space = unpacked(content)
+            return space
+    return None
+
+
+def _key(scenario: Scenario) -> str:
+    """What `survey` looks at; what comes of it holds for any kit and layout of the same."""
+    mesh = scenario.inputs[-1].sha256
+    straight = scenario.kit.allowances.straight
+    parts = (scenario.boat, scenario.boat_file, scenario.layout.pitch, straight)
+    return key_of("space", (mesh, *(repr(part) for part in parts)))
