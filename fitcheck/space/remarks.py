@@ -281,9 +281,9 @@ def assumptions(
     if labelling.eyes:
         taken.append(
             Assumption(
-                said=say("assumed.viewpoints"),
+                said=say("assumed.looked-from"),
                 taken=say(
-                    "assumed.viewpoints-taken", eyes=labelling.eyes, needed=labelling.needed
+                    "assumed.looked-from-taken", eyes=labelling.eyes, needed=labelling.needed
                 ),
                 source="boat.viewpoints; lines of sight no scanner recorded",
                 can_flip=True,

@@ -15,7 +15,7 @@ from fitcheck.findings.sentences.space import SENTENCES as _SPACE
 from fitcheck.findings.sentences.water import SENTENCES as _WATER
 
 _AS_WRITTEN = {"as-written": "{text}"}
-_CHAPTERS = (_AS_WRITTEN, _COMPARISON, _DATUM, _FIT, _HOLDS, _ORDER, _ROUTES, _WATER, _SPACE)
+_CHAPTERS = (_AS_WRITTEN, _COMPARISON, _DATUM, _FIT, _HOLDS, _ORDER, _ROUTES, _SPACE, _WATER)
 
 #: Sentences by key: the rule, a stop, and which of its sentences ("mounting.short").
 SENTENCES: Mapping[str, str] = MappingProxyType(
