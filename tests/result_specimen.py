@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.findings.said import as_written
+from fitcheck.findings.said import as_written, say
 from fitcheck.geometry.box import Box, as_point, grown, placed_box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.contact import Contact
@@ -716,25 +716,27 @@ def hydraulics() -> Hydraulics:
         summaries=tuple(summary(name) for name in LINES if name != "product_to_tank"),
         rules=(
             RuleOfThumb(
-                reading="half an inch is the bore",
+                read_as=say("rule-of-thumb.bore"),
                 size=0.0127,
                 length=1.34,
                 good=3.048,
                 most=4.572,
-                says="good",
+                said=say("rule-of-thumb.good"),
                 agrees=True,
-                why="Both find the suction side short enough.",
+                because=as_written("Both find the suction side short enough."),
             ),
             RuleOfThumb(
-                reading="half an inch is the outside diameter",
+                read_as=say("rule-of-thumb.outside"),
                 size=0.0127,
                 length=1.34,
                 good=3.048,
                 most=4.572,
-                says="use three-quarter inch",
+                said=as_written("use three-quarter inch"),
                 agrees=False,
-                why="A tube of that outside diameter has a bore of 9.5 mm and loses four times "
-                "as much.",
+                because=as_written(
+                    "A tube of that outside diameter has a bore of 9.5 mm and loses four times as "
+                    "much."
+                ),
             ),
         ),
         back_pressures=(
@@ -825,7 +827,7 @@ def summary(name: str) -> LineSummary:
         lift=rise,
         worst_lift=rise + 0.11,
         severity=None,
-        verdict="ok, a third of what it may lose",
+        said=as_written("ok, a third of what it may lose"),
     )
 
 

@@ -16,7 +16,6 @@ from fitcheck.findings import said
 from fitcheck.findings.said import Said
 from fitcheck.findings.sentences import SENTENCES
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
-from fitcheck.model.found.hydraulics import LineSummary
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.pipeline import run
@@ -30,7 +29,6 @@ SAID: dict[type, tuple[str, ...]] = {
     Remedy: ("said",),
     Assumption: ("said", "taken", "source"),
     Unrouted: ("said",),
-    LineSummary: ("verdict",),
 }
 #: Where the keys of a change are written hangs on the folder of the test.
 LEFT_OUT = SAID | {Change: ("file",)}

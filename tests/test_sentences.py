@@ -28,6 +28,7 @@ BLANK = re.compile(r"\{(\w+)(?::([^}]*))?\}")
         ("{all}", {"all": ["a", "b", "c"]}, "a, b, c"),
         ("{all:and}", {"all": ["a", "b", "c"]}, "a, b and c"),
         ("{all:or}", {"all": ["a", "b"]}, "a or b"),
+        ("{all: }", {"all": ["One.", "Two."]}, "One. Two."),
         ("{all:;}", {"all": ["a", "b"]}, "a; b"),
         ("{all: or }", {"all": ["a", "b", "c"]}, "a or b or c"),
         ("{all:and}", {"all": ["a"]}, "a"),

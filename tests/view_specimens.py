@@ -419,7 +419,7 @@ def made_hydraulics(routes: Routes) -> Hydraulics:
             lift=route.end[2] - route.start[2],
             worst_lift=route.end[2] - route.start[2] + 0.1,
             severity=None,
-            verdict="ok",
+            said=as_written("ok"),
         )
         for route in routes.hoses
         if isinstance(route, HoseRoute)

@@ -6,6 +6,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.answers.assumptions import assumptions_of
 from fitcheck.hydraulics.answers.envelope import bypass_range, envelope
@@ -44,7 +45,7 @@ from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.kit import Line
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.units import Metre, Pascal, show
+from fitcheck.units import Metre, Pascal
 
 
 def solve_water(
@@ -137,10 +138,9 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         severity="caution",
         rule="not-known",
         subject=scenario.kit.name,
-        said="The kit names no high-pressure pump, so no flow is known and the water side was not "
-        "judged; give [kit.high_pressure_pump].",
+        said=say("not-known.no-pump"),
         source="the kit",
-        remedy=Remedy(said="Give [kit.high_pressure_pump]."),
+        remedy=Remedy(said=say("not-known.give-pump")),
         bars=("order_hoses",),
     )
     return Hydraulics(
@@ -244,7 +244,7 @@ def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Itera
         heaviest = max(rows, key=lambda op: op.losses[line.name].at_most)
         rises = [op.heights[str(line.end)] - op.heights[str(line.start)] for op in rows]
         loss = heaviest.losses[line.name]
-        severity, verdict = _words(table, line, judged, loss.at_most)
+        severity, said = _judgement(table, line, judged, loss.at_most)
         yield LineSummary(
             line=line.name,
             state=heaviest.state.name,
@@ -254,7 +254,7 @@ def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Itera
             loss=loss.at_most,
             lift=_upright_rise(table.plant, line),
             worst_lift=max(rises),
-            verdict=verdict,
+            said=said,
         )
 
 
@@ -266,25 +266,26 @@ def _upright_rise(plant: Plant, line: Line) -> Metre:
     return end - start
 
 
-def _words(
+def _judgement(
     table: Table, line: Line, judged: Sequence[tuple[Verdict, Finding]], loss: Pascal
-) -> tuple[Severity | None, str]:
+) -> tuple[Severity | None, Said]:
     """The worst verdict that touches the line, or what is good about it."""
     touching = [
         (verdict, finding) for verdict, finding in judged if _touches(line, verdict, finding)
     ]
     hardest = worst(verdict for verdict, _ in touching)
     if hardest is not None and hardest.finding.severity != "note":
-        mark = "fails" if hardest.finding.severity == "fail" else "caution"
+        severity = hardest.finding.severity
+        said = say("line.fails" if severity == "fail" else "line.caution", why=hardest.brief)
         better = next(
-            (_better(line, finding) for verdict, finding in touching if verdict is hardest), ""
+            _better(line, finding) for verdict, finding in touching if verdict is hardest
         )
-        return hardest.finding.severity, f"{mark}: {hardest.brief.text()}{better}"
+        return severity, say("line.better", verdict=said, hose=better) if better else said
     pump = table.plant.scenario.kit.high_pressure_pump
     if pump is not None and is_high_pressure(table.plant, line):
-        return None, f"fine: {show(loss / pump.pressure, 'fraction')} of the working pressure"
+        return None, say("line.fine-share", share=quantity(loss / pump.pressure, "fraction"))
     unknown = table.plant.circuit.branches and line in suction_lines(table.plant)
-    return None, "not judged" if unknown else "fine"
+    return None, say("line.not-judged" if unknown else "line.fine")
 
 
 def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
@@ -298,10 +299,10 @@ def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
 
 
 def _better(line: Line, finding: Finding) -> str:
-    """The hose that a remedy gives this line, in words."""
+    """The hose that a remedy gives this line, "" where it gives none."""
     changes = () if finding.remedy is None else finding.remedy.changes
-    hoses = [row.value for row in changes if row.key == f"layout.lines.{line.name}.hose"]
-    return f"; {hoses[0]} would do" if hoses else ""
+    key = f"layout.lines.{line.name}.hose"
+    return next((str(row.value) for row in changes if row.key == key), "")
 
 
 # --- findings ------------------------------------------------------------------------------------
@@ -321,19 +322,22 @@ def _cycling(table: Table) -> Iterator[Finding]:
         severity="caution",
         rule="pump-cycling",
         subject=pump.module,
-        said=f"{pump.module} gives {show(through, 'flow')} while it runs and "
-        f"{show(runs.feed_flow, 'flow')} is drawn: its switch stops it at "
-        f"{show(pump.cut_out, 'pressure')} and starts it at {show(pump.cut_in, 'pressure')}, "
-        f"running {show(runs.feed_flow / through, 'fraction')} of the time. Judged at the "
-        "pressure at which it starts and the suction at which it runs.",
+        said=say(
+            "pump-cycling",
+            pump=pump.module,
+            given=quantity(through, "flow"),
+            drawn=quantity(runs.feed_flow, "flow"),
+            stops=quantity(pump.cut_out, "pressure"),
+            starts=quantity(pump.cut_in, "pressure"),
+            share=quantity(runs.feed_flow / through, "fraction"),
+        ),
         source="the pump curve and switch given",
         value=runs.feed_flow / through,
         limit=1.0,
         unit="1",
         place=plant.ports.get(f"{pump.module}.{pump.inlet}"),
         remedy=Remedy(
-            said="A pressure vessel behind it makes the cycles longer; a bypass that passes "
-            f"{show(through - runs.feed_flow, 'flow')} makes it run through."
+            said=say("pump-cycling.remedy", bypass=quantity(through - runs.feed_flow, "flow"))
         ),
     )
 
@@ -348,9 +352,11 @@ def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
             severity="note",
             rule="salinity-range",
             subject=subject,
-            said=f"The saltiest water has {show(saltiest.salinity, 'mass fraction')}; the density "
-            f"used is published to {show(STATED_SALINITY, 'mass fraction')} and off by no more "
-            "than 0.1 % above.",
+            said=say(
+                "salinity-range",
+                saltiest=quantity(saltiest.salinity, "mass fraction"),
+                stated=quantity(STATED_SALINITY, "mass fraction"),
+            ),
             source="IOC, SCOR and IAPSO 2010; Sharqawy et al. 2010",
             value=saltiest.salinity,
             limit=STATED_SALINITY,

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.hydraulics.network.bands import narrowed, raised
 from fitcheck.hydraulics.network.plant import PRODUCT_SALINITY, Plant
 from fitcheck.hydraulics.network.solve import operate_at
 from fitcheck.hydraulics.remedy.trials import judge
-from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, Verdict, listed
+from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, Verdict
 from fitcheck.model.finding import SEVERITIES, Assumption
-from fitcheck.units import show
 
 
 def assumptions_of(table: Table) -> tuple[Assumption, ...]:
@@ -46,9 +46,8 @@ def _again(table: Table, plant: Plant) -> int:
 def _bores(table: Table, found: int) -> Assumption:
     spread = max((run.hose.bore_tolerance for run in table.plant.runs.values()), default=0.0)
     return Assumption(
-        said="bore of every hose",
-        taken=f"as written in the kit, right within {show(spread, 'fraction')}; judged on the "
-        "unfavourable side",
+        said=say("taken.bores"),
+        taken=say("taken.bores-as", within=quantity(spread, "fraction")),
         source="the kit; 5 % less bore is about 28 % more loss",
         can_flip=_again(table, narrowed(table.plant)) != found,
     )
@@ -58,9 +57,8 @@ def _heights(table: Table, found: int) -> Assumption:
     uncertainty = table.plant.height_uncertainty
     flips = _again(table, raised(table.plant, uncertainty)) != found
     return Assumption(
-        said="heights above the sea",
-        taken=f"as surveyed, right within {show(uncertainty, 'length')}; judged on the "
-        "unfavourable side",
+        said=say("taken.heights"),
+        taken=say("taken.heights-as", within=length(uncertainty)),
         source="the survey; the boat turns about its flotation point, its draught unchanged",
         can_flip=flips,
     )
@@ -71,22 +69,22 @@ def _fixed(table: Table) -> Iterator[Assumption]:
     kit = table.plant.scenario.kit
     if kit.membrane is not None:
         yield Assumption(
-            said="salinity of the product",
-            taken=show(PRODUCT_SALINITY, "mass fraction"),
+            said=say("taken.product"),
+            taken=say("taken.product-as", salinity=quantity(PRODUCT_SALINITY, "mass fraction")),
             source=COMMON_PRACTICE,
             can_flip=False,
         )
     if table.plant.circuit.assumed:
         yield Assumption(
-            said=f"way through {listed(table.plant.circuit.assumed)}",
-            taken="from the hose in to the hose out without loss",
+            said=say("taken.way-through", modules=table.plant.circuit.assumed),
+            taken=say("taken.way-through-as"),
             source="nothing else given in the kit",
             can_flip=True,
         )
     if not kit.limits.given:
         yield Assumption(
-            said="limits of the pumps and the membrane",
-            taken="common practice",
+            said=say("taken.limits"),
+            taken=say("taken.limits-as"),
             source="none given in the kit",
             can_flip=True,
         )

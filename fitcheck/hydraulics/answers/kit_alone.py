@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from fitcheck.errors import FitcheckError, ValidityWarning
+from fitcheck.findings.said import quantity, say
 from fitcheck.hydraulics.answers.envelope import (
     LONGEST,
     SHUT,
@@ -38,7 +39,7 @@ from fitcheck.model.found.routes import Bend
 from fitcheck.model.given.boat import Bearing, Boat, BoatPort, Conditions
 from fitcheck.model.given.kit import Hose, Kit, Line
 from fitcheck.model.given.scenario import Layout, Scenario
-from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, show
+from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point
 
 #: Length of every hose that is not on the suction side.
 OTHERS: Metre = 2.0
@@ -289,16 +290,21 @@ def _scenario(kit: Kit) -> Scenario:
 def _assumptions(plant: Plant) -> tuple[Assumption, ...]:
     cold, warm = WATER_C
     rows = [
-        ("the other hoses", f"{show(OTHERS, 'run')} each"),
-        ("bends of every hose", f"{BENDS} of 90 deg, as tight as the hose allows"),
-        ("heights", "all modules level with the pump; lift is at rest or in the worst heel"),
-        ("the sea", f"{cold:g} and {warm:g} degC, {show(SALINITY, 'mass fraction')} of salt"),
+        (say("alone.hoses"), say("alone.hoses-as", each=quantity(OTHERS, "run"))),
+        (say("alone.bends"), say("alone.bends-as", bends=BENDS)),
+        (say("alone.heights"), say("alone.heights-as")),
         (
-            "bores",
-            "on the narrow side of their tolerance; fittings of the suction lines as in the kit",
+            say("alone.sea"),
+            say(
+                "alone.sea-as",
+                cold=quantity(cold, "1"),
+                warm=quantity(warm, "1"),
+                salt=quantity(SALINITY, "mass fraction"),
+            ),
         ),
+        (say("alone.bores"), say("alone.bores-as")),
     ]
     return tuple(
-        Assumption(said=what, taken=value, source=COMMON_PRACTICE, can_flip=True)
-        for what, value in rows
+        Assumption(said=said, taken=taken, source=COMMON_PRACTICE, can_flip=True)
+        for said, taken in rows
     )

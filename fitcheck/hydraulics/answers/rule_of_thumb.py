@@ -11,13 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Run
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
 from fitcheck.hydraulics.physics.losses import hose_loss
 from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, suction_lines, suction_vacuum
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.hydraulics import Reach, RuleOfThumb
-from fitcheck.units import Metre, Pascal, show
+from fitcheck.units import Metre, Pascal
 
 FOOT: Metre = 0.3048
 INCH: Metre = 0.0254
@@ -37,28 +38,31 @@ Class = Literal["good", "at most", "too long"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """What the rule says in one reading, in its own classes and in words."""
+    """What the rule says in one reading, in its own classes and as a sentence."""
 
     answer: Class
-    says: str
+    said: Said
 
 
-def read_rule(size: Metre, length: Metre) -> Reading:
+def read_rule(size: Metre, whole: Metre) -> Reading:
     """The rule for a suction side of that size and total length [m].
 
     Sizes between half and three-quarter inch are taken as half an inch, which errs on the safe
     side; smaller ones are too small for the rule at any length.
     """
     if size >= THREE_QUARTER_INCH:
-        return Reading(answer="good", says="three-quarter inch: no limit on length")
+        return Reading(answer="good", said=say("rule-of-thumb.no-limit"))
     if size < HALF_INCH[0]:
-        return Reading(answer="too long", says="smaller than half an inch: take a larger size")
-    between = "" if size <= HALF_INCH[1] else " (read as half an inch)"
-    if length <= GOOD:
-        return Reading(answer="good", says=f"good{between}")
-    if length <= MOST:
-        return Reading(answer="at most", says=f"just long enough{between}")
-    return Reading(answer="too long", says=f"too long: take three-quarter inch{between}")
+        return Reading(answer="too long", said=say("rule-of-thumb.too-small"))
+    answer: Class = "too long"
+    said = say("rule-of-thumb.too-long")
+    if whole <= GOOD:
+        answer, said = "good", say("rule-of-thumb.good")
+    elif whole <= MOST:
+        answer, said = "at most", say("rule-of-thumb.at-most")
+    if size > HALF_INCH[1]:
+        said = say("rule-of-thumb.between", answer=said)
+    return Reading(answer=answer, said=said)
 
 
 def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
@@ -73,15 +77,15 @@ def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
         return ()
     vacuum, operation = computed
     thin = min(runs, key=lambda run: run.hose.bore)
-    length = sum(run.whole for run in runs)
+    whole = sum(run.whole for run in runs)
     answer = _class_of(table, vacuum)
     rows = (
-        ("half an inch is the bore", thin.hose.bore),
-        ("half an inch is the outside diameter", thin.hose.outside_diameter),
+        (say("rule-of-thumb.bore"), thin.hose.bore),
+        (say("rule-of-thumb.outside"), thin.hose.outside_diameter),
     )
     return tuple(
-        _row(table, reading, size, length, thin, answer, vacuum, operation)
-        for reading, size in rows
+        _row(table, read_as, size, whole, thin, answer, vacuum, operation)
+        for read_as, size in rows
     )
 
 
@@ -107,48 +111,53 @@ def _class_of(table: Table, vacuum: Pascal | None) -> Class:
 
 def _row(
     table: Table,
-    reading: str,
+    read_as: Said,
     size: Metre,
-    length: Metre,
+    whole: Metre,
     thin: Run,
     computed: Class,
     vacuum: Pascal | None,
     operation: Operation,
 ) -> RuleOfThumb:
-    rule = read_rule(size, length)
+    rule = read_rule(size, whole)
     return RuleOfThumb(
-        reading=reading,
+        read_as=read_as,
         size=size,
-        length=length,
+        length=whole,
         good=GOOD,
         most=MOST,
-        says=rule.says,
+        said=rule.said,
         agrees=(rule.answer == "too long") == (computed == "too long"),
-        why=_why(table, length, thin, vacuum, operation),
+        because=_because(table, whole, thin, vacuum, operation),
     )
 
 
-def _why(
-    table: Table, length: Metre, thin: Run, vacuum: Pascal | None, operation: Operation
-) -> str:
+def _because(
+    table: Table, whole: Metre, thin: Run, vacuum: Pascal | None, operation: Operation
+) -> Said:
     """The computed figures that the rule does not know."""
     inlet = first_inlet(table.plant) or ""
     lines = [operation.losses[line.name] for line in suction_lines(table.plant)]
     most = table.limits.suction_vacuum_max
-    flow = show(table.plant.feed_flow, "flow")
-    found = (
-        f"{flow} cannot be sucked through it"
-        if vacuum is None
-        else f"computed vacuum {show(vacuum, 'vacuum')} at {flow}: straight hose "
-        f"{show(sum(loss.friction for loss in lines), 'pressure')}, bends and fittings "
-        f"{show(sum(loss.bends + loss.fittings for loss in lines), 'pressure')}, lift "
-        f"{show(operation.heights[inlet], 'head')}"
-    )
+    flow = quantity(table.plant.feed_flow, "flow")
+    found = say("rule-of-thumb.not-sucked", flow=flow)
+    if vacuum is not None:
+        found = say(
+            "rule-of-thumb.computed",
+            vacuum=quantity(vacuum, "vacuum"),
+            flow=flow,
+            straight=quantity(sum(loss.friction for loss in lines), "pressure"),
+            bends=quantity(sum(loss.bends + loss.fittings for loss in lines), "pressure"),
+            lift=quantity(operation.heights[inlet], "head"),
+        )
     reach = straight_reach(thin, operation, most, table.plant.feed_flow)
-    return (
-        f"{found}. Straight hose of {show(thin.hose.bore, 'length')} bore alone reaches "
-        f"{show(most, 'vacuum')} at {show(reach, 'run')}, this suction side has "
-        f"{show(length, 'run')}."
+    return say(
+        "rule-of-thumb.because",
+        found=found,
+        bore=length(thin.hose.bore),
+        most=quantity(most, "vacuum"),
+        reach=quantity(reach, "run"),
+        whole=quantity(whole, "run"),
     )
 
 
@@ -220,8 +229,9 @@ def rule_findings(rules: tuple[RuleOfThumb, ...], subject: str) -> list[Finding]
             severity="note",
             rule="rule-of-thumb",
             subject=subject,
-            said=f"The trade's length rule, where {rule.reading}, says: {rule.says}. The numbers "
-            f"do not agree: {rule.why}",
+            said=say(
+                "rule-of-thumb", reading=rule.read_as, answer=rule.said, because=rule.because
+            ),
             source=COMMON_PRACTICE,
             value=rule.length,
             limit=rule.most,

@@ -6,13 +6,13 @@ import itertools
 from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import first_inlet
 from fitcheck.hydraulics.remedy.trials import Goal, all_states, reaches, reaches_in, tabulate
 from fitcheck.hydraulics.rules.hose_limits import highest_pressure, is_high_pressure
 from fitcheck.hydraulics.rules.judging import (
     Table,
-    listed,
     names,
     npsh,
     suction_lines,
@@ -161,10 +161,9 @@ def _better(table: Table, line: Line, goal: Goal) -> list[Hose]:
 
 
 def _as_remedy(table: Table, trial: Trial) -> Remedy:
-    words = hose_words(table.plant, trial.hoses)
-    led = "hose" if len(trial.hoses) == 1 else "hoses"
+    told = [*hoses_said(table.plant, trial.hoses), *_effects(trial)]
     return Remedy(
-        said=" ".join([*words, *_effects(trial), f"The {led} will be re-routed."]),
+        said=say("other-hose", told=told, hoses=len(trial.hoses)),
         changes=hose_change(table.plant, trial.hoses),
         proven="solved",
     )
@@ -179,48 +178,45 @@ def hose_change(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[Change, ...]:
     )
 
 
-def hose_words(plant: Plant, hoses: Mapping[str, Hose]) -> list[str]:
+def hoses_said(plant: Plant, hoses: Mapping[str, Hose]) -> list[Said]:
     """Which hose each line is given, and what its way may need; lines given the same together."""
     alike: dict[tuple[str, Metre], list[str]] = {}
     for line, hose in hoses.items():
         alike.setdefault((hose.name, plant.runs[line].hose.min_bend_radius), []).append(line)
-    words = []
+    told = []
     for (_, present), lines in alike.items():
-        hose = hoses[lines[0]]
-        bends = ""
+        hose, bends = hoses[lines[0]], None
         if hose.min_bend_radius > present:
-            bends = (
-                f" (minimum bend radius {show(hose.min_bend_radius, 'length')} instead of "
-                f"{show(present, 'length')}: the route may change)"
-            )
-        bore = show(hose.bore, "length")
-        words.append(f"Give {listed(lines)} {hose.name}, {bore} bore{bends}.")
-    return words
+            wider, now = length(hose.min_bend_radius), length(present)
+            bends = say("other-hose.bends", wider=wider, now=now)
+        bore = length(hose.bore)
+        told.append(say("other-hose.given", lines=lines, hose=hose.name, bore=bore, bends=bends))
+    return told
 
 
-def _effects(trial: Trial) -> list[str]:
+def _effects(trial: Trial) -> list[Said]:
     """The governing numbers with the change, runs 10 % longer."""
     table, changed = trial.table, set(trial.hoses)
-    words = []
-    if changed & set(names(feed_lines(table.plant))):
-        words.append(feed_effect(table))
+    told = []
+    effect = feed_effect(table) if changed & set(names(feed_lines(table.plant))) else None
+    if effect is not None:
+        told.append(effect)
     rows = {row.outlet: row for row in back_pressures(table)}
     for outlet in outlets(table.plant):
         if changed & set(names(outlet.lines)) and outlet.name in rows:
             most = max(rows[outlet.name].running, rows[outlet.name].stopped)
-            words.append(f"That leaves a back pressure of {show(most, 'pressure')} at most.")
+            told.append(say("effect.back-pressure", most=quantity(most, "pressure")))
     pump = table.plant.scenario.kit.high_pressure_pump
     for line in table.plant.scenario.kit.lines:
         if line.name in changed and pump is not None and is_high_pressure(table.plant, line):
             loss = max(op.losses[line.name].at_most for op in table.operations)
-            words.append(
-                f"It then loses {show(loss / pump.pressure, 'fraction')} of the pressure."
-            )
-    return [word for word in words if word]
+            share = quantity(loss / pump.pressure, "fraction")
+            told.append(say("effect.high-pressure", share=share))
+    return told
 
 
-def feed_effect(table: Table) -> str:
-    """The suction side of a changed plant in words, as its verdicts count it."""
+def feed_effect(table: Table) -> Said | None:
+    """What is said of the suction side of a changed plant, as its verdicts count it."""
     inlet = first_inlet(table.plant) or ""
     rows = [
         (op.state.fouled, vacuum + op.band[inlet])
@@ -229,10 +225,12 @@ def feed_effect(table: Table) -> str:
     ]
     heads = [h for op in table.running if (h := npsh(table.plant, op)) is not None]
     if not rows or not heads:
-        return ""
+        return None
     clean = max(vacuum for fouled, vacuum in rows if not fouled)
     most, least = max(vacuum for _, vacuum in rows), min(heads)
-    pressed = f"a vacuum of {show(clean, 'vacuum')}" if clean > 0 else "no vacuum"
+    told = say("effect.no-vacuum")
+    if clean > 0:
+        told = say("effect.vacuum", vacuum=quantity(clean, "vacuum"))
     if most > clean and show(most, "vacuum") != show(clean, "vacuum"):
-        pressed += f" clean and {show(most, 'vacuum')} fouled"
-    return f"That leaves {pressed} at most and {show(least, 'head')} of NPSH at least."
+        told = say("effect.fouled", clean=told, fouled=quantity(most, "vacuum"))
+    return say("effect.suction", vacuum=told, npsh=quantity(least, "head"))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import first_inlet
 from fitcheck.hydraulics.remedy.hose_changes import (
     feed_effect,
     hose_change,
-    hose_words,
+    hoses_said,
     widest_changes,
 )
 from fitcheck.hydraulics.remedy.trials import (
@@ -22,7 +23,7 @@ from fitcheck.hydraulics.remedy.trials import (
 )
 from fitcheck.hydraulics.rules.judging import Table, names, suction_lines
 from fitcheck.model.finding import Change, Remedy
-from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, show, write
+from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, write
 
 #: How far down, at least and at most, a module stands with its service spaces; None: nowhere.
 Stands = Callable[[str, Metre, Metre], Metre | None]
@@ -70,9 +71,9 @@ def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
             setting = _widest(table, changed, goal, name, valve)
             if setting is None or setting >= valve:
                 continue
-            words = hose_words(table.plant, hoses)
+            told = [*hoses_said(table.plant, hoses), _close(name, setting, valve)]
             yield Remedy(
-                said=" ".join([*words, _close(name, setting, valve)]),
+                said=say("hose-and-valve", told=told),
                 changes=(
                     *hose_change(table.plant, hoses),
                     _valve_change(table.plant, name, setting),
@@ -105,11 +106,10 @@ def _widest(
     return rounded if rounded <= low else float(f"{0.95 * low * 3600:.2g}") / 3600
 
 
-def _close(name: str, setting: CubicMetrePerSecond, valve: CubicMetrePerSecond) -> str:
-    return (
-        f"Close the valve in {name} until it passes {write(setting, 'flow', 'm3/h')} "
-        f"at 1 bar (now {write(valve, 'flow', 'm3/h')})."
-    )
+def _close(name: str, setting: CubicMetrePerSecond, valve: CubicMetrePerSecond) -> Said:
+    """Settings as they are written into the kit."""
+    to, now = (write(flow, "flow", "m3/h") for flow in (setting, valve))
+    return say("valve-closed", line=name, to=to, now=now)
 
 
 def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Change:
@@ -143,9 +143,9 @@ def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
     x, y, z = plant.scenario.layout.placement(module).at
     at = (write(x, "length", "m"), write(y, "length", "m"), f"{z - down:.6g} m")
     after = tabulate(plant.moved_down(module, down), all_states(table), table.limits)
+    effect = feed_effect(after.safe or after)
     yield Remedy(
-        said=f"Put {module} {show(down, 'length')} lower, where its box stands. "
-        f"{feed_effect(after.safe or after)} Its hoses will be re-routed.",
+        said=say("module-lowered", module=module, down=length(down), effect=effect),
         changes=(
             Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
         ),
@@ -169,10 +169,15 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
         if share is not None and share < 1.0:
             share *= _ROUNDED_OFF
             yield Remedy(
-                said=f"A larger {row.name}: at {show(row.at_flow, 'flow')} no more than "
-                f"{show(share * row.loss, 'pressure')} clean and "
-                f"{show(share * (row.loss + row.dirty), 'pressure')} fouled (now "
-                f"{show(row.loss, 'pressure')} and {show(row.loss + row.dirty, 'pressure')}).",
+                said=say(
+                    "strainer-larger",
+                    strainer=row.name,
+                    flow=quantity(row.at_flow, "flow"),
+                    clean=quantity(share * row.loss, "pressure"),
+                    fouled=quantity(share * (row.loss + row.dirty), "pressure"),
+                    clean_now=quantity(row.loss, "pressure"),
+                    fouled_now=quantity(row.loss + row.dirty, "pressure"),
+                ),
                 changes=tuple(
                     Change(
                         file=plant.scenario.kit_file,
@@ -199,13 +204,17 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
         share = _most(passes, 0.02, 1.0)
         if share is None or share >= 1.0:
             continue
-        length, bound = share * run.length, run.bound
-        if length < bound:
+        most, bound = share * run.length, run.bound
+        if most < bound:
             continue
         yield Remedy(
-            said=f"Shorten {name} to {show(length, 'run')} at most (now "
-            f"{show(run.length, 'run')}). No run between these ports is shorter than "
-            f"{show(bound, 'run')}; whether one this short exists was not tried.",
+            said=say(
+                "line-shortened",
+                line=name,
+                most=quantity(most, "run"),
+                now=quantity(run.length, "run"),
+                bound=quantity(bound, "run"),
+            ),
             proven="solved",
         )
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.hydraulics.remedy.trials import STRETCH, Goal, reaches
 from fitcheck.hydraulics.rules.hose_limits import highest_pressure
-from fitcheck.hydraulics.rules.judging import Table, listed, names
+from fitcheck.hydraulics.rules.judging import Table, names
 from fitcheck.hydraulics.rules.limits import feed_lines
 from fitcheck.model.finding import Remedy
-from fitcheck.units import show
 
 _FACTORS = (1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 
@@ -35,21 +35,12 @@ def out_of_reach(table: Table, goal: Goal) -> Remedy:
             for hose in (plant.runs[name].hose,)
         }
         if reaches(table, plant.changed(hoses, STRETCH), goal):
-            bores = max(hose.bore for hose in hoses.values())
-            return Remedy(
-                said=f"A bore {factor:g} times as wide in {listed(lines)} would put this right "
-                f"(up to {show(bores, 'length')})."
-            )
+            bore = length(max(hose.bore for hose in hoses.values()))
+            times = quantity(factor, "factor")
+            return Remedy(said=say("no-hose.bore", times=times, lines=lines, bore=bore))
     if set(goal.lines) & set(names(feed_lines(plant))):
-        return Remedy(
-            said="No hose puts this right, however wide: it is the height, or the dirt the "
-            "filters may hold, or the pump. Move the modules nearer to the sea, or the opening; "
-            "change filters sooner; or take a stronger pump."
-        )
-    return Remedy(
-        said="No hose puts this right, however wide: it is the height the water is lifted to. "
-        "Move what it leaves or what it runs to so that it rises less."
-    )
+        return Remedy(said=say("no-hose.suction"))
+    return Remedy(said=say("no-hose.lift"))
 
 
 def _another_hose(table: Table, goal: Goal) -> Remedy:
@@ -58,8 +49,8 @@ def _another_hose(table: Table, goal: Goal) -> Remedy:
     wants = []
     for rule, line in sorted(goal.wanted):
         if rule == "pressure-rating":
-            need = highest_pressure(judged, plant.runs[line].line)
-            wants.append(f"rated for at least {show(need, 'pressure')} for {line}")
+            need = quantity(highest_pressure(judged, plant.runs[line].line), "pressure")
+            wants.append(say("no-hose.rated", need=need, line=line))
         else:
-            wants.append(f'with wall = "reinforced" for {line}')
-    return Remedy(said=f"Add a hose {listed(wants)} to the kit; none of its hoses will do.")
+            wants.append(say("no-hose.reinforced", line=line))
+    return Remedy(said=say("no-hose.add", wants=wants))

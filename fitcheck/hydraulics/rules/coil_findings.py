@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.hydraulics.network.plant import Run
 from fitcheck.hydraulics.network.solve import Operation
 from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.kit import Coil
-from fitcheck.units import show
 
 
 def coil_findings(table: Table) -> Iterator[Finding]:
@@ -31,13 +31,18 @@ def _too_tight(run: Run, coil: Coil) -> Finding:
         severity="fail",
         rule="coil-too-tight",
         subject=run.line.name,
-        said=f"The coil in {run.line.name} is {show(coil.diameter, 'length')} across on its "
-        f"centre line; {run.hose.name} may be coiled no tighter than {show(least, 'length')}.",
+        said=say(
+            "coil-too-tight",
+            line=run.line.name,
+            across=length(coil.diameter),
+            hose=run.hose.name,
+            least=length(least),
+        ),
         source="the bend radius of the hose, as the kit says",
         value=coil.diameter,
         limit=least,
         unit="m",
-        remedy=Remedy(said="Cut the spare hose off, or lay it in a wider coil."),
+        remedy=Remedy(said=say("coil-too-tight.remedy")),
     )
 
 
@@ -48,13 +53,19 @@ def _cost(run: Run, coil: Coil, operation: Operation) -> Finding:
         severity="note",
         rule="coil",
         subject=run.line.name,
-        said=f"{coil.turns:g} turns of {run.line.name} in a coil, {show(coil.length, 'run')} of "
-        f"hose, lose {show(loss.coil, 'pressure')} ({operation.state.name}), "
-        f"{show(loss.coil / loss.total, 'fraction')} of what the line loses. Its place, "
-        f"{show(outside, 'length')} across, was not looked for.",
+        said=say(
+            "coil",
+            turns=quantity(coil.turns, "factor"),
+            line=run.line.name,
+            whole=quantity(coil.length, "run"),
+            lost=quantity(loss.coil, "pressure"),
+            state=operation.state.name,
+            share=quantity(loss.coil / loss.total, "fraction"),
+            across=length(outside),
+        ),
         source="White 1929; Mori and Nakayama 1967; room: " + COMMON_PRACTICE,
         value=loss.coil,
         limit=None,
         unit="Pa",
-        remedy=Remedy(said="Cut the spare hose off."),
+        remedy=Remedy(said=say("coil.remedy")),
     )

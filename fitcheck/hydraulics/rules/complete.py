@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import networkx as nx
 
+from fitcheck.findings.said import Said, say
 from fitcheck.hydraulics.network.circuit import OPEN, Circuit, build_circuit
 from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE
 from fitcheck.model.finding import Change, Finding, Remedy
@@ -20,7 +21,11 @@ ROLES: dict[str, tuple[str, ...]] = {
     "brine": ("overboard", "other"),
     "product": ("tank", "other"),
 }
-_SAID = {"seacock": "a seacock", "overboard": "an opening overboard", "tank": "a tank"}
+_SAID = {
+    "seacock": say("boat-port-role.seacock"),
+    "overboard": say("boat-port-role.overboard"),
+    "tank": say("boat-port-role.tank"),
+}
 
 
 def complete_findings(scenario: Scenario) -> tuple[Finding, ...]:
@@ -39,10 +44,9 @@ def _devices(kit: Kit) -> Iterator[Finding]:
             severity="caution",
             rule="not-known",
             subject=kit.name,
-            said="The kit names no membrane, so neither brine nor product was judged; give "
-            "[kit.membrane].",
+            said=say("not-known.no-membrane"),
             source="the kit",
-            remedy=Remedy(said="Give [kit.membrane]."),
+            remedy=Remedy(said=say("not-known.give-membrane")),
             bars=("order_hoses",),
         )
 
@@ -87,42 +91,44 @@ def _turned(kit: Kit, start: str, end: str) -> Line | None:
 
 
 def _missing(kit: Kit, duty: str, start: str, end: str) -> Finding:
-    first = "the boat" if start == OPEN else start
-    last = "the boat" if end == OPEN else end
+    first, last = _place(start), _place(end)
     return Finding(
         severity="fail",
         rule="line-missing",
         subject=kit.name,
-        said=f"No line leads the {duty} water from {first} to {last}, so no hose was routed "
-        "or judged for it.",
+        said=say("line-missing", duty=duty, start=first, end=last),
         source=COMMON_PRACTICE,
-        remedy=Remedy(said=f"Add a line from {first} to {last} under [kit.lines]."),
+        remedy=Remedy(said=say("line-missing.remedy", start=first, end=last)),
         bars=("order_hoses",),
     )
+
+
+def _place(port: str) -> Said | str:
+    return say("line-missing.boat") if port == OPEN else port
 
 
 def _wrong_port(scenario: Scenario, duty: str, port: str, intake: bool) -> Finding:
     """A boat port that cannot give or take this water, or that the plant draws from already."""
     name, right = port.removeprefix("boat."), ROLES[duty][0]
     role = _role(scenario, port)
-    does = "comes from" if duty == "suction" else "runs to"
-    wrong = (
-        "which is also where the plant draws its sea water"
-        if intake
-        else f"which is {_SAID[role]}, not {_SAID[right]}"
-    )
+    if intake:
+        wrong = say("boat-port-role.intake")
+        remedy = say("boat-port-role.another", right=_SAID[right])
+    else:
+        wrong = say("boat-port-role.is-not", role=_SAID[role], right=_SAID[right])
+        remedy = say("boat-port-role.remedy", right=_SAID[right], port=port, name=name, role=right)
     return Finding(
         severity="fail",
         rule="boat-port-role",
         subject=name,
-        said=f"The {duty} water {does} {port}, {wrong}.",
-        source=COMMON_PRACTICE,
-        remedy=Remedy(
-            said=f"Lead the line to a boat port that is {_SAID[right]}, or, if {port} is one, "
-            f'write boat.ports.{name}.role = "{right}".'
-            if not intake
-            else f"Lead the line to another boat port that is {_SAID[right]}."
+        said=say(
+            "boat-port-role.from" if duty == "suction" else "boat-port-role.to",
+            duty=duty,
+            port=port,
+            wrong=wrong,
         ),
+        source=COMMON_PRACTICE,
+        remedy=Remedy(said=remedy),
         bars=("order_hoses",),
     )
 
@@ -130,18 +136,18 @@ def _wrong_port(scenario: Scenario, duty: str, port: str, intake: bool) -> Findi
 def _against_flow(scenario: Scenario, line: Line) -> Finding:
     """A line written from where its water arrives to where it comes from."""
     key = f"kit.lines.{line.name}"
+    start, end = str(line.start), str(line.end)
     return Finding(
         severity="fail",
         rule="line-reversed",
         subject=line.name,
-        said=f"{line.name} is written against its water, which runs from {line.end} to "
-        f"{line.start}.",
+        said=say("line-reversed", line=line.name, start=end, end=start),
         source="the kit's lines",
         remedy=Remedy(
-            said=f'Write {key}.from = "{line.end}" and to = "{line.start}".',
+            said=say("line-reversed.remedy", line=line.name, start=end, end=start),
             changes=(
-                Change(file=scenario.kit_file, key=f"{key}.from", value=str(line.end)),
-                Change(file=scenario.kit_file, key=f"{key}.to", value=str(line.start)),
+                Change(file=scenario.kit_file, key=f"{key}.from", value=end),
+                Change(file=scenario.kit_file, key=f"{key}.to", value=start),
             ),
         ),
         bars=("order_hoses",),

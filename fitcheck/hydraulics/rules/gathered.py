@@ -6,17 +6,17 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.rules.judging import (
     COMMON_PRACTICE,
     Table,
-    listed,
     names,
     static_along,
     suction_lines,
 )
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.hydraulics import FlushPlan, TurningPoint
-from fitcheck.units import Metre, Point, show
+from fitcheck.units import Point
 
 
 def gathered_findings(
@@ -29,19 +29,10 @@ def gathered_findings(
             yield _trap(table, point)
     vents = [row for row in points if row.kind == "high" and row.line not in suction]
     if vents:
-        yield _note(
-            "vents",
-            vents[0].where,
-            f"Air gathers at high points; a vent there lets it out: {_places(vents)}.",
-        )
+        yield _note("vents", vents[0].where, say("vents", places=_places(vents)))
     drains = [row for row in points if row.kind == "low"]
     if drains:
-        yield _note(
-            "drains",
-            drains[0].where,
-            "Water stays in low points; for frost or a long stop open or blow out: "
-            f"{_places(drains)}.",
-        )
+        yield _note("drains", drains[0].where, say("drains", places=_places(drains)))
     if flush is not None:
         yield _flush(table, flush)
 
@@ -51,29 +42,23 @@ def _trap(table: Table, point: TurningPoint) -> Finding:
     inside = point.where == point.line
     drawn = _lowest(table, point) < 0.0
     severe = inside and drawn
-    where = f"{point.where} {'has' if inside else 'is'} a high point"
+    where = say("air-trap.has" if inside else "air-trap.is", place=point.where)
     return Finding(
         severity="caution" if severe else "note",
         rule="air-trap",
         subject=point.where,
-        said=f"{where} {show(point.rise, 'length')} above the low points beside it "
-        f"({point.state}): air gathers there and "
-        + (
-            "comes to the pump in one piece."
-            if drawn
-            else "stays, though the water there is under pressure; vent it when filling."
+        said=say(
+            "air-trap.drawn" if drawn else "air-trap.stays",
+            where=where,
+            rise=length(point.rise),
+            state=point.state,
         ),
         source=COMMON_PRACTICE,
         value=point.rise,
         limit=table.plant.runs[point.line].hose.bore,
         unit="m",
         place=point.at,
-        remedy=Remedy(
-            said=f"Lead {point.line} so that it only rises towards the pump, or fit a vent at "
-            "that point."
-        )
-        if severe
-        else None,
+        remedy=Remedy(said=say("air-trap.remedy", line=point.line)) if severe else None,
     )
 
 
@@ -85,35 +70,36 @@ def _lowest(table: Table, point: TurningPoint) -> float:
     return min((float(row[at]) for row in rows if row is not None), default=0.0)
 
 
-def _places(points: Sequence[TurningPoint]) -> str:
-    return listed([f"{row.where} ({_at(row.at)})" for row in points])
+def _places(points: Sequence[TurningPoint]) -> list[Said]:
+    return [say("gathered.place", where=row.where, at=_at(row.at)) for row in points]
 
 
-def _at(point: Point) -> str:
-    ways = (("forward", "aft"), ("to port", "to starboard"), ("up", "down"))
-    return ", ".join(
-        f"{_metres(value)} {way[value < 0]}" for value, way in zip(point, ways, strict=True)
-    )
-
-
-def _metres(value: Metre) -> str:
-    return show(abs(value), "run")
+def _at(point: Point) -> list[Said]:
+    x, y, z = point
+    along, across, up = (quantity(abs(value), "run") for value in point)
+    return [
+        say("gathered.aft" if x < 0 else "gathered.forward", by=along),
+        say("gathered.starboard" if y < 0 else "gathered.port", by=across),
+        say("gathered.down" if z < 0 else "gathered.up", by=up),
+    ]
 
 
 def _flush(table: Table, plan: FlushPlan) -> Finding:
     kit = table.plant.scenario.kit
     subject = kit.membrane.module if kit.membrane is not None else kit.name
     dry = [row.name for row in kit.modules if not row.holds and row.ports]
-    left_out = f" Not counted: the water in {listed(dry)}." if dry else ""
-    how = "" if plan.given else "; the kit does not say how it is flushed"
-    return _note(
-        "flush",
-        subject,
-        f"A flush changes {show(plan.held, 'volume')} of water {plan.volumes:g} times: "
-        f"{show(plan.volume, 'volume')} of fresh water, {plan.time / 60:.1f} min at "
-        f"{show(plan.flow, 'flow')}{how}.{left_out}",
+    said = say(
+        "flush.given" if plan.given else "flush.not-given",
+        held=quantity(plan.held, "volume"),
+        times=quantity(plan.volumes, "factor"),
+        volume=quantity(plan.volume, "volume"),
+        minutes=f"{plan.time / 60:.1f}",
+        flow=quantity(plan.flow, "flow"),
     )
+    if dry:
+        said = say("flush.left-out", flush=said, modules=dry)
+    return _note("flush", subject, said)
 
 
-def _note(rule: str, subject: str, text: str) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, said=text, source=COMMON_PRACTICE)
+def _note(rule: str, subject: str, said: Said) -> Finding:
+    return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)

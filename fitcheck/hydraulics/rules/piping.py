@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from fitcheck.findings.said import Said, say
 from fitcheck.hydraulics.network.setting import AIR_RESISTANCE, STILL, Setting
 from fitcheck.hydraulics.rules.judging import Table
 from fitcheck.hydraulics.rules.limits import feed_lines
@@ -22,13 +23,9 @@ def piping_findings(table: Table) -> Iterator[Finding]:
     known = feed_lines(table.plant) if circuit.branches else ()
     for name in circuit.orphans:
         if name not in {line.name for line in known}:
-            yield _piping(name, "line-without-flow", f"No water runs through {name} in this kit.")
+            yield _piping(name, "line-without-flow", say("line-without-flow", line=name))
     for node in circuit.stranded:
-        yield _piping(
-            node.split(".")[0],
-            "water-stranded",
-            f"The water at {node} has no line to or from the sea or a tank.",
-        )
+        yield _piping(node.split(".")[0], "water-stranded", say("water-stranded", port=node))
     yield from _backward(table)
     yield from _dry_ends(table)
 
@@ -37,17 +34,11 @@ def _branches(table: Table) -> Iterator[Finding]:
     """What else draws on the suction side, by a flow that nobody says, hides the vacuum there."""
     for node in table.plant.circuit.branches:
         module = node.split(".")[0]
-        wanted = f'[kit.consumers.{module}] at = "{node}", flow = "..."'
         yield _piping(
             module,
             "consumer-unknown",
-            f"The suction side was not judged: a hose branches off it to {node}, and how much "
-            "water is drawn there is not known. What is drawn there lowers the pressure at the "
-            "pump.",
-            remedy=Remedy(
-                said=f"State what is drawn there at most while the plant runs: {wanted}; "
-                'flow = "0 L/min" if it never runs with the plant.'
-            ),
+            say("consumer-unknown", port=node),
+            remedy=Remedy(said=say("consumer-unknown.remedy", module=module, port=node)),
             bars=("order_hoses",),
         )
 
@@ -61,7 +52,7 @@ def _backward(table: Table) -> Iterator[Finding]:
                 yield _piping(
                     name,
                     "backward-flow",
-                    f"Water runs through {name} from its end to its start ({op.state.name}).",
+                    say("backward-flow", line=name, state=op.state.name),
                 )
 
 
@@ -78,15 +69,10 @@ def _dry_ends(table: Table) -> Iterator[Finding]:
                 continue
             told.add(element.end)
             port = element.end.removeprefix("boat.")
-            yield _piping(
-                port,
-                "outlet-dry",
-                f"No water leaves at {port}: the other way out draws its hose empty and air can "
-                f"come in there ({op.state.name}).",
-            )
+            yield _piping(port, "outlet-dry", say("outlet-dry", port=port, state=op.state.name))
 
 
-def _piping(subject: str, rule: str, text: str, **more: Any) -> Finding:
+def _piping(subject: str, rule: str, said: Said, **more: Any) -> Finding:
     return Finding(
-        severity="caution", rule=rule, subject=subject, said=text, source="the kit's lines", **more
+        severity="caution", rule=rule, subject=subject, said=said, source="the kit's lines", **more
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Assumption, Finding, Severity
 from fitcheck.units import (
     CubicMetre,
@@ -96,7 +97,7 @@ class LineSummary:
     worst_lift   : the same in the worst heel and trim
     share        : loss over what the line may lose, None where no limit applies
     severity     : of the worst that touches the line, None where that is a note or nothing
-    verdict      : the same in plain words
+    said         : the same as a sentence
     """
 
     line: str
@@ -107,21 +108,44 @@ class LineSummary:
     loss: Pascal
     lift: Metre
     worst_lift: Metre
-    verdict: str
+    said: Said
+
+    @property
+    def verdict(self) -> str:
+        """The judgement in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleOfThumb:
-    """The common-practice length rule beside the computed number, in one reading."""
+    """The common-practice length rule beside the computed number, in one reading.
 
-    reading: str
+    read_as, said, because : which reading, what the rule says, why it agrees or not
+    """
+
+    read_as: Said
     size: Metre
     length: Metre
     good: Metre
     most: Metre
-    says: str
+    said: Said
     agrees: bool
-    why: str
+    because: Said
+
+    @property
+    def reading(self) -> str:
+        """Which reading, in words."""
+        return self.read_as.text()
+
+    @property
+    def says(self) -> str:
+        """What the rule says, in words."""
+        return self.said.text()
+
+    @property
+    def why(self) -> str:
+        """Why it agrees with the numbers or not, in words."""
+        return self.because.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,13 @@ from fitcheck import __version__
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
-from fitcheck.report.results.said import assumption_data, finding_data, remedy_data
+from fitcheck.report.results.said import (
+    assumption_data,
+    finding_data,
+    remedy_data,
+    rule_data,
+    summary_data,
+)
 
 Json = dict[str, Any]
 
@@ -217,8 +223,8 @@ def _hydraulics(result: Result) -> Json:
         "states": [asdict(state) for state in water.states],
         "lines": [asdict(line) for line in water.lines],
         "pumps": [asdict(pump) for pump in water.pumps],
-        "summaries": [asdict(row) for row in water.summaries],
-        "rules": [asdict(rule) for rule in water.rules],
+        "summaries": [summary_data(row) for row in water.summaries],
+        "rules": [rule_data(rule) for rule in water.rules],
         "back_pressures": [asdict(row) for row in water.back_pressures],
         "governing": [asdict(row) for row in water.governing],
         "turning_points": [asdict(row) for row in water.turning_points],

@@ -7,6 +7,7 @@ from typing import Any
 
 from fitcheck.findings.said import Blank, Quantity, Said
 from fitcheck.model.finding import Assumption, Finding, Remedy
+from fitcheck.model.found.hydraulics import LineSummary, RuleOfThumb
 
 Json = dict[str, Any]
 
@@ -34,6 +35,18 @@ def assumption_data(row: Assumption) -> Json:
         "said": _said(row.said),
         "taken": _said(row.taken),
     }
+
+
+def summary_data(row: LineSummary) -> Json:
+    """The judgement of a line in words and as data."""
+    return asdict(row) | {"verdict": row.verdict, "said": _said(row.said)}
+
+
+def rule_data(row: RuleOfThumb) -> Json:
+    """The length rule in one reading, in words and as data."""
+    words = {"reading": row.reading, "says": row.says, "why": row.why}
+    said = {"read_as": _said(row.read_as), "said": _said(row.said), "because": _said(row.because)}
+    return asdict(row) | words | said
 
 
 def _said(said: Said | str) -> Json:
