@@ -455,7 +455,7 @@ def made_order(routes: Routes) -> Order:
             hose=route.hose,
             routed_length=route.length,
             cut_length=round(route.length * 1.03 + 0.05, 2),
-            because="route, ends and slack",
+            said=as_written("route, ends and slack"),
         )
         for route in routes.hoses
         if isinstance(route, HoseRoute)

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from fitcheck.findings.said import length, say
 from fitcheck.geometry.heel import height_above_sea
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute
@@ -18,7 +19,7 @@ from fitcheck.model.given.boat import Conditions
 from fitcheck.model.given.cutting import is_assembly
 from fitcheck.model.given.kit import Hose, Line, PortRef
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.units import Metre, Point, show, write
+from fitcheck.units import Metre, Point, write
 
 CLIP_SPACING: Metre = 0.4
 #: A hose end this near above the sea counts as below it: waves and load.
@@ -102,14 +103,15 @@ def _port_rows(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[Orde
     for fitting in scenario.kit.fittings:
         lines = [route.line for route in routes for name in route.fittings if name == fitting.name]
         if lines:
-            kind = "elbow of 90 deg" if fitting.kind == "elbow" else "straight fitting"
+            kind = say("item.elbow" if fitting.kind == "elbow" else "item.straight")
+            parts = (fitting.name, kind, fitting.connection)
             yield OrderItem(
-                item=", ".join(part for part in (fitting.name, kind, fitting.connection) if part),
+                said=say("item.fitting", parts=[part for part in parts if part]),
                 quantity=float(len(lines)),
                 unit="piece",
                 length=None,
                 for_lines=tuple(dict.fromkeys(lines)),
-                note="as chosen for the shortest way",
+                remark=say("note.shortest-way"),
                 price=None,
             )
 
@@ -120,17 +122,15 @@ def _end_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
         groups.setdefault((end.hose.name, end.connection, end.thread, end.made_up), []).append(end)
     for (hose, connection, thread, made_up), alike in groups.items():
         tail = alike[0].hose.tail_bore
-        bore = "" if tail is None else f"bore no less than {show(tail, 'length')}"
-        words = ", ".join(part for part in (connection, thread, bore) if part)
+        bore = None if tail is None else say("item.end-bore", bore=length(tail))
+        parts = [part for part in (connection, thread, bore) if part]
         yield OrderItem(
-            item=f"end for {hose}: {words}",
+            said=say("item.end", hose=hose, parts=parts),
             quantity=float(len(alike)),
             unit="piece",
             length=None,
             for_lines=_lines(alike),
-            note="made on to the assembly, in its price"
-            if made_up
-            else "and one as a spare (common practice)",
+            remark=say("note.made-on" if made_up else "note.one-spare"),
             price=None,
         )
 
@@ -144,13 +144,12 @@ def _clamp_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
     for outside, alike in groups.items():
         wet = sum(end.wet for end in alike)
         yield OrderItem(
-            item=f"clamp for {show(outside, 'length')} outside diameter",
+            said=say("item.clamp", outside=length(outside)),
             quantity=float(len(alike) + wet),
             unit="piece",
             length=None,
             for_lines=_lines(alike),
-            note=f"{wet} tails that can come below the sea have two, {len(alike) - wet} others "
-            "one; and two as spares (common practice)",
+            remark=say("note.clamps", wet=wet, dry=len(alike) - wet),
             price=None,
         )
 
@@ -168,16 +167,16 @@ def _clip_rows(routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
         hanging = sum(on_brackets(span.length) for route in alike for span in route.unsupported)
         if placed + hanging == 0:
             continue
-        note = f"{placed} at the places told"
+        remark = say("note.clips", placed=placed)
         if hanging:
-            note += f", {hanging} on brackets where nothing is in reach (common practice)"
+            remark = say("note.clips-and-brackets", placed=placed, hanging=hanging)
         yield OrderItem(
-            item=f"clip for {show(outside, 'length')} outside diameter",
+            said=say("item.clip", outside=length(outside)),
             quantity=float(placed + hanging),
             unit="piece",
             length=None,
             for_lines=tuple(route.line for route in alike),
-            note=note,
+            remark=remark,
             price=None,
         )
 
@@ -192,11 +191,10 @@ def _valves(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderIt
         line = scenario.kit.line(route.line)
         if line.valve_flow is not None:
             yield OrderItem(
-                item=f"valve that passes {write(line.valve_flow, 'flow', 'm3/h')} at 1 bar",
+                said=say("item.valve", flow=write(line.valve_flow, "flow", "m3/h")),
                 quantity=1.0,
                 unit="piece",
                 length=None,
                 for_lines=(route.line,),
-                note="",
                 price=None,
             )

@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from fitcheck.findings.said import quantity, say
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.order import Cut, OrderItem
 from fitcheck.model.given.cutting import is_assembly, rounded_up
 from fitcheck.model.given.kit import Hose
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
-from fitcheck.units import Metre, Price, show
+from fitcheck.units import Metre, Price
 
 #: Hose by the metre is ordered in steps of this.
 METRE_STEP: Metre = 0.1
@@ -21,7 +21,6 @@ METRE_STEP: Metre = 0.1
 LEAST_REST: Metre = 0.5
 #: An assembly may be this much longer than wanted before its excess must be laid somewhere.
 LOOSE: Metre = 0.10
-SPARE_TUBE = "1 m more is a fair spare (common practice)"
 
 
 def tubing(
@@ -58,14 +57,18 @@ def _warned(item: OrderItem, failing: frozenset[str]) -> OrderItem:
     bad = [line for line in item.for_lines if line in failing]
     if not bad:
         return item
-    note = f"not yet, another hose is wanted for {' and '.join(dict.fromkeys(bad))}"
-    return replace(item, note=f"{note}; {item.note}" if item.note else note)
+    remark = say("note.not-yet", lines=list(dict.fromkeys(bad)))
+    if item.remark is not None:
+        remark = say("note.not-yet-and", not_yet=remark, note=item.remark)
+    return replace(item, remark=remark)
 
 
-def _name(hose: Hose) -> str:
-    return (
-        f"{hose.name}, bore {show(hose.bore, 'length')}, outside diameter "
-        f"{show(hose.outside_diameter, 'length')}"
+def _name(hose: Hose) -> Said:
+    return say(
+        "item.hose",
+        hose=hose.name,
+        bore=quantity(hose.bore, "length"),
+        outside=quantity(hose.outside_diameter, "length"),
     )
 
 
@@ -74,12 +77,12 @@ def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
     length = rounded_up(sum(cut.cut_length for cut in cuts) + cuts_between, METRE_STEP)
     prices = hose.sold.prices
     return OrderItem(
-        item=f"{_name(hose)}, by the metre",
+        said=say("item.by-metre", hose=_name(hose)),
         quantity=length,
         unit="m",
         length=None,
         for_lines=tuple(cut.line for cut in cuts),
-        note=SPARE_TUBE,
+        remark=say("note.spare-metre"),
         price=round(length * prices[0], 2) if prices else None,
     )
 
@@ -109,29 +112,30 @@ def _roll_rows(hose: Hose, cuts: Sequence[Cut], cutting: Cutting) -> list[OrderI
         lines = [cuts[piece].line for roll in rolls for piece in roll.pieces]
         rows.append(
             OrderItem(
-                item=f"{_name(hose)}, roll",
+                said=say("item.roll", hose=_name(hose)),
                 quantity=float(len(rolls)),
                 unit="piece",
                 length=length,
                 for_lines=tuple(lines),
-                note=_roll_note(cuts, rolls, cutting.proven),
+                remark=_roll_note(cuts, rolls, cutting.proven),
                 price=sum(roll.price for roll in rolls) if hose.sold.prices else None,
             )
         )
     return rows
 
 
-def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> str:
+def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> Said:
     """What is cut from each roll, what is left, and how sure it is that it cannot be cheaper."""
-    words = []
+    rows = []
     for roll in rolls:
-        pieces = [cuts[piece].cut_length for piece in roll.pieces]
-        rest = roll.length - sum(pieces)
-        cut = " + ".join(show(piece, "run") for piece in pieces)
-        left = f", {show(rest, 'run')} left" if rest >= LEAST_REST else ""
-        words.append(f"{cut}{left}")
-    sure = "" if proven else "; a cheaper choice may exist"
-    return f"cut: {'; '.join(words)}{sure}"
+        lengths = [cuts[piece].cut_length for piece in roll.pieces]
+        rest = roll.length - sum(lengths)
+        pieces = [quantity(length, "run") for length in lengths]
+        if rest >= LEAST_REST:
+            rows.append(say("note.roll-and-rest", pieces=pieces, rest=quantity(rest, "run")))
+        else:
+            rows.append(say("note.roll", pieces=pieces))
+    return say("note.rolls" if proven else "note.rolls-unproven", rolls=rows)
 
 
 def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) -> Finding:
@@ -192,13 +196,14 @@ def _made_up_price(hose: Hose, length: Metre) -> Price | None:
 
 def _assembly_row(hose: Hose, cut: Cut, length: Metre, price: Price | None) -> OrderItem:
     return OrderItem(
-        item=f"{_name(hose)}, assembly with both ends, "
-        f"for {show(hose.pressure_rating, 'pressure')}",
+        said=say(
+            "item.assembly", hose=_name(hose), rating=quantity(hose.pressure_rating, "pressure")
+        ),
         quantity=1.0,
         unit="piece",
         length=length,
         for_lines=(cut.line,),
-        note="length face to face",
+        remark=say("note.face-to-face"),
         price=price,
     )
 

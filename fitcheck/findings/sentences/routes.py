@@ -30,9 +30,9 @@ SENTENCES = {
     "no-route.closed": "searched at {pitch} pitch: the space round the start is closed off from "
     "the end",
     # holes
-    "hole-chosen.passes": "{line} passes {holes:and}: {length}; {others:;}.",
-    "hole-chosen.other": "by {holes:and} {length}",
-    "hole-chosen.no-way": "by {holes:and} no way: {why}",
+    "hole-chosen.passes": "{line} passes {holes: and }: {length}; {others:;}.",
+    "hole-chosen.other": "by {holes: and } {length}",
+    "hole-chosen.no-way": "by {holes: and } no way: {why}",
     "hole-chosen.none-found": "none found",
     # clearances and bends
     "no-clearance.round": "No clearance is asked round the hoses: a hose that touches chafes "

@@ -4,32 +4,48 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.units import Metre, Price, Ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """One piece: the cut (or assembly) length of a line and how it came about, in words."""
+    """One piece: the cut (or assembly) length of a line and how it came about."""
 
     line: str
     hose: str
     routed_length: Metre
     cut_length: Metre
-    because: str
+    said: Said
+
+    @property
+    def because(self) -> str:
+        """How the length came about, in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderItem:
     """One row of the order: quantity of pieces or metres, as `unit` says ("piece", "m")."""
 
-    item: str
+    said: Said
     quantity: Ratio
     unit: str
     length: Metre | None
     for_lines: tuple[str, ...]
-    note: str
     price: Price | None
+    remark: Said | None = None
+
+    @property
+    def item(self) -> str:
+        """What to order, in words."""
+        return self.said.text()
+
+    @property
+    def note(self) -> str:
+        """What is to be said of it, in words; may be empty."""
+        return self.remark.text() if self.remark else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,9 @@ from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.results.said import (
     assumption_data,
+    cut_data,
     finding_data,
+    item_data,
     remedy_data,
     rule_data,
     summary_data,
@@ -48,8 +50,8 @@ def as_data(result: Result) -> Json:
         "modules": [_module(module) for module in result.fit.modules],
         "hoses": [_hose(result, hose) for hose in result.routes.hoses],
         "hydraulics": _hydraulics(result),
-        "order": [asdict(item) for item in result.order.items],
-        "cuts": [asdict(cut) for cut in result.order.cuts],
+        "order": [item_data(item) for item in result.order.items],
+        "cuts": [cut_data(cut) for cut in result.order.cuts],
         "inputs": [{"file": file.path, "sha256": file.sha256} for file in result.scenario.inputs],
     }
 

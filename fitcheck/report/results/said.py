@@ -8,6 +8,7 @@ from typing import Any
 from fitcheck.findings.said import Blank, Quantity, Said
 from fitcheck.model.finding import Assumption, Finding, Remedy
 from fitcheck.model.found.hydraulics import LineSummary, RuleOfThumb
+from fitcheck.model.found.order import Cut, OrderItem
 
 Json = dict[str, Any]
 
@@ -47,6 +48,21 @@ def rule_data(row: RuleOfThumb) -> Json:
     words = {"reading": row.reading, "says": row.says, "why": row.why}
     said = {"read_as": _said(row.read_as), "said": _said(row.said), "because": _said(row.because)}
     return asdict(row) | words | said
+
+
+def item_data(row: OrderItem) -> Json:
+    """A row of the order in words and as data."""
+    return asdict(row) | {
+        "item": row.item,
+        "note": row.note,
+        "said": _said(row.said),
+        "remark": _said(row.remark) if row.remark else None,
+    }
+
+
+def cut_data(row: Cut) -> Json:
+    """A piece to cut, with how its length came about in words and as data."""
+    return asdict(row) | {"because": row.because, "said": _said(row.said)}
 
 
 def _said(said: Said | str) -> Json:
