@@ -33,7 +33,7 @@ SAID: dict[type, tuple[str, ...]] = {
 #: Where the keys of a change are written hangs on the folder of the test.
 LEFT_OUT = SAID | {Change: ("file",)}
 #: Columns of the tables that repeat what is said.
-NOTES = ("Note", "Because")
+NOTES = ("Note", "Because", "Item")
 NONSENSE = "zq"
 
 Facts = dict[str, Any]
