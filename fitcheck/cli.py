@@ -10,11 +10,11 @@ import argparse
 import os
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fitcheck import __version__
+from fitcheck.arguments import SCAN_UNITS, parser
 from fitcheck.ending import (
     BAD_INPUT,
     FAILED,
@@ -36,168 +36,24 @@ if TYPE_CHECKING:
     from fitcheck.model.found.scan import ScanLook
     from fitcheck.units import System
 
-SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
-
-EXIT_STATUS = """\
-exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
-3 the numbers did not converge, 4 a fault of the program itself"""
-
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return the exit status."""
 
     def command() -> int:
-        options = _parser().parse_args(arguments)
+        options = parser(_COMMANDS).parse_args(arguments)
         return int(options.command(options))
 
     return ended(command)
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="fitcheck",
-        description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
-        "check that its pump is fed, and say what to order.",
-        epilog=EXIT_STATUS,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--version", action="version", version=f"fitcheck {__version__}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
-
-    check = _command(commands, "check", _check, "check a scenario and write the report")
-    _scenario_argument(check)
-    _out_option(check)
-    _units_option(check)
-
-    demo = _command(commands, "demo", _demo, "check the built-in invented example")
-    _out_option(demo)
-    _units_option(demo)
-
-    compare = _command(commands, "compare", _compare, "lay several scenarios side by side")
-    compare.add_argument(
-        "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two scenario files or more"
-    )
-    _out_option(compare, "fitcheck-out/compare")
-    _units_option(compare)
-
-    deviation = _command(
-        commands, "deviation", _deviation, "lay another mesh on a boat's and say where it differs"
-    )
-    deviation.add_argument(
-        "scenario", metavar="SCENARIO", type=Path, help="scenario file, or a boat file alone"
-    )
-    deviation.add_argument("mesh", metavar="MESH", type=Path, help="the other mesh file")
-    deviation.add_argument(
-        "--pairs",
-        metavar="FILE",
-        type=Path,
-        required=True,
-        help="what is known of it, and four or more places picked on both (TOML)",
-    )
-    deviation.add_argument(
-        "--limit", metavar="LENGTH", help='deviations beyond it are told, e.g. "10 mm"'
-    )
-    _out_option(deviation, "fitcheck-out/ and the mesh's name")
-    _units_option(deviation)
-
-    view = _command(commands, "view", _view, "check a scenario and look at it in a window")
-    _scenario_argument(view)
-    view.add_argument(
-        "--picture", metavar="FILE", type=Path, help="write a PNG instead of opening a window"
-    )
-    _units_option(view)
-
-    explain = _command(
-        commands, "explain", _explain, "print the calculation of one line step by step"
-    )
-    _scenario_argument(explain)
-    explain.add_argument("line", metavar="LINE", help="a line of the kit")
-    explain.add_argument(
-        "--state", metavar="STATE", default="", help="a state by its name; else the worst"
-    )
-    _units_option(explain)
-
-    envelope = _command(
-        commands,
-        "envelope",
-        _envelope,
-        "say how far and how high a kit may stand, before any boat is measured",
-    )
-    envelope.add_argument(
-        "kit", metavar="KIT", type=Path, help="kit file, or a scenario that uses one (TOML)"
-    )
-    _out_option(envelope, "fitcheck-out/ and the file's name")
-    _units_option(envelope)
-
-    new = _command(commands, "new", _new, "print a commented starter scenario for a mesh")
-    new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
-    new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
-
-    scan = _command(
-        commands, "scan", _scan, "say what a mesh file holds and what is missing to use it"
-    )
-    scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
-    _out_option(scan, "fitcheck-out/ and the mesh's name")
-    scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
-
-    apply = _command(
-        commands, "apply", _apply, "write a remedy of a result into new files beside yours"
-    )
-    apply.add_argument(
-        "result", metavar="RESULT", type=Path, help="folder that check wrote, or its result.json"
-    )
-    apply.add_argument(
-        "number", metavar="N", type=int, nargs="?", help="number of the remedy; none: list them"
-    )
-
-    files = _command(
-        commands, "files", _files, "say whether the files of a folder are one whole set"
-    )
-    files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to look into")
-
-    rules = _command(commands, "rules", _rules, "say what each rule of a finding means")
-    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full; none: all")
-    return parser
-
-
-def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    name: str,
-    action: Callable[[argparse.Namespace], int],
-    summary: str,
-) -> argparse.ArgumentParser:
-    command = commands.add_parser(
-        name,
-        help=summary,
-        description=summary[0].upper() + summary[1:] + ".",
-        epilog=EXIT_STATUS,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    command.set_defaults(command=action)
-    return command
-
-
-def _scenario_argument(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scenario", metavar="SCENARIO", type=Path, help="scenario file (TOML)")
-
-
-def _out_option(
-    command: argparse.ArgumentParser, default: str = "fitcheck-out/ and the scenario's name"
-) -> None:
-    command.add_argument(
-        "--out", metavar="DIR", type=Path, help=f"folder for the files (default: {default})"
-    )
-
-
-def _units_option(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--units", choices=("metric", "imperial"), default="metric")
 
 
 # --- commands ---------------------------------------------------------------------------------
 
 
 def _check(options: argparse.Namespace) -> int:
-    return _check_file(options.scenario, options.out, options.units)
+    from fitcheck.opened import scenario_of
+
+    return _check_file(scenario_of(options.scenario), options.out, options.units)
 
 
 def _demo(options: argparse.Namespace) -> int:
@@ -282,6 +138,7 @@ def _print_compared(found: Comparison, folder: Path, units: System) -> int:
 
 def _deviation(options: argparse.Namespace) -> int:
     from fitcheck.compare.meshes import compare_meshes
+    from fitcheck.opened import scenario_of
     from fitcheck.report import print_deviation, write_deviation
     from fitcheck.units import QuantityError, parse
     from fitcheck.view import deviation_picture, start_probe, tried
@@ -294,7 +151,7 @@ def _deviation(options: argparse.Namespace) -> int:
     _refuse_file_in_the_way(folder)
     start_probe()
     tell = Progress()
-    found = compare_meshes(options.scenario, options.mesh, options.pairs, limit, tell)
+    found = compare_meshes(scenario_of(options.scenario), options.mesh, options.pairs, limit, tell)
     files = write_deviation(found, folder, None, options.units)
     spoken(lambda: print_deviation(found, files, options.units))
     picture, _ = tried(lambda: deviation_picture(found, units=options.units), tell)
@@ -416,10 +273,16 @@ def _scan(options: argparse.Namespace) -> int:
 
 def _apply(options: argparse.Namespace) -> int:
     """Write one remedy; files that have changed since the result was written are refused."""
+    from fitcheck.kept.packs import is_pack, unpack
+    from fitcheck.opened import scenario_of
     from fitcheck.report import applicable
     from fitcheck.scenario import save_applied
 
-    found = applicable(options.result)
+    if pack := is_pack(options.result):
+        there = unpack(options.result)
+        found = applicable(there.result, there.scenario)
+    else:
+        found = applicable(options.result)
     if options.number is None:
         for number, remedy in enumerate(found.remedies, 1):
             print(f"{number}  {remedy.text}")
@@ -428,8 +291,23 @@ def _apply(options: argparse.Namespace) -> int:
         named = f"1 to {len(found.remedies)}" if found.remedies else "none that names keys"
         raise FitcheckError(f"{options.result}: no remedy {options.number}; it holds {named}")
     changes = found.remedies[options.number - 1].changes
-    written = save_applied(found.scenario, [(one.file, one.key, one.value) for one in changes])
+    scenario = scenario_of(options.result, own=True) if pack else found.scenario
+    written = save_applied(scenario, [(one.file, one.key, one.value) for one in changes])
     print(f"{written}: written; check it: fitcheck check {written}")
+    return PASSED
+
+
+def _pack(options: argparse.Namespace) -> int:
+    """Write a pack; a file in the way that is none stays."""
+    from fitcheck.kept.packs import is_pack
+    from fitcheck.opened import packed, scenario_of
+
+    file = options.out or Path("fitcheck-out") / f"{scenario_of(options.place).stem}.zip"
+    refuse_device(file)
+    _refuse_file_in_the_way(file.parent)
+    if file.exists() and not is_pack(file):
+        raise FitcheckError(f"{file}: is there and is no pack; give --out another name")
+    print(write_one(file, packed(options.place, Progress())))
     return PASSED
 
 
@@ -526,3 +404,20 @@ def _built_in(name: str) -> Path:
     here = Path(__file__).resolve().parent
     folders = (here / "data" / "scenarios", here.parent / "scenarios")
     return next(folder / name for folder in folders if (folder / name).exists())
+
+
+_COMMANDS = {
+    "check": _check,
+    "demo": _demo,
+    "compare": _compare,
+    "deviation": _deviation,
+    "view": _view,
+    "explain": _explain,
+    "envelope": _envelope,
+    "new": _new,
+    "scan": _scan,
+    "apply": _apply,
+    "pack": _pack,
+    "files": _files,
+    "rules": _rules,
+}

@@ -7,9 +7,13 @@ loading them takes longer than opening.
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from fitcheck.errors import FitcheckError
 from fitcheck.kept import PICTURE, inputs_of, kept_explanations, kept_files, kept_result
+from fitcheck.kept.packs import is_pack, packed_whole, unpack
+from fitcheck.kept.written import Written, read_written
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.hydraulics import Explanation
 from fitcheck.model.given.scenario import Placement
@@ -22,21 +26,72 @@ if TYPE_CHECKING:
 _SAID = "Nothing has changed since an earlier run: its result is opened"
 
 
-def opened(file: Path, tell: Tell = silent) -> Result:
-    """Everything there is to say about a scenario. Raises what `pipeline.run` does."""
-    result = opened_alone(file)
+def scenario_of(place: Path, own: bool = False) -> Path:
+    """The scenario file of what is named: itself, or that of a written result or a pack.
+
+    own : a pack is to be unpacked beside itself, where new files may stay
+    Raises FitcheckError for a result or a pack that cannot be read.
+    """
+    if _is_result(place):
+        return _first(read_written(place))
+    if is_pack(place):
+        return unpack(place, place.with_suffix("") if own else None).scenario
+    return place
+
+
+def opened(place: Path, tell: Tell = silent) -> Result:
+    """Everything there is to say about a scenario, a result that was written, or a pack.
+
+    Raises what `scenario_of` and `pipeline.run` do.
+    """
+    file, result = _found(place, tell)
     if result is not None:
-        tell(_SAID)
         return result
     from fitcheck.pipeline import run
 
     return run(file, tell)
 
 
-def opened_alone(file: Path) -> Result | None:
-    """The result of a scenario as an earlier run kept it; None where it has to be worked out."""
-    inputs = inputs_of(file)
-    return None if inputs is None else kept_result(inputs)
+def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
+    """The scenario of what is named, and its result as it was kept or written.
+
+    A scenario's result is opened only while its files are as they were; one that was written is
+    what was asked for, and what has changed since is told.
+    """
+    if _is_result(place):
+        return _written(read_written(place), tell)
+    if is_pack(place):
+        there = unpack(place)
+        result = read_written(there.result).whole()
+        if result is not None:
+            tell(f"The result in {place} is opened, of {result.date or 'an unknown day'}")
+        return there.scenario, result
+    inputs = inputs_of(place)
+    result = None if inputs is None else kept_result(inputs)
+    if result is not None:
+        tell(_SAID)
+    return place, result
+
+
+def _is_result(place: Path) -> bool:
+    return place.is_dir() or place.suffix == ".json"
+
+
+def _first(written: Written) -> Path:
+    if not written.inputs:
+        raise FitcheckError(f"{written.file}: names no scenario; check it again")
+    return Path(written.inputs[0].path)
+
+
+def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
+    result = written.whole()
+    if result is None:
+        tell(f"{written.file} has no whole result of this version beside it: worked out again")
+    else:
+        since = ", ".join(written.changed)
+        told = f"; not as they were then, or not here: {since}" if since else ""
+        tell(f"The result of {written.date or 'an unknown day'} is opened{told}")
+    return _first(written), result
 
 
 def explained(file: Path, line: str, state: str = "", tell: Tell = silent) -> Explanation:
@@ -60,14 +115,46 @@ def opened_drawn(file: Path, units: System) -> tuple[Result, bytes] | None:
     return None if result is None or picture is None else (result, picture)
 
 
+def packed(place: Path, tell: Tell = silent) -> bytes:
+    """A pack of a scenario, or of a result that was written: its inputs and its files.
+
+    Raises what `opened` does, and FitcheckError where inputs or files are not as they were.
+    """
+    if _is_result(place):
+        written = read_written(place)
+        from fitcheck.report.files import set_state
+
+        folder = written.file.parent
+        if set_state(folder) != "whole":
+            raise FitcheckError(f"{folder}: its files are not one whole set; check it again")
+        names = (*written.listed, written.file.name)
+        return packed_whole(written.inputs, {one: (folder / one).read_bytes() for one in names})
+    inputs = inputs_of(place)
+    files = {} if inputs is None else kept_files(inputs, "metric")
+    if inputs is not None and files:
+        del files[PICTURE]
+        return packed_whole(inputs, files)
+    # Only here is there anything to draw.
+    from fitcheck.report.write import write_all
+    from fitcheck.view import picture_or_why
+
+    result = opened(place, tell)
+    picture, missing = picture_or_why(result, "metric", tell)
+    with TemporaryDirectory(prefix="fitcheck-") as folder_name:
+        paths = write_all(result, Path(folder_name), picture, "metric", missing, tell)
+        files = {path.name: path.read_bytes() for path in paths}
+    return packed_whole(result.scenario.inputs, files)
+
+
 class Trial:
     """A layout to be tried; an opened one loads what that needs when a box is first moved."""
 
-    def __init__(self, file: Path, tell: Tell = silent) -> None:
-        """Raises what `pipeline.run` does."""
-        self._file, self._tell = file, tell
+    def __init__(self, place: Path, tell: Tell = silent) -> None:
+        """Raises what `opened` does."""
+        self._place, self._tell = place, tell
         self._tryout: Tryout | None = None
-        self.result = opened_alone(file) or self._trying().result
+        self._file, before = _found(place, tell)
+        self.result = before or self._trying().result
 
     def _trying(self, before: Result | None = None) -> Tryout:
         from fitcheck.pipeline import Tryout
@@ -93,4 +180,6 @@ class Trial:
 
     def save(self) -> Path:
         """Write the layout as it stands beside its files; raises FitcheckError if that fails."""
-        return self._trying(self.result).save()
+        tryout = self._trying(self.result)
+        tryout.file = scenario_of(self._place, own=True)
+        return tryout.save()

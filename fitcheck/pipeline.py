@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 from fitcheck.errors import FitcheckError
@@ -69,7 +70,13 @@ def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Re
     told = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
     space = replace(space, findings=told + on_nearby(space, fit, routes))
     return Result(
-        scenario=scenario, space=space, fit=fit, routes=routes, hydraulics=hydraulics, order=order
+        scenario=scenario,
+        space=space,
+        fit=fit,
+        routes=routes,
+        hydraulics=hydraulics,
+        order=order,
+        date=date.today().isoformat(),
     )
 
 

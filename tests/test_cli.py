@@ -224,6 +224,7 @@ def test_demo_passes_with_cautions(tmp_path: Path, capsys: pytest.CaptureFixture
     assert "safe to cut joinery" in out.lower()
     names = {file.name for file in (tmp_path / "out").iterdir()}
     wanted = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply", "scene.glb"}
+    wanted |= {"result.zip"}
     assert wanted | {"report.html"} <= names
 
 

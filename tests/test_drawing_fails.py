@@ -19,7 +19,7 @@ from fitcheck.view.pictures.probe import Renderer
 from tests.result_specimen import specimen_result
 
 DRAWN = {"report.html", "scene.glb"}
-UNDRAWN = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply"}
+UNDRAWN = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply", "result.zip"}
 
 
 def _refuse(*_: object, **__: object) -> None:

@@ -45,6 +45,7 @@ NAMES = {
     "clips.csv",
     "order.csv",
     "compartment.ply",
+    "result.zip",
     "scene.glb",
 }
 

@@ -6,8 +6,11 @@ longest goes first. Whatever goes wrong here costs time only.
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
+import shutil
+import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from functools import cache
@@ -53,17 +56,43 @@ def keep(key: str, content: bytes) -> None:
         _shrink(folder)
 
 
+def shelf(name: str) -> Path:
+    """A folder for something of several files, to be made by who fills it.
+
+    Where keeping is off it is one of this run's own, deleted when the program ends.
+    """
+    folder = _folder()
+    if folder is None:
+        own = Path(tempfile.mkdtemp(prefix="fitcheck-"))
+        atexit.register(shutil.rmtree, own, ignore_errors=True)
+        return own / name
+    folder.mkdir(parents=True, exist_ok=True)
+    _shrink(folder)
+    with suppress(OSError):
+        os.utime(folder / name)
+    return folder / name
+
+
 def _shrink(folder: Path) -> None:
     rows = []
     for path in folder.iterdir():
         with suppress(OSError):
-            rows.append((path.stat().st_mtime, path.stat().st_size, path))
+            rows.append((path.stat().st_mtime, _size(path), path))
     total = sum(size for _, size, _ in rows)
     for _, size, path in sorted(rows):
         if total <= LIMIT:
             break
-        path.unlink(missing_ok=True)
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
         total -= size
+
+
+def _size(path: Path) -> int:
+    """Bytes of a file, or of all files in a folder."""
+    every = path.rglob("*") if path.is_dir() else (path,)
+    return sum(one.stat().st_size for one in every)
 
 
 def _folder() -> Path | None:

@@ -25,32 +25,51 @@ _CLASS, _ARRAY, _NUMBER, _DICT = "class", "array", "number", "dict"
 #: Packages whose dataclasses come back.
 _HOMES = ("model.", "findings.", "geometry.")
 _Arrays = dict[str, NDArray[Any]]
+#: Bytes that what is kept may come to unpacked: somebody else may have packed it.
+MOST = 4_000_000_000
 
 
 def packed(value: object) -> bytes:
-    """The bytes of a dataclass. Raises TypeError for what is no plain data."""
+    """The bytes of a dataclass, the same for the same. Raises TypeError for what is no plain data.
+
+    The entries bear no time, so that the hash of the bytes is that of what is in them.
+    """
     arrays: _Arrays = {}
     text = json.dumps(_coded(value, arrays), allow_nan=False)
     whole = BytesIO()
-    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
-        archive.writestr("data.json", text)
+    with zipfile.ZipFile(whole, "w") as archive:
+        _add(archive, "data.json", text.encode())
         for name, array in arrays.items():
-            with archive.open(name, "w", force_zip64=True) as entry:
-                np.lib.format.write_array(entry, array, allow_pickle=False)
+            entry = BytesIO()
+            np.lib.format.write_array(entry, array, allow_pickle=False)
+            _add(archive, name, entry.getvalue())
     return whole.getvalue()
+
+
+def _add(archive: zipfile.ZipFile, name: str, content: bytes) -> None:
+    archive.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_DEFLATED, compresslevel=1)
 
 
 def unpacked(content: bytes) -> Any:
     """The dataclass that `packed` was given. Raises ValueError where the bytes hold none."""
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
+            if sum(entry.file_size for entry in archive.infolist()) > MOST:
+                raise ValueError("no kept result: it is too large")
             arrays = {}
             for name in archive.namelist():
                 if name != "data.json":
                     with archive.open(name) as entry:
                         arrays[name] = np.lib.format.read_array(entry, allow_pickle=False)
             return _decoded(json.loads(archive.read("data.json")), arrays)
-    except (zipfile.BadZipFile, KeyError, TypeError, EOFError, RecursionError) as error:
+    except (
+        zipfile.BadZipFile,
+        KeyError,
+        TypeError,
+        EOFError,
+        RecursionError,
+        MemoryError,
+    ) as error:
         raise ValueError(f"no kept result: {error}") from error
 
 

@@ -31,7 +31,7 @@ class Hold:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Result:
-    """All stages of one run."""
+    """All stages of one run; `date` is the day of it, as 2026-01-31, "" where unknown."""
 
     scenario: Scenario
     space: Space
@@ -39,6 +39,7 @@ class Result:
     routes: Routes
     hydraulics: Hydraulics
     order: Order
+    date: str = ""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+from contextlib import suppress
 from pathlib import Path
 
 from fitcheck.errors import drawing_fault
 from fitcheck.kept import PICTURE, keep_files
+from fitcheck.kept.codec import packed
+from fitcheck.kept.written import WHOLE
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.result import Result
 from fitcheck.report import numbers
@@ -24,8 +28,10 @@ def write_undrawn(result: Result, folder: Path, units: System) -> tuple[Path, ..
     Every file is made before the first is put in place, so a failure leaves an earlier result as
     it was. Raises FitcheckError when the folder cannot be written.
     """
-    page = page_html(result, None, None, units, ("Picture and scene are not drawn yet.",))
-    return replace_all(folder, _undrawn(result, page, units))
+    whole = _whole(result)
+    missing = ("Picture and scene are not drawn yet.",)
+    page = page_html(result, None, None, units, missing, _sealed(whole))
+    return replace_all(folder, _undrawn(result, page, whole, units))
 
 
 def write_all(
@@ -49,14 +55,28 @@ def write_all(
     except Exception as error:
         missing = (*missing, drawing_fault("scene", error))
         tell(missing[-1])
-    contents = _undrawn(result, page_html(result, picture, scene, units, missing), units)
+    whole = _whole(result)
+    page = page_html(result, picture, scene, units, missing, _sealed(whole))
+    contents = _undrawn(result, page, whole, units)
     contents |= {} if scene is None else {"scene.glb": scene}
     if picture is not None and scene is not None:
         keep_files(result.scenario.inputs, units, contents | {PICTURE: picture})
     return replace_all(folder, contents)
 
 
-def _undrawn(result: Result, page: str, units: System) -> dict[str, bytes]:
+def _whole(result: Result) -> bytes:
+    """The whole result as bytes; none where it cannot be kept, which is no reason to lose it."""
+    with suppress(TypeError, ValueError):
+        return packed(result)
+    return b""
+
+
+def _sealed(whole: bytes) -> str:
+    """What a page bears so that it can be told which result it was made from."""
+    return hashlib.sha256(whole).hexdigest() if whole else ""
+
+
+def _undrawn(result: Result, page: str, whole: bytes, units: System) -> dict[str, bytes]:
     return {
         "report.html": page.encode("utf-8"),
         "result.json": as_json(result).encode("utf-8"),
@@ -64,4 +84,4 @@ def _undrawn(result: Result, page: str, units: System) -> dict[str, bytes]:
         "clips.csv": as_csv(numbers.clip_table(result), units).encode("utf-8"),
         "order.csv": as_csv(numbers.order_sheet(result), units).encode("utf-8"),
         "compartment.ply": as_ply(result.space.triangles),
-    }
+    } | ({WHOLE: whole} if whole else {})

@@ -60,15 +60,17 @@ def page_html(
     scene: bytes | None,
     system: System,
     missing: tuple[str, ...] = (),
+    seal: str = "",
 ) -> str:
     """The whole page; `picture` is a PNG, `scene` the bytes of scene.glb, each None if not drawn.
 
-    `missing` says why, a sentence each.
+    `missing` says why, a sentence each; `seal` is the hash of the result.
     """
     scenario, look = result.scenario, VERDICT_LOOKS[result.verdict]
     parts = (scenario.boat.name, scenario.kit.name, scenario.layout.name)
     return Template(_resource("page.html")).substitute(
         version=escape(__version__),
+        seal=_text(_seal(result, seal)),
         title=_text(f"fitcheck: {scenario.name}"),
         css=_resource("page.css"),
         name=_text(scenario.name),
@@ -89,6 +91,12 @@ def page_html(
         three=_three_or_nothing() if scene else "",
         js=_resource("page.js"),
     )
+
+
+def _seal(result: Result, seal: str) -> str:
+    """Which result the page was made from, and when that was worked out."""
+    date = f"Worked out on {result.date}." if result.date else ""
+    return " ".join(part for part in (date, f"SHA-256 of result.zip: {seal}" * bool(seal)) if part)
 
 
 def three_js() -> str:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fitcheck import __version__
+from fitcheck.kept.written import FORMAT
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
@@ -39,6 +40,8 @@ def as_data(result: Result) -> Json:
     holds = {"cut_joinery": result.cut_joinery, "order_hoses": result.order_hoses}
     return {
         "version": __version__,
+        "format": FORMAT,
+        "date": result.date,
         "scenario": result.scenario.name,
         "verdict": result.verdict,
         "holds": {name: _hold(hold) for name, hold in holds.items()},

@@ -1,0 +1,171 @@
+"""The commands and their options, as they are typed."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from fitcheck import __version__
+
+Action = Callable[[argparse.Namespace], int]
+
+SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+
+EXIT_STATUS = """\
+exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
+3 the numbers did not converge, 4 a fault of the program itself"""
+
+
+def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
+    """Every command with its options; actions : what each does, by its name."""
+    whole = argparse.ArgumentParser(
+        prog="fitcheck",
+        description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
+        "check that its pump is fed, and say what to order.",
+        epilog=EXIT_STATUS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    whole.add_argument("--version", action="version", version=f"fitcheck {__version__}")
+    commands = whole.add_subparsers(metavar="COMMAND", required=True)
+
+    check = _command(commands, "check", actions, "check a scenario and write the report")
+    _scenario_argument(check)
+    _out_option(check)
+    _units_option(check)
+
+    demo = _command(commands, "demo", actions, "check the built-in invented example")
+    _out_option(demo)
+    _units_option(demo)
+
+    compare = _command(commands, "compare", actions, "lay several scenarios side by side")
+    compare.add_argument(
+        "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two scenario files or more"
+    )
+    _out_option(compare, "fitcheck-out/compare")
+    _units_option(compare)
+
+    deviation = _command(
+        commands, "deviation", actions, "lay another mesh on a boat's and say where it differs"
+    )
+    deviation.add_argument(
+        "scenario", metavar="SCENARIO", type=Path, help="scenario file, or a boat file alone"
+    )
+    deviation.add_argument("mesh", metavar="MESH", type=Path, help="the other mesh file")
+    deviation.add_argument(
+        "--pairs",
+        metavar="FILE",
+        type=Path,
+        required=True,
+        help="what is known of it, and four or more places picked on both (TOML)",
+    )
+    deviation.add_argument(
+        "--limit", metavar="LENGTH", help='deviations beyond it are told, e.g. "10 mm"'
+    )
+    _out_option(deviation, "fitcheck-out/ and the mesh's name")
+    _units_option(deviation)
+
+    view = _command(commands, "view", actions, "check a scenario and look at it in a window")
+    _scenario_argument(view)
+    view.add_argument(
+        "--picture", metavar="FILE", type=Path, help="write a PNG instead of opening a window"
+    )
+    _units_option(view)
+
+    explain = _command(
+        commands, "explain", actions, "print the calculation of one line step by step"
+    )
+    _scenario_argument(explain)
+    explain.add_argument("line", metavar="LINE", help="a line of the kit")
+    explain.add_argument(
+        "--state", metavar="STATE", default="", help="a state by its name; else the worst"
+    )
+    _units_option(explain)
+
+    envelope = _command(
+        commands,
+        "envelope",
+        actions,
+        "say how far and how high a kit may stand, before any boat is measured",
+    )
+    envelope.add_argument(
+        "kit", metavar="KIT", type=Path, help="kit file, or a scenario that uses one (TOML)"
+    )
+    _out_option(envelope, "fitcheck-out/ and the file's name")
+    _units_option(envelope)
+
+    new = _command(commands, "new", actions, "print a commented starter scenario for a mesh")
+    new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
+    new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
+
+    scan = _command(
+        commands, "scan", actions, "say what a mesh file holds and what is missing to use it"
+    )
+    scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
+    _out_option(scan, "fitcheck-out/ and the mesh's name")
+    scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
+
+    apply = _command(
+        commands, "apply", actions, "write a remedy of a result into new files beside yours"
+    )
+    apply.add_argument(
+        "result",
+        metavar="RESULT",
+        type=Path,
+        help="what check wrote, or a pack",
+    )
+    apply.add_argument(
+        "number", metavar="N", type=int, nargs="?", help="number of the remedy; none: list them"
+    )
+
+    pack = _command(commands, "pack", actions, "put inputs, mesh and result into one file")
+    pack.add_argument(
+        "place", metavar="RESULT", type=Path, help="folder that check wrote, or a scenario file"
+    )
+    pack.add_argument(
+        "--out", metavar="FILE", type=Path, help="the pack (default: fitcheck-out/NAME.zip)"
+    )
+
+    files = _command(
+        commands, "files", actions, "say whether the files of a folder are one whole set"
+    )
+    files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to look into")
+
+    rules = _command(commands, "rules", actions, "say what each rule of a finding means")
+    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full; none: all")
+    return whole
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    actions: Mapping[str, Action],
+    summary: str,
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(
+        name,
+        help=summary,
+        description=summary[0].upper() + summary[1:] + ".",
+        epilog=EXIT_STATUS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    command.set_defaults(command=actions[name])
+    return command
+
+
+def _scenario_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "scenario", metavar="SCENARIO", type=Path, help="scenario file, result folder or pack"
+    )
+
+
+def _out_option(
+    command: argparse.ArgumentParser, default: str = "fitcheck-out/ and the scenario's name"
+) -> None:
+    command.add_argument(
+        "--out", metavar="DIR", type=Path, help=f"folder for the files (default: {default})"
+    )
+
+
+def _units_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--units", choices=("metric", "imperial"), default="metric")

@@ -1,0 +1,151 @@
+"""result.json read back: what any version can, and the whole result beside it where it serves.
+
+Modules, hoses, order and inputs have had the same keys in every version; all else is either in
+result.zip, which only the version that wrote it is sure to open, or worked out again.
+"""
+
+from __future__ import annotations
+
+import json
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fitcheck.errors import FitcheckError
+from fitcheck.kept.codec import unpacked
+from fitcheck.kept.inputs import digest
+from fitcheck.model.given.scenario import InputFile
+from fitcheck.model.result import Result
+from fitcheck.units import Metre, Point, Price, Ratio
+
+#: Version of result.json and result.zip; files that say none are of the first.
+FORMAT = 2
+#: The whole result beside result.json, which lists it with its hash.
+WHOLE = "result.zip"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenModule:
+    """A module as it stood: its verdict, and the corners of its box in the boat frame."""
+
+    name: str
+    verdict: str
+    corners: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenHose:
+    """A hose as it lay: no length and no path where no way was found."""
+
+    line: str
+    hose: str
+    length: Metre | None
+    cut_length: Metre | None
+    path: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenItem:
+    """A row of the order in words: so many pieces or metres, as `unit` says."""
+
+    item: str
+    quantity: Ratio
+    unit: str
+    length: Metre | None
+    for_lines: tuple[str, ...]
+    note: str
+    price: Price | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What a result.json of any version says."""
+
+    file: Path
+    format: int
+    date: str
+    inputs: tuple[InputFile, ...]
+    modules: tuple[WrittenModule, ...]
+    hoses: tuple[WrittenHose, ...]
+    order: tuple[WrittenItem, ...]
+    listed: dict[str, str]
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """Inputs that are not as they were, or are not there."""
+        return tuple(one.path for one in self.inputs if not _is(Path(one.path), one.sha256))
+
+    def whole(self) -> Result | None:
+        """The whole result, None where it is not there, not as written or of another version."""
+        path = self.file.with_name(WHOLE)
+        if self.format != FORMAT or not _is(path, self.listed.get(WHOLE, "")):
+            return None
+        with suppress(OSError, ValueError):
+            result: Result = unpacked(path.read_bytes())
+            return result
+        return None
+
+
+def read_written(place: Path) -> Written:
+    """Read a result.json, or the one in a folder. Raises FitcheckError where there is none."""
+    file = place / "result.json" if place.is_dir() else place
+    try:
+        data = json.loads(file.read_text("utf-8"))
+    except (OSError, ValueError, RecursionError) as error:
+        raise FitcheckError(f"{file}: cannot be read as a result ({error})") from error
+    try:
+        return Written(
+            file=file,
+            format=int(data.get("format", 1)),
+            date=str(data.get("date", "")),
+            inputs=tuple(
+                InputFile(path=str(row["file"]), sha256=str(row["sha256"]))
+                for row in data["inputs"]
+            ),
+            modules=tuple(_module(row) for row in data.get("modules", ())),
+            hoses=tuple(_hose(row) for row in data.get("hoses", ())),
+            order=tuple(_item(row) for row in data.get("order", ())),
+            listed={str(row["file"]): str(row["sha256"]) for row in data.get("files", ())},
+        )
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise FitcheckError(f"{file}: is no result; check the scenario again") from error
+
+
+def _module(row: Any) -> WrittenModule:
+    return WrittenModule(
+        name=str(row["name"]), verdict=str(row["verdict"]), corners=_points(row["corners"])
+    )
+
+
+def _hose(row: Any) -> WrittenHose:
+    return WrittenHose(
+        line=str(row["line"]),
+        hose=str(row["hose"]),
+        length=row["length"],
+        cut_length=row.get("cut_length"),
+        path=_points(row["path"]),
+    )
+
+
+def _item(row: Any) -> WrittenItem:
+    return WrittenItem(
+        item=str(row["item"]),
+        quantity=float(row["quantity"]),
+        unit=str(row["unit"]),
+        length=row["length"],
+        for_lines=tuple(row["for_lines"]),
+        note=str(row.get("note", "")),
+        price=row.get("price"),
+    )
+
+
+def _points(rows: Any) -> tuple[Point, ...]:
+    return tuple((float(x), float(y), float(z)) for x, y, z in rows)
+
+
+def _is(path: Path, sha256: str) -> bool:
+    """Whether a file is there and has that digest."""
+    with suppress(OSError, ValueError):
+        return digest(path) == sha256
+    return False
