@@ -178,11 +178,14 @@ def _view(options: argparse.Namespace) -> int:
     if options.picture is not None:
         return _view_picture(options.scenario, options.picture, options.units)
     from fitcheck.opened import Trial
-    from fitcheck.view import show, why_no_window
+    from fitcheck.view import no_display, show, start_probe, why_no_window
 
+    if reason := no_display():
+        return complain(reason, BAD_INPUT)
+    start_probe()
+    trial = Trial(options.scenario, Progress())  # opened while the probe still draws
     if reason := why_no_window():
         return complain(reason, BAD_INPUT)
-    trial = Trial(options.scenario, Progress())
     show(trial.result, trial.reread, options.units, trial)
     return FAILED if trial.result.verdict == "fail" else PASSED
 

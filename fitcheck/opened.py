@@ -147,39 +147,48 @@ def packed(place: Path, tell: Tell = silent) -> bytes:
 
 
 class Trial:
-    """A layout to be tried; an opened one loads what that needs when a box is first moved."""
+    """A layout to be tried: what is not kept is worked out when it is first asked for.
+
+    The stages, and what a move needs of them, are loaded when a box is first moved.
+    """
 
     def __init__(self, place: Path, tell: Tell = silent) -> None:
-        """Raises what `opened` does."""
+        """Raises what `scenario_of` does."""
         self._place, self._tell = place, tell
         self._tryout: Tryout | None = None
-        self._file, before = _found(place, tell)
-        self.result = before or self._trying().result
+        self._file, self._opened = _found(place, tell)
 
-    def _trying(self, before: Result | None = None) -> Tryout:
+    @property
+    def result(self) -> Result:
+        """The layout as it stands. Raises what `pipeline.run` does."""
+        if self._tryout is None and self._opened is not None:
+            return self._opened
+        return self._trying().result
+
+    def _trying(self) -> Tryout:
         from fitcheck.pipeline import Tryout
 
         if self._tryout is None:
-            self._tryout = Tryout(self._file, self._tell, before)
+            self._tryout = Tryout(self._file, self._tell, self._opened)
         return self._tryout
 
     def reread(self) -> Result:
         """The scenario as its files have it now."""
-        self.result = self._trying(self.result).reread()
-        return self.result
+        return self._trying().reread()
 
     def move(self, placement: Placement) -> Result:
         """The result with one module elsewhere."""
-        self.result = self._trying(self.result).move(placement)
-        return self.result
+        return self._trying().move(placement)
 
     def settle(self) -> Result:
         """The layout as it stands with everything there is to say."""
-        self.result = self._trying(self.result).settle()
-        return self.result
+        return self._trying().settle()
 
     def save(self) -> Path:
         """Write the layout as it stands beside its files; raises FitcheckError if that fails."""
-        tryout = self._trying(self.result)
+        tryout = self._trying()
         tryout.file = scenario_of(self._place, own=True)
-        return tryout.save()
+        try:
+            return tryout.save()
+        except OSError as error:  # a result is shown where its scenario may not be
+            raise FitcheckError(f"{tryout.file}: {error.strerror or error}") from error

@@ -22,7 +22,7 @@ from fitcheck.kept.written import WHOLE, read_written
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.result import Result
-from fitcheck.opened import opened, packed, scenario_of
+from fitcheck.opened import Trial, opened, packed, scenario_of
 from fitcheck.report.write import write_all
 from fitcheck.scenario import read_scenario
 from tests.layouts import sound
@@ -242,6 +242,23 @@ def test_a_remedy_of_a_pack_is_written_beside_it(
     assert str(new) in capsys.readouterr().out
     assert read_scenario(new).layout.pitch == 0.02
     assert pack.read_bytes() == before
+
+
+def test_a_box_moved_in_a_pack_is_saved_beside_it(pack: Path, result: Result) -> None:
+    trial = Trial(pack)
+    assert same(trial.result, result)
+    tryout = trial._trying()
+    tryout.result = replace(result, scenario=read_scenario(tryout.file))
+    saved = trial.save()
+    assert saved == pack.parent / "bay" / "inputs" / "scenario_moved.toml"
+    assert read_scenario(saved).layout.placements == tryout.result.scenario.layout.placements
+
+
+def test_a_box_cannot_be_saved_where_its_scenario_is_not(written: Path, file: Path) -> None:
+    file.unlink()
+    trial = Trial(written)
+    with pytest.raises(FitcheckError, match=file.name):
+        trial.save()
 
 
 def test_pack_writes_one_file(
