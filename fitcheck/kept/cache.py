@@ -19,7 +19,7 @@ from pathlib import Path
 from fitcheck.errors import FitcheckError
 from fitcheck.writing import write_one
 
-#: Room taken at most [byte]: some fifty results of the demo's size.
+#: Room taken at most [byte]: some twenty scenarios of the demo's size, with space and files.
 LIMIT = 500_000_000
 #: What turns keeping off.
 OFF = "off"
