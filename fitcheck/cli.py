@@ -388,18 +388,15 @@ class Progress:
 
     def __init__(self) -> None:
         self._last = time.perf_counter()
-        if not _compiled():
+        from fitcheck.kernels import compiled  # numba is heavy, and not every command computes
+
+        if not compiled():
             self("compiling as it goes, first run only: about three minutes")
 
     def __call__(self, step: str) -> None:
         now = time.perf_counter()
         complain(f"{now - self._last:6.2f} s  {step}", PASSED)
         self._last = now
-
-
-def _compiled() -> bool:
-    """Whether an earlier run has left its compiled kernels beside the source."""
-    return any(Path(__file__).resolve().parent.rglob("__pycache__/*.nbi"))
 
 
 def _built_in(name: str) -> Path:

@@ -1,74 +1,77 @@
-"""Compiled kernels are kept only while all that is compiled into them is as it was.
+"""Compiled kernels, kept from run to run while all that is compiled into them is as it was.
 
-numba keeps a compiled kernel beside its source and compiles it anew when that file changes. It
-does not when a kernel or a constant changes that the kernel takes from another file: the old one
-goes on being used, mended or not. So whatever was compiled before the newest of all the files it
-draws on is thrown away when the package is first imported, before any kernel is loaded.
+numba keeps a compiled kernel under the hash of its source file, and takes kernels and constants of
+other files into it without asking whether those have changed. Here the hash is of all of them.
 """
 
 from __future__ import annotations
 
 import atexit
+import hashlib
 import os
-import re
 import shutil
+import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any
 
-_IMPORT = re.compile(r"^from (fitcheck[\w.]*) import (\([^)]*\)|[^\n]*)", re.MULTILINE)
-_CONSTANT = re.compile(r"\b_?[A-Z][A-Z0-9_]+\b")
+import numpy as np
+from numba import config, njit
+from numba.core.caching import CacheImpl, _CacheLocator
+from numba.core.dispatcher import Dispatcher
+
+PACKAGE = Path(__file__).parent
+#: What a kernel may take from a file as a constant.
+_PLAIN = (bool, int, float, complex, str, tuple)
 
 
-def drop_stale(package: Path) -> tuple[Path, ...]:
-    """Delete and return the index of every compiled kernel older than what it draws on.
+def kernel(function: Any = None, /, **options: Any) -> Any:
+    """Compile a function when it is first called, and keep it where that can be done.
 
-    package : folder of the package; a folder that may not be written is left alone
+    options : as for numba.njit
     """
-    kept = _Sources(package)
-    dropped = []
-    for index in sorted(package.rglob("__pycache__/*.nbi")):
-        module = index.parent.parent / f"{index.name.split('.')[0]}.py"
-        try:
-            if module.exists() and index.stat().st_mtime < kept.newest(module):
-                index.unlink()
-                dropped.append(index)
-        except OSError:
-            continue
-    return tuple(dropped)
+    if function is None:
+        return lambda later: kernel(later, **options)
+    return njit(cache=home_of(Path(function.__code__.co_filename)) is not None, **options)(
+        function
+    )
 
 
-def keep_elsewhere(package: Path) -> Path | None:
-    """Give numba a folder of this run's own if it can keep kernels nowhere; return that folder.
+def compiled() -> bool:
+    """Whether an earlier run has left kernels of the routing, which take longest."""
+    home = home_of(PACKAGE / "routing" / "search" / "lattice.py")
+    return home is not None and any(home.glob("lattice.*.nbi"))
 
-    numba refuses to compile a kernel it is asked to keep and cannot. The folder is deleted when
-    this process ends: kernels are compiled again by the next, and no other user can plant one.
-    Where no such folder can be made either, kernels are compiled in memory and not kept.
 
-    package : folder of the package, asked before anything imports numba
+@cache
+def home_of(file: Path) -> Path | None:
+    """Where kernels of a file are kept; None where nothing can be kept.
+
+    That is where NUMBA_CACHE_DIR says, else beside the source, else in the user's cache. Where
+    none of these can be written, a folder of this run's own: no other user can plant a kernel.
     """
-    homes = [folder.parent / "__pycache__" for folder in package.rglob("__init__.py")]
-    if os.environ.get("NUMBA_CACHE_DIR") or all(_takes_files(home) for home in homes):
-        return None
-    if (user := _user_cache()) is not None and _takes_files(user):
-        return None  # numba keeps kernels there by itself
+    name = hashlib.sha256(str(file.parent).encode()).hexdigest()[:16]
+    named = Path(config.CACHE_DIR) / name if config.CACHE_DIR else None
+    places: tuple[Callable[[], Path | None], ...] = (
+        lambda: named,
+        lambda: file.parent / "__pycache__",
+        lambda: user / "fitcheck-kernels" / name if (user := _user_cache()) else None,
+        lambda: run / name if (run := _of_this_run()) else None,
+    )
+    return next((home for place in places if (home := place()) and _takes_files(home)), None)
+
+
+@cache
+def _of_this_run() -> Path | None:
+    """A folder that is deleted when this process ends."""
     try:
         folder = Path(tempfile.mkdtemp(prefix="fitcheck-kernels-"))
     except OSError:
-        _keep_nowhere()
         return None
-    os.environ["NUMBA_CACHE_DIR"] = str(folder)
     atexit.register(_remove, folder, os.getpid())
     return folder
-
-
-def _keep_nowhere() -> None:
-    """Let kernels that ask to be kept be compiled all the same."""
-    # Heavy, and wanted before any kernel is defined; it is the compilation that takes the time.
-    from numba.core.dispatcher import Dispatcher
-
-    setattr(Dispatcher, "enable_caching", lambda _: None)  # noqa: B010
 
 
 def _user_cache() -> Path | None:
@@ -83,7 +86,7 @@ def _user_cache() -> Path | None:
 def _takes_files(folder: Path) -> bool:
     """Whether a file can be made there; permissions alone do not tell."""
     try:
-        folder.mkdir(exist_ok=True)
+        folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             return True
     except OSError:
@@ -96,26 +99,47 @@ def _remove(folder: Path, owner: int) -> None:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-class _Sources:
-    """When the files of a package, with all that is compiled into their kernels, were changed."""
+@cache
+def stamp(module: str) -> str:
+    """Hash of a module's source and of the kernels and constants it takes from other modules.
 
-    def __init__(self, package: Path) -> None:
-        self._package = package
-        self._text = cache(lambda path: path.read_text(encoding="utf-8"))
-        self.newest = cache(self._newest)
+    First asked for the module's first kernel, when all its imports are done.
+    """
+    given = vars(sys.modules[module])
+    whole = hashlib.sha256(Path(given["__file__"]).read_bytes())
+    for name, value in sorted(given.items()):
+        if isinstance(value, Dispatcher) and value.py_func.__module__ != module:
+            whole.update(f"{name} {stamp(value.py_func.__module__)}".encode())
+        elif isinstance(value, np.ndarray):
+            whole.update(f"{name} {value.dtype} {value.shape}".encode() + value.tobytes())
+        elif isinstance(value, _PLAIN) and not name.startswith("__"):
+            whole.update(f"{name} {value!r}".encode())
+    return whole.hexdigest()
 
-    def _newest(self, module: Path) -> float:
-        """Time of the last change of a file or of any it draws on, directly or not."""
-        known, waiting = {module}, [module]
-        while waiting:
-            fresh = set(self._drawn_on(waiting.pop())) - known
-            known |= fresh
-            waiting += fresh
-        return max(path.stat().st_mtime for path in known)
 
-    def _drawn_on(self, module: Path) -> Iterator[Path]:
-        """Files with kernels, and those with constants, that a file imports from."""
-        for dotted, names in _IMPORT.findall(self._text(module)):
-            path = self._package.joinpath(*dotted.split(".")[1:]).with_suffix(".py")
-            if path.is_file() and (_CONSTANT.search(names) or "njit" in self._text(path)):
-                yield path
+class _Locator(_CacheLocator):
+    """Tells numba where a kernel of this package is kept and what it hangs on."""
+
+    def __init__(self, function: Any, home: Path) -> None:
+        self._function, self._home = function, home
+
+    def get_cache_path(self) -> str:
+        """Folder of the kernel."""
+        return str(self._home)
+
+    def get_source_stamp(self) -> str:
+        """What the kernel is thrown away for when it changes."""
+        return stamp(self._function.__module__)
+
+    def get_disambiguator(self) -> str:
+        """What tells kernels of one name in one file apart."""
+        return str(self._function.__code__.co_firstlineno)
+
+    @classmethod
+    def from_function(cls, py_func: Any, py_file: str) -> _Locator | None:
+        """The locator of a kernel of this package, None for anything else."""
+        home = home_of(Path(py_file)) if PACKAGE in Path(py_file).parents else None
+        return cls(py_func, home) if home else None
+
+
+CacheImpl._locator_classes.insert(0, _Locator)

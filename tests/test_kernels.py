@@ -6,8 +6,11 @@ they run as plain Python, which refuses an index that is not there.
 
 from __future__ import annotations
 
+import json
 import math
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +18,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitcheck import kernels
 from fitcheck.geometry.boxgap import _nearest
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import _bin_range, _hit_triangles, bins
 from fitcheck.geometry.prism import MOST_CORNERS, _first_triangle
-from fitcheck.kernels import drop_stale
 from fitcheck.routing.lay.lying import with_corners
 from fitcheck.routing.world.goal import _descend
 from fitcheck.routing.world.verify import _NOWHERE
@@ -108,24 +111,55 @@ def test_hoses_pushed_apart_have_a_corner_on_either_axis(corners) -> None:
         assert np.abs(np.cross(one[1] - one[0], two[1] - two[0])).max() < 1e-12
 
 
-def test_what_was_compiled_before_a_change_is_thrown_away(tmp_path: Path) -> None:
-    sources = {
-        "low": "from numba import njit\nREACH = 3\n@njit\ndef low(): ...\n",
-        "plain": "DEEP = 2\ndef plain(): ...\n",
-        "middle": "from fitcheck.part.low import low\n@njit\ndef middle(): ...\n",
-        "high": "from fitcheck.part.middle import (\n    middle,\n)\n@njit\ndef high(): ...\n",
-        "deep": "from fitcheck.part.plain import DEEP\n@njit\ndef deep(): ...\n",
-        "apart": "from fitcheck.part.plain import plain\n@njit\ndef apart(): ...\n",
-    }
-    cached = tmp_path / "part" / "__pycache__"
-    cached.mkdir(parents=True)
-    for name, text in sources.items():
-        (tmp_path / "part" / f"{name}.py").write_text(text)
-        os.utime(tmp_path / "part" / f"{name}.py", (1000.0, 1000.0))
-        (cached / f"{name}.{name}-3.py311.nbi").touch()
-        os.utime(cached / f"{name}.{name}-3.py311.nbi", (2000.0, 2000.0))
-    assert drop_stale(tmp_path) == ()
-    for changed, stale in (("low", {"low", "middle", "high"}), ("plain", {"plain", "deep"})):
-        os.utime(tmp_path / "part" / f"{changed}.py", (3000.0, 3000.0))
-        assert {path.name.split(".")[0] for path in drop_stale(tmp_path)} == stale
-    assert {path.name.split(".")[0] for path in cached.iterdir()} == {"apart"}
+#: A package of kernels that draw on one another, on a constant, and on plain functions.
+PARTS = {
+    "__init__": "",
+    "low": "REACH = 3\n@kernel\ndef low():\n    return REACH\n",
+    "plain": "DEEP = 2\ndef plain(): ...\n",
+    "middle": "from parts.low import low\n@kernel\ndef middle():\n    return low()\n",
+    "high": "from parts.middle import middle\n@kernel\ndef high():\n    return middle()\n",
+    "deep": "from parts.plain import DEEP\n@kernel\ndef deep():\n    return DEEP\n",
+    "apart": "from parts.plain import plain\n@kernel\ndef apart():\n    return 1\n",
+}
+STAMPS = """
+import importlib, json
+from fitcheck.kernels import stamp
+names = ("low", "middle", "high", "deep", "apart")
+parts = {name: importlib.import_module(f"parts.{name}") for name in names}
+print(json.dumps({name: stamp(f"parts.{name}") for name in names}))
+"""
+
+
+def stamps(folder: Path) -> dict[str, str]:
+    """What the kernels of the package are kept under, as a fresh start finds it."""
+    paths = os.pathsep.join([str(folder), str(Path(kernels.__file__).parents[1])])
+    env = os.environ | {"PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
+    ran = subprocess.run(
+        [sys.executable, "-c", STAMPS], env=env, capture_output=True, text=True, check=True
+    )
+    return dict(json.loads(ran.stdout))
+
+
+@pytest.mark.parametrize(
+    ("changed", "stale"),
+    [
+        ("low", {"low", "middle", "high"}),
+        ("middle", {"middle", "high"}),
+        ("plain", {"deep"}),
+        ("apart", {"apart"}),
+    ],
+)
+def test_a_kernel_is_compiled_again_once_anything_compiled_into_it_changes(
+    changed: str, stale: set[str], tmp_path: Path
+) -> None:
+    for name, text in PARTS.items():
+        lead = "from fitcheck.kernels import kernel\n" if "@kernel" in text else ""
+        file = tmp_path / "parts" / f"{name}.py"
+        file.parent.mkdir(exist_ok=True)
+        file.write_text(lead + text)
+    before = stamps(tmp_path)
+    assert stamps(tmp_path) == before
+    file = tmp_path / "parts" / f"{changed}.py"
+    file.write_text(file.read_text().replace("DEEP = 2", "DEEP = 4") + "# changed\n")
+    after = stamps(tmp_path)
+    assert {name for name in before if after[name] != before[name]} == stale

@@ -17,8 +17,10 @@ from fitcheck.view.pictures.probe import find_renderer
 
 KERNEL = """
 import os
+from pathlib import Path
 from fitcheck.geometry import raster
-kept = os.environ["NUMBA_CACHE_DIR"]
+from fitcheck.kernels import home_of
+kept = home_of(Path(raster.__file__))
 assert os.path.isdir(kept)
 print(kept)
 """
@@ -28,9 +30,8 @@ import os
 import numpy as np
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
-from fitcheck.routing.stage import _compiled
-assert "NUMBA_CACHE_DIR" not in os.environ
-assert not _compiled()
+from fitcheck.kernels import compiled
+assert not compiled()
 grid = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(4, 4, 4))
 flat = np.array([[[0.5, 0.5, 1.5], [1.5, 0.5, 1.5], [0.5, 1.5, 1.5]]])
 print(int(touched_cells(flat, grid).sum()))

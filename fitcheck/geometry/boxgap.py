@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from fitcheck.geometry.box import Box, as_point, surface
 from fitcheck.geometry.distance import TriangleIndex
@@ -21,6 +20,7 @@ from fitcheck.geometry.overlap import (
     boxes_depth,
     few,
 )
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Point
 
 
@@ -61,7 +61,7 @@ def boxes_gap(a: Box, b: Box) -> tuple[Metre, Point]:
 # --- kernels: arrays and scalars only ---------------------------------------------------------
 
 
-@njit(cache=True)
+@kernel
 def _nearest(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, half, axes, reach, point
 ):
@@ -93,7 +93,7 @@ def _nearest(  # type: ignore[no-untyped-def]
     return math.sqrt(best) if found else np.inf
 
 
-@njit(cache=True)
+@kernel
 def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
     """Squared distance from the box round the origin to the triangle's bounds: never too large."""
     total = 0.0
@@ -105,7 +105,7 @@ def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(cache=True)
+@kernel
 def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
     """Squared distance of a triangle to the box round the origin; writes the triangle's point."""
     if _triangle_overlaps(v, half):
@@ -124,7 +124,7 @@ def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
     return _edges_gap(v, half, best, point)
 
 
-@njit(cache=True)
+@kernel
 def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
     """Nearly the triangle's deepest point in the box: its point of least outside distance."""
     best = np.inf
@@ -141,7 +141,7 @@ def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
                 point[:] = v[0] + s * (v[1] - v[0]) + t * (v[2] - v[0])
 
 
-@njit(cache=True)
+@kernel
 def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
     """Corners of the box that look squarely at the triangle's inside."""
     e, f = v[1] - v[0], v[2] - v[0]
@@ -166,7 +166,7 @@ def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _edges_gap(v, half, best, point):  # type: ignore[no-untyped-def]
     """The twelve edges of the box against the three of the triangle."""
     for s in range(3):
@@ -186,7 +186,7 @@ def _edges_gap(v, half, best, point):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _edge_gap(p, dx, dy, dz, a, b, c, reach, pb, pc):  # type: ignore[no-untyped-def]
     """Squared distance from p + u d, 0 <= u <= 1, to the box edge along axis `a`; and that u.
 

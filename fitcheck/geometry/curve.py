@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Radian
 
 #: A turn smaller than this is no bend [rad].
@@ -180,7 +180,7 @@ def turn_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> Rad
     return math.atan2(float(np.linalg.norm(np.cross(first, second))), float(first @ second))
 
 
-@njit(cache=True)
+@kernel
 def measure(points, count, radius, least, turns):  # type: ignore[no-untyped-def]
     """Length of the rounded polyline of the first `count` points, and how far it fails to fit.
 

@@ -10,9 +10,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 #: Bins per axis are limited so that the table of a huge mesh stays small.
@@ -68,7 +68,7 @@ def _balls(corner: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([centre, radius * (1 + 1e-12)])
 
 
-@njit(cache=True)
+@kernel
 def _fill_bins(corner, origin, size, shape, place, item, write):  # type: ignore[no-untyped-def]
     reach = 0.8661 * size
     for t in range(corner.shape[0]):
@@ -92,7 +92,7 @@ def _fill_bins(corner, origin, size, shape, place, item, write):  # type: ignore
                         place[b] += 1
 
 
-@njit(cache=True)
+@kernel
 def point_triangle2(px, py, pz, corner, t):  # type: ignore[no-untyped-def]
     """Squared distance of a point to triangle t, by the region of the nearest feature.
 
@@ -141,7 +141,7 @@ def point_triangle2(px, py, pz, corner, t):  # type: ignore[no-untyped-def]
     return ex * ex + ey * ey + ez * ez
 
 
-@njit(cache=True)
+@kernel
 def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
     """(distance, triangle) of the nearest triangle closer than `cutoff`, else (cutoff, -1)."""
     size = index.size[0]
@@ -204,7 +204,7 @@ def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
     return best, found
 
 
-@njit(cache=True)
+@kernel
 def segment_segment2(a, b, c, d):  # type: ignore[no-untyped-def]
     """Squared distance of segments ab and cd; each argument is (3,)."""
     ux, uy, uz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
@@ -230,7 +230,7 @@ def segment_segment2(a, b, c, d):  # type: ignore[no-untyped-def]
     return ex * ex + ey * ey + ez * ez
 
 
-@njit(cache=True)
+@kernel
 def segment_triangle(a, b, corner, t):  # type: ignore[no-untyped-def]
     """Distance of segment ab to triangle t; 0 where they cross [m]."""
     p, q, r = corner[t, 0], corner[t, 1], corner[t, 2]
@@ -243,7 +243,7 @@ def segment_triangle(a, b, corner, t):  # type: ignore[no-untyped-def]
     return math.sqrt(best)
 
 
-@njit(cache=True)
+@kernel
 def _crosses(a, b, p, q, r):  # type: ignore[no-untyped-def]
     ux, uy, uz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     vx, vy, vz = r[0] - p[0], r[1] - p[1], r[2] - p[2]
@@ -266,7 +266,7 @@ def _crosses(a, b, p, q, r):  # type: ignore[no-untyped-def]
     return s >= 0.0 and t >= 0.0 and s + t <= 1.0
 
 
-@njit(cache=True)
+@kernel
 def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
     """(distance, triangle) of the triangle nearest to segment ab within `cutoff`, else -1."""
     best, found = cutoff, -1
@@ -294,7 +294,7 @@ def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
     return best, found
 
 
-@njit(cache=True)
+@kernel
 def meets_triangle(a, b, index):  # type: ignore[no-untyped-def]
     """Whether segment ab passes through any triangle."""
     size = index.size[0]
@@ -322,7 +322,7 @@ def meets_triangle(a, b, index):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True)
+@kernel
 def point_box(x, y, z, boxes, b):  # type: ignore[no-untyped-def]
     """Distance of a point to box b, 0 inside; a row is centre, half sizes, three axes [m]."""
     dx, dy, dz = x - boxes[b, 0], y - boxes[b, 1], z - boxes[b, 2]
@@ -336,7 +336,7 @@ def point_box(x, y, z, boxes, b):  # type: ignore[no-untyped-def]
     return math.sqrt(total)
 
 
-@njit(cache=True)
+@kernel
 def point_piece(x, y, z, pieces, p):  # type: ignore[no-untyped-def]
     """Distance of a point to piece p of a curve [m].
 
@@ -375,7 +375,7 @@ def distances(
     return result
 
 
-@njit(cache=True)
+@kernel
 def _many(points, index, cutoff):  # type: ignore[no-untyped-def]
     out = np.empty(points.shape[0])
     for n in range(points.shape[0]):
@@ -392,7 +392,7 @@ def nearest(
     return found
 
 
-@njit(cache=True)
+@kernel
 def _many_which(points, index, cutoff):  # type: ignore[no-untyped-def]
     out = np.empty(points.shape[0])
     which = np.empty(points.shape[0], np.int64)

@@ -8,12 +8,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 #: Bodies that share no more than this are touching, not overlapping [m].
@@ -122,7 +122,7 @@ def boxes_hit_boxes(box: Box, centres: Floats, others: tuple[Box, ...]) -> NDArr
 # --- kernels: arrays and scalars only ---------------------------------------------------------
 
 
-@njit(cache=True)
+@kernel
 def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
     """First and last bin a block touches on every axis; beside the bins none on any, 0 to -1.
 
@@ -142,7 +142,7 @@ def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
     return first, last
 
 
-@njit(cache=True)
+@kernel
 def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
     for v in range(3):
         x = triangle[v, 0] - centre[0]
@@ -152,7 +152,7 @@ def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
             out[v, a] = axes[a, 0] * x + axes[a, 1] * y + axes[a, 2] * z
 
 
-@njit(cache=True)
+@kernel
 def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
     """Whether the axis (x, y, z) separates a triangle from the box round the origin."""
     length = math.sqrt(x * x + y * y + z * z)
@@ -165,7 +165,7 @@ def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
     return min(p, q, r) >= reach or max(p, q, r) <= -reach
 
 
-@njit(cache=True)
+@kernel
 def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
     """Separating axes of a triangle and the box round the origin (Akenine-Moeller 2001)."""
     for a in range(3):
@@ -189,7 +189,7 @@ def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True)
+@kernel
 def _hit_triangles(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centres, half, axes, hit
 ):
@@ -216,7 +216,7 @@ def _hit_triangles(  # type: ignore[no-untyped-def]
                         break
 
 
-@njit(cache=True)
+@kernel
 def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
     """Smallest overlap of the shadows on the 15 axes of two boxes; the first gap if apart."""
     turn = np.empty((3, 3))
@@ -259,7 +259,7 @@ def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _hit_box(centres, half, axes, other, other_half, other_axes, hit):  # type: ignore[no-untyped-def]
     for n in range(len(centres)):
         if not hit[n]:
@@ -267,7 +267,7 @@ def _hit_box(centres, half, axes, other, other_half, other_axes, hit):  # type: 
             hit[n] = depth > TOUCH
 
 
-@njit(cache=True)
+@kernel
 def _cubes_overlap(cubes, reach, centre, half, axes, keep):  # type: ignore[no-untyped-def]
     cube = np.full(3, reach)
     level = np.eye(3)
@@ -275,7 +275,7 @@ def _cubes_overlap(cubes, reach, centre, half, axes, keep):  # type: ignore[no-u
         keep[n] = _box_depth(cubes[n], cube, level, centre, half, axes) > TOUCH
 
 
-@njit(cache=True)
+@kernel
 def _hit_cells(mask, origin, pitch, centres, half, axes, hit):  # type: ignore[no-untyped-def]
     cube = np.full(3, pitch / 2)
     level = np.eye(3)

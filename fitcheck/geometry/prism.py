@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import FACES, Box, as_point
@@ -21,6 +20,7 @@ from fitcheck.geometry.overlap import (
     bins,
     triangles_near,
 )
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Point, Ratio
 
 #: Room kept behind a face exactly on a surface, so that rounding does not hide the surface [m].
@@ -140,7 +140,7 @@ def _face_corners(box: Box, axis: int, sign: int) -> Floats:
 # --- kernels: arrays and scalars only ---------------------------------------------------------
 
 
-@njit(cache=True)
+@kernel
 def _clip_to(polygon, count, low, high, spare):  # type: ignore[no-untyped-def]
     """Clip a convex polygon to the block low..high in place; returns its new corner count."""
     for a in range(3):
@@ -167,7 +167,7 @@ def _clip_to(polygon, count, low, high, spare):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True)
+@kernel
 def _misses(polygon, count, low, high):  # type: ignore[no-untyped-def]
     for a in range(3):
         least, most = np.inf, -np.inf
@@ -179,7 +179,7 @@ def _misses(polygon, count, low, high):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True)
+@kernel
 def _world_bounds(centre, axes, low, high):  # type: ignore[no-untyped-def]
     """Bounds in the boat frame of a block low..high given in the box's own axes."""
     first = centre.copy()
@@ -192,7 +192,7 @@ def _world_bounds(centre, axes, low, high):  # type: ignore[no-untyped-def]
     return first, last
 
 
-@njit(cache=True)
+@kernel
 def _first_triangle(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, axes, low, high, axis, sign, point
 ):
@@ -221,7 +221,7 @@ def _first_triangle(  # type: ignore[no-untyped-def]
     return best, number
 
 
-@njit(cache=True)
+@kernel
 def _first_cell(  # type: ignore[no-untyped-def]
     mask, origin, pitch, centre, axes, low, high, axis, sign, point
 ):
@@ -254,7 +254,7 @@ def _first_cell(  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _cube_depth(  # type: ignore[no-untyped-def]
     middle, pitch, axes, low, high, axis, sign, best, point, polygon, spare
 ):
@@ -278,7 +278,7 @@ def _cube_depth(  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _looks_along(v):  # type: ignore[no-untyped-def]
     e, f = v[1] - v[0], v[2] - v[0]
     n = (
@@ -291,7 +291,7 @@ def _looks_along(v):  # type: ignore[no-untyped-def]
     return 1 if n[1] >= n[2] else 2
 
 
-@njit(cache=True)
+@kernel
 def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: ignore[no-untyped-def]
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     for t in range(len(triangles)):
@@ -312,7 +312,7 @@ def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: i
                     points[t, face] = polygon[v]
 
 
-@njit(cache=True)
+@kernel
 def _area_inside(triangles, centre, axes, low, high, axis):  # type: ignore[no-untyped-def]
     """Area of the clipped triangles as seen along `axis`."""
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))

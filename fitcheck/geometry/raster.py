@@ -9,10 +9,10 @@ lost to rounding and a fill runs out through it.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 
 #: Half edge of a cell in cell units, grown by one part in a million.
 HALF = 0.5 * (1.0 + 1e-6)
@@ -51,7 +51,7 @@ def _in_cells(triangles: NDArray[np.float64], grid: Grid) -> NDArray[np.float64]
     return np.ascontiguousarray(scaled)
 
 
-@njit(cache=True)
+@kernel
 def _mark(scaled: NDArray[np.float64], mask: NDArray[np.bool_]) -> None:
     shape = np.array(mask.shape, dtype=np.int64)
     low, high = np.empty(3, dtype=np.int64), np.empty(3, dtype=np.int64)
@@ -64,7 +64,7 @@ def _mark(scaled: NDArray[np.float64], mask: NDArray[np.bool_]) -> None:
                         mask[i, j, k] = True
 
 
-@njit(cache=True)
+@kernel
 def _list_pairs(
     scaled: NDArray[np.float64],
     shape: NDArray[np.int64],
@@ -87,7 +87,7 @@ def _list_pairs(
     return count
 
 
-@njit(cache=True)
+@kernel
 def reach(
     triangle: NDArray[np.float64],
     shape: NDArray[np.int64],
@@ -104,7 +104,7 @@ def reach(
         high[axis] = int(max(min(last, shape[axis] - 1.0), -1.0))
 
 
-@njit(cache=True)
+@kernel
 def overlaps(triangle: NDArray[np.float64], x: float, y: float, z: float) -> bool:
     """Whether a triangle [cells] touches the unit cube centred at (x, y, z).
 
@@ -125,7 +125,7 @@ def overlaps(triangle: NDArray[np.float64], x: float, y: float, z: float) -> boo
     return not _edge_parts(ax - cx, ay - cy, az - cz, cx, cy, cz, bx, by, bz)
 
 
-@njit(cache=True)
+@kernel
 def _edge_parts(
     ex: float,
     ey: float,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
+from fitcheck.kernels import compiled
 from fitcheck.model.contact import Kind
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.fit import Fit
@@ -24,7 +24,6 @@ from fitcheck.routing.lengths.assemblies import with_assemblies
 from fitcheck.routing.lengths.lasting import with_longer_assemblies
 from fitcheck.routing.lengths.wander import with_wander
 from fitcheck.routing.proof.holes import hole_findings, prove_all
-from fitcheck.routing.search import lattice
 from fitcheck.routing.search.bound import unobstructed_bound
 from fitcheck.routing.told.clips import Clipping, clip_hose
 from fitcheck.routing.told.findings import judge
@@ -56,7 +55,7 @@ def route_hoses(
     """
     recall = recall or Recall()
     jobs = with_offers(scenario, make_jobs(scenario, space))
-    if jobs and not _compiled():
+    if jobs and not compiled():
         tell("compiling, first run only")
     obstacles = recall.obstacles(scenario, space, fit)
     outcomes = route_all(obstacles, jobs, tell, recall)
@@ -79,15 +78,6 @@ def route_hoses(
     findings += tuple(support_findings(outcomes, hoses, clippings))
     findings += tuple(hole_findings(outcomes))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
-
-
-def _compiled() -> bool:
-    """Whether the kernels lie compiled in numba's cache."""
-    kept = lattice.search.stats.cache_path
-    if kept is None:  # compiled in memory, nothing is kept
-        return False
-    folder = Path(kept)
-    return folder.is_dir() and any(folder.glob("lattice.search-*.nbi"))
 
 
 def bound_of(job: Job) -> Metre:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
@@ -13,6 +12,7 @@ from scipy.spatial import cKDTree
 from fitcheck.findings.said import quantities, quantity, say, where
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.routes import HoseRoute, Routes
@@ -130,7 +130,7 @@ def _some(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
     return cells[:: max(1, len(cells) // PLACES)]
 
 
-@njit(cache=True)
+@kernel
 def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
     """How many cells no opaque cell hides from each place, all in cell units."""
     for place in range(places.shape[0]):

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, surface
 from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.overlap import BIN, few
+from fitcheck.kernels import kernel
 from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.found.space import SOLID, UNSEEN, Space
 from fitcheck.units import Metre, Point
@@ -193,7 +193,7 @@ def barring_cells(space: Space) -> NDArray[np.bool_]:
     return unseen
 
 
-@njit(cache=True)
+@kernel
 def _wipe(label, solid, ball, unseen):  # type: ignore[no-untyped-def]
     """Clear `unseen` within the ball round every solid cell."""
     ni, nj, nk = label.shape

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.fit.carrying import carried_by
@@ -22,6 +21,7 @@ from fitcheck.fit.measured.measure import permitted
 from fitcheck.fit.measured.surroundings import PLAY, STRUCTURE, Surroundings
 from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, outward, rotation
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
+from fitcheck.kernels import kernel
 from fitcheck.model.given.kit import Face
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import Metre, Point
@@ -269,7 +269,7 @@ def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[n
     return hit
 
 
-@njit(cache=True)
+@kernel
 def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped-def]
     first = np.empty(3, dtype=np.int64)
     last = np.empty(3, dtype=np.int64)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.kernels import kernel
 from fitcheck.meshfiles.reading import REEXPORT
 
 
@@ -69,7 +69,7 @@ def _ears(
     return np.asarray(corners[cut], dtype=np.int64)
 
 
-@njit(cache=True)
+@kernel
 def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
     """Corners of the ears in turn, the largest first."""
     number = len(flat)
@@ -97,7 +97,7 @@ def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
         areas[last] = _ear(flat, before, after, last)
 
 
-@njit(cache=True)
+@kernel
 def _ear(
     flat: NDArray[np.float64], before: NDArray[np.int64], after: NDArray[np.int64], at: int
 ) -> float:
@@ -119,12 +119,12 @@ def _ear(
     return area
 
 
-@njit(cache=True)
+@kernel
 def _same(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
     return bool(one[0] == other[0] and one[1] == other[1])
 
 
-@njit(cache=True)
+@kernel
 def _turn(a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]) -> float:
     """Doubled area of a triangle, positive where it turns left."""
     return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))

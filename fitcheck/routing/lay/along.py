@@ -13,11 +13,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import bent
 from fitcheck.geometry.distance import nearest_to_segment
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.hose import FAR, Found, route
 from fitcheck.routing.search.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.search.seeds import Patience, Pose
@@ -221,7 +221,7 @@ def cell_path(
     return np.asarray(world.origin + (cells + 0.5) * world.pitch[0])
 
 
-@njit(cache=True)
+@kernel
 def _search(world, first, last, need, off, dearer, before, cost):  # type: ignore[no-untyped-def]
     """A* over the 26 neighbours of every cell; fills what came before each."""
     h = world.pitch[0]

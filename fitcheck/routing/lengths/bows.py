@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from fitcheck.geometry.curve import measure
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.direct import direct_corners, direct_kernel
 from fitcheck.routing.world.clear import curve_clear
 from fitcheck.routing.world.field import exact, lower
@@ -30,7 +30,7 @@ TRIALS = 5
 MOST_CORNERS = 14
 
 
-@njit(cache=True)
+@kernel
 def bow(a, da, v, dv, b, db, radius, found, half, corners):  # type: ignore[no-untyped-def]
     """Corners (n, 3) of the direct curves A to V to B; returns (count, length), count 0 if none.
 
@@ -51,14 +51,14 @@ def bow(a, da, v, dv, b, db, radius, found, half, corners):  # type: ignore[no-u
     return count + more - 1, first + second + 2.0 * APART
 
 
-@njit(cache=True)
+@kernel
 def _blocked(world, v, need):  # type: ignore[no-untyped-def]
     if lower(world, v[0], v[1], v[2]) >= need:
         return False
     return exact(world, v[0], v[1], v[2], need) < need
 
 
-@njit(cache=True)
+@kernel
 def swing(world, ends, middle, aside, wanted, most, radius, need, corners):  # type: ignore[no-untyped-def]
     """Move V aside until the bow has the length wanted and is clear; returns its corners' count.
 
@@ -99,7 +99,7 @@ def swing(world, ends, middle, aside, wanted, most, radius, need, corners):  # t
     return 0
 
 
-@njit(cache=True)
+@kernel
 def nearest_to_itself(points, along, apart):  # type: ignore[no-untyped-def]
     """Least distance of two points of a curve that lie `apart` or more along it [m].
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import bent, measure
 from fitcheck.geometry.distance import index_triangles
+from fitcheck.kernels import kernel
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.places import corners_between, free_stretches, place_at
 from fitcheck.routing.search.bound import unobstructed_bound
@@ -366,7 +366,7 @@ def _dragged(
     return np.vstack([start, inner + moved, end])
 
 
-@njit(cache=True)
+@kernel
 def refit(corners, radius):  # type: ignore[no-untyped-def]
     """Move the first and the last corner out along the ports' axes as far as their bends need."""
     last = corners.shape[0] - 1
@@ -384,7 +384,7 @@ def refit(corners, radius):  # type: ignore[no-untyped-def]
     return corners
 
 
-@njit(cache=True)
+@kernel
 def kept(bare, near, corners, radius, need, limit):  # type: ignore[no-untyped-def]
     """Length of a rounded polyline that fits, is clear and within the limit, else -1 [m]."""
     count = corners.shape[0]

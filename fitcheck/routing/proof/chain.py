@@ -22,7 +22,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from fitcheck.kernels import kernel
 
 #: How finely the share of the turn at a gate is told apart: to climb, and for the bound itself.
 FEW, MANY = 9, 32
@@ -30,12 +31,12 @@ FEW, MANY = 9, 32
 SURE = 0.002
 
 
-@njit(cache=True)
+@kernel
 def _chi(t):  # type: ignore[no-untyped-def]
     return t - math.sin(t)
 
 
-@njit(cache=True)
+@kernel
 def leg_loss(b0, b1, leg, along):  # type: ignore[no-untyped-def]
     """What turning costs a leg of at least `leg` radii with end angles of at least b0, b1.
 
@@ -55,7 +56,7 @@ def leg_loss(b0, b1, leg, along):  # type: ignore[no-untyped-def]
     return loss
 
 
-@njit(cache=True)
+@kernel
 def _angle(a, b):  # type: ignore[no-untyped-def]
     x = a[1] * b[2] - a[2] * b[1]
     y = a[2] * b[0] - a[0] * b[2]
@@ -63,7 +64,7 @@ def _angle(a, b):  # type: ignore[no-untyped-def]
     return math.atan2(math.sqrt(x * x + y * y + z * z), a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
-@njit(cache=True)
+@kernel
 def _shared(turn, first, last, legs, along, parts, sound, share):  # type: ignore[no-untyped-def]
     """Smallest sum of losses over all ways to share the turns; writes the shares taken.
 
@@ -102,7 +103,7 @@ def _shared(turn, first, last, legs, along, parts, sound, share):  # type: ignor
     return best
 
 
-@njit(cache=True)
+@kernel
 def _reach(centre, half, side, first, last, way, sign):  # type: ignore[no-untyped-def]
     """Least of sign <x, way> over the squares of a gate, and which square has it."""
     spread = 0.0
@@ -117,7 +118,7 @@ def _reach(centre, half, side, first, last, way, sign):  # type: ignore[no-untyp
     return best, at
 
 
-@njit(cache=True)
+@kernel
 def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type: ignore[no-untyped-def]
     """Lower bounds on the length of every leg: the best of its vector and a way across it."""
     gates = len(rows)
@@ -140,7 +141,7 @@ def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type:
                 along[leg] = least - most
 
 
-@njit(cache=True)
+@kernel
 def value(  # type: ignore[no-untyped-def]
     centre, half, rows, sides, ends, radius, vectors, legs, along, parts, sound, at, share, turn
 ):
@@ -161,7 +162,7 @@ def value(  # type: ignore[no-untyped-def]
     return total + radius * cost
 
 
-@njit(cache=True)
+@kernel
 def _lean(grad, here, to, size):  # type: ignore[no-untyped-def]
     """Add the derivative of size * angle(here, to) by `here`."""
     dot = here[0] * to[0] + here[1] * to[1] + here[2] * to[2]
@@ -171,7 +172,7 @@ def _lean(grad, here, to, size):  # type: ignore[no-untyped-def]
             grad[a] -= size * (to[a] - dot * here[a]) / sine
 
 
-@njit(cache=True)
+@kernel
 def _slope(b0, b1, leg, along, which):  # type: ignore[no-untyped-def]
     step = 1e-6
     if which == 0:
@@ -179,7 +180,7 @@ def _slope(b0, b1, leg, along, which):  # type: ignore[no-untyped-def]
     return (leg_loss(b0, b1 + step, leg, along) - leg_loss(b0, b1, leg, along)) / step
 
 
-@njit(cache=True)
+@kernel
 def _soft(centre, first, last, way, heat, mean, spread):  # type: ignore[no-untyped-def]
     """Soft minimum of <x, way> over points, their mean and spread with its weights."""
     least = 1e30
@@ -206,7 +207,7 @@ def _soft(centre, first, last, way, heat, mean, spread):  # type: ignore[no-unty
     return least - heat * math.log(total)
 
 
-@njit(cache=True)
+@kernel
 def _smooth(  # type: ignore[no-untyped-def]
     centre, half, rows, sides, ends, ways, radius, vectors, heat, mean, spread, share, grad
 ):
@@ -249,7 +250,7 @@ def _smooth(  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(cache=True)
+@kernel
 def climb(  # type: ignore[no-untyped-def]
     centre,
     half,
@@ -342,7 +343,7 @@ def climb(  # type: ignore[no-untyped-def]
     return sound(centre, half, rows, sides, ends, ways, radius, vectors)
 
 
-@njit(cache=True)
+@kernel
 def sound(centre, half, rows, sides, ends, ways, radius, vectors):  # type: ignore[no-untyped-def]
     """The bound these vectors prove [m]."""
     gates = len(rows)
@@ -355,7 +356,7 @@ def sound(centre, half, rows, sides, ends, ways, radius, vectors):  # type: igno
     )
 
 
-@njit(cache=True)
+@kernel
 def spared(centre, half, rows, sides, vectors, bound, target, keep):  # type: ignore[no-untyped-def]
     """Mark the squares through which the bound stays below the target."""
     for g in range(len(rows)):
@@ -366,7 +367,7 @@ def spared(centre, half, rows, sides, vectors, bound, target, keep):  # type: ig
             keep[n] = bound + here - least <= target
 
 
-@njit(cache=True)
+@kernel
 def through(  # type: ignore[no-untyped-def]
     points, edge, before, centre, half, rows, sides, ends, radius, vectors, limit, heats, out
 ):

@@ -26,11 +26,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, label
 
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.routing.proof.chain import climb, spared
 from fitcheck.routing.proof.potential import Measure, Points
 from fitcheck.units import Metre
@@ -310,7 +310,7 @@ def hull(flat: NDArray[np.float64]) -> NDArray[np.int64]:
     return kept[: _side(flat, order[last][::-1], kept, half)]
 
 
-@njit(cache=True)
+@kernel
 def _side(flat, rows, kept, begin):  # type: ignore[no-untyped-def]
     """Append half the hull to `kept`, which holds `begin` rows; how many it holds then."""
     end = begin

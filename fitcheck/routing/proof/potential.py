@@ -14,11 +14,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import label
 
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
@@ -199,7 +199,7 @@ def _interpolate(grid: Grid, phi: NDArray[np.float64], points: Points) -> NDArra
     return np.where(cut, FAR, total)
 
 
-@njit(cache=True)
+@kernel
 def _open_edges(kept, orders):  # type: ignore[no-untyped-def]
     """Which of the three edges that leave each node upward belong to a kept tetrahedron."""
     nx, ny, nz = kept.shape
@@ -218,7 +218,7 @@ def _open_edges(kept, orders):  # type: ignore[no-untyped-def]
     return edges
 
 
-@njit(cache=True)
+@kernel
 def _update(a, b, c, step):  # type: ignore[no-untyped-def]
     """First-order upwind value from the lowest neighbour along each axis."""
     if a > b:
@@ -240,7 +240,7 @@ def _update(a, b, c, step):  # type: ignore[no-untyped-def]
     return (total + math.sqrt(max(0.0, under))) / 3
 
 
-@njit(cache=True)
+@kernel
 def _sweep(phi, edges, slowness):  # type: ignore[no-untyped-def]
     """One round of sweeps in all eight directions; returns the largest change."""
     nx, ny, nz = phi.shape
@@ -274,7 +274,7 @@ def _sweep(phi, edges, slowness):  # type: ignore[no-untyped-def]
     return worst
 
 
-@njit(cache=True)
+@kernel
 def _steepest(phi, kept, orders):  # type: ignore[no-untyped-def]
     """Largest gradient over the kept tetrahedra that are reached (per cell)."""
     worst = 0.0
@@ -299,7 +299,7 @@ def _steepest(phi, kept, orders):  # type: ignore[no-untyped-def]
     return math.sqrt(worst)
 
 
-@njit(cache=True)
+@kernel
 def _relax(phi, slowness, kept, orders):  # type: ignore[no-untyped-def]
     """Make the nodes of too steep tetrahedra quicker for the next round."""
     nx, ny, nz = kept.shape
@@ -323,7 +323,7 @@ def _relax(phi, slowness, kept, orders):  # type: ignore[no-untyped-def]
                 slowness[i, j, k] *= min(1.0, max(0.7, 0.999 / steep[i, j, k]))
 
 
-@njit(cache=True)
+@kernel
 def _corners(phi, i, j, k, order, nodes):  # type: ignore[no-untyped-def]
     """Fill the four corners of a tetrahedron; returns its squared gradient (per cell)."""
     nodes[0, 0], nodes[0, 1], nodes[0, 2] = i, j, k
@@ -339,7 +339,7 @@ def _corners(phi, i, j, k, order, nodes):  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(cache=True)
+@kernel
 def _project(phi, kept, dirty, orders, limit):  # type: ignore[no-untyped-def]
     """Move the corners of every too steep tetrahedron the least that makes it `limit` steep.
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve
+from fitcheck.kernels import kernel
 from fitcheck.model.found.routes import BoundKind
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.proof.certificate import (
@@ -196,7 +196,7 @@ class Surroundings:
         return out
 
 
-@njit(cache=True)
+@kernel
 def _distances(world, points, cutoff, out):  # type: ignore[no-untyped-def]
     for row in range(points.shape[0]):
         out[row] = exact(world, points[row, 0], points[row, 1], points[row, 2], cutoff)

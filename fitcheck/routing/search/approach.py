@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.lattice import MOST_CORNERS, grow, guess_left, trace
 from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import UNREACHED
@@ -89,7 +89,7 @@ def approaches(
     return taken
 
 
-@njit(cache=True)
+@kernel
 def _left(world, field, tree, ways, radius, left):  # type: ignore[no-untyped-def]
     slope = np.empty(3)
     for n in range(left.shape[0]):

@@ -17,16 +17,16 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 #: Taken off every bound for rounding [m].
 ROUNDING = 1e-9
 
 
-@njit(cache=True)
+@kernel
 def support(length, b0, b1, radius):  # type: ignore[no-untyped-def]
     """H_L(n) for the angles b0, b1 [rad] between n and the two tangents [m]."""
     if radius * (b0 + b1) <= length:
@@ -37,7 +37,7 @@ def support(length, b0, b1, radius):  # type: ignore[no-untyped-def]
     return radius * (first + second)
 
 
-@njit(cache=True)
+@kernel
 def least_length(along, least, b0, b1, radius):  # type: ignore[no-untyped-def]
     """Largest length up to which H stays below `along`, from `least` upwards [m].
 
@@ -53,7 +53,7 @@ def least_length(along, least, b0, b1, radius):  # type: ignore[no-untyped-def]
     return length
 
 
-@njit(cache=True)
+@kernel
 def _angle(a, b):  # type: ignore[no-untyped-def]
     cx = a[1] * b[2] - a[2] * b[1]
     cy = a[2] * b[0] - a[0] * b[2]
@@ -62,13 +62,13 @@ def _angle(a, b):  # type: ignore[no-untyped-def]
     return math.atan2(math.sqrt(cx * cx + cy * cy + cz * cz), dot)
 
 
-@njit(cache=True)
+@kernel
 def _for_direction(q, n, d0, d1, radius, floor):  # type: ignore[no-untyped-def]
     along = q[0] * n[0] + q[1] * n[1] + q[2] * n[2]
     return least_length(along, floor, _angle(n, d0), _angle(n, d1), radius)
 
 
-@njit(cache=True)
+@kernel
 def bound_kernel(q, d0, d1, radius):  # type: ignore[no-untyped-def]
     """Best support bound over directions: a spiral of 300, then the best one improved."""
     floor = math.sqrt(q[0] * q[0] + q[1] * q[1] + q[2] * q[2])

@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve, bent
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 #: Largest turn of one corner; a larger one is two corners that touch [rad].
@@ -25,7 +25,7 @@ ALL_TRIALS = 9
 HALF_TURN = math.pi - 1e-6
 
 
-@njit(cache=True)
+@kernel
 def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-def]
     """Shortest arc-straight-arc over q (3,) leaving along d0 and arriving along d1.
 
@@ -72,7 +72,7 @@ def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-de
     return best
 
 
-@njit(cache=True)
+@kernel
 def _blend(n, d, share):  # type: ignore[no-untyped-def]
     x, y, z = n[0] + share * d[0], n[1] + share * d[1], n[2] + share * d[2]
     size = math.sqrt(x * x + y * y + z * z)
@@ -80,7 +80,7 @@ def _blend(n, d, share):  # type: ignore[no-untyped-def]
         n[0], n[1], n[2] = x / size, y / size, z / size
 
 
-@njit(cache=True)
+@kernel
 def _arc(d, n, radius):  # type: ignore[no-untyped-def]
     """Displacement of the arc that turns d into n, and its angle."""
     cosine = d[0] * n[0] + d[1] * n[1] + d[2] * n[2]
@@ -94,7 +94,7 @@ def _arc(d, n, radius):  # type: ignore[no-untyped-def]
     return a * d[0] + b * wx, a * d[1] + b * wy, a * d[2] + b * wz, angle
 
 
-@njit(cache=True)
+@kernel
 def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
     """What is left of q between the two arcs for the middle direction n, and both turns."""
     ax, ay, az, alpha = _arc(d0, n, radius)
@@ -105,7 +105,7 @@ def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
     return q[0] - ax + bx, q[1] - ay + by, q[2] - az + bz, alpha, beta
 
 
-@njit(cache=True)
+@kernel
 def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
     back = np.empty(3)
     back[0], back[1], back[2] = -d1[0], -d1[1], -d1[2]
@@ -167,7 +167,7 @@ def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
     return radius * (alpha + beta) + max(0.0, along)
 
 
-@njit(cache=True)
+@kernel
 def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-untyped-def]
     """Corner points of a direct curve found by direct_kernel; writes (<= 6, 3), returns count.
 
@@ -199,7 +199,7 @@ def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-u
     return count + 1
 
 
-@njit(cache=True)
+@kernel
 def _half(d, n, angle, radius):  # type: ignore[no-untyped-def]
     """Displacement of the whole arc from d to n."""
     ax, ay, az, _ = _arc(d, n, radius)

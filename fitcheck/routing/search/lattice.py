@@ -12,10 +12,10 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.direct import direct_corners, direct_kernel
 from fitcheck.routing.world.clear import arc_clear, curve_clear, leg_clear
 from fitcheck.routing.world.field import World
@@ -82,7 +82,7 @@ def headings(first: NDArray[np.float64]) -> Headings:
     return Headings(way, count, to, turn)
 
 
-@njit(cache=True)
+@kernel
 def _slot(keys, key):  # type: ignore[no-untyped-def]
     mask = keys.shape[0] - 1
     at = (key * 0x9E3779B97F4A7C1 ^ (key >> 17)) & mask
@@ -91,7 +91,7 @@ def _slot(keys, key):  # type: ignore[no-untyped-def]
     return at
 
 
-@njit(cache=True)
+@kernel
 def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyped-def]
     """Corner, point after the bend and side of a bend from d to n at p."""
     t = radius * math.tan(0.5 * angle)
@@ -107,7 +107,7 @@ def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyp
         side[a] /= size
 
 
-@njit(cache=True)
+@kernel
 def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
     """Length still to go: the goal field, and what turning downhill costs."""
     value = read_field(origin, pitch, field, p[0], p[1], p[2], slope)
@@ -121,7 +121,7 @@ def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-un
     return value
 
 
-@njit(cache=True)
+@kernel
 def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untyped-def]
     """Corners from the start to a label, its own point last; returns the count."""
     count = 0
@@ -145,7 +145,7 @@ def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untype
     return count + 1
 
 
-@njit(cache=True)
+@kernel
 def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyped-def]
     """Keep a seed among the best; one that runs near a kept one replaces it if shorter."""
     worst, slot = total, -1
@@ -163,7 +163,7 @@ def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyp
         totals[slot] = total
 
 
-@njit(cache=True)
+@kernel
 def _alike(a, na, b, nb):  # type: ignore[no-untyped-def]
     """Whether two polylines stay within 80 mm of each other at nine places along them."""
     p, q = np.empty(3), np.empty(3)
@@ -175,7 +175,7 @@ def _alike(a, na, b, nb):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True)
+@kernel
 def _along(a, n, share, out):  # type: ignore[no-untyped-def]
     total = 0.0
     for i in range(n - 1):
@@ -191,7 +191,7 @@ def _along(a, n, share, out):  # type: ignore[no-untyped-def]
         rest -= size
 
 
-@njit(cache=True)
+@kernel
 def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: ignore[no-untyped-def]
     """Direct curves from a state to the goal or to points out along its axis.
 
@@ -218,7 +218,7 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
     return 0, 0.0
 
 
-@njit(cache=True)
+@kernel
 def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, totals):  # type: ignore[no-untyped-def]
     """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different ways; returns the tree.
 
@@ -310,7 +310,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
     return Tree(used, place, corner, cost, parent, way, bent)
 
 
-@njit(cache=True)
+@kernel
 def _key(origin, p, heading, cell, n1, n2):  # type: ignore[no-untyped-def]
     i = int(math.floor((p[0] - origin[0]) / cell)) + 8
     j = int(math.floor((p[1] - origin[1]) / cell)) + 8
@@ -318,7 +318,7 @@ def _key(origin, p, heading, cell, n1, n2):  # type: ignore[no-untyped-def]
     return ((i * n1 + j) * n2 + k) * 27 + heading
 
 
-@njit(cache=True)
+@kernel
 def axis_reach(world, p, d, need, most):  # type: ignore[no-untyped-def]
     """How far out along -d from p a straight stays clear, at most `most` [m]."""
     far = np.empty(3)

@@ -11,10 +11,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import measure
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.rounded import LEAST_LEG
 from fitcheck.routing.search.settle import descend, feasible, settle
 from fitcheck.routing.world.clear import curve_clear
@@ -210,14 +210,14 @@ def _tightened(task: Task, shape: Shape) -> Shape:
     return Shape(corners=points, length=float(length))
 
 
-@njit(cache=True)
+@kernel
 def _random(state):  # type: ignore[no-untyped-def]
     """Next number of a 64-bit linear congruential generator, in [0, 1)."""
     state[0] = state[0] * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
     return float(state[0] >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True)
+@kernel
 def _normal(state):  # type: ignore[no-untyped-def]
     total = 0.0
     for _ in range(6):
@@ -225,7 +225,7 @@ def _normal(state):  # type: ignore[no-untyped-def]
     return (total - 3.0) * 1.4142135623730951
 
 
-@njit(cache=True)
+@kernel
 def _moved(points, count, i, d0, d1, dx, dy, dz):  # type: ignore[no-untyped-def]
     """Move corner i, along the axis where the port holds it; False if it would pass the port."""
     if i == 1:
@@ -248,7 +248,7 @@ def _moved(points, count, i, d0, d1, dx, dy, dz):  # type: ignore[no-untyped-def
     return True
 
 
-@njit(cache=True)
+@kernel
 def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-untyped-def]
     """Direction that shortens the curve fastest when corner i moves, unit, into out (3,)."""
     h = 1e-5
@@ -269,7 +269,7 @@ def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-
             out[a] /= size
 
 
-@njit(cache=True)
+@kernel
 def improve(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
     """Shorten a feasible rounded polyline in place by small moves of corners; returns length."""
     turns, other = np.zeros(points.shape[0]), np.zeros(points.shape[0])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from fitcheck.kernels import kernel
 
 #: Shortest leg between two bends [m].
 LEAST_LEG = 1e-4
@@ -15,7 +15,7 @@ LEAST_LEG = 1e-4
 MOST_TURN = 2.15
 
 
-@njit(cache=True)
+@kernel
 def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped-def]
     """Tangent length and angle of every corner and what is left of every leg; returns length."""
     total = 0.0
@@ -45,7 +45,7 @@ def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped
     return total
 
 
-@njit(cache=True)
+@kernel
 def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-untyped-def]
     """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i."""
     a, b = points[i], points[i + 1]
@@ -71,7 +71,7 @@ def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-unt
     out[2] = a[2] + p * uz + q * wz
 
 
-@njit(cache=True)
+@kernel
 def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
     """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others."""
     if v == 0:
@@ -84,7 +84,7 @@ def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
         points[2 + (v - 2) // 3, (v - 2) % 3] += h
 
 
-@njit(cache=True)
+@kernel
 def corner_of(count, v):  # type: ignore[no-untyped-def]
     """The corner that variable v moves."""
     if v == 0:
@@ -92,7 +92,7 @@ def corner_of(count, v):  # type: ignore[no-untyped-def]
     return count - 2 if v == 1 else 2 + (v - 2) // 3
 
 
-@njit(cache=True)
+@kernel
 def lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no-untyped-def]
     """What legs, turns and ports' corners lack, one residual per leg and per corner."""
     for i in range(count - 1):

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from fitcheck.kernels import kernel
 from fitcheck.routing.search.rounded import LEAST_LEG, corner_of, lacks, lay, sample, shift
 from fitcheck.routing.world.clear import curve_clear
 from fitcheck.routing.world.close import CLOSE_REACH, close_at
@@ -23,7 +23,7 @@ ROUGH = 1e3
 MARGIN = 1.5e-4
 
 
-@njit(cache=True)
+@kernel
 def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-def]
     """Distance at a point where it is below `want`, else a lower bound; rough: the likely one."""
     value = likely = -1.0
@@ -39,7 +39,7 @@ def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-de
     return value
 
 
-@njit(cache=True)
+@kernel
 def _gather(world, points, count, turns, rests, angles, radius, want, spacing, rough, samples):  # type: ignore[no-untyped-def]
     """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares)."""
     where, share, lack = samples
@@ -86,7 +86,7 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, r
     return used, total
 
 
-@njit(cache=True)
+@kernel
 def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
     """Gradient of the distance at p, off the close grid or by differences, into out (3,)."""
     h = 1e-6
@@ -105,7 +105,7 @@ def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
     out[2] = (exact(world, p[0], p[1], p[2] + h, reach) - here) / h
 
 
-@njit(cache=True)
+@kernel
 def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
     """Cholesky solution of (matrix + damping) x = right; False where not positive definite."""
     n = right.shape[0]
@@ -135,7 +135,7 @@ def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
     return True, x
 
 
-@njit(cache=True)
+@kernel
 def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
     """Gradient of what the bend at place[1] adds to the length, for place (3, 3), into out."""
     ux, uy, uz = place[1, 0] - place[0, 0], place[1, 1] - place[0, 1], place[1, 2] - place[0, 2]
@@ -163,7 +163,7 @@ def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
         out[3 + a] = -out[a] - out[6 + a]
 
 
-@njit(cache=True)
+@kernel
 def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
     """Variable that moves a corner along an axis, -1 where none does, and how far."""
     if corner == 0 or corner == count - 1:
@@ -175,7 +175,7 @@ def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
     return 2 + 3 * (corner - 2) + axis, 1.0
 
 
-@njit(cache=True)
+@kernel
 def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no-untyped-def]
     """Gradient and Hessian of the length into slope and matrix: legs exactly, bends by
     differences of their gradients.
@@ -231,7 +231,7 @@ def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no
                     matrix[variable[m], variable[o]] += value
 
 
-@njit(cache=True)
+@kernel
 def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, matrix):  # type: ignore[no-untyped-def]
     """Add to slope and matrix what samples and legs that lack something ask for."""
     n = slope.shape[0]
@@ -283,7 +283,7 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
                 matrix[v, these[f]] += a * rows[s, these[f]]
 
 
-@njit(cache=True)
+@kernel
 def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share):  # type: ignore[no-untyped-def]
     """What is minimised, and how many samples lack clearance."""
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
@@ -297,7 +297,7 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
     return length_share * length + weight * total, used
 
 
-@njit(cache=True)
+@kernel
 def descend(world, points, count, d0, d1, radius, want, weight, length_share, spacing, rounds):  # type: ignore[no-untyped-def]
     """Damped Newton steps at one weight, points moved in place; returns the last cost.
 
@@ -349,7 +349,7 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
     return cost
 
 
-@njit(cache=True)
+@kernel
 def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def]
     """(fits and is proven clear, length)."""
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
@@ -362,7 +362,7 @@ def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def
     return curve_clear(world, points, turns, np.int64(0), count - 1, radius, need), length
 
 
-@njit(cache=True)
+@kernel
 def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
     """Whether the corners on the ports' axes lie before the ports, not behind them.
 
@@ -375,7 +375,7 @@ def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
     return lead >= 0.0 and tail >= 0.0
 
 
-@njit(cache=True)
+@kernel
 def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ignore[no-untyped-def]
     """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible.
 

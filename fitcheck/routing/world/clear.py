@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from fitcheck.kernels import kernel
 from fitcheck.routing.world.field import distance_at, ease, exact, known_at, soft_at
 
 #: Asked of every point looked at beyond the requirement, and of what is proven between [m].
@@ -18,7 +18,7 @@ POINT_SPARE = 5e-5
 PROOF_SPARE = 1e-5
 
 
-@njit(cache=True)
+@kernel
 def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
     """Least squared distance along a chord of length s between points of distance a and b."""
     aa, bb, ss = a * a, b * b, s * s
@@ -29,7 +29,7 @@ def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
     return (1.0 - t) * aa + t * bb - ss * t * (1.0 - t)
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
     """distance_at, the known read off at once."""
     value = known_at(world.still, world.origin, world.pitch, x, y, z)
@@ -42,7 +42,7 @@ def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
     return value
 
 
-@njit(cache=True)
+@kernel
 def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
     """Whether every point of segment pq is proven to keep `need` [m]."""
     dx, dy, dz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
@@ -74,7 +74,7 @@ def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True)
+@kernel
 def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-def]
     """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`."""
     want = need + POINT_SPARE
@@ -114,7 +114,7 @@ def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-d
     return True
 
 
-@njit(cache=True)
+@kernel
 def curve_clear(world, points, turns, first, last, radius, need):  # type: ignore[no-untyped-def]
     """Whether the rounded polyline is proven clear from corner `first` to corner `last`.
 
@@ -149,7 +149,7 @@ def curve_clear(world, points, turns, first, last, radius, need):  # type: ignor
     return True
 
 
-@njit(cache=True)
+@kernel
 def _unit(p, q, out):  # type: ignore[no-untyped-def]
     x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     size = math.sqrt(x * x + y * y + z * z)

@@ -6,9 +6,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 #: Edge of a cell of the close grid at most [m]; distances it knows are cut off here [m].
@@ -47,7 +47,7 @@ NO_CLOSE = Close(
 )
 
 
-@njit(cache=True)
+@kernel
 def close_at(close, origin, pitch, x, y, z, slope):  # type: ignore[no-untyped-def]
     """(a distance to what stands still that never overestimates, the likely one) [m].
 

@@ -15,10 +15,10 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import TriangleIndex, nearest_triangle, point_box, point_piece
+from fitcheck.kernels import kernel
 from fitcheck.routing.world.close import CLOSE_REACH, NO_CLOSE, Close, close_at
 
 _FREE, _UNSEEN = 0, 2
@@ -83,7 +83,7 @@ class World(NamedTuple):
     bars: Dark = NO_DARK
 
 
-@njit(cache=True)
+@kernel
 def outside(world, x, y, z):  # type: ignore[no-untyped-def]
     """Distance to the outside of the space's grid, 0 outside [m]."""
     dark = world.dark
@@ -93,13 +93,13 @@ def outside(world, x, y, z):  # type: ignore[no-untyped-def]
     return max(0.0, min(x, n0 * h - x, y, n1 * h - y, z, n2 * h - z))
 
 
-@njit(cache=True)
+@kernel
 def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to the nearest unseen or barred cell as a full cube, at most `cutoff` [m]."""
     return _to_dark(world.bars, x, y, z, _to_dark(world.dark, x, y, z, cutoff))
 
 
-@njit(cache=True)
+@kernel
 def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     h = dark.pitch[0]
     n0, n1, n2 = dark.label.shape
@@ -132,7 +132,7 @@ def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return math.sqrt(best)
 
 
-@njit(cache=True)
+@kernel
 def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to the nearest of some boxes, at most `cutoff` [m]."""
     best = cutoff
@@ -141,7 +141,7 @@ def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def to_hot(hot, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to the nearest of some boxes with what is kept round it, within [0, cutoff] [m]."""
     best = cutoff
@@ -150,7 +150,7 @@ def to_hot(hot, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return max(0.0, best)
 
 
-@njit(cache=True)
+@kernel
 def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to the nearest tube less what it asks in addition, within [0, cutoff] [m]."""
     best = cutoff
@@ -162,7 +162,7 @@ def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return max(0.0, best)
 
 
-@njit(cache=True)
+@kernel
 def to_soft(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to withdrawal spaces and tubes less what each asks in addition, to `cutoff` [m]."""
     best = to_tubes(world.tubes, x, y, z, cutoff)
@@ -171,7 +171,7 @@ def to_soft(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return max(0.0, best)
 
 
-@njit(cache=True)
+@kernel
 def ease(world, need):  # type: ignore[no-untyped-def]
     """Least of what a space or a tube asks in addition, 0 at most [m].
 
@@ -187,7 +187,7 @@ def ease(world, need):  # type: ignore[no-untyped-def]
     return max(least, 1e-3 - need)
 
 
-@njit(cache=True)
+@kernel
 def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Exact distance to what stands still, at most `cutoff` [m]."""
     best = min(cutoff, outside(world, x, y, z))
@@ -199,13 +199,13 @@ def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return to_unseen(world, x, y, z, best)
 
 
-@njit(cache=True)
+@kernel
 def exact(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Exact distance to every obstacle of this hose, at most `cutoff` [m]."""
     return to_standing(world, x, y, z, to_soft(world, x, y, z, cutoff))
 
 
-@njit(cache=True)
+@kernel
 def fresh_distance(reach, boxes, hot, origin, h, i, j, k):  # type: ignore[no-untyped-def]
     """still_distance of a free cell, from the survey, boxes and the grid's outside [m]."""
     n0, n1, n2 = reach.shape
@@ -215,7 +215,7 @@ def fresh_distance(reach, boxes, hot, origin, h, i, j, k):  # type: ignore[no-un
     return to_boxes(boxes, x, y, z, to_hot(hot, x, y, z, best)) * (1.0 - 1e-6)
 
 
-@njit(cache=True)
+@kernel
 def still_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     """A distance to what stands still at a cell's centre that never overestimates, 0 outside [m].
 
@@ -243,7 +243,7 @@ def still_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     return np.float64(still)
 
 
-@njit(cache=True)
+@kernel
 def soft_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     """The same to withdrawal spaces and tubes, for a cell of the grid, at most 1 m [m]."""
     if world.tubes.shape[0] + world.extra.shape[0] == 0:
@@ -259,14 +259,14 @@ def soft_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     return np.float64(value)
 
 
-@njit(cache=True)
+@kernel
 def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
     """A distance at the centre of a cell that never overestimates, 0 outside the grid [m]."""
     still = still_distance(world, i, j, k)
     return min(still, soft_distance(world, i, j, k)) if still > 0.0 else 0.0
 
 
-@njit(cache=True)
+@kernel
 def soft_at(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     """Distance to withdrawal spaces and tubes, measured where its cell says it may matter [m]."""
     if world.tubes.shape[0] + world.extra.shape[0] == 0:
@@ -282,7 +282,7 @@ def soft_at(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
     return to_soft(world, x, y, z, cutoff)
 
 
-@njit(cache=True)
+@kernel
 def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
     """One of eight places in a cell, a quarter of an edge off its centre; 8 is the centre."""
     h = world.pitch[0]
@@ -294,7 +294,7 @@ def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
         out[a] = world.origin[a] + h * out[a]
 
 
-@njit(cache=True)
+@kernel
 def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
     """Distance at the roomiest place of a cell that may be on a way keeping `need`, else -1.
 
@@ -331,7 +331,7 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
     return room if room >= need - 0.4331 * h else -1.0
 
 
-@njit(cache=True)
+@kernel
 def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
     """A distance that never overestimates, from the eight nodes round a point; -1: not known."""
     h = pitch[0]
@@ -356,7 +356,7 @@ def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
     return math.sqrt(total) if total > 0.0 else 0.0
 
 
-@njit(cache=True)
+@kernel
 def lower(world, x, y, z):  # type: ignore[no-untyped-def]
     """A distance that never overestimates, from the eight nodes round a point [m]."""
     value = known_at(world.still, world.origin, world.pitch, x, y, z)
@@ -379,7 +379,7 @@ def lower(world, x, y, z):  # type: ignore[no-untyped-def]
     return value
 
 
-@njit(cache=True)
+@kernel
 def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
     """Distance to what stands still at a node of the close grid, -1 where there is no room [m]."""
     close = world.close
@@ -407,7 +407,7 @@ def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
     return np.float64(value)
 
 
-@njit(cache=True)
+@kernel
 def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
     """The same, the unknown measured first; both -1 where the close grid has no room."""
     edge = world.pitch[0] / world.close.value.shape[1]
@@ -420,7 +420,7 @@ def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
     return close_at(world.close, world.origin, world.pitch, x, y, z, slope)
 
 
-@njit(cache=True)
+@kernel
 def distance_at(world, x, y, z, want):  # type: ignore[no-untyped-def]
     """A lower bound if that is at least `want`, else the exact distance up to 1.5 want [m]."""
     value = lower(world, x, y, z)

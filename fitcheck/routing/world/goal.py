@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.distance import meets_triangle
+from fitcheck.kernels import kernel
 from fitcheck.model.found.space import FREE
 from fitcheck.routing.world.field import (
     World,
@@ -32,7 +32,7 @@ UNREACHED = 1e8
 _DONE = 64
 
 
-@njit(cache=True)
+@kernel
 def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
     """Upwind solution of |grad T| = 1 from the smallest neighbour on each axis."""
     if a > b:
@@ -51,7 +51,7 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
     return value
 
 
-@njit(cache=True)
+@kernel
 def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
     """One bit per neighbour (-x, +x, -y ... +z) that a sheet or a box cuts off from a cell.
 
@@ -89,7 +89,7 @@ def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
     return mask
 
 
-@njit(cache=True)
+@kernel
 def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
     """Earlier of the two neighbours on one axis that no sheet cuts off from the cell."""
     before, after = to - step, to + step
@@ -101,7 +101,7 @@ def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@kernel
 def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
     """What is still to go from a cell to the start: a known field, else the straight line."""
     if other.shape[0] > 1:
@@ -111,7 +111,7 @@ def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
     return math.sqrt((x - start[0]) ** 2 + (y - start[1]) ** 2 + (z - start[2]) ** 2)
 
 
-@njit(cache=True)
+@kernel
 def _cell_of(world, point):  # type: ignore[no-untyped-def]
     """Cell that holds a point, -1 first where the grid does not."""
     h = world.pitch[0]
@@ -126,7 +126,7 @@ def _cell_of(world, point):  # type: ignore[no-untyped-def]
     return i, j, k
 
 
-@njit(cache=True)
+@kernel
 def _march(world, goal, start, need, more, spare, most, other, time):  # type: ignore[no-untyped-def]
     """Fill `time`, flat with a border of one cell, in order of time plus what is still to go.
 
@@ -240,7 +240,7 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
             used += 1
 
 
-@njit(cache=True)
+@kernel
 def _longer(array, room):  # type: ignore[no-untyped-def]
     out = np.empty(room, np.int32)
     out[: array.shape[0]] = array
@@ -277,7 +277,7 @@ def goal_field(
     return np.ascontiguousarray(time.reshape(n0 + 2, n1 + 2, n2 + 2)[1:-1, 1:-1, 1:-1])
 
 
-@njit(cache=True)
+@kernel
 def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped-def]
     """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,)."""
     h = pitch[0]
@@ -310,7 +310,7 @@ def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped
     return total / weight
 
 
-@njit(cache=True)
+@kernel
 def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
     h = world.pitch[0]
     n0, n1, n2 = field.shape
@@ -344,7 +344,7 @@ def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
     return 0
 
 
-@njit(cache=True)
+@kernel
 def _finish(path, count, goal):  # type: ignore[no-untyped-def]
     path[count] = goal
     return count + 1

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
@@ -18,6 +17,7 @@ from fitcheck.geometry.distance import (
     nearest_triangle,
     point_box,
 )
+from fitcheck.kernels import kernel
 from fitcheck.model.contact import Kind
 from fitcheck.model.found.routes import Span
 from fitcheck.model.found.space import Space
@@ -143,7 +143,7 @@ def _without_lids(scenario: Scenario, space: Space) -> NDArray[np.bool_]:
     return kept
 
 
-@njit(cache=True)
+@kernel
 def _toward(a, b, p, out):  # type: ignore[no-untyped-def]
     """Point of segment ab nearest to p; returns its squared distance."""
     size = along = 0.0
@@ -158,7 +158,7 @@ def _toward(a, b, p, out):  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(cache=True)
+@kernel
 def _foot_on_triangle(corner, t, p, distance, out):  # type: ignore[no-untyped-def]
     """Point of a triangle at the distance known: on its plane, else on an edge."""
     a, b, c = corner[t, 0], corner[t, 1], corner[t, 2]
@@ -178,7 +178,7 @@ def _foot_on_triangle(corner, t, p, distance, out):  # type: ignore[no-untyped-d
             out[:] = trial
 
 
-@njit(cache=True)
+@kernel
 def _foot_on_box(boxes, b, p, out):  # type: ignore[no-untyped-def]
     out[:] = boxes[b, :3]
     for a in range(3):
@@ -188,7 +188,7 @@ def _foot_on_box(boxes, b, p, out):  # type: ignore[no-untyped-def]
         out += min(half, max(-half, along)) * axis
 
 
-@njit(cache=True)
+@kernel
 def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[no-untyped-def]
     for n in range(points.shape[0]):
         x, y, z = points[n, 0], points[n, 1], points[n, 2]
@@ -207,7 +207,7 @@ def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[n
             _foot_on_box(boxes, box, points[n], foot[n])
 
 
-@njit(cache=True)
+@kernel
 def _beyond(world, triangles, boxes, limit, cells):  # type: ignore[no-untyped-def]
     h = world.pitch[0]
     for i in range(cells.shape[0]):

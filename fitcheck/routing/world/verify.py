@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import get_args
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
@@ -24,6 +23,7 @@ from fitcheck.geometry.distance import (
     point_box,
     point_piece,
 )
+from fitcheck.kernels import kernel
 from fitcheck.model.contact import Contact, Kind, by_a_hose
 from fitcheck.routing.world.clear import chord_floor
 from fitcheck.routing.world.field import NO_DARK, World, outside, to_unseen
@@ -67,7 +67,7 @@ class Verdict:
         return solid and min(self.space.clearance, self.hose.clearance) >= -spare
 
 
-@njit(cache=True)
+@kernel
 def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
     best, kind, which = cutoff, 0, -1
     for b in range(world.boxes.shape[0]):
@@ -94,7 +94,7 @@ def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-unty
     return best, kind, which
 
 
-@njit(cache=True)
+@kernel
 def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped-def]
     """One kind of the surroundings alone: 3 triangles, 4 unseen cells, 5 the grid's edge."""
     if skip_mesh:
@@ -109,7 +109,7 @@ def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped
     return (d, EDGE, 0) if d < cutoff else (cutoff, 0, -1)
 
 
-@njit(cache=True)
+@kernel
 def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
     best, kind, which = cutoff, 0, -1
     for b in range(rows.shape[0]):
@@ -119,7 +119,7 @@ def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
     return best, kind, which
 
 
-@njit(cache=True)
+@kernel
 def _at(row, s):  # type: ignore[no-untyped-def]
     a, b = s, 0.0
     if row[9] > 0.0:
@@ -131,7 +131,7 @@ def _at(row, s):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@kernel
 def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
     if mode > 2:
         return _single(world, mode, x, y, z, cutoff, skip_mesh)
@@ -140,7 +140,7 @@ def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type:
     return _rows(rows, x, y, z, cutoff, mode == 2)
 
 
-@njit(cache=True)
+@kernel
 def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  # type: ignore[no-untyped-def]
     """Least distance along part of a piece where it is below `best`, proven to HIDDEN.
 

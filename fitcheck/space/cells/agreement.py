@@ -21,11 +21,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter
 
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.space.cells.sight import (
     CLEARLY_BACK,
     Scene,
@@ -114,7 +114,7 @@ def _averaged(
     return [np.where(heard, part / np.where(heard, sums[0], 1.0), -1.0) for part in sums[1:]]
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _tally(  # type: ignore[no-untyped-def]
     cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, close, tally
 ):
@@ -156,7 +156,7 @@ def _tally(  # type: ignore[no-untyped-def]
                     tally[row, 3] += 1
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
     """Whether the middle of a cell lies within a number of cells of a place."""
     _, columns, layers = ends.shape
@@ -165,7 +165,7 @@ def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
     return dx * dx + dy * dy + dz * dz <= reach * reach
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _backed(end, dx, dy, dz, thick, ends, known, facing, area, sign):  # type: ignore[no-untyped-def]
     """Whether a line carried on through the cell it ended in meets a back within thick cells."""
     rows, columns, layers = ends.shape

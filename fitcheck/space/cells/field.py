@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import edt
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.distance import point_triangle2
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.model.found.space import FREE, UNSEEN
 
 #: Width of the exact band round triangles [cells].
@@ -96,7 +96,7 @@ def _keep_off(grid: Grid, box: Box, field: NDArray[np.float32]) -> None:
         np.minimum(field[i], gap, out=field[i], casting="same_kind")
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _measure_band(triangles, free, field):  # type: ignore[no-untyped-def]
     """Lower field to the distance from each triangle within BAND of its bounds [cells]."""
     low, high = np.empty(3, np.int64), np.empty(3, np.int64)

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import edt
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.grid import Grid
+from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Point
 
 
@@ -79,7 +79,7 @@ def _sides(array: NDArray[np.generic]) -> list[NDArray[np.generic]]:
     ]
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _join(order, shape, first):  # type: ignore[no-untyped-def]
     """Flat index of the cell that joins `first` to the rim, or -1; cells come roomiest first."""
     count = shape[0] * shape[1] * shape[2]
@@ -101,7 +101,7 @@ def _join(order, shape, first):  # type: ignore[no-untyped-def]
     return -1
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _root(parent, at):  # type: ignore[no-untyped-def]
     while parent[at] != at:
         parent[at] = parent[parent[at]]

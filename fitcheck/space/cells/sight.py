@@ -19,11 +19,11 @@ from dataclasses import dataclass
 
 import edt
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_pairs
+from fitcheck.kernels import kernel
 from fitcheck.units import Ratio
 
 #: Below this share of its area the normals of a cell cancel: a sheet seen from both sides.
@@ -192,7 +192,7 @@ def directions(count: int) -> NDArray[np.float64]:
     return np.stack([radius * np.cos(turn), radius * np.sin(turn), z], axis=1)
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
     # Eyes that saw the last cells are asked first: neighbours are mostly seen by the same ones.
     order = np.arange(eyes.shape[0])
@@ -222,7 +222,7 @@ def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, 
                 break
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: ignore[no-untyped-def]
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -238,7 +238,7 @@ def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: 
         behind[row] = backs > 0 and backs >= BACK_SHARE * met
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
     """Flat index of the first cell without room along a line shorter than far, else -1.
 
@@ -282,7 +282,7 @@ def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
             return -1
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
     ni, nj, nk = room.shape
     if i == 0 or j == 0 or k == 0 or i == ni - 1 or j == nj - 1 or k == nk - 1:
@@ -290,7 +290,7 @@ def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
     return (i * nj + j) * nk + k
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def]
     """Cosine between a line of travel and the cell's normals, 0 where it has none to speak of."""
     at = np.searchsorted(known, flat)
@@ -303,7 +303,7 @@ def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-
     return (fx * dx + fy * dy + fz * dz) / (size * np.sqrt(dx * dx + dy * dy + dz * dz))
 
 
-@njit(cache=True, nogil=True)
+@kernel(nogil=True)
 def _facings(eye, ways, sight, known, facing, area):  # type: ignore[no-untyped-def]
     """How many lines of sight from an eye end on a front and on a back, by the mesh's winding."""
     front, back = 0, 0
