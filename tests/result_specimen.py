@@ -411,7 +411,9 @@ def space() -> Space:
                 severity="note",
                 rule="unseen-space",
                 subject="aft end",
-                said="0.9 m3 was never seen by the scanner and is closed to boxes and hoses.",
+                said=as_written(
+                    "0.9 m3 was never seen by the scanner and is closed to boxes and hoses."
+                ),
                 source="the scan",
                 value=0.9,
                 unit="m3",
@@ -419,14 +421,14 @@ def space() -> Space:
         ),
         assumptions=(
             Assumption(
-                said="scan accuracy",
-                taken="20 mm",
+                said=as_written("scan accuracy"),
+                taken=as_written("20 mm"),
                 source="common practice, no source",
                 can_flip=True,
             ),
             Assumption(
-                said="the boat heels about",
-                taken="the centreline at the inside point",
+                said=as_written("the boat heels about"),
+                taken=as_written("the centreline at the inside point"),
                 source="no flotation point given",
                 can_flip=False,
             ),
@@ -482,14 +484,16 @@ def fit() -> Fit:
                 severity="fail",
                 rule="service-clearance",
                 subject="prefilters",
-                said="The bowl of prefilters needs 120 mm below; it meets the scan after 70 mm.",
+                said=as_written(
+                    "The bowl of prefilters needs 120 mm below; it meets the scan after 70 mm."
+                ),
                 source="kit.toml",
                 value=0.07,
                 limit=0.12,
                 unit="m",
                 place=(0.35, -0.62, -0.17),
                 remedy=Remedy(
-                    said="Raise prefilters by 60 mm.",
+                    said=as_written("Raise prefilters by 60 mm."),
                     changes=(
                         Change(
                             file="layout.toml",
@@ -503,7 +507,9 @@ def fit() -> Fit:
                 severity="caution",
                 rule="gap",
                 subject="vessel",
-                said="The vessel stands 14 mm from the scan; the scan is good to 20 mm.",
+                said=as_written(
+                    "The vessel stands 14 mm from the scan; the scan is good to 20 mm."
+                ),
                 source="common practice, no source",
                 value=0.014,
                 limit=0.03,
@@ -574,13 +580,15 @@ def routes() -> Routes:
                 severity="fail",
                 rule="no-route",
                 subject="product_to_tank",
-                said="No way was found for product_to_tank; the nearest try ends 310 mm short.",
+                said=as_written(
+                    "No way was found for product_to_tank; the nearest try ends 310 mm short."
+                ),
                 source="the scan",
                 value=0.31,
                 limit=0.0,
                 unit="m",
                 place=(-1.1, 0.6, 0.5),
-                remedy=Remedy(said="Declare a hole in the aft bulkhead for it."),
+                remedy=Remedy(said=as_written("Declare a hole in the aft bulkhead for it.")),
             ),
         ),
         assumptions=(),
@@ -754,14 +762,16 @@ def hydraulics() -> Hydraulics:
                 severity="caution",
                 rule="suction-vacuum",
                 subject="feed_pump",
-                said="The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 "
-                "bar it is worth shortening the suction hose.",
+                said=as_written(
+                    "The feed pump draws a vacuum of 0.143 bar at 20 deg starboard; above 0.10 "
+                    "bar it is worth shortening the suction hose."
+                ),
                 source="common practice, no source",
                 value=14_300.0,
                 limit=10_000.0,
                 unit="Pa",
                 remedy=Remedy(
-                    said="Use a larger suction hose.",
+                    said=as_written("Use a larger suction hose."),
                     changes=(
                         Change(
                             file="layout.toml",
@@ -774,8 +784,8 @@ def hydraulics() -> Hydraulics:
         ),
         assumptions=(
             Assumption(
-                said="atmosphere",
-                taken="1013 hPa",
+                said=as_written("atmosphere"),
+                taken=as_written("1013 hPa"),
                 source="standard atmosphere",
                 can_flip=False,
             ),

@@ -11,6 +11,7 @@ import pytest
 
 from fitcheck.cli import main
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.report.results.applicable import applicable
 from fitcheck.scenario import read_scenario, save_applied
@@ -110,7 +111,7 @@ def written_result(scenario: Path, *remedies: Remedy) -> Path:
 
 
 REMEDY = Remedy(
-    said="Give it a larger bore.",
+    said=as_written("Give it a larger bore."),
     changes=tuple(Change(file=f, key=k, value=v) for f, k, v in LARGER),
 )
 

@@ -11,6 +11,7 @@ import pytest
 import fitcheck
 from fitcheck.cli import main
 from fitcheck.findings import CATALOGUE, CHAPTERS
+from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.pipeline import run
 from tests.kept_to_rows import faults, watched
@@ -100,10 +101,17 @@ def test_findings_of_a_whole_run_are_as_their_rows_say(tmp_path: Path) -> None:
 
 def test_a_finding_beyond_its_row_would_be_caught() -> None:
     good = Finding(
-        severity="fail", rule="clash", subject="", said="", source="", remedy=Remedy(said="")
+        severity="fail",
+        rule="clash",
+        subject="",
+        said=as_written(""),
+        source="",
+        remedy=Remedy(said=as_written("")),
     )
     assert faults(good) == []
-    bad = Finding(severity="note", rule="clash", subject="", said="", source="", bars=BARS)
+    bad = Finding(
+        severity="note", rule="clash", subject="", said=as_written(""), source="", bars=BARS
+    )
     assert faults(bad) == ["clash: note", "clash: cut_joinery", "clash: none"]
 
 

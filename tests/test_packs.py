@@ -16,6 +16,7 @@ import pytest
 from fitcheck import pipeline
 from fitcheck.cli import BAD_INPUT, PASSED, main
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written
 from fitcheck.kept import cache, inputs_of, packs
 from fitcheck.kept.packs import is_pack, packed_whole, unpack
 from fitcheck.kept.written import WHOLE, read_written
@@ -45,7 +46,8 @@ def result(file: Path) -> Result:
     inputs = inputs_of(file)
     assert inputs is not None
     remedy = Remedy(
-        said="thinner", changes=(Change(file=str(file), key="layout.pitch", value="20 mm"),)
+        said=as_written("thinner"),
+        changes=(Change(file=str(file), key="layout.pitch", value="20 mm"),),
     )
     finding = replace(made.fit.findings[0] if made.fit.findings else made.findings[0])
     fit = replace(made.fit, findings=(replace(finding, remedy=remedy),))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from fitcheck import pipeline
+from fitcheck.findings.said import as_written
 from fitcheck.fit import check_fit, stands_lower
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import Fit
@@ -205,7 +206,7 @@ def row(severity: str, rule: str, subject: str, *bars: str) -> Finding:
         severity=severity,  # type: ignore[arg-type]
         rule=rule,
         subject=subject,
-        said="",
+        said=as_written(""),
         source="",
         bars=bars,  # type: ignore[arg-type]
     )

@@ -18,6 +18,7 @@ import trimesh
 from rich.console import Console
 
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Severity
 from fitcheck.model.found.look import DUTY_LOOKS
@@ -188,7 +189,11 @@ def test_a_hose_with_a_finding_is_not_called_fine(
     summary = result.hydraulics.summary("pump_to_filters")
     assert summary is not None
     said = Finding(
-        severity=severity, rule="one-piece", subject="pump_to_filters", said="", source=""
+        severity=severity,
+        rule="one-piece",
+        subject="pump_to_filters",
+        said=as_written(""),
+        source="",
     )
 
     def verdict(finding: Finding) -> str:
@@ -600,7 +605,13 @@ def test_a_failure_while_making_a_file_leaves_the_earlier_result(
     write_all(result, tmp_path, None, "metric")
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     stray = Finding(
-        severity="fail", rule="x", subject="x", said="x", source="", value=1.0, unit="?"
+        severity="fail",
+        rule="x",
+        subject="x",
+        said=as_written("x"),
+        source="",
+        value=1.0,
+        unit="?",
     )
     bad = replace(result, fit=replace(result.fit, findings=(stray,)))
     with pytest.raises(KeyError):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitcheck.findings.said import as_written
 from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.answers.envelope import setting_for
 from fitcheck.hydraulics.network.plant import build_plant
@@ -367,7 +368,7 @@ def test_a_goal_is_missed_by_what_is_wanted_and_by_new_fails(
         worst=(),
         older=frozenset({("older", "a")}),
     )
-    found = Finding(severity=severity, rule=key[0], subject=key[1], said="", source="")
+    found = Finding(severity=severity, rule=key[0], subject=key[1], said=as_written(""), source="")
     assert goal.missed_by(found) == missed
 
 

@@ -311,7 +311,7 @@ def made_fit(scenario: Scenario, verdicts: dict[str, FitVerdict]) -> Fit:
         severity="fail",
         rule="service-clearance",
         subject="prefilters",
-        said="The bowl of the prefilters drops 70 mm; 120 mm are needed.",
+        said=as_written("The bowl of the prefilters drops 70 mm; 120 mm are needed."),
         source="kit",
         value=0.07,
         limit=0.12,

@@ -35,14 +35,14 @@ class Remedy:
     "run again" by the whole job with the changes made.
     """
 
-    said: Said | str
+    said: Said
     changes: tuple[Change, ...] = ()
     proven: Literal["", "solved", "run again"] = ""
 
     @property
     def text(self) -> str:
         """What to do, in words."""
-        return _words(self.said)
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +59,7 @@ class Finding:
     severity: Severity
     rule: str
     subject: str
-    said: Said | str
+    said: Said
     source: str
     value: Ratio | None = None
     limit: Ratio | None = None
@@ -72,31 +72,27 @@ class Finding:
     @property
     def text(self) -> str:
         """What was found, in words."""
-        return _words(self.said)
-
-
-def _words(said: Said | str) -> str:
-    return said if isinstance(said, str) else said.text()
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assumption:
     """Something not measured or not given: what it is, the value taken, where that comes from."""
 
-    said: Said | str
-    taken: Said | str
+    said: Said
+    taken: Said
     source: str
     can_flip: bool
 
     @property
     def what(self) -> str:
         """What is assumed, in words."""
-        return _words(self.said)
+        return self.said.text()
 
     @property
     def value(self) -> str:
         """The value taken for it, in words."""
-        return _words(self.taken)
+        return self.taken.text()
 
 
 __all__ = ["SEVERITIES", "Assumption", "Change", "Finding", "Remedy", "Severity", "Step", "Tell"]

@@ -65,9 +65,7 @@ def cut_data(row: Cut) -> Json:
     return asdict(row) | {"because": row.because, "said": _said(row.said)}
 
 
-def _said(said: Said | str) -> Json:
-    if isinstance(said, str):
-        return {"sentence": "as-written"}
+def _said(said: Said) -> Json:
     return {"sentence": said.key, **{name: _blank(value) for name, value in said.blanks}}
 
 
