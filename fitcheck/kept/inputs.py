@@ -16,9 +16,13 @@ def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
     None where one of them cannot be read, since only reading it as a scenario says what is wrong,
     and where they are not all there is.
     """
+    if not file.is_file():  # a pipe would be waited for
+        return None
     try:
         data = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
         files = [file, *(file.parent / name for name in data.get("uses", ()))]
+        if not all(one.is_file() for one in files):
+            return None
         tables = [tomllib.loads(one.read_bytes().decode("utf-8-sig")) for one in files]
         mesh = next(
             one.parent / str(table["boat"]["mesh"])

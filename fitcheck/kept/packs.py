@@ -97,6 +97,8 @@ def _refuse_absolute(path: str, content: bytes) -> None:
 
 def is_pack(path: Path) -> bool:
     """Whether a file is a pack; what is in it is not looked at."""
+    if not path.is_file():  # a pipe would be waited for
+        return False
     with suppress(OSError, zipfile.BadZipFile), zipfile.ZipFile(path) as archive:
         return LIST in archive.namelist()
     return False
