@@ -206,14 +206,14 @@ def _first_triangle(  # type: ignore[no-untyped-def]
             row = (i * shape[1] + j) * shape[2]
             for m in range(start[row + first[2]], start[row + last[2] + 1]):
                 _to_local(triangles[item[m]], centre, axes, polygon)
-                if _misses(polygon, 3, low, high):
+                if _misses(polygon, np.int64(3), low, high):
                     continue
                 nearest = sign * polygon[0, axis]
                 for v in range(1, 3):
                     nearest = min(nearest, sign * polygon[v, axis])
                 if nearest >= best:
                     continue
-                for v in range(_clip_to(polygon, 3, low, high, spare)):
+                for v in range(_clip_to(polygon, np.int64(3), low, high, spare)):
                     if sign * polygon[v, axis] < best:
                         best = sign * polygon[v, axis]
                         number = item[m]
@@ -269,9 +269,9 @@ def _cube_depth(  # type: ignore[no-untyped-def]
                     polygon[c, a] = middle[a] + pitch * (
                         side * axes[a, d] + u * axes[a, e] + w * axes[a, f]
                     )
-            if _misses(polygon, 4, low, high):
+            if _misses(polygon, np.int64(4), low, high):
                 continue
-            for v in range(_clip_to(polygon, 4, low, high, spare)):
+            for v in range(_clip_to(polygon, np.int64(4), low, high, spare)):
                 if sign * polygon[v, axis] < best:
                     best = sign * polygon[v, axis]
                     point[:] = polygon[v]
@@ -296,10 +296,10 @@ def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: i
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     for t in range(len(triangles)):
         _to_local(triangles[t], centre, axes, polygon)
-        if _misses(polygon, 3, -half, half):
+        if _misses(polygon, np.int64(3), -half, half):
             continue
         along = _looks_along(polygon)
-        count = _clip_to(polygon, 3, -half, half, spare)
+        count = _clip_to(polygon, np.int64(3), -half, half, spare)
         if count == 0:
             continue
         axis[t] = along
@@ -320,9 +320,9 @@ def _area_inside(triangles, centre, axes, low, high, axis):  # type: ignore[no-u
     total = 0.0
     for t in range(len(triangles)):
         _to_local(triangles[t], centre, axes, polygon)
-        if _misses(polygon, 3, low, high):
+        if _misses(polygon, np.int64(3), low, high):
             continue
-        count = _clip_to(polygon, 3, low, high, spare)
+        count = _clip_to(polygon, np.int64(3), low, high, spare)
         twice = 0.0
         for v in range(1, count - 1):
             twice += (polygon[v, b] - polygon[0, b]) * (polygon[v + 1, c] - polygon[0, c])

@@ -37,12 +37,12 @@ def bow(a, da, v, dv, b, db, radius, found, half, corners):  # type: ignore[no-u
     a, b, v (3,) points; da, db, dv (3,) directions of travel there.
     """
     q = v - APART * dv - a
-    first = direct_kernel(q, da, dv, radius, TRIALS, found)
+    first = direct_kernel(q, da, dv, radius, np.int64(TRIALS), found)
     if first < 0.0:
         return 0, 0.0
     count = direct_corners(a, da, v - APART * dv, dv, radius, found, corners) - 1
     start = v + APART * dv
-    second = direct_kernel(b - start, dv, db, radius, TRIALS, found)
+    second = direct_kernel(b - start, dv, db, radius, np.int64(TRIALS), found)
     if second < 0.0:
         return 0, 0.0
     more = direct_corners(start, dv, b, db, radius, found, half)

@@ -46,6 +46,10 @@ BOWS = (4, 5)
 ENDLESS = 1e6
 
 _NOTHING = index_triangles(np.zeros((0, 3, 3)), 1.0)
+#: The one cell of an endless world, frozen as a space has it: kernels are compiled anew else.
+_FREE, _FAR = np.zeros((1, 1, 1), dtype=np.uint8), np.full((1, 1, 1), 1e3, dtype=np.float32)
+_FREE.setflags(write=False)
+_FAR.setflags(write=False)
 
 
 class Grounds:
@@ -259,9 +263,9 @@ class Shaken:
         cell = np.full((1, 1, 1), -1.0, dtype=np.float32)
         return bare._replace(
             triangles=_NOTHING,
-            label=np.zeros((1, 1, 1), dtype=np.uint8),
+            label=_FREE,
             dark=NO_DARK,
-            reach=np.full((1, 1, 1), 1e3, dtype=np.float32),
+            reach=_FAR,
             origin=np.full(3, -ENDLESS / 2),
             pitch=np.array([ENDLESS]),
             boxes=boxes,
@@ -392,8 +396,8 @@ def kept(bare, near, corners, radius, need, limit):  # type: ignore[no-untyped-d
     length, misfit = measure(corners, count, radius, 0.0, turns)
     if misfit > 1e-11 or length > limit:
         return -1.0
-    if not curve_clear(near, corners, turns, 0, count - 1, radius, need):
+    if not curve_clear(near, corners, turns, np.int64(0), count - 1, radius, need):
         return -1.0
-    if not curve_clear(bare, corners, turns, 0, count - 1, radius, need):
+    if not curve_clear(bare, corners, turns, np.int64(0), count - 1, radius, need):
         return -1.0
     return length

@@ -205,7 +205,7 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
         for a in range(3):
             goal[a] = p1[a] - out * d1[a]
             q[a] = goal[a] - p[a]
-        size = direct_kernel(q, d, d1, radius, 1, found)
+        size = direct_kernel(q, d, d1, radius, np.int64(1), found)
         if size < 0.0 or g + size + out >= most:
             continue
         count = direct_corners(p, d, goal, d1, radius, found, corners)

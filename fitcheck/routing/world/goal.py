@@ -218,9 +218,9 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
                     # only next to a cell this near to something can a sheet stand
                     walls[to] = _walls(world, i, j, k, need, here, there)
             value = _arrival(
-                _least(time, walls, to, steps[0], 0),
-                _least(time, walls, to, steps[1], 2),
-                _least(time, walls, to, 1, 4),
+                _least(time, walls, to, steps[0], np.int64(0)),
+                _least(time, walls, to, steps[1], np.int64(2)),
+                _least(time, walls, to, np.int64(1), np.int64(4)),
                 h * slow[to],
             )
             if value >= time[to] - 0.06 * h:
