@@ -34,6 +34,7 @@ def kernel(function: Any = None, /, **options: Any) -> Any:
     """
     if function is None:
         return lambda later: kernel(later, **options)
+    options["no_cfunc_wrapper"] = True  # no kernel is handed to another as a value
     return njit(cache=home_of(Path(function.__code__.co_filename)) is not None, **options)(
         function
     )
