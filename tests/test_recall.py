@@ -121,3 +121,15 @@ def test_a_neighbour_that_comes_near_counts_as_a_change() -> None:
         both = asked([line("right", "boat.a", "boat.b"), line("other", "boat.e", end)])
         again = route_hoses(both, room, fit_of(), recall=recall)
         assert figures(again) == figures(route_hoses(both, room, fit_of()))
+
+
+def test_a_hose_that_loses_its_way_and_gets_it_back_leaves_the_other_as_it_was(
+    scenario: Scenario, space: Space
+) -> None:
+    recall, routed = Recall(), []
+    for x in (0.0, 0.7, 0.0):  # in the second place the box stands on a port
+        fit = fit_of(box_at(x, 0.6, 0.6))
+        again = route_hoses(scenario, space, fit, recall=recall)
+        assert figures(again) == figures(route_hoses(scenario, space, fit))
+        routed.append(len(figures(again)))
+    assert routed == [2, 1, 2]

@@ -115,8 +115,10 @@ def rows_of(obstacles: Obstacles, job: Job, tubes: Iterable[Tube]) -> frozenset[
 
 
 def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
+    if len(one) != len(two) or one[0] != two[0]:
+        return False
     pairs = zip(one[1:], two[1:], strict=True)
-    return one[0] == two[0] and all(a is b or (isinstance(a, float) and a == b) for a, b in pairs)
+    return all(a is b or (isinstance(a, float) and a == b) for a, b in pairs)
 
 
 def _touches(row: Row, job: Job, reach: Reach) -> bool:
