@@ -16,7 +16,7 @@ from fitcheck.kept.packs import is_pack, packed_whole, unpack
 from fitcheck.kept.written import Written, read_written
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.hydraulics import Explanation
-from fitcheck.model.given.scenario import Placement
+from fitcheck.model.given.scenario import InputFile, Placement
 from fitcheck.model.result import Result
 from fitcheck.units import System
 
@@ -55,14 +55,17 @@ def opened(place: Path, tell: Tell = silent) -> Result:
 def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
     """The scenario of what is named, and its result as it was kept or written.
 
-    A scenario's result is opened only while its files are as they were; one that was written is
-    what was asked for, and what has changed since is told.
+    A result is opened only while no file it was worked out from has changed. One that was written
+    is opened without those files too, since it may have come from another machine.
     """
     if _is_result(place):
         return _written(read_written(place), tell)
     if is_pack(place):
         there = unpack(place)
-        result = read_written(there.result).whole()
+        written = read_written(there.result)
+        # Whoever made the pack may have put another result beside the inputs.
+        same = _digests(written.inputs) == _digests(inputs_of(there.scenario) or ())
+        result = written.whole() if same else None
         if result is not None:
             tell(f"The result in {place} is opened, of {result.date or 'an unknown day'}")
         return there.scenario, result
@@ -71,6 +74,10 @@ def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
     if result is not None:
         tell(_SAID)
     return place, result
+
+
+def _digests(inputs: tuple[InputFile, ...]) -> set[str]:
+    return {one.sha256 for one in inputs}
 
 
 def _is_result(place: Path) -> bool:
@@ -84,13 +91,17 @@ def _first(written: Written) -> Path:
 
 
 def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
+    if written.changed:
+        tell(f"Worked out again, because these have changed: {', '.join(written.changed)}")
+        return _first(written), None
     result = written.whole()
     if result is None:
         tell(f"{written.file} has no whole result of this version beside it: worked out again")
     else:
-        since = ", ".join(written.changed)
-        told = f"; not as they were then, or not here: {since}" if since else ""
-        tell(f"The result of {written.date or 'an unknown day'} is opened{told}")
+        absent = (
+            f"; its inputs are not here: {', '.join(written.absent)}" if written.absent else ""
+        )
+        tell(f"The result of {written.date or 'an unknown day'} is opened{absent}")
     return _first(written), result
 
 

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
@@ -147,6 +148,16 @@ def test_what_was_not_used_for_longest_goes_first(
             past = 1_000_000 + number
             os.utime(folder / name, (past, past))
     assert {path.name for path in folder.iterdir()} == {"b", "c"}
+
+
+def test_another_version_of_a_library_opens_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = cache.key_of("result", ("part",))
+    monkeypatch.setattr(cache, "version", lambda name: "0" if name == "fluids" else version(name))
+    cache._program.cache_clear()
+    try:
+        assert cache.key_of("result", ("part",)) != before
+    finally:
+        cache._program.cache_clear()
 
 
 def test_off_keeps_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -416,7 +427,7 @@ def test_all_that_a_run_keeps_is_what_it_found(folder: Path, tmp_path: Path) -> 
     space = replace(result.space, findings=())
     again = kept_space(result.scenario)
     assert again is not None
-    assert same(replace(again, findings=()), space)  # what is beside boxes is told later
+    assert same(replace(again, findings=()), space)  # a later step adds what is beside boxes
     for line in result.scenario.kit.lines:
         by_hand = explain_line(result.scenario, result.space, result.routes, line.name)
         assert same(explained(file, line.name), by_hand)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
 import zipfile
 from collections.abc import Callable
@@ -98,6 +99,26 @@ def test_a_folder_is_opened_without_its_inputs(written: Path, file: Path, result
     told: list[str] = []
     assert same(opened(written, told.append), result)
     assert str(file) in told[0]
+
+
+def test_a_folder_whose_inputs_have_changed_is_worked_out_again(
+    written: Path, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file.write_text(file.read_text() + "# changed\n")
+    ran: list[Path] = []
+    told: list[str] = []
+    monkeypatch.setattr(pipeline, "run", lambda file, _: ran.append(file))
+    opened(written, told.append)
+    assert ran == [file]
+    assert str(file) in told[0]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name here")
+def test_a_pipe_is_no_result(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "result.json")
+    for place in (tmp_path, tmp_path / "result.json"):
+        with pytest.raises(FitcheckError, match="no plain file"):
+            opened(place)
 
 
 def _lost(folder: Path) -> None:
@@ -208,6 +229,27 @@ def test_a_pack_is_opened_on_another_machine(pack: Path, result: Result) -> None
     told: list[str] = []
     assert same(opened(pack, told.append), result)
     assert told == [f"The result in {pack} is opened, of {DATE}"]
+
+
+def test_a_result_of_other_inputs_in_a_pack_is_not_opened(
+    written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = tmp_path / "whole.zip"
+    whole.write_bytes(packed(written))
+    with zipfile.ZipFile(whole) as archive:
+        contents = {name: archive.read(name) for name in archive.namelist()}
+    listing = json.loads(contents.pop("pack.json"))
+    contents[listing["scenario"]] += b"# changed\n"
+    rows = [{"file": n, "sha256": hashlib.sha256(c).hexdigest()} for n, c in contents.items()]
+    mixed = tmp_path / "mixed.zip"
+    with zipfile.ZipFile(mixed, "w") as archive:
+        archive.writestr("pack.json", json.dumps(listing | {"files": rows}))
+        for name, content in contents.items():
+            archive.writestr(name, content)
+    ran: list[Path] = []
+    monkeypatch.setattr(pipeline, "run", lambda file, _: ran.append(file))
+    opened(mixed)
+    assert [file.name for file in ran] == [scenario_of(mixed).name]
 
 
 def test_its_scenario_reads_as_it_did(file: Path, written: Path, tmp_path: Path) -> None:

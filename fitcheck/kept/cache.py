@@ -14,6 +14,7 @@ import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from functools import cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from fitcheck.errors import FitcheckError
@@ -21,6 +22,8 @@ from fitcheck.writing import write_one
 
 #: Room taken at most [byte]: some twenty scenarios of the demo's size, with space and files.
 LIMIT = 500_000_000
+#: Libraries a result depends on.
+SOURCES_OF_NUMBERS = ("numpy", "scipy", "networkx", "trimesh", "numba", "edt", "fluids", "gsw")
 #: What turns keeping off.
 OFF = "off"
 
@@ -109,10 +112,16 @@ def _folder() -> Path | None:
 
 @cache
 def _program() -> str:
-    """A digest of the program's own files: what another version worked out is not opened."""
+    """A digest of the program's own files and of the versions of what its numbers come from.
+
+    What another version of either worked out is not opened.
+    """
     package = Path(__file__).resolve().parent.parent
     digest = hashlib.sha256()
     for path in sorted(package.rglob("*.py")):
         digest.update(path.relative_to(package).as_posix().encode())
         digest.update(path.read_bytes())
+    for name in SOURCES_OF_NUMBERS:
+        with suppress(PackageNotFoundError):
+            digest.update(f"{name} {version(name)}".encode())
     return digest.hexdigest()

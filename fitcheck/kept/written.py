@@ -72,9 +72,15 @@ class Written:
     listed: dict[str, str]
 
     @property
+    def absent(self) -> tuple[str, ...]:
+        """Inputs that are not here."""
+        return tuple(one.path for one in self.inputs if not Path(one.path).exists())
+
+    @property
     def changed(self) -> tuple[str, ...]:
-        """Inputs that are not as they were, or are not there."""
-        return tuple(one.path for one in self.inputs if not _is(Path(one.path), one.sha256))
+        """Inputs that are here and not as they were."""
+        there = (one for one in self.inputs if one.path not in self.absent)
+        return tuple(one.path for one in there if not _is(Path(one.path), one.sha256))
 
     def whole(self) -> Result | None:
         """The whole result, None where it is not there, not as written or of another version."""
@@ -90,6 +96,8 @@ class Written:
 def read_written(place: Path) -> Written:
     """Read a result.json, or the one in a folder. Raises FitcheckError where there is none."""
     file = place / "result.json" if place.is_dir() else place
+    if not file.is_file():  # a pipe would be waited for
+        raise FitcheckError(f"{file}: is not there, or no plain file; name what check wrote")
     try:
         data = json.loads(file.read_text("utf-8"))
     except (OSError, ValueError, RecursionError) as error:
