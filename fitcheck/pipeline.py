@@ -59,16 +59,20 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
     return space
 
 
-def _checked(scenario: Scenario, space: Space, tell: Tell, recall: Recall) -> Result:
-    fit = check_fit(scenario, space, tell)
-    routes = route_hoses(scenario, space, fit, tell, recall)
-    again = trial(scenario, space, fit, routes, recall)
-    stands = stands_lower(scenario, space)
-    hydraulics = solve_water(scenario, space, routes, tell, again, stands)
+def _checked(
+    scenario: Scenario, space: Space, tell: Tell, recall: Recall, *, whole: bool = True
+) -> Result:
+    """The stages in order; whole : with remedies, envelope, mounting play and unseen space."""
+    fit = check_fit(scenario, space, tell, mend=whole)
+    routes = route_hoses(scenario, space, fit, tell, recall, wander=whole)
+    again = trial(scenario, space, fit, routes, recall) if whole else None
+    stands = stands_lower(scenario, space) if whole else None
+    hydraulics = solve_water(scenario, space, routes, tell, again, stands, full=whole)
     order = make_order(scenario, space, routes, hydraulics)
-    # Told last, since it needs boxes and hoses; a layout settled again is told anew.
-    told = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
-    space = replace(space, findings=told + on_nearby(space, fit, routes))
+    if whole:
+        # Comes last, since it needs boxes and hoses; a layout settled again gets new rows.
+        others = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
+        space = replace(space, findings=others + on_nearby(space, fit, routes))
     return Result(
         scenario=scenario,
         space=space,
@@ -151,19 +155,8 @@ class Tryout:
 
         Lengths, bounds, clearances and verdicts are those of a check of the whole layout.
         """
-        scenario, space = with_placement(self.result.scenario, placement), self.result.space
-        fit = check_fit(scenario, space, mend=False)
-        routes = route_hoses(scenario, space, fit, recall=self._recall, wander=False)
-        hydraulics = solve_water(scenario, space, routes, full=False)
-        order = make_order(scenario, space, routes, hydraulics)
-        self.result = Result(
-            scenario=scenario,
-            space=space,
-            fit=fit,
-            routes=routes,
-            hydraulics=hydraulics,
-            order=order,
-        )
+        scenario = with_placement(self.result.scenario, placement)
+        self.result = _checked(scenario, self.result.space, silent, self._recall, whole=False)
         return self.result
 
 
