@@ -60,7 +60,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         help="what is known of it, and four or more places picked on both (TOML)",
     )
     deviation.add_argument(
-        "--limit", metavar="LENGTH", help='deviations beyond it are told, e.g. "10 mm"'
+        "--limit", metavar="LENGTH", help='report deviations beyond it, e.g. "10 mm"'
     )
     _out_option(deviation, "fitcheck-out/ and the mesh's name")
     _units_option(deviation)

@@ -119,7 +119,7 @@ def stamp(module: str) -> str:
 
 
 class _Locator(_CacheLocator):
-    """Tells numba where a kernel of this package is kept and what it hangs on."""
+    """Tells numba where a kernel of this package is kept and what it depends on."""
 
     def __init__(self, function: Any, home: Path) -> None:
         self._function, self._home = function, home

@@ -1,4 +1,4 @@
-"""No verdict and no number hangs on a sentence, a heading or how a name is spelt."""
+"""No verdict or number depends on a sentence, a heading or the spelling of a name."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SAID: dict[type, tuple[str, ...]] = {
     Assumption: ("said", "taken", "source"),
     Unrouted: ("said",),
 }
-#: Where the keys of a change are written hangs on the folder of the test.
+#: The file of a change depends on the folder of the test.
 LEFT_OUT = SAID | {Change: ("file",)}
 #: Columns of the tables that repeat what is said.
 NOTES = ("Note", "Because", "Item")

@@ -32,7 +32,7 @@ MOST = 4_000_000_000
 def packed(value: object) -> bytes:
     """The bytes of a dataclass, the same for the same. Raises TypeError for what is no plain data.
 
-    The entries bear no time, so that the hash of the bytes is that of what is in them.
+    The entries have no time, so that the hash of the bytes is that of what is in them.
     """
     arrays: _Arrays = {}
     text = json.dumps(_coded(value, arrays), allow_nan=False)

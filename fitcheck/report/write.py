@@ -72,7 +72,7 @@ def _whole(result: Result) -> bytes:
 
 
 def _sealed(whole: bytes) -> str:
-    """What a page bears so that it can be told which result it was made from."""
+    """What a page shows of the result it was made from: its hash and its date."""
     return hashlib.sha256(whole).hexdigest() if whole else ""
 
 

@@ -29,7 +29,7 @@ PICKED_OFF: Metre = 0.050
 #: A tail or valve may carry a connection this far off the surface it sits on; beyond that nothing
 #: holds it; common practice, no source.
 STEM: Metre = 0.150
-#: How far from the origin it is told how sure a gap is.
+#: How far from the origin the accuracy of a gap is quoted.
 FAR: Metre = 1.0
 
 

@@ -1,7 +1,7 @@
 """A hose and its neighbours with the modules moved: whether a way short enough is found.
 
 Hoses fixed to a moved module go along with it and are left out. The others stay as routed; where
-they alone are in the way they are laid anew round the moved hose, each within its own length.
+they alone are in the way they are re-routed round the moved hose, each within its own length.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ BOWS = (4, 5)
 ENDLESS = 1e6
 
 _NOTHING = index_triangles(np.zeros((0, 3, 3)), 1.0)
-#: The one cell of an endless world, frozen as a space has it: kernels are compiled anew else.
+#: The one cell of an endless world, read-only as in a space: no kernel is compiled twice.
 _FREE, _FAR = np.zeros((1, 1, 1), dtype=np.uint8), np.full((1, 1, 1), 1e3, dtype=np.float32)
 _FREE.setflags(write=False)
 _FAR.setflags(write=False)
