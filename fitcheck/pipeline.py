@@ -20,7 +20,7 @@ from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.result import Result
 from fitcheck.order import make_order
-from fitcheck.routing import Recall, route_hoses
+from fitcheck.routing import Recall, play_unknown, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
 
@@ -62,9 +62,14 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
 def _checked(
     scenario: Scenario, space: Space, tell: Tell, recall: Recall, *, whole: bool = True
 ) -> Result:
-    """The stages in order; whole : with remedies, envelope, mounting play and unseen space."""
+    """The stages in order; whole : with remedies, envelope, mounting play and unseen space.
+
+    Without the mounting play no hose may be ordered.
+    """
     fit = check_fit(scenario, space, tell, mend=whole)
     routes = route_hoses(scenario, space, fit, tell, recall, wander=whole)
+    if not whole:
+        routes = replace(routes, findings=routes.findings + play_unknown(routes))
     again = trial(scenario, space, fit, routes, recall) if whole else None
     stands = stands_lower(scenario, space) if whole else None
     hydraulics = solve_water(scenario, space, routes, tell, again, stands, full=whole)

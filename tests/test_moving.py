@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,8 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.scenario import Placement
 from fitcheck.model.result import Result
 from fitcheck.pipeline import Tryout, run, with_placement
+from fitcheck.routing.lengths.shaken import Grounds, Laid
+from fitcheck.routing.lengths.wander import Play, lasting_wander
 from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.view import probe
 from fitcheck.view.pictures.probe import use
@@ -90,6 +93,53 @@ def figures(result: Result) -> list[float]:
         if isinstance(hose, HoseRoute):
             found += [hose.length, hose.bound, hose.clearance]
     return found
+
+
+@dataclass
+class Watched:
+    """Lines whose mounting play was looked for, in order."""
+
+    lines: list[str] = field(default_factory=list)
+
+    def __call__(self, grounds: Grounds, one: Laid, others: Sequence[Laid], asked: float) -> Play:
+        self.lines.append(one.routed.job.line.name)
+        return lasting_wander(grounds, one, others, asked)
+
+
+def test_play_is_looked_for_once_a_layout_and_before_hoses_may_be_ordered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watched = Watched()
+    monkeypatch.setattr("fitcheck.routing.lengths.wander.lasting_wander", watched)
+    tryout = Tryout(write_locker(tmp_path, planted=False))
+    first = tryout.result
+    made = {hose.line for hose in routed(first) if hose.assembly}
+    # remedies tried have not looked again, and an assembly made longer only for itself
+    assert {hose.line for hose in routed(first)} == set(watched.lines)
+    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
+    assert all(hose.wander is not None for hose in routed(first))
+    assert not barred_by(first, "mounting.unknown")
+    watched.lines.clear()
+    name = first.scenario.layout.placements[0].module
+    place = shifted(first.scenario.layout.placement(name), 0.01, -0.01, 0.0)
+    moved = tryout.move(place)
+    assert not watched.lines
+    assert routed(moved)
+    assert barred_by(moved, "mounting.unknown")
+    assert not moved.order_hoses.safe
+    settled = tryout.settle()
+    assert all(hose.wander is not None for hose in routed(settled))
+    assert not barred_by(settled, "mounting.unknown")
+    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
+
+
+def routed(result: Result) -> list[HoseRoute]:
+    return [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
+
+
+def barred_by(result: Result, said: str) -> bool:
+    """Whether a sentence is among what keeps the hoses from being ordered."""
+    return any(row.said.key == said for row in result.order_hoses.reasons)
 
 
 # --- the window -------------------------------------------------------------------------------

@@ -3,5 +3,6 @@ found that keeps its bend radius and clearance, with a length no such hose can u
 
 from fitcheck.routing.lay.recall import Recall
 from fitcheck.routing.stage import route_hoses
+from fitcheck.routing.told.mounting import play_unknown
 
-__all__ = ["Recall", "route_hoses"]
+__all__ = ["Recall", "play_unknown", "route_hoses"]

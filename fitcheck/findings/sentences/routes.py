@@ -103,6 +103,9 @@ SENTENCES = {
     "holds.",
     "mounting.short": "With the modules within +-{usual} of their places not every ordered length "
     "holds. These ask for more: {hoses}.",
+    "mounting.unknown": "A box was moved: whether the ordered lengths still hold where modules "
+    "stand a little off has not been looked at.",
+    "mounting.look": "Run all checks on the layout (F8 in the window, or fitcheck check).",
     "mounting.play": "{line} +-{within}",
     "mounting.no-play": "{line} no play at all",
     "mounting.remedy": "Measure these once the modules stand, or route them another way: {hoses}. "

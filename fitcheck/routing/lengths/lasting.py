@@ -42,11 +42,29 @@ def with_longer_assemblies(
         longer = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall, asked)
         lost = _worse(hoses, longer)
         if not lost:
-            return _told(hoses, with_wander(scenario, obstacles, outcomes, longer, recall))
+            again = _again(hoses, longer)
+            return _told(hoses, with_wander(scenario, obstacles, outcomes, longer, recall, again))
         # Where none of those lengthened is the one that lost, all stay as they were.
         dropped = lost & asked.keys() or asked.keys()
         asked = {line: reach for line, reach in asked.items() if line not in dropped}
     return hoses
+
+
+def _again(before: Hoses, after: Hoses) -> set[str]:
+    """Lines whose play may be less than it was: those of another length, all if one is shorter.
+
+    A hose beside a longer one has at least the room it had.
+    """
+    old, new = _lengths(before), _lengths(after)
+    if any(length < old[line] for line, length in new.items()):
+        return {hose.line for hose in after}
+    return {line for line, length in new.items() if length > old[line]}
+
+
+def _lengths(hoses: Hoses) -> dict[str, Metre]:
+    """Of every assembly."""
+    made = [hose for hose in hoses if isinstance(hose, HoseRoute)]
+    return {hose.line: hose.assembly.length for hose in made if hose.assembly}
 
 
 def _worse(before: Hoses, after: Hoses) -> set[str]:

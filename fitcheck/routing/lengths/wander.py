@@ -9,7 +9,7 @@ How the other hoses lie meanwhile is in `shaken`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -45,8 +45,12 @@ def with_wander(
     outcomes: Sequence[Outcome],
     hoses: Sequence[HoseRoute | Unrouted],
     recall: Recall,
+    lines: Container[str] | None = None,
 ) -> tuple[HoseRoute | Unrouted, ...]:
-    """The hoses with how far the modules at their ends may wander, in the order of the jobs."""
+    """The hoses with how far the modules at their ends may wander, in the order of the jobs.
+
+    lines : those looked at, all without; the others stay as they are
+    """
     grounds = Grounds(obstacles)
     allowances = scenario.kit.allowances
     laid = {
@@ -56,6 +60,8 @@ def with_wander(
     }
     told = list(hoses)
     for number, (hose, one) in laid.items():
+        if lines is not None and hose.line not in lines:
+            continue
         others = [other for _, other in laid.values() if other is not one]
         play = _recalled(recall, grounds, one, others, allowances.mounting)
         told[number] = replace(hose, wander=play.within, mounting_spare=play.spare)

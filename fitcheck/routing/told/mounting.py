@@ -7,9 +7,11 @@ from collections.abc import Iterable
 
 from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
 from fitcheck.routing.lengths.wander import USUAL
 from fitcheck.units import Metre
+
+_SOURCE = "ways sought with the modules moved along and across their axes; kit.allowances.mounting"
 
 
 def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL) -> list[Finding]:
@@ -37,8 +39,7 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL)
             rule="mounting",
             subject=tightest.line,
             said=said,
-            source="ways sought with the modules moved along and across their axes; "
-            "kit.allowances.mounting",
+            source=_SOURCE,
             value=least,
             limit=asked,
             unit="m",
@@ -46,6 +47,27 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL)
             bars=("order_hoses",) if short else (),
         )
     ]
+
+
+def play_unknown(routes: Routes) -> tuple[Finding, ...]:
+    """Bars the order while nobody has looked how far the modules at a hose's ends may stand off.
+
+    routes : of a run without wander
+    """
+    unknown = [hose.line for hose in routes.hoses if isinstance(hose, HoseRoute)]
+    if not unknown:
+        return ()
+    return (
+        Finding(
+            severity="caution",
+            rule="mounting",
+            subject=unknown[0],
+            said=say("mounting.unknown"),
+            source=_SOURCE,
+            remedy=Remedy(said=say("mounting.look")),
+            bars=("order_hoses",),
+        ),
+    )
 
 
 def _play(hose: HoseRoute) -> Said:
