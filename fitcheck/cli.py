@@ -137,9 +137,8 @@ def _print_compared(found: Comparison, folder: Path, units: System) -> int:
 
 
 def _deviation(options: argparse.Namespace) -> int:
-    from fitcheck.compare.meshes import compare_meshes
+    from fitcheck.deviation import compare_meshes, print_deviation, write_deviation
     from fitcheck.opened import scenario_of
-    from fitcheck.report import print_deviation, write_deviation
     from fitcheck.units import QuantityError, parse
     from fitcheck.view import deviation_picture, start_probe, tried
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,13 +14,14 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
-from fitcheck.compare import meshes
-from fitcheck.compare.carry import carried
-from fitcheck.compare.meshes import compare_meshes
-from fitcheck.model.found.deviation import Deviation, Other, Pair
+from fitcheck.deviation import print_deviation, words
+from fitcheck.deviation.compared import meshes, patches
+from fitcheck.deviation.compared.carry import carried
+from fitcheck.deviation.compared.meshes import compare_meshes
+from fitcheck.deviation.registration import laid
+from fitcheck.model.found.deviation import Deviation, ModuleChange, Other, Pair
 from fitcheck.model.given.kit import Module
 from fitcheck.model.given.scenario import Placement, Scenario
-from fitcheck.registration import laid, patches
 from fitcheck.space import survey, to_boat
 from tests import specimens
 
@@ -223,6 +225,25 @@ def test_the_boat_carried_over_has_the_same_frame(folder: Path, found: Deviation
     assert again.free_volume == pytest.approx(space.free_volume, rel=0.02)
 
 
+def test_a_module_without_its_service_space_there_fails_however_its_box_stands(
+    found: Deviation,
+) -> None:
+    change = ModuleChange(
+        name="vessel",
+        here="fits",
+        there="tight",
+        served_here=True,
+        served_there=False,
+        gap_here=0.02,
+        gap_there=0.01,
+        meets_there="",
+        faces=(),
+    )
+    (row,) = words.module_table(replace(found, modules=(change,))).rows
+    assert row.cells[1:3] == ("fits", "fits, but tight, no room for service")
+    assert row.severity == "fail"
+
+
 # --- the command ------------------------------------------------------------------------------
 
 
@@ -254,6 +275,13 @@ def test_the_command_writes_what_it_prints(
     page = (tmp_path / "deviation.html").read_text()
     assert "http://" not in page
     assert "https://" not in page
+
+
+def test_amounts_are_told_in_the_units_asked_for(
+    found: Deviation, capsys: pytest.CaptureFixture[str]
+) -> None:
+    print_deviation(found, (), "imperial")
+    assert re.search(r"in your units: 0\.7\d* in, limit 0\.39\d* in", capsys.readouterr().out)
 
 
 @pytest.mark.usefixtures("_blind")

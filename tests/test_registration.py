@@ -11,11 +11,13 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from fitcheck.deviation.registration import laid
+from fitcheck.deviation.registration.faults import pair_faults
+from fitcheck.deviation.registration.laid import Picks, Scale, register
+from fitcheck.deviation.registration.pairs import align, least_squares, residuals
+from fitcheck.deviation.registration.refine import Held, refine
+from fitcheck.deviation.registration.surface import spread_places
 from fitcheck.model.found.deviation import Registration, Similarity
-from fitcheck.registration import Picks, Scale, laid, pair_faults, register
-from fitcheck.registration.pairs import align, least_squares, residuals
-from fitcheck.registration.refine import Held, refine
-from fitcheck.registration.surface import spread_places
 from tests import specimens
 
 Array = NDArray[np.float64]

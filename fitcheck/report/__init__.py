@@ -1,12 +1,11 @@
 """Everything that leaves the program except the window.
 
-Takes a Result (or several, a Deviation, a Standing); prints its summary, writes its files whole
-or not.
+Takes a Result (or several, or a Standing); prints its summary, writes its files whole or not. The
+parts they are made of, `document/parts.py` and `words/console.py`, serve other rooms too.
 """
 
 from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
-from fitcheck.report.deviation_files import print_deviation, write_deviation
 from fitcheck.report.files import file_sets
 from fitcheck.report.results.applicable import applicable
 from fitcheck.report.scan_files import write_scan
@@ -21,7 +20,6 @@ __all__ = [
     "applicable",
     "file_sets",
     "print_comparison",
-    "print_deviation",
     "print_explanation",
     "print_standing",
     "print_summary",
@@ -31,7 +29,6 @@ __all__ = [
     "usable",
     "write_all",
     "write_comparison",
-    "write_deviation",
     "write_scan",
     "write_standing",
     "write_undrawn",

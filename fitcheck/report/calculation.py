@@ -8,6 +8,7 @@ from rich.text import Text
 
 from fitcheck.model.found.hydraulics import Explanation, Step
 from fitcheck.report.tables import plain
+from fitcheck.report.words.console import Printout
 from fitcheck.units import System, show
 
 #: Units of which people are also shown another.
@@ -18,18 +19,14 @@ def print_explanation(
     explanation: Explanation, units: System = "metric", console: Console | None = None
 ) -> None:
     """Print every step; the numbers are SI throughout and can be typed into a calculator."""
-    page = console or Console(highlight=False)
-
-    def say(text: Text | Padding) -> None:
-        page.print(text, highlight=False, markup=False, emoji=False)
-
+    out = Printout(console, units)
     heading = f"{explanation.line}: {explanation.start} to {explanation.end}, {explanation.hose}"
-    say(Text(f"\n{plain(heading)}", style="bold underline"))
-    say(Text(f"State: {explanation.state.name}. Numbers in m, Pa, kg, s and radians."))
+    out.heading(plain(heading))
+    out.say(f"State: {explanation.state.name}. Numbers in m, Pa, kg, s and radians.")
     for number, step in enumerate(explanation.steps, start=1):
-        say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
+        out.say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
         for line in _lines(step, units):
-            say(Padding(Text(line), (0, 0, 0, 3)))
+            out.say(Padding(Text(line), (0, 0, 0, 3)))
 
 
 def _lines(step: Step, units: System) -> list[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 from dataclasses import asdict
 from pathlib import Path
@@ -15,6 +14,7 @@ from fitcheck.model.found.comparison import Candidate, Comparison
 from fitcheck.model.result import Hold
 from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.files import replace_all
+from fitcheck.report.results.json_text import json_text
 from fitcheck.report.results.said import finding_data
 from fitcheck.report.tables import NOTHING, plain
 from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
@@ -29,7 +29,7 @@ def write_comparison(comparison: Comparison, folder: Path, units: System) -> tup
     contents = {
         "compare.html": compare_html(comparison, units).encode("utf-8"),
         "compare.csv": _csv(comparison, units).encode("utf-8"),
-        "compare.json": (json.dumps(_data(comparison), indent=1, allow_nan=False) + "\n").encode(),
+        "compare.json": json_text(_data(comparison)).encode(),
     }
     return replace_all(folder, contents)
 
@@ -126,18 +126,10 @@ def _candidate(number: int, one: Candidate) -> dict[str, Any]:
             "order_hoses": _hold(one.ran.order_hoses),
             "fails": [row.text for row in one.ran.fails],
         }
-        told["ran"] = _finite(asdict(one.ran) | said)
+        told["ran"] = asdict(one.ran) | said
     return told
 
 
 def _hold(hold: Hold) -> dict[str, Any]:
     reasons = [finding_data(row) for row in hold.reasons]
     return {"safe": hold.safe, "because": hold.because, "reasons": reasons}
-
-
-def _finite(item: Any) -> Any:
-    if isinstance(item, dict):
-        return {key: _finite(value) for key, value in item.items()}
-    if isinstance(item, list | tuple):
-        return [_finite(value) for value in item]
-    return None if isinstance(item, float) and not math.isfinite(item) else item

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from fitcheck.model.finding import SEVERITIES, Severity
+from fitcheck.model.finding import SEVERITIES, Assumption, Severity
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
 from fitcheck.model.found.hydraulics import LineSummary
-from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
@@ -27,6 +28,7 @@ from fitcheck.report.words.words import (
     hose_number,
     is_short,
     service_words,
+    standing_words,
     worse,
     worst_of,
     yes_or_no,
@@ -54,10 +56,8 @@ def fit_table(result: Result, system: System) -> Table:
 
 
 def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
-    words, severity = FIT_WORDS[module.verdict]
     short = [room for room in module.service if is_short(room)]
-    if severity != "fail" and short:
-        words, severity = f"{words}, no room for service", "fail"
+    words, severity = standing_words(module.verdict, served=not short)
     service = "; ".join(service_words(room, system) for room in short)
     unsure = any(room.verdict == "tight" for room in module.service)
     asked = "as asked, but tight" if unsure else "as asked"
@@ -381,7 +381,7 @@ def cut_table(result: Result) -> Table:
 # --- what it rests on -------------------------------------------------------------------------
 
 
-def assumption_table(result: Result) -> Table:
+def assumption_table(assumptions: Sequence[Assumption]) -> Table:
     """What was assumed rather than measured, first what can flip the verdict."""
     return Table(
         caption="Assumed, not measured",
@@ -391,15 +391,15 @@ def assumption_table(result: Result) -> Table:
                 cells=(row.what, row.value, row.source, yes_or_no(row.can_flip)),
                 severity="caution" if row.can_flip else None,
             )
-            for row in result.assumptions
+            for row in assumptions
         ),
     )
 
 
-def input_table(result: Result) -> Table:
+def input_table(inputs: Sequence[InputFile]) -> Table:
     """The files that were read."""
     return Table(
         caption="Files read",
         columns=columns("File", "SHA-256"),
-        rows=tuple(Row(cells=(file.path, file.sha256)) for file in result.scenario.inputs),
+        rows=tuple(Row(cells=(file.path, file.sha256)) for file in inputs),
     )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from fitcheck import __version__
 from fitcheck.report.files import replace_all
+from fitcheck.report.results.json_text import json_text
 
 
 def write_scan(
@@ -21,6 +21,6 @@ def write_scan(
     data = {"version": __version__, "mesh": mesh, "remarks": said}
     contents = {
         "scan.txt": text.encode("utf-8"),
-        "scan.json": (json.dumps(data, indent=1) + "\n").encode(),
+        "scan.json": json_text(data).encode(),
     }
     return replace_all(folder, contents if picture is None else contents | {"scan.png": picture})

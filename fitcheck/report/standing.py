@@ -8,7 +8,6 @@ from pathlib import Path
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
@@ -16,6 +15,7 @@ from fitcheck.model.found.hydraulics import Standing
 from fitcheck.report.document.chart import envelope_svg
 from fitcheck.report.files import replace_all
 from fitcheck.report.tables import RUN, Measure, plain
+from fitcheck.report.words.console import Printout
 from fitcheck.units import CubicMetrePerSecond, Metre, System, show
 
 VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min")
@@ -38,51 +38,42 @@ def print_standing(
     console: Console | None = None,
 ) -> None:
     """Print the longest run of every bore and the settings of the bypass; 80 columns suffice."""
-    page = console or Console(highlight=False)
-
-    def say(part: Text | Grid | Padding) -> None:
-        page.print(part, highlight=False, markup=False, emoji=False)
-
-    def heading(words: str) -> None:
-        say(Text(f"\n{words}", style="bold underline"))
-
+    out = Printout(console, units)
     flow, runs = show(found.flow, "flow", units), RUN.unit(units)
-    heading(plain(f"How far and how high {found.kit} may stand"))
-    say(
+    out.heading(plain(f"How far and how high {found.kit} may stand"))
+    out.say(
         Text(
             f"Where some bypass setting feeds the high-pressure pump with {flow} and keeps the "
             f"vacuum at {plain(found.pump)} within its limit, upright, clean and dirty."
         )
     )
-    heading(
+    out.heading(
         f"Longest suction run [{runs}], by bore and by lift of the pump above the sea [{runs}]"
     )
-    say(_runs(found, units))
+    out.say(_runs(found, units))
     if found.settings:
         valve = VALVE.unit(units)
         present = VALVE.number(found.present or 0.0, units)
-        heading(
+        out.heading(
             f"Widest bypass setting [{valve}] with {plain(found.hose)}, by lift and run [{runs}]"
         )
-        say(
+        out.say(
             Text(
                 "What the valve passes at 1 bar; from shut to there it feeds the pumps. It is set "
                 f"to {present} {valve}; 'none': no setting does."
             )
         )
-        say(_settings(found, units))
-    heading("Taken, since nothing is measured yet (common practice, no source)")
+        out.say(_settings(found, units))
+    out.heading("Taken, since nothing is measured yet (common practice, no source)")
     for row in found.assumptions:
-        say(Text(f"- {row.what}: {row.value}"))
-    say(
+        out.say(Text(f"- {row.what}: {row.value}"))
+    out.say(
         Text(
             "\nAn estimate to plan by: the boat once measured, its own runs, heights and heel "
             "decide. The maker's instructions, local codes and licensed practice go before it."
         )
     )
-    heading("Files")
-    for path in files:
-        say(Text(str(path)))
+    out.files(files)
 
 
 def _grid(first: str, others: Sequence[str]) -> Grid:

@@ -21,8 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from fitcheck.deviation.registration.faults import pair_faults
+from fitcheck.deviation.registration.laid import Picks, Scale, register
 from fitcheck.model.found.deviation import Registration
-from fitcheck.registration import Picks, Scale, pair_faults, register
 from fitcheck.space import read_mesh
 from tests.scans import SEVERITIES, SHAPES, held_out_seeds, make_scan, tuning_seed
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.found.look import VERDICT_LOOKS
-from fitcheck.report.document.sheet import image, section, sheet, text
+from fitcheck.report.document.parts import capital, cautions, image, section, text
+from fitcheck.report.document.sheet import sheet
 from fitcheck.report.tables import NOTHING
 from fitcheck.report.words.side_by_side import BEST, Line, Side, letter, side_by_side
 from fitcheck.report.words.words import yes_or_no
@@ -33,7 +33,7 @@ def compare_html(comparison: Comparison, system: System) -> str:
         parts.append(section("differs", "What differs", remarks + _table(side)))
         parts.append(section("same", f"The same in all {len(side.letters)}", _same(side)))
     parts.append(section("fails", "What fails", _fails(comparison)))
-    parts.append(section("cautions", "Cautions", _cautions()))
+    parts.append(cautions())
     return sheet(
         "fitcheck comparison",
         f"{count} scenarios side by side",
@@ -58,11 +58,10 @@ def _candidate(number: int, one: Candidate) -> str:
         )
     look = VERDICT_LOOKS[one.ran.verdict]
     drawn = image(one.picture, f"{one.name}: modules and hoses in place") if one.picture else ""
-    words = look.word[:1].upper() + look.word[1:]
     return (
         f'<li class="{one.ran.verdict}">{head}'
         f'<p class="{one.ran.verdict}"><span class="mark" aria-hidden="true">{look.mark}</span> '
-        f"<strong>{words}</strong></p>{_held(one.ran)}{drawn}{file}</li>\n"
+        f"<strong>{capital(look.word)}</strong></p>{_held(one.ran)}{drawn}{file}</li>\n"
     )
 
 
@@ -147,8 +146,3 @@ def _fails(comparison: Comparison) -> str:
                 f'<h3><span class="letter">{letter(n)}</span>{text(name)}</h3><ul>{rows}</ul>'
             )
     return "".join(parts)
-
-
-def _cautions() -> str:
-    rows = (f"<dt>{text(row.about)}</dt><dd>{text(row.text)}</dd>" for row in CAUTIONS)
-    return f'<dl class="cautions">{"".join(rows)}</dl>'

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
 from dataclasses import asdict
 from typing import Any
-
-import numpy as np
 
 from fitcheck import __version__
 from fitcheck.kept.written import FORMAT
 from fitcheck.model.found.fit import FaceGap, ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
+from fitcheck.report.results.json_text import json_text
 from fitcheck.report.results.said import (
     assumption_data,
     cut_data,
@@ -29,7 +27,7 @@ Json = dict[str, Any]
 
 def as_json(result: Result) -> str:
     """The text of result.json; numbers that are not finite become null."""
-    return json.dumps(_finite(as_data(result)), indent=1, allow_nan=False) + "\n"
+    return json_text(as_data(result))
 
 
 def as_data(result: Result) -> Json:
@@ -239,16 +237,3 @@ def _hydraulics(result: Result) -> Json:
         "reach": [asdict(row) for row in water.reach],
         "flush": None if water.flush is None else asdict(water.flush),
     }
-
-
-def _finite(item: Any) -> Any:
-    """The same with every number plain and finite, else null."""
-    if isinstance(item, dict):
-        return {key: _finite(value) for key, value in item.items()}
-    if isinstance(item, list | tuple):
-        return [_finite(value) for value in item]
-    if isinstance(item, np.generic):
-        item = item.item()
-    if isinstance(item, float) and not math.isfinite(item):
-        return None
-    return item

@@ -8,10 +8,10 @@ from typing import Literal
 
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.comparison import Comparison, HoseStanding, ModuleStanding, Ran
-from fitcheck.model.found.look import FIT_WORDS, VERDICT_LOOKS
+from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import HEAD, NOTHING, RUN, SIZE, VACUUM, VOLUME, Measure, plain
-from fitcheck.report.words.words import service_words, yes_or_no
+from fitcheck.report.words.words import service_words, standing_words, yes_or_no
 from fitcheck.units import Metre, System
 
 #: Which way is better: less of it, more of it, or neither.
@@ -193,9 +193,7 @@ def _fit_lines(found: list[Ran], system: System) -> list[Line]:
 
 
 def _gap(module: ModuleStanding, system: System, *, named: bool) -> Entry:
-    words, severity = FIT_WORDS[module.verdict]
-    if module.short and severity != "fail":
-        words, severity = f"{words}, no room for service", "fail"
+    words, severity = standing_words(module.verdict, served=not module.short)
     gap = "nothing near"
     if math.isfinite(module.gap):
         gap = SIZE.show(module.gap, system) + _unsure(module.uncertainty, system)

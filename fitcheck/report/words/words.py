@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
-from fitcheck.model.found.fit import ServiceFit
+from fitcheck.model.found.fit import FitVerdict, ServiceFit
 from fitcheck.model.found.hydraulics import PumpState
+from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.report.tables import NOTHING, plain
@@ -40,6 +41,14 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
     if hose.way == "along structure":
         return f"along structure; at most {excess:.1f} % longer than the shortest way hung free"
     return f"shortest possible to within {excess:.1f} %"
+
+
+def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity | None]:
+    """How a module stands ("fits, no room for service"), and how bad that is."""
+    words, severity = FIT_WORDS[verdict]
+    if served or severity == "fail":
+        return words, severity
+    return f"{words}, no room for service", "fail"
 
 
 def is_short(room: ServiceFit) -> bool:

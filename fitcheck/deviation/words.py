@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 
-from fitcheck.model.found.deviation import Deviation, FaceChange, Patch
-from fitcheck.model.found.fit import FitVerdict
-from fitcheck.model.found.look import FIT_WORDS
+from fitcheck.model.found.deviation import Deviation, FaceChange, ModuleChange, Patch
 from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
+from fitcheck.report.words.words import standing_words
 from fitcheck.units import System, show
 
 #: A change of gap smaller than this is not told.
@@ -17,6 +16,11 @@ LEAST_CHANGE = 0.002
 #: A face this near something stands next to it.
 NEXT_TO = 0.15
 MOST_PATCHES = 40
+
+
+def title(found: Deviation) -> str:
+    """Which lies on which."""
+    return f"{found.there} against {found.here}"
 
 
 def headline(found: Deviation) -> str:
@@ -157,27 +161,15 @@ def module_table(found: Deviation) -> Table:
             ("Smallest gap there", SIZE),
             "Gap there to",
         ),
-        rows=tuple(
-            Row(
-                cells=(
-                    change.name,
-                    stands_words(change.here, served=change.served_here),
-                    stands_words(change.there, served=change.served_there),
-                    _known(change.gap_here),
-                    _known(change.gap_there),
-                    change.meets_there,
-                ),
-                severity=FIT_WORDS[change.there][1] or (None if change.served_there else "fail"),
-            )
-            for change in found.modules
-        ),
+        rows=tuple(_module_row(change) for change in found.modules),
     )
 
 
-def stands_words(verdict: FitVerdict, *, served: bool) -> str:
-    """How a module stands: "fits, no room for service"."""
-    words, severity = FIT_WORDS[verdict]
-    return words if served or severity == "fail" else f"{words}, no room for service"
+def _module_row(change: ModuleChange) -> Row:
+    here, _ = standing_words(change.here, served=change.served_here)
+    there, severity = standing_words(change.there, served=change.served_there)
+    gaps = _known(change.gap_here), _known(change.gap_there)
+    return Row(cells=(change.name, here, there, *gaps, change.meets_there), severity=severity)
 
 
 def _known(gap: float) -> float | None:

@@ -6,9 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from fitcheck.model.found.deviation import Similarity
-from fitcheck.registration.motions import way_said
-from fitcheck.registration.pairs import (
+from fitcheck.deviation.registration.motions import way_said
+from fitcheck.deviation.registration.pairs import (
     align,
     layout,
     left_out,
@@ -18,6 +17,7 @@ from fitcheck.registration.pairs import (
     spread,
     without,
 )
+from fitcheck.model.found.deviation import Similarity
 from fitcheck.units import Metre, Radian, Ratio
 
 Array = NDArray[np.float64]

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.deviation.registration.refine import refine
+from fitcheck.deviation.registration.surface import Surface
 from fitcheck.findings.said import Said, say
 from fitcheck.geometry.box import as_axes, as_point, rotation
 from fitcheck.model.found.deviation import Similarity
-from fitcheck.registration.refine import refine
-from fitcheck.registration.surface import Surface
 from fitcheck.units import Metre, Ratio
 
 Array = NDArray[np.float64]

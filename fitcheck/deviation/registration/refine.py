@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.deviation.registration.doubt import CLUSTER, Evidence, clusters, covariance
+from fitcheck.deviation.registration.surface import Surface
 from fitcheck.geometry.box import as_axes, as_point
 from fitcheck.model.found.deviation import Similarity
-from fitcheck.registration.doubt import CLUSTER, Evidence, clusters, covariance
-from fitcheck.registration.surface import Surface
 from fitcheck.units import Metre, Ratio
 
 Array = NDArray[np.float64]

@@ -11,10 +11,10 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from fitcheck.deviation.registration.surface import Surface, spread_places
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.distance import index_triangles, nearest
 from fitcheck.model.found.deviation import Patch, Registration
-from fitcheck.registration.surface import Surface, spread_places
 from fitcheck.units import Metre, SquareMetre
 
 Array = NDArray[np.float64]

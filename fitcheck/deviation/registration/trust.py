@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from fitcheck.deviation.registration.flips import Flip
+from fitcheck.deviation.registration.refine import Refined
 from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Finding, Remedy, Severity
 from fitcheck.model.found.deviation import Registration
-from fitcheck.registration.flips import Flip
-from fitcheck.registration.refine import Refined
 from fitcheck.units import Metre, Ratio
 
 PRACTICE = "common practice, no source"

@@ -37,7 +37,7 @@ def _module(here: ModuleFit, there: ModuleFit) -> ModuleChange:
 
 
 def _served(module: ModuleFit) -> bool:
-    return all(room.available >= room.wanted - 1e-9 for room in module.service)
+    return all(room.verdict != "does not fit" for room in module.service)
 
 
 def _face(module: str, here: FaceGap, there: FaceGap | None) -> FaceChange:

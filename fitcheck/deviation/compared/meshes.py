@@ -9,8 +9,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.compare.carry import carried
-from fitcheck.compare.changes import change_findings, module_changes, patch_findings
+from fitcheck.deviation.compared.carry import carried
+from fitcheck.deviation.compared.changes import change_findings, module_changes, patch_findings
+from fitcheck.deviation.compared.patches import FARTHEST, find_patches, offsets
+from fitcheck.deviation.registration.faults import pair_faults
+from fitcheck.deviation.registration.laid import Picks, Scale, register
 from fitcheck.errors import Fault, FitcheckError, MeshError, ScenarioError
 from fitcheck.findings.said import length, say
 from fitcheck.fit import check_fit
@@ -21,15 +24,6 @@ from fitcheck.model.found.space import FREE, Space
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.uncertainty import COVERAGE
-from fitcheck.registration import (
-    FARTHEST,
-    Picks,
-    Scale,
-    find_patches,
-    offsets,
-    pair_faults,
-    register,
-)
 from fitcheck.scenario import read_other, read_scenario
 from fitcheck.space import (
     RawMesh,

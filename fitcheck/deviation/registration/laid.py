@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.deviation.registration import trust
+from fitcheck.deviation.registration.flips import meeting, other_ways_round
+from fitcheck.deviation.registration.motions import free_motions
+from fitcheck.deviation.registration.pairs import align, left_out, residuals, spread
+from fitcheck.deviation.registration.refine import Held, Refined, refine
+from fitcheck.deviation.registration.surface import Surface, spread_places
 from fitcheck.findings.said import say
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Assumption, Tell, silent
 from fitcheck.model.found.deviation import PairFit, Registration
-from fitcheck.registration import trust
-from fitcheck.registration.flips import meeting, other_ways_round
-from fitcheck.registration.motions import free_motions
-from fitcheck.registration.pairs import align, left_out, residuals, spread
-from fitcheck.registration.refine import Held, Refined, refine
-from fitcheck.registration.surface import Surface, spread_places
 from fitcheck.units import Metre, Ratio
 
 Array = NDArray[np.float64]

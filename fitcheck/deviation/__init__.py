@@ -1,0 +1,12 @@
+"""Another mesh of the same compartment against the boat's.
+
+Takes files: a boat's, another mesh, and pairs picked on both. Promises where the two differ, how
+sure that is, what speaks against it, and what becomes of the same layout in the other mesh; prints
+it and writes its files whole or not at all.
+"""
+
+from fitcheck.deviation.compared.meshes import compare_meshes
+from fitcheck.deviation.files import write_deviation
+from fitcheck.deviation.terminal import print_deviation
+
+__all__ = ["compare_meshes", "print_deviation", "write_deviation"]

@@ -1,0 +1,1 @@
+"""Where two registered meshes differ, and the same layout tried in both."""

@@ -1,0 +1,66 @@
+"""deviation.html: one mesh laid on another, the picture first, then what was found."""
+
+from __future__ import annotations
+
+from fitcheck.deviation import words
+from fitcheck.model.found.deviation import Deviation
+from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.report.document.parts import (
+    NO_FINDINGS,
+    assumptions,
+    cautions,
+    finding_list,
+    image,
+    inputs,
+    section,
+    table,
+    text,
+    verdict,
+)
+from fitcheck.report.document.sheet import sheet
+from fitcheck.units import System
+
+
+def deviation_html(found: Deviation, picture: bytes | None, system: System) -> str:
+    """The whole page; `picture` is a PNG or None."""
+    findings = finding_list(found.findings, system) if found.findings else NO_FINDINGS
+    places = table(words.patch_table(found), system) or "<p>None.</p>"
+    laid = "".join(f"<p>{text(line)}</p>" for line in words.registration_words(found, system))
+    parts = [
+        section("picture", "Where they differ", _picture(found, picture)),
+        section("findings", "Findings, the worst first", findings),
+        section("faces", "By the faces of the modules", _modules(found, system)),
+        section("places", "Places over the limit", places),
+        section(
+            "laid", "How one lies on the other", laid + table(words.pair_table(found), system)
+        ),
+        assumptions(sorted(found.assumptions, key=lambda row: not row.can_flip), system),
+        cautions(),
+        inputs(found.inputs, system),
+    ]
+    return sheet(
+        "fitcheck deviation",
+        words.title(found),
+        "Boat frame: forward, to port, up from the sea. Inwards is towards the free space.",
+        verdict(found.verdict, VERDICT_LOOKS[found.verdict].mark, words.headline(found)),
+        "".join(parts),
+    )
+
+
+def _picture(found: Deviation, picture: bytes | None) -> str:
+    if picture is None:
+        return "<p>No picture: nothing on the machine that ran this could draw.</p>"
+    told = f"{found.there} coloured by how far it lies inwards or outwards of {found.here}"
+    return (
+        f'<figure class="plate">{image(picture, told)}<figcaption>{text(found.there)} laid on '
+        f"{text(found.here)}. Red: stands inwards, less room; blue: outwards, more room; grey: "
+        "within the limit; white: nothing to compare with. Numbers are those of the places "
+        "below.</figcaption></figure>"
+    )
+
+
+def _modules(found: Deviation, system: System) -> str:
+    if not found.modules:
+        return ""
+    told = table(words.face_table(found), system) or "<p>No gap changes by 2 mm or more.</p>"
+    return table(words.module_table(found), system) + told

@@ -1,0 +1,1 @@
+"""Another mesh laid on the boat's: takes triangles and picked pairs, gives where it lies."""

@@ -1,0 +1,231 @@
+"""The parts that pages are made of: sections, tables, findings, cautions, pictures."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from importlib.resources import files
+
+from fitcheck.model.cautions import CAUTIONS
+from fitcheck.model.finding import Assumption, Finding, Remedy
+from fitcheck.model.found.look import DUTY_LOOKS, SEVERITY_LOOKS, DutyLook
+from fitcheck.model.given.scenario import InputFile
+from fitcheck.report.numbers import assumption_table, input_table
+from fitcheck.report.tables import NOTHING, Column, Row, Table, plain
+from fitcheck.report.words.words import (
+    amount_words,
+    place_words,
+    proof_words,
+    remedy_number,
+    toml_value,
+)
+from fitcheck.units import System
+
+NO_FINDINGS = "<p>Nothing fails and nothing needs care.</p>"
+_LONG = 22  # characters from which a cell may not become a narrow column
+
+
+def resource(name: str) -> str:
+    """A file of this room."""
+    return (files("fitcheck.report.document") / name).read_text("utf-8")
+
+
+def text(content: str) -> str:
+    """Text from anywhere, safe inside an element or a quoted attribute."""
+    return escape(plain(content), quote=True)
+
+
+def capital(content: str) -> str:
+    """The same with a capital first."""
+    return content[:1].upper() + content[1:]
+
+
+def attribute(name: str, value: str) -> str:
+    """A data attribute with a blank before it, "" without a value."""
+    return f' data-{name}="{text(value)}"' if value else ""
+
+
+def section(name: str, heading: str, content: str) -> str:
+    """A part of the page under a heading, "" when there is nothing in it."""
+    if not content:
+        return ""
+    return (
+        f'<section id="{name}" aria-labelledby="{name}-heading">\n'
+        f'<h2 id="{name}-heading">{text(heading)}</h2>\n{content}\n</section>\n'
+    )
+
+
+def verdict(kind: str, mark: str, words: str) -> str:
+    """The line that says what it comes to."""
+    return (
+        f'<p class="verdict {kind}"><span class="mark" aria-hidden="true">{mark}</span> '
+        f"{text(capital(words))}</p>"
+    )
+
+
+def image(png: bytes, told: str) -> str:
+    """A picture that stands in the page itself."""
+    data = base64.b64encode(png).decode("ascii")
+    return f'<img alt="{text(told)}" src="data:image/png;base64,{data}">'
+
+
+def swatch(look: DutyLook) -> str:
+    """A piece of a hose's line, edged dark so that pale colours hold on white."""
+    width = 4 * look.width
+    dash = " ".join(f"{part * width * 0.8:.1f}" for part in look.dash)
+    line = '<line x1="1" y1="6" x2="51" y2="6" '
+    return (
+        '<svg class="swatch" width="52" height="12" aria-hidden="true">'
+        f'{line}stroke="#1b2227" stroke-width="{width + 1.6:.1f}"/>'
+        f'{line}stroke="#fff" stroke-width="{width:.1f}"/>'
+        f'{line}stroke="{look.colour}" stroke-width="{width:.1f}" stroke-dasharray="{dash}"/>'
+        "</svg>"
+    )
+
+
+def cautions() -> str:
+    """What must be said beside every result."""
+    rows = (f"<dt>{text(row.about)}</dt><dd>{text(row.text)}</dd>" for row in CAUTIONS)
+    return section("cautions", "Cautions", f'<dl class="cautions">{"".join(rows)}</dl>')
+
+
+def assumptions(rows: Sequence[Assumption], system: System) -> str:
+    """What was assumed."""
+    content = table(assumption_table(rows), system) or "<p>Nothing.</p>"
+    return section("assumptions", "Assumed, not measured", content)
+
+
+def inputs(rows: Sequence[InputFile], system: System) -> str:
+    """The files that were read."""
+    return section("inputs", "Files read", table(input_table(rows), system, code=(1,)))
+
+
+# --- findings ---------------------------------------------------------------------------------
+
+
+def finding_list(
+    findings: Sequence[Finding],
+    system: System,
+    nodes: Mapping[str, str] | None = None,
+    remedies: Sequence[Remedy] = (),
+) -> str:
+    """Findings in the order given; `nodes` gives a subject's node, None without a scene."""
+    rows = "".join(_finding(finding, nodes, system, remedies) for finding in findings)
+    return f'<ol class="findings">\n{rows}</ol>'
+
+
+def _finding(
+    finding: Finding,
+    nodes: Mapping[str, str] | None,
+    system: System,
+    remedies: Sequence[Remedy],
+) -> str:
+    look = SEVERITY_LOOKS[finding.severity]
+    data = "" if nodes is None else _in_scene(finding, nodes)
+    subject = text(finding.subject)
+    more = [
+        f"Found {amount_words(finding, system)}" if finding.value is not None else "",
+        f"Where: {place_words(finding, system)}" if finding.place is not None else "",
+        f"Source: {finding.source}" if finding.source else "",
+    ]
+    told = ". ".join(part for part in more if part)
+    return (
+        f'<li class="{finding.severity}"{data}>'
+        f'<span class="mark" aria-hidden="true">{look.mark}</span>'
+        f'<p><span class="word">{capital(look.word)}</span>, '
+        f"{subject if nodes is None else f'<span data-pick>{subject}</span>'}: "
+        f"{text(finding.text)}</p>"
+        f'<p class="more">{text(told)}.</p>'
+        f"{_remedy(finding.remedy, remedies, 'Remedy') if finding.remedy else ''}"
+        f"{''.join(_remedy(row, remedies, 'Or') for row in finding.alternatives)}</li>\n"
+    )
+
+
+def _in_scene(finding: Finding, nodes: Mapping[str, str]) -> str:
+    """What a click on a finding needs to know."""
+    place = "" if finding.place is None else " ".join(f"{value:.4f}" for value in finding.place)
+    data = attribute("node", nodes.get(finding.subject, "")) + attribute("place", place)
+    word = capital(SEVERITY_LOOKS[finding.severity].word)
+    return data + attribute("said", f"{word}: {finding.text}") if data else ""
+
+
+def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str) -> str:
+    lines = [
+        f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
+        for change in remedy.changes
+    ]
+    code = f"<pre><code>{escape(chr(10).join(lines))}</code></pre>" if lines else ""
+    head = f"{word}{remedy_number(remedy, remedies)}{proof_words(remedy)}"
+    return f'<div class="remedy"><strong>{head}:</strong> {text(remedy.text)}{code}</div>'
+
+
+# --- tables -----------------------------------------------------------------------------------
+
+
+def details(told: Table, system: System) -> str:
+    """A table folded away under its caption, "" without rows."""
+    if not told.rows:
+        return ""
+    return f"<details><summary>{text(told.caption)}</summary>{table(told, system)}</details>"
+
+
+def table(told: Table, system: System, *, main: bool = False, code: Iterable[int] = ()) -> str:
+    """A table with headings in scope, "" without rows; rows carry the node they belong to.
+
+    Roles are spelt out because on a phone the rows are drawn as cards, and some browsers then
+    forget that they were a table.
+    """
+    if not told.rows:
+        return ""
+    heads = "".join(
+        f'<th scope="col" role="columnheader"{_class(column)}>{text(column.heading)}</th>'
+        for column in told.columns
+    )
+    rows = "".join(_row(told, row, system, main, set(code)) for row in told.rows)
+    return (
+        f'<div class="wide"><table role="table"><caption>{text(told.caption)}</caption>'
+        f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>\n'
+        f'<tbody role="rowgroup">\n{rows}</tbody></table></div>\n'
+    )
+
+
+def _row(told: Table, row: Row, system: System, main: bool, code: set[int]) -> str:
+    texts = told.texts(row, system)
+    named = 1 if told.columns[0].heading == "No." else 0
+    cells = "".join(
+        _cell(column, content, row, head=index == named, code=index in code)
+        for index, (column, content) in enumerate(zip(told.columns, texts, strict=True))
+    )
+    pairs = zip(told.columns, texts, strict=True)
+    said = "; ".join(f"{column.heading} {shown}" for column, shown in pairs if shown != NOTHING)
+    data = attribute("node", row.node) + (attribute("said", said) if row.node else "")
+    kind = f' class="{row.severity}"' if row.severity else ""
+    return f'<tr role="row"{kind}{data}{" data-main=1" if main else ""}>{cells}</tr>\n'
+
+
+def _class(column: Column) -> str:
+    return ' class="amount"' if column.measure else ""
+
+
+def _cell(column: Column, content: str, row: Row, *, head: bool, code: bool) -> str:
+    # Names break after their underscores, not within a word.
+    shown = f"<code>{text(content)}</code>" if code else text(content).replace("_", "_<wbr>")
+    if column.heading == "Duty" and row.duty:
+        look = next(look for duty, look in DUTY_LOOKS.items() if duty == row.duty)
+        shown = f'<span class="duty">{swatch(look)} {shown}</span>'
+    if head:
+        return f'<th scope="row" role="rowheader"{" data-pick" if row.node else ""}>{shown}</th>'
+    kinds = [
+        kind
+        for kind, holds in (
+            ("amount", column.measure is not None),
+            ("number", column.heading == "No."),
+            ("judged", column.heading == "Verdict"),
+            ("empty", content == NOTHING),
+            ("long", len(content) > _LONG and not code),
+        )
+        if holds
+    ]
+    kind = f' class="{" ".join(kinds)}"' if kinds else ""
+    return f'<td role="cell"{kind} data-heading="{text(column.heading)}">{shown}</td>'

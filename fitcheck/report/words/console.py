@@ -1,0 +1,141 @@
+"""The parts that results are printed with in a terminal; no part needs colour."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table as Grid
+from rich.text import Text
+
+from fitcheck.model.cautions import CAUTIONS
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.model.found.look import SEVERITY_LOOKS
+from fitcheck.report.tables import Table, plain
+from fitcheck.report.words.words import (
+    amount_words,
+    place_words,
+    proof_words,
+    remedy_number,
+    toml_value,
+)
+from fitcheck.units import System
+
+STYLES = {"fail": "bold red", "caution": "yellow", "note": "dim", "pass": "green"}
+_VERDICTS = {"fail": "bold red", "caution": "bold yellow", "pass": "bold green"}
+_HEADING = "bold underline"
+_UNBROKEN = 20  # a column of texts no longer than this is never wrapped
+
+
+def ruled() -> Grid:
+    """A table with a rule under its headings and no other."""
+    return Grid(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
+
+
+class Printout:
+    """Prints one part after the other on a console, in one system of units."""
+
+    def __init__(
+        self,
+        console: Console | None = None,
+        system: System = "metric",
+        remedies: Sequence[Remedy] = (),
+    ) -> None:
+        self._console, self._system = console or Console(highlight=False), system
+        self._remedies = remedies
+
+    @property
+    def width(self) -> int:
+        """Characters in a line."""
+        return self._console.width
+
+    def say(self, part: str | Text | Grid | Padding) -> None:
+        """One part, as it is."""
+        part = Text(part) if isinstance(part, str) else part
+        self._console.print(part, highlight=False, markup=False, emoji=False)
+
+    def heading(self, words: str) -> None:
+        """A heading with a line free above it."""
+        self.say(Text(f"\n{words}", style=_HEADING))
+
+    def verdict(self, name: str, words: str, kind: str) -> None:
+        """A name and what it comes to."""
+        self.say(Text(f"\n{plain(name)}: ").append(words, style=_VERDICTS[kind]))
+
+    def findings(self, findings: Iterable[Finding]) -> None:
+        """Findings in the order given, with where and how to put it right."""
+        grid = Grid.grid(padding=(0, 2, 0, 0))
+        grid.add_column(no_wrap=True)
+        grid.add_column(overflow="fold")
+        for finding in findings:
+            look = SEVERITY_LOOKS[finding.severity]
+            grid.add_row(
+                Text(look.word.upper(), style=STYLES[finding.severity]),
+                Text("\n").join(Text(part) for part in self._finding_lines(finding)),
+            )
+        self.say(grid)
+
+    def _finding_lines(self, finding: Finding) -> list[str]:
+        lines = [f"{plain(finding.subject)}: {plain(finding.text)}"]
+        if self._system == "imperial" and finding.value is not None:
+            lines.append(f"in your units: {amount_words(finding, self._system)}")
+        if finding.place is not None:
+            lines.append(f"where: {place_words(finding, self._system)}")
+        if finding.remedy is not None:
+            lines += self._remedy_lines(finding.remedy, "remedy")
+            for other in finding.alternatives:
+                lines += self._remedy_lines(other, "or")
+        return lines
+
+    def _remedy_lines(self, remedy: Remedy, word: str) -> list[str]:
+        number = remedy_number(remedy, self._remedies)
+        lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.text)}"]
+        for change in remedy.changes:
+            lines.append(
+                f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
+            )
+        return lines
+
+    def table(self, table: Table, left_out: Sequence[str] = (), most: int | None = None) -> None:
+        """One table, its cells wrapped rather than cut; of more rows than `most` how many."""
+        if not table.rows:
+            return
+        self.heading(plain(table.caption))
+        kept = [i for i, column in enumerate(table.columns) if column.heading not in left_out]
+        shown = table.rows[:most]
+        lines = [table.texts(row, self._system) for row in shown]
+        grid = ruled()
+        for index in kept:
+            column = table.columns[index]
+            grid.add_column(
+                column.heading,
+                justify="right" if column.measure else "left",
+                overflow="fold",
+                no_wrap=max(len(line[index]) for line in lines) <= _UNBROKEN,
+            )
+        for row, line in zip(shown, lines, strict=True):
+            style = STYLES[row.severity] if row.severity in ("fail", "caution") else ""
+            grid.add_row(*(Text(line[index], style=style) for index in kept))
+        self.say(grid)
+        if len(table.rows) > len(shown):
+            self.say(f"and {len(table.rows) - len(shown)} more; the files have them all")
+
+    def cautions(self) -> None:
+        """What must be said beside every result."""
+        self.heading("Cautions")
+        for caution in CAUTIONS:
+            self.say(Text(f"{caution.about}. ", style="bold").append(caution.text, style=""))
+
+    def files(self, files: Sequence[Path]) -> None:
+        """Where the files are: the folder once, then the names."""
+        if not files:
+            return
+        self.heading("Files")
+        folder = os.path.commonpath([file.parent for file in files])
+        self.say(f"in {folder}:")
+        for file in files:
+            self.say(Padding(Text(os.path.relpath(file, folder)), (0, 0, 0, 2)))
