@@ -22,13 +22,48 @@ from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import read_field
 from fitcheck.units import Metre, Ratio
 
+#: Headings: the ways to the 26 neighbours of a cell, and the port's own as the last of all.
+HEADINGS, PORT = 26, 26
 #: Straight after every bend, so that tangent lengths never touch [m].
 AFTER_BEND = 1e-3
-#: Turns of one bend: up to this between headings, and up to this from the port [rad].
-TURN = 1.06
-FIRST_TURN = 1.9
-#: Corner points of a seed at most.
-MOST_CORNERS = 60
+#: Turns of one bend: up to this between headings, which reaches those next to it in the cube; up
+#: to this from the port, whose direction may lie far from all; below this it is none [rad].
+TURN, FIRST_TURN, LEAST_TURN = 1.06, 1.9, 1e-4
+#: Corner points of a seed at most, and those kept free for the direct curve that ends it.
+MOST_CORNERS, DIRECT_CORNERS = 60, 8
+#: A straight step, and the edge of a cell of which one state a heading is kept: in bend radii, at
+#: least and at most [m]. Shorter steps open too many states, longer ones pass by narrow places.
+STEP, SHORTEST, LONGEST = 0.4, 0.015, 0.03
+CELL, FINEST, COARSEST = 0.4, 0.02, 0.03
+#: Share of its radius that a turn towards lower ground costs beyond going straight: it need not
+#: all be turned at once.
+TURNED = 0.7
+#: Ways up to this much longer than the best are still followed: the goal field may read too
+#: much [m/m].
+BEYOND = 1.03
+#: After the first seed as many states again are opened as it took, and so many more.
+ONCE_MORE, STATES_MORE = 2, 1500
+#: Labels there is room for, to each state that may be opened, and those one state may add.
+LABELS, ADDED = 4, 40
+#: Slots of the table of states, to each label: two thirds at least stay empty.
+SLOTS = 3
+#: Cells along y and z that a key tells apart, and how many a place may lie outside the grid.
+CELLS_Y, CELLS_Z, OUTSIDE = 4096, 4096, 8
+#: Spreads the keys over the table (the golden ratio's share of 2**60).
+SPREAD, FOLD = 0x9E3779B97F4A7C1, 17
+#: A state that costs less than this more than the one kept in its place is no better [m].
+NO_GAIN = 1e-9
+#: Seeds this near to one another at the places between so many parts of them count as one [m].
+ALIKE, PARTS = 0.08, 10
+#: Seeds kept of one search.
+SEEDS = 4
+#: A port is aimed at, and points out on its axis, so that a last bend has room [m].
+AIMED = (0.0, 0.03, 0.08, 0.16)
+#: How far out that axis is looked at, and in what steps [m].
+AXIS, AXIS_STEP = 0.2, 0.02
+#: Of a tree without a goal: a point beyond everything, a length beyond any wanted, and what the
+#: field has where the tree may not go [m].
+NOWHERE, ANY_LENGTH, CLOSED = 1e6, 1e5, 2e8
 
 
 class Tree(NamedTuple):
@@ -71,12 +106,13 @@ def headings(first: NDArray[np.float64]) -> Headings:
     way /= np.linalg.norm(way, axis=1)[:, None]
     cosine = np.clip(way @ way.T, -1.0, 1.0)
     angle = np.arccos(cosine)
-    count = np.zeros(27, dtype=np.int64)
-    to, turn = np.zeros((27, 26), dtype=np.int64), np.zeros((27, 26))
-    for a in range(27):
-        most = FIRST_TURN if a == 26 else TURN
-        for b in range(26):
-            if a != b and 1e-4 < angle[a, b] <= most:
+    every = HEADINGS + 1
+    count = np.zeros(every, dtype=np.int64)
+    to, turn = np.zeros((every, HEADINGS), dtype=np.int64), np.zeros((every, HEADINGS))
+    for a in range(every):
+        most = FIRST_TURN if a == PORT else TURN
+        for b in range(HEADINGS):
+            if a != b and LEAST_TURN < angle[a, b] <= most:
                 to[a, count[a]], turn[a, count[a]] = b, angle[a, b]
                 count[a] += 1
     return Headings(way, count, to, turn)
@@ -84,8 +120,9 @@ def headings(first: NDArray[np.float64]) -> Headings:
 
 @kernel
 def _slot(keys, key):  # type: ignore[no-untyped-def]
+    """Where a key stands in the table keys (2**n,), or where it would: open addressing."""
     mask = keys.shape[0] - 1
-    at = (key * 0x9E3779B97F4A7C1 ^ (key >> 17)) & mask
+    at = (key * SPREAD ^ (key >> FOLD)) & mask
     while keys[at] != -1 and keys[at] != key:
         at = (at + 1) & mask
     return at
@@ -93,13 +130,16 @@ def _slot(keys, key):  # type: ignore[no-untyped-def]
 
 @kernel
 def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyped-def]
-    """Corner, point after the bend and side of a bend from d to n at p."""
+    """Corner, point after the bend [m] and side of a bend from d to n at p, into (3,) each.
+
+    p (3,) [m]; d, n (3,) unit ways; radius [m]; angle [rad] between them.
+    """
     t = radius * math.tan(0.5 * angle)
     size = 0.0
     cosine = d[0] * n[0] + d[1] * n[1] + d[2] * n[2]
     for a in range(3):
         corner[a] = p[a] + t * d[a]
-        after[a] = corner[a] + (t + 1e-3) * n[a]
+        after[a] = corner[a] + (t + AFTER_BEND) * n[a]
         side[a] = n[a] - cosine * d[a]
         size += side[a] * side[a]
     size = math.sqrt(size)
@@ -109,7 +149,10 @@ def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyp
 
 @kernel
 def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
-    """Length still to go: the goal field, and what turning downhill costs."""
+    """Length still to go [m]: the goal field, and what turning downhill costs; -1 where unknown.
+
+    origin, p (3,), pitch (1,), field (n0, n1, n2) [m]; d (3,) unit way; slope (3,) is written.
+    """
     value = read_field(origin, pitch, field, p[0], p[1], p[2], slope)
     if value < 0.0:
         return -1.0
@@ -117,20 +160,23 @@ def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-un
     if size > 0.0:
         cosine = -(slope[0] * d[0] + slope[1] * d[1] + slope[2] * d[2]) / size
         turn = math.acos(min(1.0, max(-1.0, cosine)))
-        value += 0.7 * radius * (turn - math.sin(turn))
+        value += TURNED * radius * (turn - math.sin(turn))
     return value
 
 
 @kernel
 def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untyped-def]
-    """Corners from the start to a label, its own point last; returns the count."""
+    """Corners from the start to a label, its own point last; returns the count, 0 if too many.
+
+    parent, place, corner, bent as Tree has them; writes points (n, 3) [m].
+    """
     count = 0
     at = label
     while at >= 0:
         if bent[at]:
             count += 1
         at = parent[at]
-    if count + 2 > points.shape[0] - 8:
+    if count + 2 > points.shape[0] - DIRECT_CORNERS:
         return 0
     number = count
     at = label
@@ -147,7 +193,10 @@ def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untype
 
 @kernel
 def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyped-def]
-    """Keep a seed among the best; one that runs near a kept one replaces it if shorter."""
+    """Keep a seed among the best; one that runs near a kept one replaces it if shorter.
+
+    seeds (k, m, 3) [m], counts (k,), totals (k,) [m], written; points (>= count, 3), total [m].
+    """
     worst, slot = total, -1
     for s in range(totals.shape[0]):
         if counts[s] > 0 and _alike(seeds[s], counts[s], points, count):
@@ -165,18 +214,19 @@ def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyp
 
 @kernel
 def _alike(a, na, b, nb):  # type: ignore[no-untyped-def]
-    """Whether two polylines stay within 80 mm of each other at nine places along them."""
+    """Whether polylines a (>= na, 3) and b (>= nb, 3) [m] lie near each other all along."""
     p, q = np.empty(3), np.empty(3)
-    for m in range(1, 10):
-        _along(a, na, m / 10.0, p)
-        _along(b, nb, m / 10.0, q)
-        if (p[0] - q[0]) ** 2 + (p[1] - q[1]) ** 2 + (p[2] - q[2]) ** 2 > 0.08 * 0.08:
+    for m in range(1, PARTS):
+        _along(a, na, m / PARTS, p)
+        _along(b, nb, m / PARTS, q)
+        if (p[0] - q[0]) ** 2 + (p[1] - q[1]) ** 2 + (p[2] - q[2]) ** 2 > ALIKE * ALIKE:
             return False
     return True
 
 
 @kernel
 def _along(a, n, share, out):  # type: ignore[no-untyped-def]
+    """Point at a share of the length of a polyline a (>= n, 3), into out (3,) [m]."""
     total = 0.0
     for i in range(n - 1):
         total += math.sqrt(((a[i + 1] - a[i]) ** 2).sum())
@@ -195,11 +245,13 @@ def _along(a, n, share, out):  # type: ignore[no-untyped-def]
 def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: ignore[no-untyped-def]
     """Direct curves from a state to the goal or to points out along its axis.
 
-    state: corners (8, 3), turns (8,), found (6,). Returns (corner count, total), 0 if none.
+    p, p1 (3,) [m]; d, d1 (3,) unit ways; g, the way behind it; reach, how far the axis is clear;
+    most, longer ones are not wanted [m]; state: corners (8, 3) [m], turns (8,), found (6,), all
+    written. Returns (corner count, total [m]), 0 if none.
     """
     corners, turns, found = state
     goal, q = np.empty(3), np.empty(3)
-    for out in (0.0, 0.03, 0.08, 0.16):
+    for out in AIMED:
         if out > reach:
             break
         for a in range(3):
@@ -222,11 +274,12 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
 def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, totals):  # type: ignore[no-untyped-def]
     """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different ways; returns the tree.
 
-    plan (5,): straight step, cell [m], states at most, reach along the goal's axis [m], length
-    beyond which nothing is wanted [m].
+    field (n0, n1, n2) [m] as read_field takes it; p0, p1 (3,) [m]; d1 (3,) the way of arrival;
+    table: Headings from the start; plan (5,): straight step, cell [m], states at most, reach along
+    the goal's axis [m], length beyond which nothing is wanted [m]; counts (k,), totals (k,) [m].
     """
     step, cell, most_states, reach, most = plan[0], plan[1], int(plan[2]), plan[3], plan[4]
-    room = most_states * 4
+    room = most_states * LABELS
     place = np.empty((room, 3))
     corner = np.empty((room, 3))
     cost = np.empty(room)
@@ -234,35 +287,34 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
     way = np.empty(room, np.int64)
     bent = np.zeros(room, np.uint8)
     size = 1
-    while size < 3 * room:
+    while size < SLOTS * room:
         size *= 2
     keys = np.full(size, -1, np.int64)
     values = np.empty(size, np.int64)
     slope, side, after, bend = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     points = np.empty((seeds.shape[1], 3))
-    state = (np.empty((8, 3)), np.empty(8), np.empty(6))
-    n1, n2 = 4096, 4096
-    place[0], cost[0], parent[0], way[0] = p0, 0.0, -1, 26
+    state = (np.empty((DIRECT_CORNERS, 3)), np.empty(DIRECT_CORNERS), np.empty(6))
+    place[0], cost[0], parent[0], way[0] = p0, 0.0, -1, PORT
     used = 1
     origin, pitch = world.origin, world.pitch
-    guess = guess_left(origin, pitch, field, p0, table.way[26], radius, slope)
+    guess = guess_left(origin, pitch, field, p0, table.way[PORT], radius, slope)
     heap = [(guess, np.int64(0))]
     opened = 0
     best = most
     limit = most_states
-    while len(heap) > 0 and opened < limit and used < room - 40:
+    while len(heap) > 0 and opened < limit and used < room - ADDED:
         guess, label = heapq.heappop(heap)
-        if guess >= 1.03 * best:
+        if guess >= BEYOND * best:
             break
         p, heading = place[label], way[label]
         if label > 0:
-            at = _slot(keys, _key(origin, p, heading, cell, n1, n2))
+            at = _slot(keys, _key(origin, p, heading, cell))
             if values[at] != label:
                 continue
         opened += 1
         d = table.way[heading]
         count, total = _shoot(
-            world, p, d, p1, d1, reach, radius, need, cost[label], 1.03 * best, state
+            world, p, d, p1, d1, reach, radius, need, cost[label], BEYOND * best, state
         )
         if count > 0:
             first = trace(parent, place, corner, bent, label, points)
@@ -271,7 +323,7 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                     points[first + c - 1] = state[0][c]
                 _keep(seeds, counts, totals, points, first + count - 1, total)
                 if best >= most:
-                    limit = min(limit, 2 * opened + 1500)
+                    limit = min(limit, ONCE_MORE * opened + STATES_MORE)
                 best = min(best, total)
         for m in range(table.number[heading] + 1):
             if m == 0:
@@ -283,13 +335,13 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
                 target = table.to[heading, m - 1]
                 angle = table.angle[heading, m - 1]
                 _bend(p, d, table.way[target], radius, angle, bend, after, side)
-                g = cost[label] + radius * angle + 1e-3
-            key = _key(origin, after, target, cell, n1, n2)
+                g = cost[label] + radius * angle + AFTER_BEND
+            key = _key(origin, after, target, cell)
             at = _slot(keys, key)
-            if keys[at] == key and cost[values[at]] <= g + 1e-9:
+            if keys[at] == key and cost[values[at]] <= g + NO_GAIN:
                 continue
             h = guess_left(origin, pitch, field, after, table.way[target], radius, slope)
-            if h < 0.0 or g + h >= 1.03 * best:
+            if h < 0.0 or g + h >= BEYOND * best:
                 continue
             if m == 0:
                 if not leg_clear(world, p, after, need):
@@ -311,32 +363,34 @@ def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, t
 
 
 @kernel
-def _key(origin, p, heading, cell, n1, n2):  # type: ignore[no-untyped-def]
-    i = int(math.floor((p[0] - origin[0]) / cell)) + 8
-    j = int(math.floor((p[1] - origin[1]) / cell)) + 8
-    k = int(math.floor((p[2] - origin[2]) / cell)) + 8
-    return ((i * n1 + j) * n2 + k) * 27 + heading
+def _key(origin, p, heading, cell):  # type: ignore[no-untyped-def]
+    """A number for the cell of p (3,) and a heading; origin (3,), cell [m]."""
+    i = int(math.floor((p[0] - origin[0]) / cell)) + OUTSIDE
+    j = int(math.floor((p[1] - origin[1]) / cell)) + OUTSIDE
+    k = int(math.floor((p[2] - origin[2]) / cell)) + OUTSIDE
+    return ((i * CELLS_Y + j) * CELLS_Z + k) * (HEADINGS + 1) + heading
 
 
 @kernel
 def axis_reach(world, p, d, need, most):  # type: ignore[no-untyped-def]
-    """How far out along -d from p a straight stays clear, at most `most` [m]."""
+    """How far out along -d from p (3,) a straight stays clear, at most `most` [m]."""
     far = np.empty(3)
     out = 0.0
     while out < most:
         for a in range(3):
-            far[a] = p[a] - (out + 0.02) * d[a]
+            far[a] = p[a] - (out + AXIS_STEP) * d[a]
         near = p - out * d
         if not leg_clear(world, near, far, need):
             break
-        out += 0.02
+        out += AXIS_STEP
     return out
 
 
 def _plan(
     radius: Metre, states: int, reach: Metre, most: Metre, grain: Ratio
 ) -> NDArray[np.float64]:
-    step, cell = min(0.03, max(0.015, 0.4 * radius)), min(0.03, max(0.02, 0.4 * radius))
+    step = min(LONGEST, max(SHORTEST, STEP * radius))
+    cell = min(COARSEST, max(FINEST, CELL * radius))
     return np.array([grain * step, grain * cell, states, reach, most])
 
 
@@ -356,11 +410,11 @@ def grow(
     grain, of the usual step and cell.
     """
     table = headings(way)
-    level = np.where(known, np.float32(0.0), np.float32(2e8))
+    level = np.where(known, np.float32(0.0), np.float32(CLOSED))
     seeds, none = np.empty((1, MOST_CORNERS, 3)), np.zeros(1, dtype=np.int64)
     # no goal: shots at a point beyond everything are over the length wanted
-    goal = np.full(3, 1e6)
-    plan = _plan(radius, states, 0.0, 1e5, grain)
+    goal = np.full(3, NOWHERE)
+    plan = _plan(radius, states, 0.0, ANY_LENGTH, grain)
     tree = search(world, level, at, goal, way, table, radius, need, plan, seeds, none, np.ones(1))
     return tree, table
 
@@ -384,9 +438,9 @@ def lattice_seeds(
     most, length beyond which nothing is wanted [m]; grain, of the usual step and cell.
     """
     p0, d0, p1, d1 = ends
-    plan = _plan(radius, states, axis_reach(world, p1, d1, need, 0.2), most, grain)
-    seeds = np.empty((4, MOST_CORNERS, 3))
-    counts, totals = np.zeros(4, dtype=np.int64), np.full(4, np.inf)
+    plan = _plan(radius, states, axis_reach(world, p1, d1, need, AXIS), most, grain)
+    seeds = np.empty((SEEDS, MOST_CORNERS, 3))
+    counts, totals = np.zeros(SEEDS, dtype=np.int64), np.full(SEEDS, np.inf)
     search(world, field, p0, p1, d1, headings(d0), radius, need, plan, seeds, counts, totals)
     order = [int(s) for s in np.argsort(totals) if counts[s] > 0]
     return [seeds[s, : counts[s]].copy() for s in order]

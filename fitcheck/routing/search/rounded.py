@@ -13,11 +13,28 @@ from fitcheck.kernels import kernel
 LEAST_LEG = 1e-4
 #: Largest turn of one corner [rad].
 MOST_TURN = 2.15
+#: Beyond this turn the tangent length goes on along its slope [rad]: so a corner that has turned
+#: right back still finds its way. What it is there, and its slope, in bend radii.
+STEEP = 2.6
+STEEP_TANGENT = 3.6021
+STEEP_SLOPE = 6.988
+#: Added to the size of every leg, so that one of no length still has a way [m].
+NO_LENGTH = 1e-12
+#: Legs are asked for this more than they may do with, so that rounding costs none of it [m].
+LEG_SPARE = 1e-5
+#: A port's corner lies at least this far before the port [m].
+LEAST_LEAD = 1e-6
+#: What a turn beyond the largest weighs beside a leg that is too short [m/rad].
+TURN_WEIGHT = 0.3
 
 
 @kernel
 def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped-def]
-    """Tangent length and angle of every corner and what is left of every leg; returns length."""
+    """Tangent length and angle of every corner and what is left of every leg; returns length [m].
+
+    points (>= count, 3) [m]; writes turns (count,) [m], angles (count,) [rad] and
+    rests (count - 1,) [m], negative where the bends of a leg overlap.
+    """
     total = 0.0
     ux = uy = uz = 0.0
     turns[0] = angles[0] = 0.0
@@ -26,17 +43,16 @@ def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped
         vx = points[i + 1, 0] - points[i, 0]
         vy = points[i + 1, 1] - points[i, 1]
         vz = points[i + 1, 2] - points[i, 2]
-        size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+        size = math.sqrt(vx * vx + vy * vy + vz * vz) + NO_LENGTH
         vx, vy, vz = vx / size, vy / size, vz / size
         if i > 0:
             cx, cy, cz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
             angle = math.atan2(math.sqrt(cx * cx + cy * cy + cz * cz), ux * vx + uy * vy + uz * vz)
             angles[i] = angle
-            if angle <= 2.6:
+            if angle <= STEEP:
                 turns[i] = radius * math.tan(0.5 * angle)
             else:
-                # carried on along its slope, so that a reversed corner still finds its way back
-                turns[i] = radius * (3.6021 + 6.988 * (angle - 2.6))
+                turns[i] = radius * (STEEP_TANGENT + STEEP_SLOPE * (angle - STEEP))
             total += radius * angle - 2.0 * turns[i]
             rests[i - 1] -= turns[i]
         rests[i] = size - turns[i]
@@ -47,10 +63,13 @@ def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped
 
 @kernel
 def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-untyped-def]
-    """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i."""
+    """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i.
+
+    points (n, 3) [m], turns (n,) [m] and angles (n,) [rad] as lay has them; writes out (3,) [m].
+    """
     a, b = points[i], points[i + 1]
     vx, vy, vz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
-    size = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+    size = math.sqrt(vx * vx + vy * vy + vz * vz) + NO_LENGTH
     vx, vy, vz = vx / size, vy / size, vz / size
     if share >= 2.0:
         s = turns[i] + (share - 2.0) * (size - turns[i] - turns[i + 1])
@@ -58,11 +77,11 @@ def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-unt
         return
     c = points[i - 1]
     ux, uy, uz = a[0] - c[0], a[1] - c[1], a[2] - c[2]
-    size = math.sqrt(ux * ux + uy * uy + uz * uz) + 1e-12
+    size = math.sqrt(ux * ux + uy * uy + uz * uz) + NO_LENGTH
     ux, uy, uz = ux / size, uy / size, uz / size
     cosine = ux * vx + uy * vy + uz * vz
     wx, wy, wz = vx - cosine * ux, vy - cosine * uy, vz - cosine * uz
-    sine = math.sqrt(wx * wx + wy * wy + wz * wz) + 1e-12
+    sine = math.sqrt(wx * wx + wy * wy + wz * wz) + NO_LENGTH
     phi = share * angles[i]
     p = radius * math.sin(phi) - turns[i]
     q = radius * (1.0 - math.cos(phi)) / sine
@@ -73,7 +92,10 @@ def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-unt
 
 @kernel
 def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
-    """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others."""
+    """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others.
+
+    h [m]; points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end.
+    """
     if v == 0:
         for a in range(3):
             points[1, a] += h * d0[a]
@@ -94,15 +116,19 @@ def corner_of(count, v):  # type: ignore[no-untyped-def]
 
 @kernel
 def lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no-untyped-def]
-    """What legs, turns and ports' corners lack, one residual per leg and per corner."""
+    """What legs, turns and ports' corners lack, one residual per leg and per corner [m].
+
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways; turns, rests, angles as lay has them; writes
+    out (2 count,), the count - 1 legs first.
+    """
     for i in range(count - 1):
         floor = LEAST_LEG if 0 < i < count - 2 else 0.0
-        out[i] = max(0.0, floor + 1e-5 - rests[i])
+        out[i] = max(0.0, floor + LEG_SPARE - rests[i])
     for i in range(count):
-        out[count - 1 + i] = 0.3 * max(0.0, angles[i] - MOST_TURN)
+        out[count - 1 + i] = TURN_WEIGHT * max(0.0, angles[i] - MOST_TURN)
     lead = tail = 0.0
     for a in range(3):
         lead += (points[1, a] - points[0, a]) * d0[a]
         tail += (points[count - 1, a] - points[count - 2, a]) * d1[a]
-    out[count - 1] = max(0.0, 1e-6 - lead)
-    out[2 * count - 2] = max(0.0, 1e-6 - tail)
+    out[count - 1] = max(0.0, LEAST_LEAD - lead)
+    out[2 * count - 2] = max(0.0, LEAST_LEAD - tail)

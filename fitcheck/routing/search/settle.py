@@ -12,22 +12,76 @@ import math
 import numpy as np
 
 from fitcheck.kernels import kernel
-from fitcheck.routing.search.rounded import LEAST_LEG, corner_of, lacks, lay, sample, shift
+from fitcheck.routing.search.rounded import (
+    LEAST_LEG,
+    NO_LENGTH,
+    STEEP,
+    STEEP_SLOPE,
+    corner_of,
+    lacks,
+    lay,
+    sample,
+    shift,
+)
 from fitcheck.routing.world.clear import curve_clear
 from fitcheck.routing.world.close import CLOSE_REACH, close_at
 from fitcheck.routing.world.field import close_lower, exact, lower, soft_at, to_soft
 
 #: Up to this weight distances are read off the close grid: its ripples hold a curve back.
 ROUGH = 1e3
-#: Asked beyond the clearance while settling, at first and more each time it was not enough [m].
-MARGIN = 1.5e-4
+#: Asked beyond the clearance while settling [m], and as much more each time it was not enough, so
+#: often: a penalty always leaves a little lacking.
+MARGIN, MARGINS = 1.5e-4, 4
+
+#: One descent after the other: weight of what lacks [1/m], what length counts beside it, the
+#: distance of the points looked at [m], and steps at most. A low weight first lets a curve pass
+#: through what it stands in; a seed far from feasible is freed of it before length counts at all.
+FREED = (300.0, 0.05, 0.01, 25.0)
+FAR_OFF = (300.0, 1.0, 0.01, 15.0)
+NEARER = (3e3, 1.0, 0.006, 12.0)
+NEAR = (3e4, 1.0, 0.004, 10.0)
+LAST = (2e5, 1.0, 0.0025, 8.0)
+
+#: Distances below this are read off the close grid, which ends where they may be cut off [m].
+READABLE = CLOSE_REACH - 1e-3
+#: Points that lack clearance and push, at most; those beyond count in the cost alone.
+MOST_SAMPLES = 400
+#: A corner moves the points of its own bend and of the legs and bends beside it.
+BESIDE = 2
+#: A corner that turns less bends nothing [rad], and its sine is not divided by.
+UNBENT, NO_SINE = 1e-9, 1e-12
+#: Step of differences: below it rounding, above it curvature spoils a slope [m].
+DIFFERENCE = 1e-6
+#: Distances are measured this much beyond what is wanted, for their slope at the very edge [m].
+EDGE = 1e-5
+#: A pivot this small is none: the matrix is not positive definite.
+NO_PIVOT = 1e-12
+
+#: Damping of a step [1/m]: at first, at least, and at least once a step has failed;
+#: times this where a step was taken, failed, or could not be worked out.
+DAMPED, LEAST_DAMPED, FAILED_DAMPED = 1.0, 1e-6, 1e-3
+EASE_OFF, HARDER, MUCH_HARDER = 0.3, 3.0, 4.0
+#: Dampings tried for one step.
+ATTEMPTS = 12
+#: No corner goes further in one step, since slopes hold only nearby [m].
+MOST_STEP = 0.06
+#: A gain below this, and this share of the cost, ends the descent [m].
+LEAST_GAIN, LEAST_SHARE = 1e-8, 1e-6
+
+#: Largest turn of a corner in a curve that counts as feasible [rad].
+LARGEST_TURN = 2.2
+#: Longer than any curve [m].
+ENDLESS = 1e18
 
 
 @kernel
 def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-def]
-    """Distance at a point where it is below `want`, else a lower bound; rough: the likely one."""
+    """Distance at a point where it is below `want`, else a lower bound; rough: the likely one [m].
+
+    x, y, z, want [m]; slope (3,) is written over.
+    """
     value = likely = -1.0
-    if want < CLOSE_REACH - 1e-3:
+    if want < READABLE:
         value, likely = close_lower(world, x, y, z, slope)
     if value < 0.0:
         value = lower(world, x, y, z)
@@ -41,17 +95,21 @@ def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-de
 
 @kernel
 def _gather(world, points, count, turns, rests, angles, radius, want, spacing, rough, samples):  # type: ignore[no-untyped-def]
-    """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares)."""
+    """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares [m2]).
+
+    points (>= count, 3) [m]; turns, rests, angles as lay has them; want, spacing [m]; samples:
+    corner (m,), share (m,) as sample takes it, what is lacking (m,) [m], all written.
+    """
     where, share, lack = samples
     out, slope = np.empty(3), np.empty(3)
     used, total = 0, 0.0
-    handy = want < CLOSE_REACH - 1e-3
+    handy = want < READABLE
     soft = world.tubes.shape[0] + world.extra.shape[0] > 0
     for i in range(count - 1):
         for kind in range(2):
             if kind == 0:
                 size = radius * angles[i]
-                if i == 0 or angles[i] < 1e-9:
+                if i == 0 or angles[i] < UNBENT:
                     continue
             else:
                 size = rests[i]
@@ -88,9 +146,12 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, r
 
 @kernel
 def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
-    """Gradient of the distance at p, off the close grid or by differences, into out (3,)."""
-    h = 1e-6
-    if rough and reach < CLOSE_REACH - 1e-3:
+    """Gradient of the distance at p (3,) [m], off the close grid or by differences, into out (3,).
+
+    reach: how far distances are measured [m].
+    """
+    h = DIFFERENCE
+    if rough and reach < READABLE:
         _, value = close_lower(world, p[0], p[1], p[2], out)
         if value >= 0.0:
             soft = soft_at(world, p[0], p[1], p[2], value)
@@ -107,7 +168,10 @@ def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
-    """Cholesky solution of (matrix + damping) x = right; False where not positive definite."""
+    """Cholesky solution (n,) of (matrix + damping) x = right; False where not positive definite.
+
+    matrix (n, n) symmetric [1/m]; right (n,); damping [1/m], added to the diagonal.
+    """
     n = right.shape[0]
     low = matrix.copy()
     for i in range(n):
@@ -118,7 +182,7 @@ def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
             for k in range(j):
                 total -= low[i, k] * low[j, k]
             if i == j:
-                if total <= 1e-12:
+                if total <= NO_PIVOT:
                     return False, right
                 low[i, i] = math.sqrt(total)
             else:
@@ -137,21 +201,27 @@ def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
 
 @kernel
 def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
-    """Gradient of what the bend at place[1] adds to the length, for place (3, 3), into out."""
+    """Gradient of what the bend at place[1] adds to the length, into out.
+
+    place (3, 3) [m]; out (9,): x, y, z of each of the three corners.
+    """
     ux, uy, uz = place[1, 0] - place[0, 0], place[1, 1] - place[0, 1], place[1, 2] - place[0, 2]
     vx, vy, vz = place[2, 0] - place[1, 0], place[2, 1] - place[1, 1], place[2, 2] - place[1, 2]
-    first = math.sqrt(ux * ux + uy * uy + uz * uz) + 1e-12
-    second = math.sqrt(vx * vx + vy * vy + vz * vz) + 1e-12
+    first = math.sqrt(ux * ux + uy * uy + uz * uz) + NO_LENGTH
+    second = math.sqrt(vx * vx + vy * vy + vz * vz) + NO_LENGTH
     ux, uy, uz = ux / first, uy / first, uz / first
     vx, vy, vz = vx / second, vy / second, vz / second
     cx, cy, cz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
     sine, cosine = math.sqrt(cx * cx + cy * cy + cz * cz), ux * vx + uy * vy + uz * vz
     out[:] = 0.0
-    if sine < 1e-12:
+    if sine < NO_SINE:
         return
     angle = math.atan2(sine, cosine)
     # of radius angle - 2 lay's tangent length
-    rate = -radius * math.tan(0.5 * angle) ** 2 if angle <= 2.6 else -12.976 * radius
+    if angle <= STEEP:
+        rate = -radius * math.tan(0.5 * angle) ** 2
+    else:
+        rate = (1.0 - 2.0 * STEEP_SLOPE) * radius
     f, g = rate / (first * sine), rate / (second * sine)
     out[0] = f * (vx - cosine * ux)
     out[1] = f * (vy - cosine * uy)
@@ -165,7 +235,10 @@ def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
-    """Variable that moves a corner along an axis, -1 where none does, and how far."""
+    """Variable that moves a corner along an axis, -1 where none does, and how far [m per m].
+
+    d0, d1 (3,) unit ways of travel at start and end.
+    """
     if corner == 0 or corner == count - 1:
         return -1, 0.0
     if corner == 1:
@@ -177,12 +250,14 @@ def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
 
 @kernel
 def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no-untyped-def]
-    """Gradient and Hessian of the length into slope and matrix: legs exactly, bends by
-    differences of their gradients.
+    """Gradient and Hessian of the length into slope (n,) and matrix (n, n) [1/m]: legs exactly,
+    bends by differences of their gradients.
+
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways; n variables as shift has them.
     """
     slope[:] = 0.0
     matrix[:] = 0.0
-    h = 1e-6
+    h = DIFFERENCE
     up, down, here, block = np.empty(9), np.empty(9), np.empty(9), np.empty((9, 9))
     variable, share = np.empty(9, np.int64), np.empty(9)
     place = np.empty((3, 3))
@@ -208,7 +283,7 @@ def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no
             block[:] = 0.0
         # the leg after corner i
         near = 3 * (corners - 2)
-        size = math.sqrt(((points[i + 1] - points[i]) ** 2).sum()) + 1e-12
+        size = math.sqrt(((points[i + 1] - points[i]) ** 2).sum()) + NO_LENGTH
         for a in range(3):
             u = (points[i + 1, a] - points[i, a]) / size
             here[near + a] -= u
@@ -233,10 +308,14 @@ def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no
 
 @kernel
 def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, matrix):  # type: ignore[no-untyped-def]
-    """Add to slope and matrix what samples and legs that lack something ask for."""
+    """Add to slope and matrix what samples and legs that lack something ask for.
+
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways; weight [1/m]; want [m]; samples as _gather
+    writes them, and how many; slope (n,), matrix (n, n) [1/m].
+    """
     n = slope.shape[0]
     where, share, lack, used = samples
-    h = 1e-6
+    h = DIFFERENCE
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     lay(points, count, radius, turns, rests, angles)
     here, there, away = np.empty(3), np.empty(3), np.empty(3)
@@ -245,7 +324,7 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
     for s in range(used):
         sample(points, turns, angles, radius, where[s], share[s], here)
         base[s] = here
-        _slope(world, here, want + 1e-5, weight < ROUGH, away)
+        _slope(world, here, want + EDGE, weight < ROUGH, away)
         way[s] = away
     missing, other = np.zeros(2 * count), np.zeros(2 * count)
     lacks(points, count, d0, d1, turns, rests, angles, missing)
@@ -256,7 +335,7 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
         shift(trial, count, d0, d1, v, h)
         lay(trial, count, radius, turns, rests, angles)
         for s in range(used):
-            if abs(where[s] - c) <= 2:
+            if abs(where[s] - c) <= BESIDE:
                 sample(trial, turns, angles, radius, where[s], share[s], there)
                 for a in range(3):
                     rows[s, v] += way[s, a] * (there[a] - base[s, a]) / h
@@ -285,7 +364,10 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
 
 @kernel
 def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share):  # type: ignore[no-untyped-def]
-    """What is minimised, and how many samples lack clearance."""
+    """What is minimised [m], and how many samples lack clearance, which are written.
+
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways; weight [1/m]; want, spacing [m].
+    """
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     missing = np.zeros(2 * count)
     length = lay(points, count, radius, turns, rests, angles)
@@ -299,17 +381,18 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
 
 @kernel
 def descend(world, points, count, d0, d1, radius, want, weight, length_share, spacing, rounds):  # type: ignore[no-untyped-def]
-    """Damped Newton steps at one weight, points moved in place; returns the last cost.
+    """Damped Newton steps at one weight, points moved in place; returns the last cost [m].
 
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways; radius, want, spacing [m]; weight [1/m];
     rounds, a float: this is compiled anew for every whole number written in a call.
     """
     n = 2 + 3 * (count - 4)
-    room = 400
+    room = MOST_SAMPLES
     samples = (np.empty(room, np.int64), np.empty(room), np.empty(room))
     spare = (np.empty(room, np.int64), np.empty(room), np.empty(room))
     slope, matrix = np.zeros(n), np.zeros((n, n))
     trial = points.copy()
-    damping = 1.0
+    damping = DAMPED
     cost, used = _cost(
         world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share
     )
@@ -321,14 +404,14 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
         _push(world, points, count, d0, d1, radius, weight, want, active, slope, matrix)
         moved = False
         gain = 0.0
-        for _attempt in range(12):
+        for _attempt in range(ATTEMPTS):
             good, step = _solve(matrix, -slope, damping)
             if not good:
-                damping = max(4.0 * damping, 1e-3)
+                damping = max(MUCH_HARDER * damping, FAILED_DAMPED)
                 continue
             size = np.abs(step).max()
-            if size > 0.06:
-                step = step * (0.06 / size)
+            if size > MOST_STEP:
+                step = step * (MOST_STEP / size)
             trial[:count] = points[:count]
             for v in range(n):
                 shift(trial, count, d0, d1, v, step[v])
@@ -341,23 +424,23 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
                 cost, used = value, number
                 points[:count] = trial[:count]
                 samples, spare = spare, samples
-                damping = max(1e-6, 0.3 * damping)
+                damping = max(LEAST_DAMPED, EASE_OFF * damping)
                 break
-            damping = max(3.0 * damping, 1e-3)
-        if not moved or gain < 1e-8 + 1e-6 * cost:
+            damping = max(HARDER * damping, FAILED_DAMPED)
+        if not moved or gain < LEAST_GAIN + LEAST_SHARE * cost:
             break
     return cost
 
 
 @kernel
 def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def]
-    """(fits and is proven clear, length)."""
+    """(fits and is proven clear, length [m]) of points (>= count, 3) [m]."""
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     length = lay(points, count, radius, turns, rests, angles)
     for i in range(count - 1):
         if rests[i] < (LEAST_LEG if 0 < i < count - 2 else 0.0):
             return False, length
-    if angles.max() > 2.2:
+    if angles.max() > LARGEST_TURN:
         return False, length
     return curve_clear(world, points, turns, np.int64(0), count - 1, radius, need), length
 
@@ -379,25 +462,33 @@ def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
 def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ignore[no-untyped-def]
     """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible.
 
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end; radius, need [m].
     Gives up as soon as a cost exceeds `limit`: at a higher weight it only rises [m].
     """
     want = need + MARGIN
     if far:
-        descend(world, points, count, d0, d1, radius, want, 300.0, 0.05, 0.01, 25.0)
-        cost = descend(world, points, count, d0, d1, radius, want, 300.0, 1.0, 0.01, 15.0)
+        _at(world, points, count, d0, d1, radius, want, FREED)
+        cost = _at(world, points, count, d0, d1, radius, want, FAR_OFF)
         if cost > limit:
             return False, cost
-    cost = descend(world, points, count, d0, d1, radius, want, 3e3, 1.0, 0.006, 12.0)
+    cost = _at(world, points, count, d0, d1, radius, want, NEARER)
     if cost > limit:
         return False, cost
-    cost = descend(world, points, count, d0, d1, radius, want, 3e4, 1.0, 0.004, 10.0)
+    cost = _at(world, points, count, d0, d1, radius, want, NEAR)
     if cost > limit:
         return False, cost
-    length = 1e18
-    for more in range(4):
+    length = ENDLESS
+    for more in range(MARGINS):
         want = need + MARGIN * (1 + more)
-        descend(world, points, count, d0, d1, radius, want, 2e5, 1.0, 0.0025, 8.0)
+        _at(world, points, count, d0, d1, radius, want, LAST)
         good, length = feasible(world, points, count, radius, need)
         if good and _sets_off(points, count, d0, d1):
             return True, length
     return False, length
+
+
+@kernel
+def _at(world, points, count, d0, d1, radius, want, stage):  # type: ignore[no-untyped-def]
+    """One descent: stage (4,), weight, share of the length, spacing and steps."""
+    weight, share, spacing, steps = stage
+    return descend(world, points, count, d0, d1, radius, want, weight, share, spacing, steps)

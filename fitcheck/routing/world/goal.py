@@ -25,16 +25,30 @@ from fitcheck.routing.world.field import (
 )
 from fitcheck.units import Metre
 
+#: What a field has where it does not reach [m].
 _FAR = np.float32(1e9)
 #: Fields are above this where they do not reach [m].
 UNREACHED = 1e8
-#: Bit of a cell that has told its neighbours since it was last improved.
-_DONE = 64
+#: Steps to the six neighbours of a cell. Bit m of a cell's walls: neighbour m is cut off from it.
+_AROUND = ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1))
+#: Bit of a cell's walls once it has told its neighbours since it was last improved.
+_DONE = 1 << 6
+#: What a metre through a cell counts: not looked at yet, not to be passed, keeping the clearance,
+#: or keeping it only off its roomiest place.
+_UNASKED, _CLOSED, _ROOMY, _TIGHT = 0.0, -1.0, 1.0, 1.1
+#: A cell with less room than this below the clearance holds no place that keeps it [cells].
+_CORNER = 0.4331
+#: Width of a bucket, and a gain too small to be told on [cells].
+_BUCKET, _NO_GAIN = 0.5, 0.06
+#: Buckets to each cell of the grid's three edges together: ways much longer are left out.
+_BUCKETS = 16
+#: Cells that may wait at first; doubled as needed.
+_WAITING = 1 << 16
 
 
 @kernel
 def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
-    """Upwind solution of |grad T| = 1 from the smallest neighbour on each axis."""
+    """Upwind solution of |grad T| = 1 from the smallest neighbour on each axis: a, b, c, h [m]."""
     if a > b:
         a, b = b, a
     if b > c:
@@ -52,24 +66,25 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
-    """One bit per neighbour (-x, +x, -y ... +z) that a sheet or a box cuts off from a cell.
+def _inside(shape, i, j, k):  # type: ignore[no-untyped-def]
+    return 0 <= i < shape[0] and 0 <= j < shape[1] and 0 <= k < shape[2]
 
-    Looked at is the straight between the roomiest places of both.
+
+@kernel
+def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
+    """The bits of the neighbours that a sheet or a box cuts off from a cell.
+
+    Looked at is the straight between the roomiest places of both, here and there (3,), written.
     """
     room = roomiest(world, i, j, k, need, here)
     h, still = world.pitch[0], world.still
-    n0, n1, n2 = still.shape
-    wide = need - 0.4331 * h
+    wide = need - _CORNER * h
     soft = world.tubes.shape[0] + world.extra.shape[0] > 0
     centre = -1.0 if soft else np.float64(still[i, j, k])
     mask = 0
     for m in range(6):
-        side = 1 if m % 2 else -1
-        p = i + (side if m < 2 else 0)
-        q = j + (side if 2 <= m < 4 else 0)
-        r = k + (side if m >= 4 else 0)
-        if centre >= wide and 0 <= p < n0 and 0 <= q < n1 and 0 <= r < n2:
+        p, q, r = i + _AROUND[m][0], j + _AROUND[m][1], k + _AROUND[m][2]
+        if centre >= wide and _inside(still.shape, p, q, r):
             # from centre to centre
             more = np.float64(still[p, q, r])
             if more >= wide and centre + more >= h:
@@ -90,14 +105,20 @@ def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _least(time, walls, to, step, bit):  # type: ignore[no-untyped-def]
-    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell."""
-    before, after = to - step, to + step
+def _cut(walls, one, two, m):  # type: ignore[no-untyped-def]
+    """Whether a sheet stands between a cell and its neighbour m, as seen from either."""
+    return (walls[one] >> m | walls[two] >> (m ^ 1)) & 1
+
+
+@kernel
+def _least(time, walls, to, step, axis):  # type: ignore[no-untyped-def]
+    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell [m]."""
+    ahead, behind = to + step, to - step
     best = time[to]
-    if time[before] < best and not (walls[to] >> bit | walls[before] >> (bit + 1)) & 1:
-        best = time[before]
-    if time[after] < best and not (walls[to] >> (bit + 1) | walls[after] >> bit) & 1:
-        best = time[after]
+    if time[behind] < best and not _cut(walls, to, behind, 2 * axis + 1):
+        best = time[behind]
+    if time[ahead] < best and not _cut(walls, to, ahead, 2 * axis):
+        best = time[ahead]
     return best
 
 
@@ -126,25 +147,41 @@ def _cell_of(world, point):  # type: ignore[no-untyped-def]
     return i, j, k
 
 
+@kernel(inline="always")
+def _room(world, soft, i, j, k, need, here):  # type: ignore[no-untyped-def]
+    """Distance in a cell of the grid: at its centre where that is plenty, else at its roomiest."""
+    d = np.float64(world.still[i, j, k])
+    if d < 0.0 and world.label[i, j, k] == FREE:
+        d = fresh_distance(
+            world.reach, world.boxes, world.hot, world.origin, world.pitch[0], i, j, k
+        )
+        world.still[i, j, k] = d
+    if soft:
+        d = min(d, np.float64(world.node[i, j, k]))
+    if d < max(need, world.pitch[0]):
+        # not known, or near something
+        d = roomiest(world, i, j, k, need, here)
+    return d
+
+
 @kernel
 def _march(world, goal, start, need, more, spare, most, other, time):  # type: ignore[no-untyped-def]
-    """Fill `time`, flat with a border of one cell, in order of time plus what is still to go.
+    """Fill `time`, flat with a border of one cell, in order of time plus what is still to go [m].
 
-    Stops where that sum exceeds `more` times the start's own plus `spare`, or `most`.
+    goal, start (3,) [m]; other: a field as goal_field has it, or UNKNOWN; time, float32. Stops
+    where that sum exceeds `more` times the start's own plus `spare`, or `most`.
     """
-    h = world.pitch[0]
-    n0, n1, n2 = world.label.shape
-    steps = np.array([(n1 + 2) * (n2 + 2), n2 + 2, 1])
+    h, shape = world.pitch[0], world.label.shape
+    steps = np.array([(shape[1] + 2) * (shape[2] + 2), shape[2] + 2, 1])
     slow = np.zeros(time.shape[0], np.float32)
     walls = np.zeros(time.shape[0], np.uint8)
-    width, wide = 0.5 * h, max(need, h)
-    still, node = world.still, world.node
+    width, wide = _BUCKET * h, max(need, h)
     soft = world.tubes.shape[0] + world.extra.shape[0] > 0
     x0, y0, z0 = world.origin[0] + 0.5 * h, world.origin[1] + 0.5 * h, world.origin[2] + 0.5 * h
     here, there = np.empty(3), np.empty(3)
-    buckets = int((n0 + n1 + n2) * 16)
+    buckets = int((shape[0] + shape[1] + shape[2]) * _BUCKETS)
     head = np.full(buckets, -1, np.int32)
-    room = 1 << 16
+    room = _WAITING
     after, cell = np.empty(room, np.int32), np.empty(room, np.int32)
     g0, g1, g2 = _cell_of(world, goal)
     s0, s1, s2 = _cell_of(world, start)
@@ -152,16 +189,16 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
     used = 0
     for m in range(27):
         i, j, k = g0 + m // 9 - 1, g1 + (m // 3) % 3 - 1, g2 + m % 3 - 1
-        if g0 < 0 or i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
+        if g0 < 0 or not _inside(shape, i, j, k):
             continue
         if m != 13 and node_distance(world, i, j, k) < wide:
             continue
         place_in(world, i, j, k, np.int64(8), here)
         at = (i + 1) * steps[0] + (j + 1) * steps[1] + k + 1
         time[at] = math.sqrt(((here - goal) ** 2).sum())
-        slow[at] = 1.0
+        slow[at] = _ROOMY
         rest = _rest(start, other, here[0], here[1], here[2], i, j, k)
-        slot = int((time[at] + rest) / width) if rest < 1e8 else buckets
+        slot = int((time[at] + rest) / width) if rest < UNREACHED else buckets
         if slot < buckets:
             after[used], cell[used] = head[slot], at
             head[slot] = used
@@ -180,54 +217,34 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
             continue
         walls[at] |= np.uint8(_DONE)
         row = at // steps[1]
-        i0, j0, k0 = row // (n1 + 2) - 1, row % (n1 + 2) - 1, at - row * steps[1] - 1
-        mine = time[at]
+        i0, j0, k0 = row // (shape[1] + 2) - 1, row % (shape[1] + 2) - 1, at - row * steps[1] - 1
         for m in range(6):
-            i, j, k = i0, j0, k0
-            if m < 2:
-                to = at + steps[0] * (1 - 2 * m)
-                i += 1 - 2 * m
-            elif m < 4:
-                to = at + steps[1] * (5 - 2 * m)
-                j += 5 - 2 * m
-            else:
-                to = at + (9 - 2 * m)
-                k += 9 - 2 * m
-            if time[to] <= mine or slow[to] < 0.0:
+            di, dj, dk = _AROUND[m]
+            i, j, k = i0 + di, j0 + dj, k0 + dk
+            to = at + di * steps[0] + dj * steps[1] + dk
+            if time[to] <= time[at] or slow[to] == _CLOSED:
                 continue
-            if slow[to] == 0.0:
-                if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
-                    slow[to] = -1.0
+            if slow[to] == _UNASKED:
+                d = -1.0
+                if _inside(shape, i, j, k):
+                    d = _room(world, soft, i, j, k, need, here)
+                if d < 0.0 and (to != target or not _inside(shape, i, j, k)):
+                    slow[to] = _CLOSED
                     continue
-                d = np.float64(still[i, j, k])
-                if d < 0.0 and world.label[i, j, k] == FREE:
-                    d = fresh_distance(
-                        world.reach, world.boxes, world.hot, world.origin, h, i, j, k
-                    )
-                    still[i, j, k] = d
-                if soft:
-                    d = min(d, np.float64(node[i, j, k]))
-                if d < wide:
-                    # not known, or near something
-                    d = roomiest(world, i, j, k, need, here)
-                if d < 0.0 and to != target:
-                    slow[to] = -1.0
-                    continue
-                slow[to] = 1.0 if d >= need else 1.1
+                slow[to] = _ROOMY if d >= need else _TIGHT
                 if d < wide:
                     # only next to a cell this near to something can a sheet stand
                     walls[to] = _walls(world, i, j, k, need, here, there)
             value = _arrival(
                 _least(time, walls, to, steps[0], np.int64(0)),
-                _least(time, walls, to, steps[1], np.int64(2)),
-                _least(time, walls, to, np.int64(1), np.int64(4)),
+                _least(time, walls, to, steps[1], np.int64(1)),
+                _least(time, walls, to, steps[2], np.int64(2)),
                 h * slow[to],
             )
-            if value >= time[to] - 0.06 * h:
+            if value >= time[to] - _NO_GAIN * h:
                 continue
-            x, y, z = x0 + i * h, y0 + j * h, z0 + k * h
-            rest = _rest(start, other, x, y, z, i, j, k)
-            slot = max(b, int((value + rest) / width)) if rest < 1e8 else buckets
+            rest = _rest(start, other, x0 + i * h, y0 + j * h, z0 + k * h, i, j, k)
+            slot = max(b, int((value + rest) / width)) if rest < UNREACHED else buckets
             if slot >= stop:
                 continue
             time[to] = value
