@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 import typing
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from pydantic.fields import FieldInfo
@@ -17,8 +16,9 @@ from fitcheck.scenario.keys import emit
 from fitcheck.scenario.schema import boat_schema, kit_schema, other_schema
 from fitcheck.scenario.schema.quantities import Quantity
 from fitcheck.scenario.schema.table import Table, keys_of
+from tests import ROOT
 
-GUIDE = Path(__file__).resolve().parent.parent / "scenarios" / "FORMAT.md"
+GUIDE = ROOT / "scenarios" / "FORMAT.md"
 _RANGES = re.compile(r"<!-- ranges -->\n.*?<!-- end -->", re.DOTALL)
 _BLOCK = re.compile(r"<!-- keys: (\w+) -->\n.*?<!-- end -->", re.DOTALL)
 

@@ -37,7 +37,7 @@ from fitcheck.errors import FitcheckError, MeshError, ScenarioError
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.scenario import read_scenario
 from tests.bench import spoilt_meshes, spoilt_scenarios
-from tests.scenario_texts import KIT, LAYOUT
+from tests.specimens.scenario_texts import KIT, LAYOUT
 
 #: Address space beyond what the parent has, processor time and time of one child [bytes, s, s].
 MEMORY, SECONDS, PATIENCE = 4_000_000_000, 60, 900

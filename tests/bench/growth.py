@@ -16,11 +16,11 @@ from fitcheck.model.finding import silent
 from fitcheck.routing.lay.line import Routed, route_line
 from fitcheck.routing.lay.sets import route_all
 from fitcheck.routing.proof.proof import prove_line
-from tests.bench.bay import HIGH, LOW
 from tests.bench.measure import peak_memory
-from tests.bench.planted import FIRST_SET, crowd, single
-from tests.bench.problem import ready
 from tests.bench.records import Record
+from tests.planted.bay import HIGH, LOW
+from tests.planted.problem import ready
+from tests.planted.problems import FIRST_SET, crowd, single
 
 MILLIONS = (0.5, 1.0, 2.0, 4.0, 8.0)
 HOSES = (1, 2, 4, 6, 9, 12)

@@ -21,8 +21,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fitcheck.report.files import replace_all, set_state
+from tests import ROOT
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 SCENARIO = ROOT / "scenarios" / "demo_cad.toml"
 
 

@@ -29,12 +29,12 @@ import numpy as np
 
 from fitcheck.routing.lay.line import Routed, route_line
 from fitcheck.routing.proof.proof import DEEP, QUICK
-from tests.bench import parts
-from tests.bench.bay import HIGH, LOW, PlantedHose, Problem
-from tests.bench.curve import Planted, Points, Ports
 from tests.bench.measure import clock, proven
-from tests.bench.problem import ready, told
 from tests.bench.records import Record
+from tests.planted import parts
+from tests.planted.bay import HIGH, LOW, PlantedHose, Problem
+from tests.planted.curve import Planted, Points, Ports
+from tests.planted.problem import ready, told
 from tests.route_checker import check_among
 
 RADIUS, HALF, CLEARANCE, STRAIGHT = 0.1, 0.008, 0.014, 0.06

@@ -16,9 +16,9 @@ from fitcheck.routing.lay.sets import route_all
 from fitcheck.routing.proof.certificate import Effort
 from fitcheck.routing.proof.proof import DEEP, QUICK, prove_line
 from fitcheck.routing.world.clear import curve_clear
-from tests.bench.bay import Problem
-from tests.bench.problem import Ready, ready, told, told_planted
 from tests.bench.records import Record
+from tests.planted.bay import Problem
+from tests.planted.problem import Ready, ready, told, told_planted
 from tests.route_checker import check_among
 
 

@@ -21,10 +21,10 @@ from fitcheck.errors import FitcheckError
 from fitcheck.model.finding import Change, Finding
 from fitcheck.model.result import Result
 from fitcheck.pipeline import run
-from tests.apply_changes import apply_changes
+from tests import ROOT
 from tests.layouts import dangers, sound
+from tests.specimens.apply_changes import apply_changes
 
-_ROOT = Path(__file__).parents[2]
 #: A reason without a remedy; one that stays; a file refused; a reason that was not there.
 _WRONG = ("silent", "stays", "refused", "brings")
 _SHIPPED = ("demo", "demo_cad", "demo_low_pump", "fails", "captured_room")
@@ -57,7 +57,7 @@ def _layouts(sets: list[str]) -> Iterator[tuple[str, Callable[[Path], Path]]]:
     made = {
         "dangers": {row.bay.name: row.bay.write for row in dangers()},
         "sound": {bay.name: bay.write for bay in sound()},
-        "shipped": {name: _copier(_ROOT / "scenarios" / f"{name}.toml") for name in _SHIPPED},
+        "shipped": {name: _copier(ROOT / "scenarios" / f"{name}.toml") for name in _SHIPPED},
     }
     each = {name: write for rows in made.values() for name, write in rows.items()}
     for name in sets:

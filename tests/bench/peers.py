@@ -32,10 +32,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from fitcheck.routing.world.field import World, exact
-from tests.bench.curve import Points
-from tests.bench.planted import single
-from tests.bench.problem import Ready, ready
 from tests.bench.records import Record
+from tests.planted.curve import Points
+from tests.planted.problem import Ready, ready
+from tests.planted.problems import single
 
 BOTH = "bend radius, port directions"
 SECONDS = 8.0

@@ -9,10 +9,10 @@ from __future__ import annotations
 from fitcheck.model.finding import silent
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.sets import route_all
-from tests.bench.planted import crowd
-from tests.bench.problem import Ready, ready
+from tests.planted.problem import Ready, ready
+from tests.planted.problems import crowd
 
-#: Seeds of tests.bench.planted.crowd.
+#: Seeds of tests.planted.problems.crowd.
 PICTURED = {"a crowded manifold": 10_006, "a bundle through one hole": 10_000}
 
 

@@ -30,12 +30,13 @@ from fitcheck.view.drawn.overlay import INK
 from fitcheck.view.drawn.scene import Part
 from fitcheck.view.drawn.shapes import joined, solid_box, tube
 from fitcheck.view.drawn.skin import scan_skin
+from tests import ROOT
 from tests.bench.pictured import PICTURED, laid
-from tests.bench.problem import Ready
 from tests.bench.stills import render
+from tests.planted.problem import Ready
 
 Array = NDArray[np.float64]
-DEMO = Path(__file__).resolve().parents[2] / "scenarios" / "demo.toml"
+DEMO = ROOT / "scenarios" / "demo.toml"
 #: Hoses take these in turn.
 HUES = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#7A5C00", "#56B4E9", "#8B1E3F", "#444444")
 BOX_COLOUR, CLIP_COLOUR = "#D8CDB8", "#111111"

@@ -38,8 +38,8 @@ from fitcheck.report.words.words import bound_words
 from fitcheck.routing import route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
+from tests import ROOT
 from tests.bench.pitch_rooms import rooms
-from tests.bench.records import ROOT
 
 Record = dict[str, Any]
 PITCHES = (30, 20, 15, 10)

@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from tests import ROOT
+
 Record = dict[str, Any]
 
-ROOT = Path(__file__).parents[2]
 CODE = ("fitcheck/routing", "fitcheck/geometry")
-GENERATOR = ("bay", "curve", "grow", "parts", "planted")
+GENERATOR = ("bay", "curve", "grow", "parts", "problems")
 
 
 def _mark(files: list[Path]) -> str:
@@ -29,7 +30,7 @@ def code_mark() -> str:
 
 def problem_mark() -> str:
     """Changes with every change of the generator."""
-    return _mark([ROOT / "tests/bench" / f"{name}.py" for name in GENERATOR])
+    return _mark([ROOT / "tests/planted" / f"{name}.py" for name in GENERATOR])
 
 
 class Store:

@@ -17,10 +17,10 @@ from pathlib import Path
 
 from tests.bench import growth, known, peers
 from tests.bench.measure import measure_deep, measure_set, measure_single
-from tests.bench.planted import FIRST_SET, crowd, single
 from tests.bench.records import Record, Store
 from tests.bench.search import long_single
 from tests.bench.tables import print_tables
+from tests.planted.problems import FIRST_SET, crowd, single
 
 
 def main() -> None:

@@ -15,10 +15,10 @@ from numba import njit
 from fitcheck.geometry.curve import Curve, measure
 from fitcheck.routing.lay.line import Routed, route_line
 from fitcheck.routing.world.clear import curve_clear
-from tests.bench.bay import Problem
-from tests.bench.curve import Points
-from tests.bench.problem import Ready, ready
 from tests.bench.records import Record
+from tests.planted.bay import Problem
+from tests.planted.curve import Points
+from tests.planted.problem import Ready, ready
 
 #: Corner points of a curve at most.
 MOST = 24

@@ -14,10 +14,11 @@ from pathlib import Path
 
 import numpy as np
 
-from tests import cad_specimens, specimens
-from tests.test_cad_files import textured_obj
-from tests.test_clouds import sampled, write_cloud
-from tests.test_gate import tree_of, write_glb, write_obj, write_text_stl
+from tests import specimens
+from tests.meshfiles.test_cad_files import textured_obj
+from tests.meshfiles.test_clouds import sampled, write_cloud
+from tests.meshfiles.test_gate import tree_of, write_glb, write_obj, write_text_stl
+from tests.specimens import cad
 
 #: A room with a box in it, 96 triangles.
 ROOM = specimens.finer(specimens.room_with_box(), 1)
@@ -39,17 +40,15 @@ def originals(folder: Path) -> dict[str, bytes]:
         "quads.obj": _quads,
         "a.gltf": _gltf,
         "a.glb": lambda p: write_glb(p, *tree_of(ROOM)),
-        "a.3mf": lambda p: cad_specimens.write_3mf(
+        "a.3mf": lambda p: cad.write_3mf(
             p,
-            cad_specimens.model_3mf(
-                f'<object id="1">{cad_specimens.mesh_3mf(ROOM)}</object>', '<item objectid="1"/>'
-            ),
+            cad.model_3mf(f'<object id="1">{cad.mesh_3mf(ROOM)}</object>', '<item objectid="1"/>'),
         ),
         "a.dae": lambda p: p.write_text(
-            cad_specimens.dae(ROOM, '<node><instance_geometry url="#room"/></node>')
+            cad.dae(ROOM, '<node><instance_geometry url="#room"/></node>')
         ),
         "a.zip": _zipped,
-        "a.step": lambda p: p.write_text(cad_specimens.step((0, 0, 0), (200, 100, 50))),
+        "a.step": lambda p: p.write_text(cad.step((0, 0, 0), (200, 100, 50))),
         "a.las": _las,
         "a.laz": _las,
         "a.e57": _e57,
@@ -63,7 +62,7 @@ def originals(folder: Path) -> dict[str, bytes]:
 
 
 def _text_ply(path: Path) -> None:
-    points, faces = cad_specimens.indexed(ROOM)
+    points, faces = cad.indexed(ROOM)
     path.write_text(
         f"ply\nformat ascii 1.0\nelement vertex {len(points)}\nproperty float x\n"
         f"property float y\nproperty float z\nelement face {len(faces)}\n"
@@ -75,7 +74,7 @@ def _text_ply(path: Path) -> None:
 
 def _quads(path: Path) -> None:
     """The two triangles of each square as one face."""
-    points, faces = cad_specimens.indexed(specimens.room_with_box())
+    points, faces = cad.indexed(specimens.room_with_box())
     half = len(faces) // 4
     rows = ["v {:.9g} {:.9g} {:.9g}".format(*point) for point in points]
     for start in (0, 2 * half):
@@ -231,8 +230,8 @@ def bombs(folder: Path) -> Iterator[tuple[str, bytes]]:
 
 
 def _archive_bombs(folder: Path) -> Iterator[tuple[str, bytes]]:
-    model = cad_specimens.model_3mf
-    mesh = cad_specimens.mesh_3mf(ROOM)
+    model = cad.model_3mf
+    mesh = cad.mesh_3mf(ROOM)
     item = '<item objectid="{}"/>'
     tower = f'<object id="0">{mesh}</object>' + "".join(
         f'<object id="{k}"><components>'
@@ -251,7 +250,7 @@ def _archive_bombs(folder: Path) -> Iterator[tuple[str, bytes]]:
         f'<?xml version="1.0"?><!DOCTYPE m [<!ENTITY a0 "aaaa">{entity}]><model>&a11;</model>',
         '<?xml version="1.0"?><!DOCTYPE m [<!ENTITY x SYSTEM "file:///etc/passwd">]><m>&x;</m>',
     ):  # fmt: skip
-        yield "bomb.3mf", cad_specimens.write_3mf(folder / "bomb.3mf", text).read_bytes()
+        yield "bomb.3mf", cad.write_3mf(folder / "bomb.3mf", text).read_bytes()
     yield "bomb.dae", b"<?xml version='1.0'?><COLLADA>" + b"<node>" * 3_000_000
     path = folder / "bomb.zip"
     for names in (["../../../../tmp/x.obj"], [f"{k}.txt" for k in range(30_000)], ["/etc/a.ply"]):

@@ -7,12 +7,12 @@ import random
 import re
 import tomllib
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from fitcheck.scenario.keys import emit
+from tests import ROOT
 
-SCENARIOS = Path(__file__).parents[2] / "scenarios"
+SCENARIOS = ROOT / "scenarios"
 Tree = dict[str, Any]
 Keys = tuple[str | int, ...]
 

@@ -31,8 +31,8 @@ from fitcheck.pipeline import trial
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
-from tests.test_network_oracle import drawn
-from tests.water_specimens import (
+from tests.hydraulics.network.test_network_oracle import drawn
+from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     a_hose,
     a_route,

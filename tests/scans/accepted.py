@@ -21,8 +21,8 @@ from fitcheck.model.given.scenario import Placement
 from fitcheck.routing import route_hoses
 from fitcheck.routing.stage import clearance_uncertainty
 from tests import specimens
-from tests.routing_specimens import hose, line
 from tests.scans.convex import Floats
+from tests.specimens.routing import hose, line
 
 #: Outside diameter and bend radius of the hose laid [m].
 OUTSIDE, RADIUS = 0.026, 0.09

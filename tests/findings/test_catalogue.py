@@ -1,0 +1,142 @@
+"""The catalogue holds every rule that the code can construct, and none besides."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import fitcheck
+from fitcheck.cli import main
+from fitcheck.findings import CATALOGUE, CHAPTERS
+from fitcheck.findings.said import as_written
+from fitcheck.model.finding import Finding, Remedy
+from fitcheck.pipeline import run
+from tests.findings.kept_to_rows import faults, watched
+from tests.findings.slugs import Source
+from tests.layouts import dangers
+
+BUILT = Source.of(Path(fitcheck.__file__).parent).built()
+#: The product is fine up to the very limit at which it fails.
+NEVER = {"product-back-pressure": {"caution"}}
+
+
+def test_every_rule_has_a_row_and_every_row_a_rule() -> None:
+    assert set(BUILT) == set(CATALOGUE)
+    assert sum(len(rows) for _, rows in CHAPTERS) == len(CATALOGUE)
+
+
+@pytest.mark.parametrize("rule", sorted(CATALOGUE))
+def test_a_row_allows_what_the_code_constructs(rule: str) -> None:
+    row, built = CATALOGUE[rule], BUILT[rule]
+    assert set(row.severities) == built.severities - NEVER.get(rule, set()), built.where
+    assert set(row.bars) == built.bars, built.where
+    assert row.meaning.endswith(".")
+    assert bool(row.limit) == bool(row.origins)
+
+
+def source(text: str) -> dict[str, tuple[set[str], set[str]]]:
+    """What is read off one module."""
+    built = Source({"one": text}).built()
+    return {rule: (row.severities, row.bars) for rule, row in built.items()}
+
+
+def test_a_rule_is_followed_to_its_constants() -> None:
+    text = """
+BOTH = ("cut_joinery", "order_hoses")
+WATERS = {"a": "a-high", "b": "b-high"}
+
+def checks(bad, key):
+    yield _said("fail" if bad else "caution", "first")
+    yield _said("note", rule="second", bars=BOTH)
+    yield Finding(severity=worst(bad), rule=WATERS[key])
+    yield _marks("level")
+
+def _said(severity, rule, bars=()):
+    return Finding(severity=severity, rule=rule, bars=bars)
+
+def _marks(key):
+    return _said("note", f"{key}-off")
+
+def worst(bad):
+    if bad:
+        return None
+    return "caution"
+"""
+    both = {"cut_joinery", "order_hoses"}
+    assert source(text) == {
+        "first": ({"fail", "caution"}, set()),
+        "second": ({"note"}, both),
+        "a-high": ({"caution"}, set()),
+        "b-high": ({"caution"}, set()),
+        "level-off": ({"note"}, set()),
+    }
+
+
+@pytest.mark.parametrize(
+    "built",
+    [
+        "Finding(severity='note', rule=row.rule)",
+        "Finding(severity='note', rule=rule)",
+        "Finding(**row)",
+        "Finding('note', 'rule')",
+        "replace(finding, severity='fail')",
+        "replace(finding, bars=())",
+    ],
+)
+def test_what_cannot_be_followed_is_no_silence(built: str) -> None:
+    with pytest.raises(AssertionError, match="follow|nothing calls"):
+        source(f"def said(row, rule, finding):\n    return {built}\n")
+
+
+def test_findings_of_a_whole_run_are_as_their_rows_say(tmp_path: Path) -> None:
+    with watched() as built:
+        danger = next(row for row in dangers() if row.bay.name == "no_line_overboard")
+        result = run(danger.bay.write(tmp_path))
+    assert [row for finding in result.findings for row in faults(finding)] == []
+    assert len({row.rule for row in built}) > 10
+
+
+def test_a_finding_beyond_its_row_would_be_caught() -> None:
+    good = Finding(
+        severity="fail",
+        rule="clash",
+        subject="",
+        said=as_written(""),
+        source="",
+        remedy=Remedy(said=as_written("")),
+    )
+    assert faults(good) == []
+    bad = Finding(
+        severity="note", rule="clash", subject="", said=as_written(""), source="", bars=BARS
+    )
+    assert faults(bad) == ["clash: note", "clash: cut_joinery", "clash: none"]
+
+
+BARS = ("cut_joinery",)
+
+
+def test_the_command_tells_all_rules_and_one(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules"]) == 0
+    table = capsys.readouterr().out
+    assert all(f"\n{rule} " in table for rule in CATALOGUE)
+    assert max(map(len, table.splitlines())) <= 80
+    assert main(["rules", "tight"]) == 0
+    told = capsys.readouterr().out
+    assert "kit.allowances.box_gap" in told
+    assert "cutting joinery" in told
+    assert main(["rules", "tigth"]) == 2
+    assert "tight" in capsys.readouterr().err
+
+
+def test_the_command_is_light() -> None:
+    code = (
+        "import sys\n"
+        "from fitcheck.cli import main\n"
+        "main(['rules', 'clash'])\n"
+        "print([name for name in ('numpy', 'rich', 'pydantic') if name in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.strip().endswith("[]")

@@ -1,0 +1,83 @@
+"""What is met is known by its kind: no name and no wording changes a verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fitcheck.fit import check_fit
+from fitcheck.model.contact import CALLED
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.space import LooseBit, PlacedVolume, Space
+from tests.fit.test_fit import hand_made_space, module, needs, plan, scanned, unseen_where
+from tests.specimens import upright_box
+
+SIZE = (0.3, 0.2, 0.25)
+
+
+def judged(space: Space, name: str = "other") -> Fit:
+    """A pump 15 mm off the wall and fixed to the sole, unseen space before it, a block beside."""
+    pump = module("pump", SIZE, service=needs("back", 0.3))
+    layout = plan(
+        (pump, (0.835, 0.1, 0.0)), (module(name, (0.1, 0.1, 0.1)), (0.5, 0.1, 0.0)), scan=True
+    )
+    return check_fit(layout, scanned(space, 0.02), mend=False)
+
+
+def verdicts(fit: Fit) -> list[object]:
+    """All that is decided, without a word of how it is said."""
+    rows: list[object] = [(row.rule, row.severity, row.bars, row.value) for row in fit.findings]
+    rows += [(row.verdict, [one.verdict for one in row.service]) for row in fit.modules]
+    return rows
+
+
+@pytest.mark.parametrize("called", ["unseen space", "other", "", "outside the grid"])
+def test_wording_decides_nothing(called: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    space = unseen_where(hand_made_space(), (0.6, -0.8, 0.3), (1.0, 0.8, 1.0))
+    before = verdicts(judged(space))
+    monkeypatch.setitem(CALLED, "mesh", called)
+    assert verdicts(judged(space)) == before
+
+
+@pytest.mark.parametrize("name", ["compartment", "unseen space", "inside of a solid"])
+def test_a_module_may_be_called_as_anything_else_is(name: str) -> None:
+    space = hand_made_space()
+    assert verdicts(judged(space, name)) == verdicts(judged(space))
+
+
+def test_every_kind_within_reach_is_a_contact_of_its_own() -> None:
+    space = unseen_where(hand_made_space(), (0.6, -0.8, 0.3), (1.0, 0.8, 1.0))
+    pump = judged(space).module("pump")
+    assert {row.kind for row in pump.contacts} == {"mesh", "module", "unseen"}
+    assert pump.smallest_gap == min(row.gap for row in pump.contacts)
+    (room,) = pump.service
+    assert {"mesh", "module"} <= {row.kind for row in room.contacts}
+    assert all(row.asked == room.wanted for row in room.contacts)
+
+
+def test_a_loose_bit_carries_nothing() -> None:
+    """The same block of mesh under the box, once as part of the room, once as a loose bit."""
+    block = ((-0.2, -0.1, 0.2), (0.2, 0.1, 0.3))
+    whole = hand_made_space([block])
+    bit = LooseBit(centre=(0.0, 0.0, 0.25), radius=0.25)
+    loose = replace(whole, bits=(bit,))
+    stood = plan((module("pump", SIZE), (0.0, 0.0, 0.3)), scan=True)
+    found = [
+        {row.rule for row in check_fit(stood, scanned(space), mend=False).findings}
+        for space in (whole, loose)
+    ]
+    assert "not-carried" not in found[0]
+    assert "not-carried" in found[1]
+
+
+@pytest.mark.parametrize(("state", "unsure"), [("planned", False), ("existing", True)])
+def test_a_board_to_be_built_is_set_out_like_the_box_on_it(state: str, unsure: bool) -> None:
+    """Only a board that is there was picked on the scan."""
+    box = upright_box((-0.2, -0.2, 0.182), (0.2, 0.2, 0.2))
+    board = PlacedVolume(name="shelf", box=box, why="a board", board=state)  # type: ignore[arg-type]
+    space = scanned(replace(hand_made_space(), solids=(board,)))
+    stood = plan((module("pump", SIZE), (0.0, 0.0, 0.2)), scan=True)
+    pump = check_fit(stood, space, mend=False).module("pump")
+    assert pump.meets == "shelf"
+    assert (pump.uncertainty > 0.0) is unsure

@@ -1,0 +1,113 @@
+"""The calculation by hand: every printed piece of arithmetic comes to what the stage found."""
+
+from __future__ import annotations
+
+import io
+import math
+
+import pytest
+from rich.console import Console
+
+from fitcheck.errors import FitcheckError
+from fitcheck.hydraulics import explain_line, solve_water
+from fitcheck.model.found.hydraulics import Explanation, Step
+from fitcheck.report import print_explanation
+from tests.specimens.water import (
+    CUBIC_METRE_PER_HOUR,
+    LINES,
+    plant_kit,
+    plant_routes,
+    plant_scenario,
+    plant_space,
+    with_line,
+)
+from tests.specimens.water_solved import solved
+
+TYPED = {name: getattr(math, name) for name in ("pi", "sin", "log", "sqrt")}
+
+
+def explained(line: str, state: str = "", **water: object) -> Explanation:
+    of = plant_scenario(**water)
+    return explain_line(of, plant_space(of), plant_routes(of), line, state)
+
+
+def step(explanation: Explanation, what: str) -> Step:
+    return next(step for step in explanation.steps if step.what.startswith(what))
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_the_arithmetic_comes_to_the_value(line: str) -> None:
+    """Typed into a calculator, the numbers of every step give its result."""
+    explanation = explained(line, heel=(0.35,), trim=(-0.03,))
+    typed = [row for row in explanation.steps if row.numbers]
+    assert len(typed) >= 8
+    for row in typed:
+        found = eval(row.numbers, {"__builtins__": {}}, TYPED)
+        assert found == pytest.approx(
+            row.value, rel=2e-5, abs=0.06 if row.unit == "Pa" else 1e-6
+        ), row.what
+
+
+@pytest.mark.parametrize("valve", [{"holds_pressure": 100_000.0}, {"opens_at": 60_000.0}])
+def test_the_arithmetic_holds_for_valves_that_open_by_pressure(valve: dict[str, float]) -> None:
+    """Every step, the loss of the line among them, and what the held valve takes besides."""
+    kit = with_line(plant_kit(), "bypass", valve_flow=2.0 * CUBIC_METRE_PER_HOUR, **valve)
+    of = plant_scenario(kit)
+    explanation = explain_line(of, plant_space(of), plant_routes(of), "bypass")
+    for row in explanation.steps:
+        if row.numbers:
+            found = eval(row.numbers, {"__builtins__": {}}, TYPED)
+            assert found == pytest.approx(row.value, rel=2e-5, abs=0.2), row.what
+    held = [row for row in explanation.steps if row.what == "the valve, holding its pressure"]
+    assert len(held) == ("holds_pressure" in valve)
+    if held:
+        assert step(explanation, "total gauge pressure at feed_pump.bypass_tap").value == (
+            pytest.approx(100_000.0, abs=0.2)
+        )
+        assert held[0].value > 1_000.0
+    reported = solve_water(of, plant_space(of), plant_routes(of), full=False).lines
+    loss = next(
+        row.loss
+        for row in reported
+        if row.line == "bypass" and row.state == explanation.state.name
+    )
+    assert step(explanation, "loss of the line").value == pytest.approx(loss)
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_it_is_what_the_stage_reports(line: str) -> None:
+    explanation = explained(line)
+    row = next(
+        row for row in solved().lines if row.line == line and row.state == explanation.state.name
+    )
+    assert step(explanation, "loss of the line").value == pytest.approx(row.loss)
+    assert step(explanation, "static").value == pytest.approx(row.static)
+    worst = max(row.loss for row in solved().lines if row.line == line)
+    assert row.loss == pytest.approx(worst)
+
+
+def test_another_state_can_be_named_and_a_stranger_is_refused() -> None:
+    states = [state.name for state in solved().states if state.doing == "running"]
+    assert explained("product", states[-1]).state.name == states[-1]
+    with pytest.raises(FitcheckError, match="the states are"):
+        explained("product", "on the moon")
+    with pytest.raises(FitcheckError, match="its lines are"):
+        explained("towline")
+
+
+def test_a_hose_without_a_way_has_no_calculation() -> None:
+    of = plant_scenario()
+    with pytest.raises(FitcheckError, match="no way was found"):
+        explain_line(of, plant_space(of), plant_routes(of, lost=("product",)), "product")
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_every_step_is_printed_with_its_source(units: str) -> None:
+    explanation = explained("bypass")
+    console = Console(width=400, record=True, file=io.StringIO())
+    print_explanation(explanation, units, console)  # type: ignore[arg-type]
+    text = console.export_text()
+    for row in explanation.steps:
+        assert row.what in text
+        assert row.source in text
+        assert row.numbers in text

@@ -1,0 +1,221 @@
+"""Random networks against EPANET, an engine that shares no line with ours.
+
+Every network is a small plant: sea, suction hose, feed pump, one to four hoses side by side at
+random places, up to two ways back round the pump, a fixed flow drawn at the end. EPANET 2.2 works
+in single precision and United States units inside and takes friction from Swamee and Jain's fit of
+Colebrook's equation, ours from Churchill's: flows and heads agree within what the two friction
+formulas differ by.
+"""
+
+from __future__ import annotations
+
+import random
+import warnings
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate_at
+from fitcheck.hydraulics.physics.losses import GRAVITY
+from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
+from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Kit, Line
+from fitcheck.model.given.scenario import Scenario
+from tests.specimens.water import (
+    LITRE_PER_MINUTE,
+    OCEAN,
+    a_hose,
+    a_port,
+    a_route,
+    curve,
+    plant_kit,
+    plant_scenario,
+    plant_space,
+)
+
+NETWORKS = 64
+LEAST_COMPARED = 50
+#: Relative to the feed flow; relative to the pump's head. Flow differs most where a hose beside
+#: others carries so little that it is nearly laminar, where the two friction formulas part.
+FLOW_WITHIN, HEAD_WITHIN = 0.015, 0.002
+#: EPANET's viscosity is relative to 1.1e-5 ft2/s.
+EPANET_VISCOSITY = 1.1e-5 * 0.3048**2
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One random plant and its state."""
+
+    scenario: Scenario
+    plant: Plant
+
+    def solved(self) -> Operation:
+        return operate_at(self.plant, self.plant.states[0], self.plant.feed_flow)
+
+
+def drawn(seed: int) -> Drawn:
+    """A plant whose hoses, lengths, side branches and ways back are drawn by chance."""
+    chance = random.Random(seed)
+    kit = _plain(chance)
+    for number in range(chance.randint(1, 4)):
+        line = chance.choice(["sea_to_strainer", "strainer_to_pump", "pump_to_filters", "bypass"])
+        kit = _doubled(kit, line, number)
+    bores = {line.name: chance.uniform(0.012, 0.022) for line in kit.lines}
+    hoses = tuple(
+        a_hose(
+            name, bore=bore, outside_diameter=bore + 0.006, roughness=chance.uniform(1e-6, 3e-5)
+        )
+        for name, bore in bores.items()
+    )
+    lines = tuple(_drawn_line(line, chance) for line in kit.lines)
+    kit = replace(kit, hoses=hoses, lines=lines)
+    of = plant_scenario(kit, water_temperature_C=(chance.uniform(5.0, 30.0),))
+    hoses_laid = [a_route(of, line, chance.uniform(0.5, 8.0), ()) for line in of.kit.lines]
+    routes = Routes(hoses=tuple(hoses_laid), findings=(), assumptions=())
+    return Drawn(of, build_plant(of, plant_space(of), routes))
+
+
+def _plain(chance: random.Random) -> Kit:
+    """The feed side alone, filters that take nothing, a flow that keeps all hoses turbulent."""
+    kit = plant_kit()
+    pump = kit.high_pressure_pump
+    assert pump is not None
+    keep = ("sea_to_strainer", "strainer_to_pump", "pump_to_filters", "bypass", "filters_to_hp")
+    assert kit.feed_pump is not None
+    heads = curve(((0, 14.0), (60, 10.0), (120, 2.0)))
+    return replace(
+        kit,
+        lines=tuple(line for line in kit.lines if line.name in keep),
+        membrane=None,
+        resistances=tuple(replace(row, loss=0.0, dirty=0.0) for row in kit.resistances),
+        feed_pump=replace(kit.feed_pump, curve=heads, npsh_required=()),
+        high_pressure_pump=replace(pump, flow=chance.uniform(15, 25) * LITRE_PER_MINUTE),
+    )
+
+
+def _doubled(kit: Kit, name: str, number: int) -> Kit:
+    """One more hose beside a line, on ports that share the water of its ports."""
+    first = kit.line(name)
+    ports = {}
+    for end in (first.start, first.end):
+        if end.owner == "boat":
+            ports[end] = end
+            continue
+        module = kit.module(end.owner)
+        joined = next(port for port in module.ports if port.name == end.port).joins or end.port
+        added = a_port(f"extra_{number}_{end.port}", joins=joined)
+        module = replace(module, ports=(*module.ports, added))
+        kit = replace(
+            kit, modules=tuple(module if m.name == module.name else m for m in kit.modules)
+        )
+        ports[end] = replace(end, port=added.name)
+    second = replace(
+        first, name=f"{name}_{number}", start=ports[first.start], end=ports[first.end]
+    )
+    return replace(kit, lines=(*kit.lines, second))
+
+
+def _drawn_line(line: Line, chance: random.Random) -> Line:
+    fittings = chance.uniform(0.5, 6.0) if line.duty != "bypass" else chance.uniform(60.0, 300.0)
+    return replace(line, hose=line.name, fittings=fittings, valve_flow=None)
+
+
+def epanet(of: Drawn, folder: Path) -> tuple[dict[str, float], dict[str, float]]:
+    """Flows by line [m3/s] and heads by port above the sea [m], by EPANET."""
+    wntr = pytest.importorskip("wntr")
+    plant, state = of.plant, of.plant.states[0]
+    feed = water(OCEAN, state.temperature_C)
+    network = wntr.network.WaterNetworkModel()
+    options = network.options.hydraulic
+    options.headloss = "D-W"
+    options.inpfile_units = "LPM"
+    options.viscosity = feed.viscosity / feed.density / EPANET_VISCOSITY
+    options.accuracy = 1e-5
+    options.trials = 200
+    heights = plant.heights(state)
+    nodes = _joined(of)
+    for name in dict.fromkeys(nodes.values()):
+        if name.startswith("boat."):
+            network.add_reservoir(name, base_head=0.0)
+        else:
+            taken = plant.feed_flow if name == "hp_pump.inlet" else 0.0
+            network.add_junction(name, base_demand=taken, elevation=heights[name])
+    pump = of.scenario.kit.feed_pump
+    assert pump is not None
+    # EPANET joins a curve's points by straight lines: many of ours make it the same curve.
+    assert plant.pump is not None
+    points = [
+        (flow, plant.pump.extended(flow))
+        for flow in (plant.pump.last_flow * n / 60 for n in range(61))
+    ]
+    network.add_curve("pump", "HEAD", points)
+    network.add_pump("pump", "feed_pump.inlet", "feed_pump.outlet", "HEAD", "pump")
+    for name, run in plant.runs.items():
+        network.add_pipe(
+            name,
+            nodes[str(run.line.start)],
+            nodes[str(run.line.end)],
+            length=run.length,
+            diameter=run.hose.bore,
+            roughness=run.hose.roughness,
+            minor_loss=run.line.fittings + sum(open_end_coefficients(run.line, 1.0)),
+        )
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = wntr.sim.EpanetSimulator(network).run_sim(file_prefix=str(folder / "network"))
+    flows: dict[str, Any] = found.link["flowrate"].iloc[0].to_dict()
+    heads: dict[str, Any] = found.node["head"].iloc[0].to_dict()
+    return flows, heads
+
+
+def _joined(of: Drawn) -> dict[str, str]:
+    """Every port to the port whose water it shares; the strainer and filters pass freely."""
+    same = {
+        f"{module.name}.{port.name}": f"{module.name}.{port.joins or port.name}"
+        for module in of.scenario.kit.modules
+        for port in module.ports
+    }
+    same |= {f"boat.{port.name}": f"boat.{port.name}" for port in of.scenario.boat.ports}
+    through = {"strainer.outlet": "strainer.inlet", "prefilters.outlet": "prefilters.inlet"}
+    used = {str(end) for line in of.scenario.kit.lines for end in (line.start, line.end)}
+    used |= {"feed_pump.inlet", "feed_pump.outlet"}
+    return {name: through.get(same[name], same[name]) for name in used}
+
+
+def differences(seed: int, folder: Path) -> tuple[float, float]:
+    """Largest difference in flow, relative to the feed flow, and in head, to the pump's."""
+    of = drawn(seed)
+    ours = of.solved()
+    flows, heads = epanet(of, folder)
+    feed = ours.waters["feed"].density * GRAVITY
+    nodes = _joined(of)
+    scale = ours.pressures["feed_pump.outlet"] - ours.pressures["feed_pump.inlet"]
+    in_flow = max(
+        abs(ours.flows[name] - flows[name]) / of.plant.feed_flow for name in of.plant.runs
+    )
+    in_head = max(
+        abs(ours.pressures[name] / feed + ours.heights[name] - heads[nodes[name]])
+        for name in nodes
+        if not name.startswith("boat.")
+    )
+    return in_flow, in_head / (scale / feed)
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_random_networks_agree_with_epanet(tmp_path: Path) -> None:
+    pytest.importorskip("wntr")
+    fed = [seed for seed in range(NETWORKS) if not drawn(seed).solved().trouble]
+    assert len(fed) >= LEAST_COMPARED
+    for seed in fed:
+        in_flow, in_head = differences(seed, tmp_path)
+        assert in_flow < FLOW_WITHIN, seed
+        assert in_head < HEAD_WITHIN, seed
+
+
+def test_the_networks_are_not_all_alike() -> None:
+    counts = {len(drawn(seed).plant.circuit.loops) for seed in range(NETWORKS)}
+    assert counts >= {2, 3, 4, 5}

@@ -1,0 +1,102 @@
+"""A state is solved the same alone and among others, whatever the circuit, heel and valves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitcheck.hydraulics.network.plant import Plant, build_plant
+from fitcheck.hydraulics.network.solve import Operation, operate
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.given.kit import Kit
+from fitcheck.model.given.scenario import Scenario
+from tests.hydraulics.network.test_network_oracle import drawn
+from tests.specimens.water import (
+    CUBIC_METRE_PER_HOUR,
+    a_route,
+    plant_kit,
+    plant_routes,
+    plant_scenario,
+    plant_space,
+    with_line,
+)
+
+HEELS = tuple(math.radians(angle) for angle in (-20.0, 0.0, 20.0))
+
+
+def with_valve(kit: Kit, kind: str) -> Kit:
+    """The first way back round the pump with a valve that opens by pressure or holds one.
+
+    Only one: valves side by side that hold one pressure leave open how they share the flow.
+    """
+    if kind == "relief":
+        return with_line(kit, "bypass", opens_at=60_000.0)
+    return with_line(kit, "bypass", holds_pressure=80_000.0) if kind == "held" else kit
+
+
+def levelled(of: Scenario, across: float) -> Scenario:
+    """All modules at one height, all but the strainer to one side.
+
+    Heeled to one side or the other the pump then lies as far above the strainer as below it.
+    """
+    placements = tuple(
+        replace(row, at=(0.0, 0.0 if row.module == "strainer" else across, -0.2))
+        for row in of.layout.placements
+    )
+    return replace(of, layout=replace(of.layout, placements=placements))
+
+
+def random_plant(seed: int, kind: str, across: float) -> Scenario:
+    """A plant of chance with chosen valves, its modules to one side, heeled to both."""
+    of = levelled(drawn(seed).scenario, across)
+    conditions = replace(of.boat.conditions, heel=HEELS)
+    boat = replace(of.boat, conditions=conditions)
+    return replace(of, kit=with_valve(of.kit, kind), boat=boat)
+
+
+def laid(of: Scenario) -> Plant:
+    """The plant with a metre and a half of hose on every line, nothing solved in it yet."""
+    hoses = tuple(a_route(of, line, 1.5, ()) for line in of.kit.lines)
+    return build_plant(of, plant_space(of), Routes(hoses=hoses, findings=(), assumptions=()))
+
+
+def assert_alike(alone: Operation, among: Operation) -> None:
+    """Flows and pressures to a millionth; the same trouble."""
+    assert alone.trouble == among.trouble
+    assert alone.flows.keys() == among.flows.keys()
+    assert alone.pressures.keys() == among.pressures.keys()
+    assert alone.feed_flow == pytest.approx(among.feed_flow, rel=1e-6)
+    for name, flow in alone.flows.items():
+        assert flow == pytest.approx(among.flows[name], rel=1e-6, abs=1e-11)
+    for node, pressure in alone.pressures.items():
+        assert pressure == pytest.approx(among.pressures[node], rel=1e-6, abs=0.01)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    seed=st.integers(min_value=0, max_value=10_000),
+    kind=st.sampled_from(["plain", "relief", "held"]),
+    across=st.floats(min_value=-1.5, max_value=1.5),
+)
+def test_every_state_alone_is_the_same_among_others(seed: int, kind: str, across: float) -> None:
+    of = random_plant(seed, kind, across)
+    together = laid(of)
+    for state in together.states:
+        assert_alike(operate(laid(of), state), operate(together, state))
+
+
+@pytest.mark.parametrize("first", [-1.0, 1.0])
+def test_a_held_pressure_heeled_to_both_sides(first: float) -> None:
+    wide = 2.0 * CUBIC_METRE_PER_HOUR
+    kit = with_line(plant_kit(), "bypass", holds_pressure=100_000.0, valve_flow=wide)
+    of = levelled(plant_scenario(kit, heel=(first * HEELS[2], -first * HEELS[2])), 1.2)
+    plant = build_plant(of, plant_space(of), plant_routes(of))
+    found = {state.heel: operate(plant, state).flows["bypass"] for state in plant.states}
+    assert found[HEELS[0]] != pytest.approx(found[HEELS[2]], rel=0.01)
+    alone = build_plant(of, plant_space(of), plant_routes(of))
+    last = plant.states[-1]
+    assert operate(alone, last).flows["bypass"] == pytest.approx(found[last.heel], rel=1e-9)

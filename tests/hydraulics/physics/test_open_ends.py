@@ -1,0 +1,66 @@
+"""The way in from the sea and the way out of the boat: told apart from the kit's own figures."""
+
+from __future__ import annotations
+
+import pytest
+
+from fitcheck.hydraulics import explain_line, solve_water
+from fitcheck.hydraulics.network.plant import Run, build_plant
+from fitcheck.hydraulics.physics.losses import velocity_head
+from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
+from fitcheck.hydraulics.physics.seawater import water
+from tests.specimens.water import (
+    LINES,
+    OCEAN,
+    a_line,
+    plant_routes,
+    plant_scenario,
+    plant_space,
+)
+
+#: What each line of the plant takes at its open ends, and the same with the water backward.
+AHEAD = {"sea_to_strainer": 0.5, "overboard": 1.0, "product": 1.0}
+BACK = {"sea_to_strainer": 1.0, "overboard": 0.5, "product": 0.5}
+
+
+@pytest.mark.parametrize("name", LINES)
+def test_only_ends_at_the_boat_are_open(name: str) -> None:
+    assert sum(open_end_coefficients(a_line(name), 1.0)) == AHEAD.get(name, 0.0)
+    assert sum(open_end_coefficients(a_line(name), -1.0)) == BACK.get(name, 0.0)
+
+
+def run_of(name: str, fittings: float) -> Run:
+    """A line as it lies, with another sum of loss coefficients."""
+    of = plant_scenario()
+    plant = build_plant(of, plant_space(of), plant_routes(of))
+    run = plant.runs[name]
+    return Run(
+        line=a_line(name, fittings=fittings),
+        hose=run.hose,
+        length=run.length,
+        bends=run.bends,
+        path=run.path,
+    )
+
+
+@pytest.mark.parametrize("name", AHEAD)
+def test_the_velocity_head_is_lost_once(name: str) -> None:
+    """With no fittings at all a line loses its friction, its bends and its open end."""
+    sea, flow = water(OCEAN, 15.0), 1.5e-4
+    loss = run_of(name, 0.0).loss(flow, sea)
+    head = velocity_head(loss.velocity, sea.density)
+    assert loss.total - loss.friction - loss.bends == pytest.approx(AHEAD[name] * head)
+    assert loss.open_ends == pytest.approx(AHEAD[name] * head)
+    assert run_of(name, 2.0).loss(flow, sea).total - loss.total == pytest.approx(2.0 * head)
+
+
+def test_it_is_in_the_result_and_the_explanation() -> None:
+    of = plant_scenario(water_temperature_C=(15.0,))
+    result = solve_water(of, plant_space(of), plant_routes(of), full=False)
+    rows = {row.line: row for row in result.lines if row.state == result.states[0].name}
+    for name in LINES:
+        assert (rows[name].open_end_loss > 0.0) == (name in AHEAD)
+        assert rows[name].open_end_loss <= rows[name].fitting_loss
+        explained = explain_line(of, plant_space(of), plant_routes(of), name)
+        steps = [row for row in explained.steps if row.what.startswith("the way in")]
+        assert len(steps) == (name in AHEAD)

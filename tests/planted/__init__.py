@@ -1,0 +1,1 @@
+"""Seeded routing problems: obstacles grown round hoses that are laid first."""

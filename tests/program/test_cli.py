@@ -1,0 +1,252 @@
+"""The commands as a user meets them: exit status, one clear line, nothing half written."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import struct
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
+from tests import ROOT
+from tests.specimens.apply_changes import apply_changes
+
+SCENARIOS = ROOT / "scenarios"
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    """Exit status, standard output, standard error."""
+    status = main(arguments)
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def stl(triangles: np.ndarray, promised: int | None = None) -> bytes:
+    """A binary STL of (n, 3, 3) corners; may promise another count than it holds."""
+    rows = np.zeros(
+        len(triangles), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("a", "<u2")]
+    )
+    rows["corners"] = triangles
+    count = len(triangles) if promised is None else promised
+    return b"mesh".ljust(80) + struct.pack("<I", count) + rows.tobytes()
+
+
+def room() -> np.ndarray:
+    """A closed room of 2 x 1.5 x 1.2 m as triangles."""
+    return np.asarray(trimesh.creation.box(extents=(2.0, 1.5, 1.2)).triangles)
+
+
+def glb(document: dict[str, object], body: bytes = b"") -> bytes:
+    """A GLB container of a JSON document and a binary chunk."""
+    text = json.dumps(document).encode()
+    text += b" " * (-len(text) % 4)
+    body += b"\0" * (-len(body) % 4)
+    chunks = struct.pack("<II", len(text), 0x4E4F534A) + text
+    chunks += struct.pack("<II", len(body), 0x004E4942) + body
+    return struct.pack("<4sII", b"glTF", 2, 12 + len(chunks)) + chunks
+
+
+def draco() -> bytes:
+    """A GLB that needs a decoder for its only mesh."""
+    primitive = {"attributes": {"POSITION": 0}, "indices": 1, "mode": 4}
+    return glb(
+        {
+            "asset": {"version": "2.0"},
+            "extensionsRequired": ["KHR_draco_mesh_compression"],
+            "extensionsUsed": ["KHR_draco_mesh_compression"],
+            "scene": 0,
+            "scenes": [{"nodes": [0]}],
+            "nodes": [{"mesh": 0}],
+            "meshes": [{"primitives": [primitive]}],
+            "accessors": [
+                {"componentType": 5126, "count": 3, "type": "VEC3"},
+                {"componentType": 5125, "count": 3, "type": "SCALAR"},
+            ],
+        }
+    )
+
+
+def whole_glb() -> bytes:
+    """A good GLB of the room."""
+    return bytes(trimesh.Trimesh(**trimesh.triangles.to_kwargs(room())).export(file_type="glb"))
+
+
+def with_nan() -> np.ndarray:
+    """The room with one corner that is not a number."""
+    triangles = room().copy()
+    triangles[3, 1, 0] = np.nan
+    return triangles
+
+
+BAD_MESHES = {
+    "truncated.stl": stl(room())[:-170],
+    "empty.stl": b"",
+    "text.obj": b"this is a shopping list\nrope, shackles\n",
+    "truncated.glb": whole_glb()[:-200],
+    "nan.stl": stl(with_nan()),
+    "draco.glb": draco(),
+}
+
+
+def scenario_with(folder: Path, changes: list[dict[str, object]]) -> Path:
+    """A copy of the demo with keys changed, in a folder of its own."""
+    for file in SCENARIOS.glob("*.toml"):
+        text = file.read_text().replace('"../meshes/', f'"{(ROOT / "meshes").as_posix()}/')
+        (folder / file.name).write_text(text)
+    apply_changes(changes, folder)
+    return folder / "demo.toml"
+
+
+def boat_change(key: str, value: object) -> dict[str, object]:
+    """A change to the demo's boat file."""
+    return {"file": "demo_boat.toml", "key": key, "value": value}
+
+
+def earlier_result(folder: Path) -> dict[str, str]:
+    """Leave files of an earlier run and return their digests."""
+    folder.mkdir()
+    for name in ("result.json", "report.html"):
+        (folder / name).write_text(f"earlier {name}")
+    return digests(folder)
+
+
+def digests(folder: Path) -> dict[str, str]:
+    """Digest of every file of a folder."""
+    return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in folder.iterdir()}
+
+
+@pytest.mark.parametrize("name", BAD_MESHES)
+def test_bad_mesh_is_one_clear_line(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / name).write_bytes(BAD_MESHES[name])
+    scenario = scenario_with(tmp_path, [boat_change("boat.mesh", name)])
+    before = earlier_result(tmp_path / "out")
+    status, _, err = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    said = [line for line in err.splitlines() if name in line]
+    assert status == BAD_INPUT
+    assert len(said) == 1
+    assert "Traceback" not in err
+    assert digests(tmp_path / "out") == before
+
+
+def edited(scenario: Path, file: str, old: str, new: str) -> None:
+    """Replace one piece of text of one scenario file."""
+    path = scenario.with_name(file)
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+
+
+def test_missing_unit_names_file_line_and_key(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = scenario_with(
+        tmp_path, [{"file": "demo_kit.toml", "key": "kit.modules.feed_pump.mass", "value": "3.4"}]
+    )
+    status, _, err = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    line = next(line for line in err.splitlines() if "kit.modules.feed_pump.mass" in line)
+    number = int(line.split("demo_kit.toml:")[1].split(":")[0])
+    assert status == BAD_INPUT
+    assert "mass" in (tmp_path / "demo_kit.toml").read_text().splitlines()[number - 1]
+    assert not (tmp_path / "out").exists()
+
+
+def test_unknown_key_is_named_with_a_neighbour(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = scenario_with(tmp_path, [boat_change("boat.viewpoint", ["picked 0 0 0"])])
+    status, _, err = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    assert status == BAD_INPUT
+    assert "boat.viewpoint" in err
+    assert "viewpoints" in err
+
+
+def test_all_faults_of_all_files_come_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = scenario_with(
+        tmp_path,
+        [
+            boat_change("boat.inside", "somewhere"),
+            {"file": "demo_kit.toml", "key": "kit.modules.feed_pump.mass", "value": "3.4 bar"},
+            {"file": "demo_layout.toml", "key": "layout.pitch", "value": "15"},
+        ],
+    )
+    status, _, err = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    assert status == BAD_INPUT
+    for key in ("boat.inside", "kit.modules.feed_pump.mass", "layout.pitch"):
+        assert key in err
+
+
+def test_a_module_outside_the_boat_is_a_result(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = ["9 m", "9 m", "9 m"]
+    scenario = scenario_with(
+        tmp_path,
+        [{"file": "demo_layout.toml", "key": "layout.modules.control_panel.at", "value": place}],
+    )
+    status, out, _ = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    result = json.loads((tmp_path / "out" / "result.json").read_text())
+    said = [row for row in result["findings"] if row["subject"] == "control_panel"]
+    assert status == FAILED
+    assert any(row["severity"] == "fail" and row["place"] for row in said)
+    assert "control_panel" in out
+
+
+def test_a_port_inside_a_wall_is_a_result(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changes = [
+        {
+            "file": "demo_layout.toml",
+            "key": "layout.modules.strainer.at",
+            "value": ["0.0 m", "-0.70 m", "0.0 m"],
+        }
+    ]
+    scenario = scenario_with(tmp_path, changes)
+    status, _, _ = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
+    result = json.loads((tmp_path / "out" / "result.json").read_text())
+    fails = [row for row in result["findings"] if row["severity"] == "fail"]
+    assert status == FAILED
+    assert any(row["place"] for row in fails)
+    assert (tmp_path / "out" / "report.html").exists()
+
+
+def test_demo_passes_with_cautions(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = run(capsys, "demo", "--out", str(tmp_path / "out"))
+    assert status == PASSED
+    assert "safe to cut joinery" in out.lower()
+    names = {file.name for file in (tmp_path / "out").iterdir()}
+    wanted = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply", "scene.glb"}
+    wanted |= {"result.zip"}
+    assert wanted | {"report.html"} <= names
+
+
+def test_starter_is_told_what_to_fill(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    mesh = tmp_path / "room.stl"
+    mesh.write_bytes(stl(room()))
+    status, out, _ = run(capsys, "new", str(mesh))
+    assert status == PASSED
+    (tmp_path / "mine.toml").write_text(out)
+    status, _, err = run(
+        capsys, "check", str(tmp_path / "mine.toml"), "--out", str(tmp_path / "o")
+    )
+    assert status == BAD_INPUT
+    assert "mine.toml:" in err
+    assert "Traceback" not in err
+
+
+def test_new_never_writes_over_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    mesh, out = tmp_path / "room.stl", tmp_path / "mine.toml"
+    mesh.write_bytes(stl(room()))
+    out.write_text("mine")
+    status, _, err = run(capsys, "new", str(mesh), "--out", str(out))
+    assert status == BAD_INPUT
+    assert "exists" in err
+    assert out.read_text() == "mine"

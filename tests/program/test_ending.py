@@ -1,0 +1,165 @@
+"""However a command ends: one line, the right status, no traceback."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from fitcheck.cli import BAD_INPUT, main
+from fitcheck.ending import INTERRUPTED, OWN_FAULT, ended, spoken
+from fitcheck.errors import Fault, shown
+from tests import ROOT
+
+
+@pytest.mark.parametrize(
+    ("raised", "status"),
+    [
+        (PermissionError(13, "Permission denied", "out"), BAD_INPUT),
+        (OSError(28, "No space left on device"), BAD_INPUT),
+        (MemoryError(), BAD_INPUT),
+        (RecursionError("too deep"), OWN_FAULT),
+        (ValueError("of a\nlibrary"), OWN_FAULT),
+        (KeyboardInterrupt(), INTERRUPTED),
+    ],
+)
+def test_whatever_is_raised_is_one_line(
+    raised: BaseException,
+    status: int,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    def command() -> int:
+        raise raised
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("fitcheck.ending.silence", lambda _: None)
+    assert ended(command) == status
+    err = capfd.readouterr().err
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    kept = list(tmp_path.glob("fitcheck-out/*.txt"))
+    assert len(kept) == (status == OWN_FAULT)
+    assert all("Traceback" in one.read_text() and one.name in err for one in kept)
+
+
+def test_a_fault_with_no_place_to_write_it_down_is_one_line_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def command() -> int:
+        raise ValueError("of a library")
+
+    def nowhere() -> str:
+        raise FileNotFoundError(2, "No usable temporary directory found")
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "fitcheck-out").touch()
+    with monkeypatch.context() as patch:
+        patch.setattr("fitcheck.ending.tempfile.gettempdir", nowhere)
+        assert ended(command) == OWN_FAULT
+    assert capfd.readouterr().err.endswith("; no place to write what happened\n")
+
+
+def test_text_of_a_file_cannot_steer_the_terminal() -> None:
+    fault = Fault(file="a", line=1, key="k", text="\x1b[2J\n" + "9" * 9000, remedy="mend it")
+    text = str(fault)
+    assert text.isprintable()
+    assert "\\x1b[2J\\n" in text
+    assert len(text) < 700
+    assert text.endswith("mend it")
+    assert shown("caf\u00e9") == "caf\u00e9"
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGTERM"), reason="no such signal here")
+def test_a_request_to_end_is_one_line(capfd: pytest.CaptureFixture[str]) -> None:
+    def command() -> int:
+        os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(10.0)
+        return 0
+
+    assert ended(command) == 128 + signal.SIGTERM
+    assert capfd.readouterr().err == "stopped; files that were there are as they were\n"
+    assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
+
+
+@pytest.mark.parametrize(
+    "text", ["a = " + "9" * 10_000, 'uses = ["a\\u0000.toml"]', "a = " + "[" * 20_000]
+)
+def test_a_scenario_that_breaks_a_reader_is_bad_input(
+    text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "s.toml").write_text(text)
+    assert main(["check", str(tmp_path / "s.toml"), "--out", str(tmp_path)]) == BAD_INPUT
+    assert "Traceback" not in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name here")
+def test_a_pipe_or_device_is_no_scenario(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    pipe = str(tmp_path / "pipe.toml")
+    (tmp_path / "s.toml").write_text('uses = ["pipe.toml"]\n[boat]\nmesh = "pipe.toml"\n')
+    good = str(ROOT / "scenarios" / "demo_cad.toml")
+    mesh = str(ROOT / "meshes" / "demo_cad.stl")
+    commands = [
+        *(["check", name] for name in (pipe, "/dev/zero", str(tmp_path / "s.toml"))),
+        *(["scan", name] for name in (pipe, "/dev/zero")),
+        *(["envelope", name] for name in (pipe, "/dev/zero")),
+        ["deviation", good, "/dev/zero", "--pairs", str(ROOT / "scenarios" / "demo_pairs.toml")],
+        ["deviation", good, mesh, "--pairs", "/dev/zero"],
+    ]
+    for command in commands:
+        assert main([*command, "--out", str(tmp_path)]) == BAD_INPUT
+        assert "a pipe or a device; name a" in capsys.readouterr().err
+    assert main(["new", "/dev/zero"]) == BAD_INPUT
+    assert "a pipe or a device; name a" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
+@pytest.mark.parametrize("coding", ["ascii", "cp1252", "utf-8"])
+def test_a_full_disk_behind_the_terminal(coding: str) -> None:
+    code = "import sys; from fitcheck.ending import ended; "
+    code += r"sys.exit(ended(lambda: print('\u00b1 \u2260') or 0))"
+    environment = os.environ | {"PYTHONIOENCODING": coding, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-c", code]
+    good = subprocess.run(command, capture_output=True, env=environment, check=False)
+    assert (good.returncode, good.stderr) == (0, b"")
+    with Path("/dev/full").open("wb") as full:
+        bad = subprocess.run(
+            command, stdout=full, stderr=subprocess.PIPE, env=environment, check=False
+        )
+    assert bad.returncode == BAD_INPUT
+    assert bad.stderr.count(b"\n") == 1
+    assert b"No space left" in bad.stderr
+
+
+def test_a_file_above_the_folder_is_told_before_anything_is_computed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def never(*_: object) -> None:
+        raise AssertionError("computed first")
+
+    monkeypatch.setattr("fitcheck.pipeline.run", never)
+    (tmp_path / "file").write_text("here")
+    assert main(["check", "any.toml", "--out", str(tmp_path / "file" / "out")]) == BAD_INPUT
+    assert "is a file; give --out another folder" in capsys.readouterr().err
+
+
+def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fitcheck.ending.silence", lambda _: None)
+
+    def gone() -> None:
+        raise SystemExit(1)
+
+    def command() -> int:
+        spoken(gone)
+        return 0
+
+    assert ended(command) == 0

@@ -1,0 +1,631 @@
+"""The report: nothing lost, nothing obeyed that comes from a file, nothing half written."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import os
+import re
+from dataclasses import fields, replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from rich.console import Console
+
+from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written
+from fitcheck.model.cautions import CAUTIONS
+from fitcheck.model.finding import Finding, Severity
+from fitcheck.model.found.look import DUTY_LOOKS
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.kit import DUTIES
+from fitcheck.model.result import Result
+from fitcheck.report import document, print_summary, write_all
+from fitcheck.report.document.page import three_js
+from fitcheck.report.numbers import hose_sheet, hose_table, order_sheet
+from fitcheck.report.results.data import as_data, as_json
+from fitcheck.report.scene.bodies import scene_glb, thinned, welded
+from fitcheck.report.scene.gltf import linear
+from fitcheck.report.scene.tube import centre_line, tube
+from fitcheck.report.tables import as_csv, plain
+from fitcheck.report.words.words import bound_words
+from fitcheck.units import System
+from tests.specimens import sphere
+from tests.specimens.result import LINES, MODULES, placed, renamed_result, routed, specimen_result
+
+PNG = b"\x89PNG\r\n\x1a\n" + bytes(16)
+NAMES = {
+    "report.html",
+    "result.json",
+    "hoses.csv",
+    "clips.csv",
+    "order.csv",
+    "compartment.ply",
+    "result.zip",
+    "scene.glb",
+}
+
+
+@pytest.fixture(scope="module")
+def result() -> Result:
+    return specimen_result()
+
+
+@pytest.fixture(scope="module")
+def folder(result: Result, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("out")
+    write_all(result, folder, PNG, "metric")
+    return folder
+
+
+def printed(result: Result, units: System = "metric", width: int = 80) -> str:
+    text = io.StringIO()
+    print_summary(result, [Path("out/report.html")], units, Console(file=text, width=width))
+    return text.getvalue()
+
+
+def joined(text: str) -> str:
+    """Text with its line breaks and runs of blanks made one blank."""
+    return re.sub(r"\s+", " ", text)
+
+
+# --- terminal ---------------------------------------------------------------------------------
+
+
+def test_the_worst_finding_comes_first(result: Result) -> None:
+    words = [line.split()[0] for line in printed(result).splitlines() if line[:1].isupper()]
+    found = [word for word in words if word in ("FAIL", "CAUTION", "NOTE")]
+    assert found == ["FAIL", "FAIL", "CAUTION", "CAUTION", "NOTE"]
+
+
+@pytest.mark.parametrize("width", [80, 100, 160])
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_every_line_fits_the_terminal(result: Result, units: System, width: int) -> None:
+    assert max(len(line) for line in printed(result, units, width).splitlines()) <= width
+
+
+@pytest.mark.parametrize("width", [80, 160])
+def test_every_hose_and_module_is_told_whole(result: Result, width: int) -> None:
+    text = printed(result, width=width)
+    for name in (*LINES, *MODULES):
+        assert re.search(rf"(?<!\S){name}(?!\S)", text), name
+
+
+def test_the_answers_are_told(result: Result) -> None:
+    text = joined(printed(result))
+    assert "Safe to cut joinery: not yet: The bowl of prefilters" in text
+    assert "Safe to order hoses: not yet: " in text
+    assert "Suction: caution, at the most no vacuum but 0.012 bar of pressure (upright" in text
+    assert "up to 0.1 bar is good, above 0.25 bar fails when clean; 0.143 bar of vacuum" in text
+    assert 'layout.modules.prefilters.at = ["0.350 m", "-0.620 m", "-0.040 m"]' in text
+    assert "0.35 m forward, 0.62 m to starboard, 0.17 m below the sea" in text
+
+
+def test_every_caution_is_printed_whole(result: Result) -> None:
+    text = joined(printed(result))
+    for caution in CAUTIONS:
+        assert joined(caution.text) in text
+
+
+def test_without_colour_nothing_is_lost(result: Result, monkeypatch: pytest.MonkeyPatch) -> None:
+    def shown() -> str:
+        text = io.StringIO()
+        console = Console(file=text, width=80, force_terminal=True, color_system="standard")
+        print_summary(result, [], "metric", console)
+        return text.getvalue()
+
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    coloured = shown()
+    monkeypatch.setenv("NO_COLOR", "1")
+    plain_text = shown()
+    colours = re.compile(r"\x1b\[[0-9;]*3[0-7][0-9;]*m")
+    assert colours.search(coloured)
+    assert not colours.search(plain_text)
+    escapes = re.compile(r"\x1b\[[0-9;]*m")
+    assert escapes.sub("", coloured) == escapes.sub("", plain_text)
+
+
+def test_a_pipe_gets_no_escape_sequences(result: Result) -> None:
+    assert "\x1b" not in printed(result)
+
+
+def test_names_from_files_cannot_drive_the_terminal(result: Result) -> None:
+    hostile = renamed_result("prefilters", "\x1b[2J[red]bad[/red]")
+    text = printed(hostile)
+    assert "\x1b" not in text
+    assert "[red]bad[/red]" in text
+
+
+def test_imperial_has_no_metric_amounts_in_its_tables(result: Result) -> None:
+    text = printed(result, "imperial", 160)
+    tables = text[text.index("\nHoses") : text.index("\nWhat to order")]
+    assert re.search(r"\d ft [\d.]+ in", tables)
+    assert "psi" in tables
+    said = joined(tables).replace("radius 40 mm", "").replace("of 15 mm", "")
+    assert not re.search(r"\d (m|mm|bar|kg)\b", said)
+
+
+# --- words ------------------------------------------------------------------------------------
+
+
+def test_the_bound_in_words() -> None:
+    hose = routed("pump_to_filters")
+    assert bound_words(replace(hose, bound_kind="direct")) == "proven shortest"
+    assert bound_words(replace(hose, bound=hose.length)) == "proven shortest"
+    near = replace(hose, length=1.0, bound=0.9999, bound_kind="certificate")
+    assert bound_words(near) == "shortest possible to within 0.1 %"
+    assert bound_words(replace(near, bound=0.8)) == "shortest possible to within 25.0 %"
+
+
+def test_the_words_never_promise_more_than_the_bound() -> None:
+    hose = routed("pump_to_filters")
+    for bound in np.linspace(0.5, 1.0, 997):
+        words = bound_words(
+            replace(hose, length=1.0, bound=float(bound), bound_kind="certificate")
+        )
+        told = re.search(r"within ([\d.]+) %", words)
+        assert 1.0 / bound - 1.0 <= (float(told[1]) / 100 if told else 0.0) + 1e-9
+
+
+def test_along_structure_is_compared_with_hanging_free() -> None:
+    led = replace(routed("pump_to_filters"), way="along structure", length=1.0, bound=0.8)
+    assert bound_words(led) == (
+        "along structure; at most 25.0 % longer than the shortest way hung free"
+    )
+    assert bound_words(replace(led, bound=1.0)) == "proven shortest"
+
+
+@pytest.mark.parametrize(("severity", "mark"), [("fail", "fails"), ("caution", "caution")])
+def test_a_hose_with_a_finding_is_not_called_fine(
+    result: Result, severity: Severity, mark: str
+) -> None:
+    """Whatever the water side says of it; a note changes nothing."""
+    bare = replace(result, routes=replace(result.routes, findings=()))
+    summary = result.hydraulics.summary("pump_to_filters")
+    assert summary is not None
+    said = Finding(
+        severity=severity,
+        rule="one-piece",
+        subject="pump_to_filters",
+        said=as_written(""),
+        source="",
+    )
+
+    def verdict(finding: Finding) -> str:
+        routes = replace(bare.routes, findings=(finding,))
+        table = hose_table(replace(bare, routes=routes))
+        (row,) = [row for row in table.rows if row.cells[1] == "pump_to_filters"]
+        return str(row.cells[-1])
+
+    assert verdict(replace(said, severity="note")) == summary.verdict
+    assert verdict(said) == f"{mark}: one piece; water {summary.verdict}"
+
+
+def test_no_route_is_told_in_the_hose_table(result: Result) -> None:
+    table = hose_table(result)
+    row = next(row for row in table.rows if row.cells[1] == "product_to_tank")
+    assert row.severity == "fail"
+    assert str(row.cells[-1]).startswith("no way found: ")
+
+
+def test_cautions_are_right_in_their_numbers() -> None:
+    # Orifice flow Cd A sqrt(2 g h), Cd 0.6 of a sharp-edged hole (from memory); jet sqrt(2 p/rho).
+    speed = math.sqrt(2 * 9.80665 * 0.5)
+    small, large = (0.6 * math.pi / 4 * bore**2 * speed * 60_000 for bore in (0.0127, 0.019))
+    assert (round(small), round(large)) == (14, 32)
+    assert round(math.sqrt(2 * 55e5 / 1025)) == 104
+    text = " ".join(caution.text for caution in CAUTIONS)
+    for said in ("about 14 L/min", "about 32 L/min", "about 104 m/s"):
+        assert said in text
+
+
+@pytest.mark.parametrize("word", ["maker", "local codes", "licensed"])
+def test_cautions_defer(word: str) -> None:
+    assert word in CAUTIONS[0].text
+
+
+def test_every_duty_has_its_own_colour_and_its_own_line() -> None:
+    assert set(DUTY_LOOKS) == set(DUTIES)
+    looks = DUTY_LOOKS.values()
+    assert len({look.colour for look in looks}) == len({look.dash for look in looks}) == 6
+    assert len({look.style for look in looks}) == 6
+
+
+# --- result.json ------------------------------------------------------------------------------
+
+KEYS = {
+    "": "version verdict holds findings assumptions space modules hoses hydraulics order inputs",
+    "findings": "severity rule subject value limit unit text source remedy place",
+    "assumptions": "what value said taken source can_flip",
+    "modules": "name verdict smallest_gap meets corners",
+    "hoses": "line routed length bound bound_kind smallest_bend_radius required_bend_radius "
+    "clearance required_clearance outside_diameter uncertainty cut_length start start_direction "
+    "end end_direction legs bends path",
+    "order": "item quantity unit length for_lines",
+    "inputs": "file sha256",
+}
+
+
+@pytest.mark.parametrize("part", KEYS)
+def test_result_json_has_its_keys(folder: Path, part: str) -> None:
+    data = json.loads((folder / "result.json").read_text())
+    for item in data[part] if part else [data]:
+        assert set(KEYS[part].split()) <= set(item)
+
+
+def test_result_json_says_what_the_result_says(folder: Path, result: Result) -> None:
+    data = json.loads((folder / "result.json").read_text())
+    assert data["verdict"] == "fail"
+    assert data["holds"]["cut_joinery"] == {
+        "safe": False,
+        "because": result.cut_joinery.because,
+        "reasons": [
+            {"rule": row.rule, "subject": row.subject, "text": row.text}
+            for row in result.cut_joinery.reasons
+        ],
+    }
+    assert data["findings"][0]["remedy"]["changes"][0] == {
+        "file": "layout.toml",
+        "key": "layout.modules.prefilters.at",
+        "value": ["0.350 m", "-0.620 m", "-0.040 m"],
+    }
+    assert data["findings"][-1]["remedy"] is None
+    assert data["space"] == data["space"] | {
+        "triangles": len(result.space.triangles),
+        "pitch": 0.25,
+        "free_volume": result.space.free_volume,
+        "unseen_volume": result.space.unseen_volume,
+    }
+    assert [row["can_flip"] for row in data["assumptions"]] == [True, False, False]
+
+
+def test_numbers_come_back_exactly(folder: Path, result: Result) -> None:
+    data = json.loads((folder / "result.json").read_text())
+    for hose, told in zip(result.routes.hoses, data["hoses"], strict=True):
+        assert told["line"] == hose.line
+        if isinstance(hose, HoseRoute):
+            assert np.array_equal(told["path"], hose.path)
+            assert told["length"] == hose.length
+            assert told["bends"][0]["normal"] == list(hose.bends[0].normal)
+            assert told["cut_length"] == result.order.cut(hose.line).cut_length
+    pumps, lines = data["hydraulics"]["pumps"], data["hydraulics"]["lines"]
+    assert pumps[1]["suction_vacuum"] == 14_300.0
+    assert set(lines[0]) >= {item.name for item in fields(result.hydraulics.lines[0])}
+
+
+def test_a_hose_without_a_way_has_the_same_keys_and_no_numbers(folder: Path) -> None:
+    hoses = json.loads((folder / "result.json").read_text())["hoses"]
+    lost = next(hose for hose in hoses if not hose["routed"])
+    assert set(hoses[0]) <= set(lost)
+    assert lost["nearest_approach"] == [-1.1, 0.6, 0.5]
+    for key in ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance"):
+        assert lost[key] is None
+    assert lost["path"] == lost["legs"] == lost["bends"] == []
+
+
+def test_numbers_that_are_not_finite_become_null(result: Result) -> None:
+    module = replace(result.fit.modules[0], contacts=())
+    fit = replace(result.fit, modules=(module, *result.fit.modules[1:]))
+    data = json.loads(as_json(replace(result, fit=fit)))
+    assert data["modules"][0]["smallest_gap"] is None
+
+
+def test_corners_are_those_of_the_box(result: Result) -> None:
+    told = {item["name"]: item["corners"] for item in as_data(result)["modules"]}
+    assert np.allclose(told["vessel"], placed("vessel").corners())
+
+
+# --- CSV --------------------------------------------------------------------------------------
+
+
+def test_hoses_csv_holds_numbers_with_the_unit_in_the_heading(
+    folder: Path, result: Result
+) -> None:
+    rows = list(csv.DictReader(io.StringIO((folder / "hoses.csv").read_text("utf-8"))))
+    assert [row["Line"] for row in rows] == list(LINES)
+    first = result.routes.hoses[0]
+    assert isinstance(first, HoseRoute)
+    assert float(rows[0]["Length [m]"]) == pytest.approx(first.length, rel=1e-5)
+    assert float(rows[0]["Bore [mm]"]) == 19.0
+    assert float(rows[0]["Loss [bar]"]) == 0.033
+    assert rows[-1]["Length [m]"] == ""
+
+
+def test_csv_in_feet_is_the_same_length(result: Result) -> None:
+    text = as_csv(hose_sheet(result), "imperial")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    first = result.routes.hoses[0]
+    assert isinstance(first, HoseRoute)
+    # 1 ft = 0.3048 m exactly (international foot).
+    assert float(rows[0]["Length [ft]"]) * 0.3048 == pytest.approx(first.length, rel=1e-5)
+
+
+def test_order_csv_adds_up(result: Result) -> None:
+    rows = list(csv.DictReader(io.StringIO(as_csv(order_sheet(result), "metric"))))
+    assert [row["Pieces"] for row in rows] == ["1", "1", "1", "6"]
+    assert float(rows[0]["Length [m]"]) == 1.4
+    assert rows[1]["Price"] == "25.00"
+
+
+def test_a_spreadsheet_gets_no_formula() -> None:
+    hostile = renamed_result("bypass_10", "=1+1")
+    rows = list(csv.DictReader(io.StringIO(as_csv(hose_sheet(hostile), "metric"))))
+    assert rows[3]["Hose"] == "'=1+1"
+
+
+# --- exports ----------------------------------------------------------------------------------
+
+
+def test_compartment_comes_back_to_the_last_bit(folder: Path, result: Result) -> None:
+    mesh = trimesh.load(folder / "compartment.ply", process=False)
+    assert np.array_equal(mesh.vertices[mesh.faces], result.space.triangles)
+
+
+def boat_frame(vertices: np.ndarray) -> np.ndarray:
+    """glTF's y up back to the boat's z up: a quarter turn about x, written out again."""
+    return np.stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]], axis=1)
+
+
+def test_scene_names_everything_and_stands_where_the_boat_does(
+    folder: Path, result: Result
+) -> None:
+    scene = trimesh.load(folder / "scene.glb", process=False)
+    nodes = set(scene.graph.nodes_geometry)
+    hoses = {f"hose:{line}" for line in LINES if line != "product_to_tank"}
+    assert {"scan", "unrouted:product_to_tank", *hoses} <= nodes
+    for name in MODULES:
+        transform, geometry = scene.graph[f"module:{name}"]
+        assert np.allclose(transform, np.eye(4))
+        found = boat_frame(np.asarray(scene.geometry[geometry].vertices))
+        corners = placed(name).corners()
+        assert np.allclose(found.min(0), corners.min(0), atol=1e-6)
+        assert np.allclose(found.max(0), corners.max(0), atol=1e-6)
+
+
+def test_hose_in_the_scene_lies_on_its_path(folder: Path, result: Result) -> None:
+    scene = trimesh.load(folder / "scene.glb", process=False)
+    hose = routed("pump_to_filters")
+    mesh = scene.geometry[scene.graph["hose:pump_to_filters"][1]]
+    found = boat_frame(np.asarray(mesh.vertices))
+    away = np.linalg.norm(found[:, None] - hose.path[None], axis=2).min(axis=1)
+    assert np.allclose(away, hose.outside_diameter / 2, atol=0.001)
+
+
+def test_colours_in_the_scene_are_linear() -> None:
+    # IEC 61966-2-1: mid grey 188 of 255 is half the light; 0 and 255 are fixed points.
+    assert linear("#00BCFF") == pytest.approx((0.0, 0.5029, 1.0), abs=1e-4)
+
+
+def test_scan_of_any_size_is_drawn_small_and_in_place() -> None:
+    vertices, faces = welded(sphere(0.5, (0.0, 0.0, 0.6), rings=96))
+    coarse, kept = thinned(vertices, faces, 3000)
+    assert 1000 < len(kept) <= 3000
+    radii = np.linalg.norm(coarse - [0.0, 0.0, 0.6], axis=1)
+    assert radii.min() > 0.49
+    assert radii.max() <= 0.5 + 1e-9
+    same, untouched = thinned(vertices, faces, len(faces))
+    assert same is vertices
+    assert untouched is faces
+
+
+def test_a_scan_is_turned_to_face_the_inside(result: Result) -> None:
+    turned = replace(
+        result, space=replace(result.space, triangles=result.space.triangles[:, ::-1])
+    )
+    one, other = (
+        trimesh.load(io.BytesIO(scene_glb(item)), file_type="glb", process=False).geometry["scan"]
+        for item in (result, turned)
+    )
+    assert sorted(map(tuple, one.face_normals.round(4))) == sorted(
+        map(tuple, other.face_normals.round(4))
+    )
+
+
+def test_a_tube_is_round_and_closed_along_its_length() -> None:
+    hose = routed("pump_to_filters")
+    shape = tube(centre_line(hose.legs, hose.bends), 0.02)
+    mesh = trimesh.Trimesh(shape.vertices, shape.faces, process=False)
+    # A swept circle of radius r over length L has the side 2 pi r L (Pappus and Guldin).
+    assert mesh.area == pytest.approx(2 * math.pi * 0.01 * hose.length, rel=0.03)
+    assert np.allclose(np.linalg.norm(shape.normals, axis=1), 1.0)
+    facing = np.einsum("nk,nk->n", mesh.face_normals, shape.normals[shape.faces[:, 0]])
+    assert facing.min() > 0.5
+
+
+@pytest.mark.parametrize("dash", [(0.05, 0.02), (0.01, 0.015), (0.05, 0.01, 0.01, 0.01)])
+def test_bands_share_the_length_as_asked(dash: tuple[float, ...]) -> None:
+    line = np.array([[0.0, 0.0, 0.0], [0.35, 0.0, 0.0], [0.7, 0.0, 0.0]])
+    shape = tube(line, 0.02, dash)
+    mesh = trimesh.Trimesh(shape.vertices, shape.faces, process=False)
+    gap = shape.gap[shape.faces[:, 0]]
+    wanted = sum(dash[1::2]) / sum(dash)
+    assert mesh.area_faces[gap].sum() / mesh.area == pytest.approx(wanted, abs=0.02)
+
+
+# --- page -------------------------------------------------------------------------------------
+
+
+class Page(HTMLParser):
+    """Collects elements and what they ask for."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.elements if name == tag]
+
+    def shape(self) -> list[str]:
+        """All elements in order, places where a name may break left out."""
+        return [tag for tag, _ in self.elements if tag != "wbr"]
+
+
+@pytest.fixture(scope="module")
+def page(folder: Path) -> Page:
+    return Page((folder / "report.html").read_text(encoding="utf-8"))
+
+
+def test_the_page_asks_nothing_of_any_network(page: Page, folder: Path) -> None:
+    for tag, attributes in page.elements:
+        for name in ("src", "href", "action", "data", "poster", "srcset"):
+            value = attributes.get(name) or ""
+            assert value.startswith(("data:image/png;base64,", "#")) or not value, (tag, value)
+        assert tag not in ("link", "iframe", "object", "embed", "base")
+    policy = next(item["content"] for item in page.all("meta") if "http-equiv" in item)
+    assert policy is not None
+    assert policy.startswith("default-src 'none';")
+    assert "connect-src" not in policy
+    assert not re.search(
+        r"@import|url\(", (Path(document.__file__).with_name("page.css")).read_text()
+    )
+
+
+def test_the_page_carries_library_scene_and_picture(page: Page, folder: Path) -> None:
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    assert "THREE.GLTFLoader=GLTFLoader" in three_js()
+    assert "MIT" in three_js()[:200]
+    assert three_js() in text
+    assert [item["alt"] for item in page.all("img")] == [
+        "The compartment of Invented ten-metre boat with its modules and hoses"
+    ]
+
+
+def test_rows_and_scene_share_their_names(page: Page, folder: Path) -> None:
+    scene = trimesh.load(folder / "scene.glb", process=False)
+    rows = {item["data-node"] for item in page.all("tr") if "data-node" in item}
+    assert rows <= set(scene.graph.nodes_geometry)
+    assert {f"module:{name}" for name in MODULES} <= rows
+    assert sum("hose:" in str(row) for row in rows) == len(LINES) - 1
+
+
+def test_tables_have_headings_in_scope(page: Page) -> None:
+    scopes = [item.get("scope") for item in page.all("th")]
+    assert set(scopes) == {"col", "row"}
+    assert len(page.all("caption")) == len(page.all("table"))
+    headings = [tag for tag, _ in page.elements if tag in ("h1", "h2", "h3")]
+    assert headings.count("h1") == 1
+    assert headings[0] == "h1"
+
+
+def test_the_page_tells_all(folder: Path, result: Result) -> None:
+    text = (folder / "report.html").read_text(encoding="utf-8").replace("<wbr>", "")
+    for finding in result.findings:
+        assert finding.text in text
+    for row in result.assumptions:
+        assert row.what in text
+    for file in result.scenario.inputs:
+        assert file.sha256 in text
+    for caution in CAUTIONS:
+        assert caution.text.replace("'", "&#x27;") in text
+
+
+HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>&$name'
+
+
+@pytest.mark.parametrize("name", ["prefilters", "product_to_tank", "invented example", "kit.toml"])
+def test_names_from_files_stay_text(name: str, tmp_path: Path, page: Page) -> None:
+    write_all(renamed_result(name, HOSTILE), tmp_path, PNG, "metric")
+    text = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "<script>alert" not in text
+    hostile = Page(text)
+    assert hostile.shape() == page.shape()
+    assert [item for item in hostile.all("img") if "onerror" in item] == []
+
+
+def test_no_picture_is_said(result: Result, tmp_path: Path) -> None:
+    write_all(result, tmp_path, None, "imperial")
+    text = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "No picture" in text
+    assert "<img" not in text.replace(three_js(), "")
+    assert "0.143 bar" in text  # the finding's own words
+    assert "4.22 inHg" in text
+
+
+def test_a_clean_result_says_so(result: Result, tmp_path: Path) -> None:
+    clean = replace(
+        result,
+        space=replace(result.space, findings=()),
+        fit=replace(result.fit, findings=()),
+        routes=replace(result.routes, findings=(), hoses=result.routes.hoses[:-1]),
+        hydraulics=replace(result.hydraulics, findings=()),
+    )
+    write_all(clean, tmp_path, None, "metric")
+    text = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "Safe to cut joinery: yes" in text
+    assert "Nothing fails and nothing needs care" in text
+    assert "Safe to order hoses: yes, because every hose is routed" in joined(printed(clean))
+
+
+# --- writing ----------------------------------------------------------------------------------
+
+
+def test_every_file_is_written_and_nothing_else(folder: Path, result: Result) -> None:
+    assert {path.name for path in folder.iterdir()} == NAMES
+
+
+def test_the_same_result_gives_the_same_bytes(
+    folder: Path, result: Result, tmp_path: Path
+) -> None:
+    write_all(specimen_result(), tmp_path, PNG, "metric")
+    for name in NAMES:
+        assert (tmp_path / name).read_bytes() == (folder / name).read_bytes()
+
+
+@pytest.mark.parametrize("broken", ["result.json", "scene.glb"])
+def test_a_failed_write_leaves_the_earlier_result(
+    result: Result, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: str
+) -> None:
+    write_all(result, tmp_path, None, "metric")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+
+    def full(path: Path, content: bytes) -> None:
+        if broken in path.name:
+            path.write_bytes(content[: len(content) // 2])
+            raise OSError(28, "No space left on device")
+        path.write_bytes(content)
+
+    monkeypatch.setattr("fitcheck.report.files.write_through", full)
+    with pytest.raises(FitcheckError, match="No space left"):
+        write_all(renamed_result("prefilters", "other"), tmp_path, None, "metric")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_a_failure_while_making_a_file_leaves_the_earlier_result(
+    result: Result, tmp_path: Path
+) -> None:
+    write_all(result, tmp_path, None, "metric")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    stray = Finding(
+        severity="fail",
+        rule="x",
+        subject="x",
+        said=as_written("x"),
+        source="",
+        value=1.0,
+        unit="?",
+    )
+    bad = replace(result, fit=replace(result.fit, findings=(stray,)))
+    with pytest.raises(KeyError):
+        write_all(bad, tmp_path, None, "metric")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+@pytest.mark.skipif(os.name == "nt", reason="folder permissions differ")
+def test_a_folder_in_the_way_is_one_clear_line(result: Result, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(FitcheckError, match="out: cannot be written"):
+        write_all(result, tmp_path / "out", None, "metric")
+    assert (tmp_path / "out").read_text() == "a file"
+
+
+def test_control_characters_never_pass() -> None:
+    assert plain("a\x1b[2J\u202eb\nc") == "a\ufffd[2J\ufffdb\ufffdc"

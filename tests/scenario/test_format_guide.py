@@ -1,0 +1,82 @@
+"""scenarios/FORMAT.md says what the reader of scenario files does."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from pydantic_core import PydanticCustomError
+
+from fitcheck.scenario.schema.quantities import Quantity
+from fitcheck.scenario.schema.table import Table, keys_of
+from fitcheck.units import parse
+from tests.format_tables import GUIDE, filled_in, named, quantities, ranges, tables
+from tests.specimens.scenario_texts import KIT, LAYOUT, faults_of, write_files
+
+TEXT = GUIDE.read_text("utf-8")
+KINDS = dict(re.findall(r"^\| ([a-z ]+) \| (`\".*) \|$", TEXT, flags=re.MULTILINE))
+
+
+def test_every_table_of_the_format_is_in_the_guide() -> None:
+    assert named(TEXT) == set(tables())
+
+
+def test_the_guide_is_up_to_date() -> None:
+    assert filled_in(TEXT) == TEXT, "run: python -m tests.format_tables"
+
+
+@pytest.mark.parametrize("table", tables().values(), ids=lambda table: table.__name__)
+def test_every_example_can_be_read(table: type[Table]) -> None:
+    wanted: dict[str, object] = {}
+    for key, field in keys_of(table).items():
+        example = str((field.examples or [""])[0])
+        assert field.description, key
+        if not re.match(r"\[+(boat|kit|layout|other)\.", example):
+            wanted[key] = tomllib.loads(f"value = {example}")["value"]
+    headers = {key for key in keys_of(table) if key not in wanted}
+    if "modules" in headers and table.__name__ == "KitTable":
+        wanted["modules"] = tomllib.loads(KIT)["kit"]["modules"]
+    read = table.model_validate(wanted)
+    assert len(read.model_fields_set) == len(wanted)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_quantity_of_the_guide_can_be_read(kind: str) -> None:
+    texts = re.findall(r'`"([^"]+)"`', KINDS[kind])
+    assert texts
+    for text in texts:
+        parse(text, kind.removesuffix(" of water"))
+
+
+def test_messages_of_the_guide_are_real(tmp_path: Path) -> None:
+    kit = KIT.replace('mass = "7.5 lb"', 'mass = "7.5"')
+    path = write_files(tmp_path, kit=kit, layout=LAYOUT.replace("pitch", "pich"))
+    said = [str(fault).replace(f"{tmp_path}/", "") for fault in faults_of(path)]
+    shown = re.findall(r"```text\n(.*?)```", TEXT, flags=re.DOTALL)[0].splitlines()
+    assert said == shown
+
+
+@pytest.mark.parametrize("table", tables().values(), ids=lambda table: table.__name__)
+def test_every_number_of_the_format_has_a_plausible_range(table: type[Table]) -> None:
+    for key, field in keys_of(table).items():
+        # Points picked on the mesh have its own, unknown unit, plungers are a choice.
+        if "float" in str(field.annotation) and not quantities(field):
+            assert "picked" in str(field.examples) or key in ("up", "forward"), key
+        for one in quantities(field):
+            assert one.read(_written(one.least, one)) < one.read(_written(one.most, one))
+            assert one.why
+
+
+def _written(text: str, one: Quantity) -> str | float:
+    return text if one.kind else float(text)
+
+
+@pytest.mark.parametrize("one", ranges(), ids=lambda one: f"{one.least} to {one.most}")
+def test_beyond_its_range_a_quantity_is_refused(one: Quantity) -> None:
+    number, _, unit = one.most.partition(" ")
+    for factor in (1.001, 1e6):
+        beyond = f"{float(number) * factor} {unit}".strip()
+        with pytest.raises(PydanticCustomError, match="not plausible"):
+            one.read(_written(beyond, one))

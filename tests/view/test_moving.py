@@ -1,0 +1,256 @@
+"""Boxes moved in the window, the layout saved, and the checks that follow a move."""
+
+from __future__ import annotations
+
+import shutil
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from fitcheck.errors import FitcheckError
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.given.scenario import Placement
+from fitcheck.model.result import Result
+from fitcheck.pipeline import Tryout, run, with_placement
+from fitcheck.routing.lengths.shaken import Grounds, Laid
+from fitcheck.routing.lengths.wander import Play, lasting_wander
+from fitcheck.scenario import read_scenario, save_moved
+from fitcheck.view import probe
+from fitcheck.view.pictures.probe import use
+from tests import ROOT
+from tests.specimens.second_boat import write_locker
+from tests.specimens.view import made_result
+
+if TYPE_CHECKING:
+    from fitcheck.view.desk.desk import Desk
+
+SCENARIOS = ROOT / "scenarios"
+
+
+# --- the file ---------------------------------------------------------------------------------
+
+
+def shifted(placement: Placement, x: float, y: float, z: float) -> Placement:
+    at = (placement.at[0] + x, placement.at[1] + y, placement.at[2] + z)
+    return replace(placement, at=at)
+
+
+@pytest.mark.parametrize("name", ["demo.toml", "one_file.toml"])
+def test_a_moved_layout_is_saved_beside_and_reads_back(tmp_path: Path, name: str) -> None:
+    shutil.copytree(SCENARIOS, tmp_path / "scenarios")
+    (tmp_path / "meshes").symlink_to(SCENARIOS.parent / "meshes")
+    file = tmp_path / "scenarios" / name
+    if name == "one_file.toml":
+        parts = ("demo_boat.toml", "demo_kit.toml", "demo_layout.toml")
+        text = "\n".join((SCENARIOS / part).read_text("utf-8") for part in parts)
+        file.write_text(f'name = "One"\n{text}', "utf-8")
+    before = {path: path.read_bytes() for path in file.parent.iterdir()}
+    scenario = read_scenario(file)
+    moved = with_placement(scenario, shifted(scenario.layout.placement("vessel"), 0.0123, 0, -0.1))
+    saved = [save_moved(file, moved) for _ in range(2)]
+    assert [path.stem for path in saved] == [f"{file.stem}_moved", f"{file.stem}_moved2"]
+    assert {path: path.read_bytes() for path in before} == before
+    for path in saved:
+        again = read_scenario(path)
+        assert np.allclose(
+            [row.at for row in again.layout.placements],
+            [row.at for row in moved.layout.placements],
+            atol=5.1e-5,
+        )
+        assert again.kit == moved.kit
+    layout = (file.parent / Path(read_scenario(saved[0]).layout_file).name).read_text("utf-8")
+    assert "# turned round: its ports look forward" in layout
+
+
+# --- the checks -------------------------------------------------------------------------------
+
+
+def test_a_move_is_judged_as_a_check_of_the_whole(tmp_path: Path) -> None:
+    tryout = Tryout(write_locker(tmp_path, planted=False))
+    first = tryout.result
+    name = first.scenario.layout.placements[0].module
+    place = shifted(first.scenario.layout.placement(name), 0.01, -0.01, 0.0)
+    moved = tryout.move(place)
+    whole = run(tryout.save())
+    assert figures(moved) == pytest.approx(figures(whole), abs=1e-9)
+    assert [row.verdict for row in moved.fit.modules] == [row.verdict for row in whole.fit.modules]
+    fails = [
+        {(row.rule, row.subject) for row in result.findings if row.severity == "fail"}
+        for result in (moved, whole)
+    ]
+    assert fails[0] == fails[1]
+    assert figures(moved) != figures(first)
+
+
+def figures(result: Result) -> list[float]:
+    """Length, bound and clearance of every hose."""
+    found: list[float] = []
+    for hose in result.routes.hoses:
+        if isinstance(hose, HoseRoute):
+            found += [hose.length, hose.bound, hose.clearance]
+    return found
+
+
+@dataclass
+class Watched:
+    """Lines whose mounting play was looked for, in order."""
+
+    lines: list[str] = field(default_factory=list)
+
+    def __call__(self, grounds: Grounds, one: Laid, others: Sequence[Laid], asked: float) -> Play:
+        self.lines.append(one.routed.job.line.name)
+        return lasting_wander(grounds, one, others, asked)
+
+
+def test_play_is_looked_for_once_a_layout_and_before_hoses_may_be_ordered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watched = Watched()
+    monkeypatch.setattr("fitcheck.routing.lengths.wander.lasting_wander", watched)
+    tryout = Tryout(write_locker(tmp_path, planted=False))
+    first = tryout.result
+    made = {hose.line for hose in routed(first) if hose.assembly}
+    # remedies tried have not looked again, and an assembly made longer only for itself
+    assert {hose.line for hose in routed(first)} == set(watched.lines)
+    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
+    assert all(hose.wander is not None for hose in routed(first))
+    assert not barred_by(first, "mounting.unknown")
+    watched.lines.clear()
+    name = first.scenario.layout.placements[0].module
+    place = shifted(first.scenario.layout.placement(name), 0.01, -0.01, 0.0)
+    moved = tryout.move(place)
+    assert not watched.lines
+    assert routed(moved)
+    assert barred_by(moved, "mounting.unknown")
+    assert not moved.order_hoses.safe
+    settled = tryout.settle()
+    assert all(hose.wander is not None for hose in routed(settled))
+    assert not barred_by(settled, "mounting.unknown")
+    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
+
+
+def routed(result: Result) -> list[HoseRoute]:
+    return [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
+
+
+def barred_by(result: Result, said: str) -> bool:
+    """Whether a sentence is among what keeps the hoses from being ordered."""
+    return any(row.said.key == said for row in result.order_hoses.reasons)
+
+
+# --- the window -------------------------------------------------------------------------------
+
+
+class Shelf:
+    """A mover that only remembers."""
+
+    def __init__(self, result: Result, file: Path) -> None:
+        self.result, self.file = result, file
+        self.moves: list[Placement] = []
+        self.settled = 0
+
+    def move(self, placement: Placement) -> Result:
+        self.moves.append(placement)
+        scenario = with_placement(self.result.scenario, placement)
+        self.result = replace(self.result, scenario=scenario)
+        return self.result
+
+    def settle(self) -> Result:
+        self.settled += 1
+        return self.result
+
+    def save(self) -> Path:
+        return self.file
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[Desk]:
+    drawing = probe()
+    if not drawing.works:
+        pytest.skip(drawing.advice)
+    from fitcheck.view.desk.desk import Desk
+
+    use(drawing)
+    result = made_result()
+    shelf = Shelf(result, tmp_path / "kept.toml")
+    made = Desk(result, lambda: result, "metric", shelf, off_screen=True, size=(900, 560))
+    made.plotter.show(auto_close=False, interactive=False)
+    yield made
+    made.plotter.close()
+
+
+def shelf_of(desk: Desk) -> Shelf:
+    assert isinstance(desk.moving.mover, Shelf)
+    return desk.moving.mover
+
+
+def test_arrow_keys_move_the_picked_box_as_one_looks(desk: Desk) -> None:
+    shelf = shelf_of(desk)
+    desk.moving.press("Right")
+    assert not shelf.moves
+    assert "Click a box first" in desk.status
+    first = np.array(desk.result.scenario.layout.placement("vessel").at)
+    desk.pick("module:vessel")
+    desk.look_from("plan")  # bow to the right, port upwards
+    for key, shift in (
+        ("Right", (0.01, 0, 0)),
+        ("Left", (-0.01, 0, 0)),
+        ("Up", (0, 0.01, 0)),
+        ("Down", (0, -0.01, 0)),
+        ("Prior", (0, 0, 0.01)),
+        ("Next", (0, 0, -0.01)),
+    ):
+        before = np.array(desk.result.scenario.layout.placement("vessel").at)
+        desk.moving.press(key)
+        assert np.array(shelf.moves[-1].at) - before == pytest.approx(shift, abs=1e-12)
+    assert np.array(shelf.moves[-1].at) == pytest.approx(first)
+    desk.look_from("elevation")  # from starboard: bow to the right, port away
+    desk.moving.press("Right")
+    desk.moving.press("Up")
+    assert np.array(shelf.moves[-1].at) - first == pytest.approx((0.01, 0.01, 0), abs=1e-12)
+
+
+def test_what_was_moved_is_told_until_it_is_saved_or_dropped(desk: Desk) -> None:
+    desk.pick("module:vessel")
+    desk.look_from("plan")
+    assert desk.moving.told() == []
+    desk.moving.press("Right")
+    desk.moving.press("Right")
+    told = desk.moving.told()
+    assert told[0] == "Moved: vessel, 20 mm forward"
+    assert "not saved yet" in told[1]
+    desk.check_again()  # warned first
+    assert "F5 once more" in desk.status
+    assert desk.moving.unsaved
+    desk.moving.save()
+    assert not desk.moving.unsaved
+    assert desk.status.startswith("Saved: ")
+    assert len(desk.moving.told()) == 1
+    desk.check_again()
+    assert desk.moving.told() == []
+
+
+def test_a_box_moved_and_left_is_kept_when_the_window_closes(desk: Desk) -> None:
+    assert desk.moving.closed() == ""
+    desk.pick("module:vessel")
+    desk.moving.nudge(np.array([0.0, 0.0, 0.01]))
+    assert desk.moving.unsaved
+    assert desk.moving.closed().startswith("Saved: ")
+    assert len(shelf_of(desk).moves) == 1
+
+
+def test_a_fault_while_saving_is_said(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full() -> Path:
+        raise FitcheckError("disk: no room")
+
+    monkeypatch.setattr(shelf_of(desk), "save", full)
+    desk.pick("module:vessel")
+    desk.moving.press("Up")
+    desk.moving.save()
+    assert desk.status == "X not saved: disk: no room"
+    assert desk.moving.unsaved
