@@ -26,7 +26,7 @@ from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.space import survey
 from tests import specimens
 from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
-from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses
+from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses, taken_line
 from tests.scans.account import account
 from tests.scans.rooms import punch, room_account
 
@@ -144,25 +144,6 @@ def _line(name: str, rows: list[Row]) -> str:
         f"{max(out):7.2f}{100 * np.median([r['missed'] for r in rows]):7.1f}%"
         f"{100 * np.median([r['unseen'] for r in rows]):7.1f}%"
         f"{np.median(more):7.1f}{max(more):7.1f}"
-    )
-
-
-def taken_line(severity: str, kind: str, taken: list[Taken]) -> str:
-    """One row: what was taken as clear, how it met the truth, and what was cautioned about."""
-    clear = [t for t in taken if not t.caution]
-    other = [t for t in taken if t.caution]
-    beside = f"; with a caution {len(other)}, meet {sum(t.true < 0.0 for t in other)}"
-    if not clear:
-        return f"{severity:8}{kind:5} none taken as clear{beside}"
-    off = np.array([1e3 * (t.true - t.told) for t in clear])
-    meets = sum(t.true < 0.0 for t in clear)
-    # What was told is a lower bound where unseen cells are nearer than any surface.
-    safe = sum(t.true >= t.told - t.sure for t in clear)
-    return (
-        f"{severity:8}{kind:5} taken as clear {len(clear):4d}, meet the truth {meets}; true less "
-        f"told gap: median {np.median(off):+.1f}, 5 % {np.quantile(off, 0.05):+.1f}, least "
-        f"{off.min():+.1f} mm; true not less than told less uncertainty "
-        f"{100 * safe / len(clear):.1f} %{beside}"
     )
 
 

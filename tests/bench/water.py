@@ -31,7 +31,7 @@ from fitcheck.pipeline import trial
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
-from tests.hydraulics.network.test_network_oracle import drawn
+from tests.specimens.networks import drawn
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     a_hose,

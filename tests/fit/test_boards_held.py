@@ -17,10 +17,8 @@ from fitcheck.model.given.boat import Bearing, Board, Spot
 from fitcheck.model.given.kit import Face
 from fitcheck.space.boards import place_boards, with_boards
 from fitcheck.units import parse
-from tests.fit.test_carrying import FRAME, INSIDE, plan
-from tests.fit.test_fit import module, scanned
-from tests.fit.test_fit import plan as plan_of
 from tests.specimens import Corner, box, hand_made_space, upright_box
+from tests.specimens.fit import FRAME, INSIDE, module, one_pump, plan, scanned
 
 # The room spans x -1..1, y -0.75..0.75, z 0..1.2; boards here are level unless said otherwise.
 IN_THE_AIR: tuple[Corner, Corner] = ((-0.2, 0.4, 0.5), (0.2, 0.65, 0.518))
@@ -43,7 +41,7 @@ def judged(*boards: PlacedVolume, space: Space | None = None) -> Fit:
     room = space or hand_made_space()
     solids = room.solids + boards
     room = replace(room, label=with_boards(room.label, room.grid, boards), solids=solids)
-    return check_fit(plan((0.0, -0.3, 0.0)), room, mend=False)
+    return check_fit(one_pump((0.0, -0.3, 0.0)), room, mend=False)
 
 
 def of_rule(fit: Fit, rule: str) -> list[Finding]:
@@ -193,7 +191,7 @@ def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: 
     space = hand_made_space([((-0.02, 0.48, 0.0), (0.02, 0.52, 1.2))])
     board = shelf(*ON_THE_WALL)
     room = replace(space, label=with_boards(space.label, space.grid, [board]), solids=(board,))
-    scene = plan((x, 0.6, 0.518), size=(0.15, 0.1, 0.2))
+    scene = one_pump((x, 0.6, 0.518), size=(0.15, 0.1, 0.2))
     (finding,) = of_rule(check_fit(scene, room, mend=False), "board-runs-into")
     ends = written(finding).box.corners()[:, 0]
     assert (ends.min(), ends.max()) == pytest.approx((-0.2, -0.02) if x < 0 else (0.02, 0.2))
@@ -223,7 +221,7 @@ def test_what_is_written_for_a_box_in_the_air_carries_it(seed: int) -> None:
         fixed: tuple[Face, ...] = ("base", "back") if rng.random() < 0.5 else ("base",)
         pump = module("pump", size, fixed_by=fixed, fixing_given=True)
         beside = (module("other", (0.2, 0.2, 0.3)), (0.0, 0.0, 0.0))
-        scene = plan_of((pump, at, turn), beside, scan=True)
+        scene = plan((pump, at, turn), beside, scan=True)
         before = check_fit(scene, space, mend=False)
         for finding in of_rule(before, "not-carried"):
             assert finding.remedy is not None

@@ -6,8 +6,8 @@ import pytest
 
 from fitcheck.fit import check_fit
 from fitcheck.routing import route_hoses
-from tests.fit.test_fit import hand_made_space, module, plan, scanned
-from tests.specimens import allowances
+from tests.specimens import allowances, hand_made_space
+from tests.specimens.fit import module, plan, scanned
 
 ACCURACY = 0.020
 SIZE = (0.3, 0.2, 0.25)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,96 +16,32 @@ from fitcheck.fit.offered.search import Quest, clear_moves
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
-from fitcheck.model.finding import Finding, Remedy
-from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
-from fitcheck.model.given.kit import Hose, Line, Module, Port, PortRef, ServiceClearance, Sold
-from fitcheck.model.given.scenario import Placement, Scenario
+from fitcheck.model.given.kit import Hose, Line, Port, PortRef, Sold
+from fitcheck.model.given.scenario import Scenario
 from fitcheck.space.look.bits import loose_bits
 from fitcheck.units import parse
 from tests.specimens import (
     allowances,
-    boat,
     box,
     finer,
     hand_made_space,
-    kit,
-    layout,
     room,
-    scenario,
     sheet,
-    unsure,
     upright_box,
 )
-
-ENGINE = ((0.2, -0.3, 0.0), (0.8, 0.3, 0.5))
-
-
-def module(name: str, size: Sequence[float] = (0.3, 0.2, 0.25), **changes: Any) -> Module:
-    plain = Module(
-        name=name, size=as_point(np.array(size)), mass=5.0, stands="any", ports=(), service=()
-    )
-    return replace(plain, **changes)
-
-
-def needs(face: Any, depth: float, kind: Any = "access") -> tuple[ServiceClearance, ...]:
-    return (ServiceClearance(face=face, depth=depth, kind=kind),)
-
-
-def placed(name: str, at: Sequence[float], rotate: Sequence[float] = (0, 0, 0)) -> Placement:
-    return Placement(module=name, at=as_point(np.array(at)), rotate=as_point(np.radians(rotate)))
-
-
-def plan(
-    *pairs: tuple[Module, Sequence[float]] | tuple[Module, Sequence[float], Sequence[float]],
-    scan: bool = False,
-    **kit_changes: Any,
-) -> Scenario:
-    """A scenario of modules and their places (and turns in degrees)."""
-    modules = tuple(pair[0] for pair in pairs)
-    places = tuple(placed(pair[0].name, *pair[1:]) for pair in pairs)
-    return scenario(
-        boat("room.ply", origin="scan" if scan else "cad"),
-        kit=kit(modules=modules, **kit_changes),
-        layout=layout(*places),
-    )
-
-
-def fails(fit: Fit) -> list[Finding]:
-    return [finding for finding in fit.findings if finding.severity == "fail"]
-
-
-def rules(fit: Fit, subject: str) -> set[tuple[str, str]]:
-    return {(row.severity, row.rule) for row in fit.findings if row.subject == subject}
-
-
-def gaps(fit: Fit, name: str) -> dict[str, tuple[float, str]]:
-    return {row.face: (row.gap, row.meets) for row in fit.module(name).faces}
-
-
-def changed(plan: Scenario, remedy: Remedy) -> Scenario:
-    """The scenario with a remedy's changes made, the values read as the files would be."""
-    places = {row.module: row for row in plan.layout.placements}
-    for change in remedy.changes:
-        assert change.file == plan.layout_file
-        _, _, name, key = change.key.split(".")
-        kind = {"at": "length", "rotate": "angle"}[key]
-        value = tuple(parse(text, kind) for text in change.value)
-        places[name] = replace(places[name], **{key: value})
-    return replace(plan, layout=replace(plan.layout, placements=tuple(places.values())))
-
-
-def unseen_where(space: Space, low: Sequence[float], high: Sequence[float]) -> Space:
-    """The space with the free cells whose centres lie in a block turned unseen."""
-    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
-    inside = ((centres > np.array(low)) & (centres < np.array(high))).all(axis=-1)
-    label = np.where(inside & (space.label == FREE), UNSEEN, space.label).astype(np.uint8)
-    return replace(space, label=label)
-
-
-def scanned(space: Space, accuracy: float = 0.020) -> Space:
-    return replace(space, uncertainty=unsure(accuracy=accuracy))
-
+from tests.specimens.fit import (
+    ENGINE,
+    changed,
+    fails,
+    gaps,
+    module,
+    needs,
+    plan,
+    rules,
+    scanned,
+    unseen_where,
+)
 
 # --- verdicts ---------------------------------------------------------------------------------
 

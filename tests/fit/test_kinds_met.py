@@ -10,8 +10,8 @@ from fitcheck.fit import check_fit
 from fitcheck.model.contact import CALLED
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.space import LooseBit, PlacedVolume, Space
-from tests.fit.test_fit import hand_made_space, module, needs, plan, scanned, unseen_where
-from tests.specimens import upright_box
+from tests.specimens import hand_made_space, upright_box
+from tests.specimens.fit import module, needs, plan, scanned, unseen_where
 
 SIZE = (0.3, 0.2, 0.25)
 

@@ -20,9 +20,9 @@ from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
 from fitcheck.units import parse
-from tests.fit.test_fit import ENGINE, changed, fails, module, needs, plan, scanned
 from tests.layouts import dangers
 from tests.specimens import boat, hand_made_space, kit, layout, scenario
+from tests.specimens.fit import ENGINE, changed, fails, module, needs, plan, scanned
 
 MOST = 2.0
 

@@ -11,7 +11,8 @@ from fitcheck.fit.measured.judge import Standing
 from fitcheck.fit.measured.surroundings import surround
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.space import Space
-from tests.fit.test_fit import hand_made_space, module, plan, scanned
+from tests.specimens import hand_made_space
+from tests.specimens.fit import module, plan, scanned
 
 SIZE = (0.3, 0.2, 0.25)
 ACCURACY = 0.020

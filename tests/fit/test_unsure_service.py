@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from fitcheck.fit import check_fit
-from tests.fit.test_fit import hand_made_space, module, needs, plan, scanned
+from tests.specimens import hand_made_space
+from tests.specimens.fit import module, needs, plan, scanned
 
 SIZE = (0.3, 0.2, 0.25)
 

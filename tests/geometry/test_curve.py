@@ -12,28 +12,13 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve, bent, measure
 from fitcheck.geometry.distance import point_piece
+from tests.specimens.corners import random_corners
 
 Points = NDArray[np.float64]
 
 
 def square_corner(radius: float = 0.1) -> Curve:
     return bent(np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0]]), radius)
-
-
-def random_corners(seed: int, radius: float) -> Points:
-    """A polyline whose legs are long enough for any turn up to 115 degrees."""
-    rng = np.random.default_rng(seed)
-    way = rng.normal(size=3)
-    way /= np.linalg.norm(way)
-    points = [rng.normal(size=3)]
-    for _ in range(int(rng.integers(1, 6))):
-        points.append(points[-1] + way * radius * rng.uniform(3.2, 6.0))
-        aside = np.cross(way, rng.normal(size=3))
-        aside /= np.linalg.norm(aside)
-        turn = rng.uniform(0.01, 2.0)
-        way = math.cos(turn) * way + math.sin(turn) * aside
-    points.append(points[-1] + way * radius * rng.uniform(3.2, 6.0))
-    return np.array(points)
 
 
 def test_a_square_corner_is_two_legs_and_a_quarter_circle() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 import os
 import shutil
 import subprocess
@@ -46,6 +45,7 @@ from fitcheck.report.write import write_all
 from fitcheck.scenario import read_scenario
 from tests import ROOT
 from tests.layouts import sound
+from tests.specimens.equal import same
 from tests.specimens.result import specimen_result
 
 STATE = State(name="", heel=0.0, trim=0.0, temperature_C=20.0, salinity=0.035, dirty=False)
@@ -54,26 +54,6 @@ ROWS = tuple(
     for line, name in (("feed", "heeled"), ("feed", "upright"), ("brine", "upright"))
 )
 KINDS = ("mesh", "module", "hose", "board")
-
-
-def same(a: object, b: object) -> bool:
-    """Equal in every field, arrays by their numbers and types, nan to nan."""
-    if isinstance(a, np.ndarray):
-        return (
-            isinstance(b, np.ndarray)
-            and a.dtype == b.dtype
-            and np.array_equal(a, b, equal_nan=a.dtype.kind == "f")
-        )
-    if dataclasses.is_dataclass(a):
-        return type(a) is type(b) and all(
-            same(getattr(a, field.name), getattr(b, field.name)) for field in dataclasses.fields(a)
-        )
-    if isinstance(a, tuple):
-        return isinstance(b, tuple) and len(a) == len(b) and all(map(same, a, b))
-    a, b = (one.item() if isinstance(one, np.generic) else one for one in (a, b))
-    if isinstance(a, float) and math.isnan(a):
-        return isinstance(b, float) and math.isnan(b)
-    return type(a) is type(b) and a == b
 
 
 def test_a_result_comes_back_whole() -> None:

@@ -17,6 +17,7 @@ from fitcheck.space import survey
 from tests import specimens
 from tests.specimens import cad
 from tests.specimens.cad import dae, mesh_3mf, model_3mf, write_3mf
+from tests.specimens.mesh_files import textured_obj
 
 ROOM = specimens.room()
 USE = '<instance_geometry url="#room"/>'
@@ -338,15 +339,6 @@ def test_a_file_that_declares_none_is_asked(tmp_path: Path) -> None:
 
 
 # --- archives -----------------------------------------------------------------------------------
-
-
-def textured_obj() -> tuple[str, str]:
-    """An OBJ that names a material file, and that file."""
-    rows = ["v {:.9g} {:.9g} {:.9g}".format(*corner) for corner in ROOM.reshape(-1, 3)]
-    rows += ["vt 0 0"]
-    rows += [f"f {3 * i + 1}/1 {3 * i + 2}/1 {3 * i + 3}/1" for i in range(len(ROOM))]
-    head = "mtllib ../../../room.mtl\nusemtl paint\n"
-    return head + "\n".join(rows) + "\n", "newmtl paint\nmap_Kd /dev/zero\n"
 
 
 def test_a_zipped_obj_with_textures(tmp_path: Path) -> None:

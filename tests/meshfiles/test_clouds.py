@@ -18,37 +18,11 @@ from fitcheck.model.found.space import FREE, Space
 from fitcheck.space import survey
 from fitcheck.space.cells.openings import connected, touches_rim
 from tests import specimens
+from tests.specimens.mesh_files import sampled, write_cloud
 
 ROOM = specimens.room()
 NONE = np.empty((0, 3))
 Points = specimens.Triangles
-
-
-def sampled(triangles: Points, apart: float, noise: float = 0.0, seed: int = 1) -> Points:
-    """Points strewn by chance over triangles, so many that they lie about `apart` apart."""
-    draw = np.random.default_rng(seed)
-    a, b = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    normal = np.cross(a, b)
-    area = np.linalg.norm(normal, axis=1) / 2.0
-    of = draw.choice(len(triangles), int(area.sum() / apart**2), p=area / area.sum())
-    u, v = draw.random((2, len(of)))
-    u, v = np.where(u + v > 1.0, 1.0 - u, u), np.where(u + v > 1.0, 1.0 - v, v)
-    on = triangles[of, 0] + u[:, None] * a[of] + v[:, None] * b[of]
-    off = draw.normal(0.0, noise, len(of)) if noise else np.zeros(len(of))
-    return on + off[:, None] * (normal / (2.0 * area)[:, None])[of]
-
-
-def write_cloud(path: Path, points: Points, *, text: bool = False, big: bool = False) -> Path:
-    """A PLY of points alone, with a colour to read past."""
-    form = "ascii" if text else f"binary_{'big' if big else 'little'}_endian"
-    axes = "".join(f"property float {axis}\n" for axis in "xyz")
-    head = f"ply\nformat {form} 1.0\nelement vertex {len(points)}\n{axes}property uchar red\n"
-    order = ">" if big else "<"
-    rows = np.zeros(len(points), dtype=[("at", order + "f4", 3), ("red", "u1")])
-    rows["at"] = points
-    body = "".join("{:.6f} {:.6f} {:.6f} 7\n".format(*row) for row in points).encode()
-    path.write_bytes(f"{head}end_header\n".encode() + (body if text else rows.tobytes()))
-    return path
 
 
 def write_e57(path: Path, scans: list[tuple[Points, tuple[float, float, float]]]) -> Path:

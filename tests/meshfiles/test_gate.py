@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-import struct
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +16,7 @@ from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.meshfiles.topology import topology
 from fitcheck.space import describe
 from tests import specimens
+from tests.specimens.mesh_files import tree_of, write_glb, write_obj, write_text_stl
 
 ROOM = specimens.room()
 
@@ -36,57 +35,6 @@ def refused(path: Path, *words: str) -> MeshError:
 
 
 # --- good files ---------------------------------------------------------------------------------
-
-
-def write_text_stl(path: Path, triangles: specimens.Triangles) -> Path:
-    facets = [
-        "facet normal 0 0 0\nouter loop\n"
-        + "".join("vertex {:.9g} {:.9g} {:.9g}\n".format(*corner) for corner in triangle)
-        + "endloop\nendfacet\n"
-        for triangle in triangles
-    ]
-    path.write_text("solid room\n" + "".join(facets) + "endsolid room\n")
-    return path
-
-
-def write_obj(path: Path, triangles: specimens.Triangles) -> Path:
-    rows = ["v {:.9g} {:.9g} {:.9g}".format(*corner) for corner in triangles.reshape(-1, 3)]
-    rows += [f"f {3 * i + 1} {3 * i + 2} {3 * i + 3}" for i in range(len(triangles))]
-    path.write_text("# a room\n" + "\n".join(rows) + "\n")
-    return path
-
-
-def tree_of(triangles: specimens.Triangles) -> tuple[dict[str, Any], bytes]:
-    points = np.ascontiguousarray(triangles.reshape(-1, 3), dtype="<f4")
-    tree = {
-        "asset": {"version": "2.0"},
-        "scene": 0,
-        "scenes": [{"nodes": [0]}],
-        "nodes": [{"mesh": 0}],
-        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}}]}],
-        "accessors": [
-            {
-                "bufferView": 0,
-                "componentType": 5126,
-                "count": len(points),
-                "type": "VEC3",
-                "min": points.min(axis=0).tolist(),
-                "max": points.max(axis=0).tolist(),
-            }
-        ],
-        "bufferViews": [{"buffer": 0, "byteLength": points.nbytes}],
-        "buffers": [{"byteLength": points.nbytes}],
-    }
-    return tree, points.tobytes()
-
-
-def write_glb(path: Path, tree: dict[str, Any], data: bytes) -> Path:
-    text = json.dumps(tree).encode()
-    text += b" " * (-len(text) % 4)
-    parts = struct.pack("<II", len(text), 0x4E4F534A) + text
-    parts += struct.pack("<II", len(data), 0x004E4942) + data
-    path.write_bytes(b"glTF" + struct.pack("<II", 2, 12 + len(parts)) + parts)
-    return path
 
 
 def write_any(path: Path) -> Path:

@@ -13,7 +13,7 @@ import pytest
 from fitcheck.errors import MeshError
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from tests import specimens
-from tests.meshfiles.test_gate import tree_of, write_glb
+from tests.specimens.mesh_files import tree_of, write_glb
 
 ROOM = specimens.room()
 Tree = dict[str, Any]

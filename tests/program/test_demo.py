@@ -21,9 +21,9 @@ from fitcheck.model.result import Result
 from fitcheck.pipeline import run
 from fitcheck.report import write_all
 from tests import ROOT
-from tests.kept.test_kept import same
 from tests.route_checker import Json, check
 from tests.specimens.apply_changes import apply_changes
+from tests.specimens.equal import same
 from tests.specimens.second_boat import write_locker
 
 Copy = Callable[[], Path]

@@ -14,7 +14,7 @@ from fitcheck.errors import FitcheckError
 from fitcheck.report.files import replace_all, set_state
 from fitcheck.writing import write_one
 from tests import ROOT
-from tests.bench.kill_writer import a_set, is_one_set, kill_once
+from tests.specimens.file_sets import a_set, is_one_set, kill_once
 
 
 def test_a_mixture_is_told(tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_a_full_disk_and_two_runs_at_once(tmp_path: Path) -> None:
     replace_all(tmp_path, a_set(1))
     code = (
         "import resource, signal; from pathlib import Path; from fitcheck.report.files import *\n"
-        "from tests.bench.kill_writer import a_set\n"
+        "from tests.specimens.file_sets import a_set\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (30000, 30000))\n"
         f"replace_all(Path({str(tmp_path)!r}), a_set(12))"
@@ -173,7 +173,7 @@ def test_a_full_disk_and_two_runs_at_once(tmp_path: Path) -> None:
     assert b"cannot be written: File too large" in full.stderr
     assert set_state(tmp_path) == "whole"
     assert (tmp_path / "order.csv").read_bytes() == a_set(1)["order.csv"]
-    write = "import sys; from pathlib import Path; from tests.bench.kill_writer import *\n"
+    write = "import sys; from pathlib import Path; from tests.specimens.file_sets import *\n"
     write += "for n in range(40): replace_all(Path(sys.argv[1]), a_set(2 * n + int(sys.argv[2])))"
     commands = [[sys.executable, "-c", write, str(tmp_path), str(n)] for n in (100, 201)]
     runs = [subprocess.Popen(command, cwd=ROOT) for command in commands]

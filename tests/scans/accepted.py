@@ -277,3 +277,22 @@ def _port(space: Space, standing: Standing, other: Standing) -> Port | None:
                 joins="",
             )
     return found
+
+
+def taken_line(severity: str, kind: str, taken: list[Taken]) -> str:
+    """One row: what was taken as clear, how it met the truth, and what was cautioned about."""
+    clear = [t for t in taken if not t.caution]
+    other = [t for t in taken if t.caution]
+    beside = f"; with a caution {len(other)}, meet {sum(t.true < 0.0 for t in other)}"
+    if not clear:
+        return f"{severity:8}{kind:5} none taken as clear{beside}"
+    off = np.array([1e3 * (t.true - t.told) for t in clear])
+    meets = sum(t.true < 0.0 for t in clear)
+    # What was told is a lower bound where unseen cells are nearer than any surface.
+    safe = sum(t.true >= t.told - t.sure for t in clear)
+    return (
+        f"{severity:8}{kind:5} taken as clear {len(clear):4d}, meet the truth {meets}; true less "
+        f"told gap: median {np.median(off):+.1f}, 5 % {np.quantile(off, 0.05):+.1f}, least "
+        f"{off.min():+.1f} mm; true not less than told less uncertainty "
+        f"{100 * safe / len(clear):.1f} %{beside}"
+    )

@@ -8,9 +8,8 @@ import pytest
 from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.space import survey
 from tests import specimens
-from tests.bench.scans import taken_line
 from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
-from tests.scans.accepted import Taken
+from tests.scans.accepted import Taken, taken_line
 from tests.scans.convex import block, convex, pipe, world
 from tests.scans.scan import ABROAD, AIR, BODY, OUTSIDE, Truth
 from tests.scans.seeds import check_seed

@@ -14,7 +14,7 @@ from fitcheck.hydraulics.network.solve import Operation, operate
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import Scenario
-from tests.hydraulics.network.test_network_oracle import drawn
+from tests.specimens.networks import drawn
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     a_route,

@@ -20,7 +20,7 @@ from fitcheck.geometry.box import rotation
 from fitcheck.geometry.curve import bent
 from fitcheck.routing.search.bound import support, unobstructed_bound
 from fitcheck.routing.search.direct import direct_curve
-from tests.geometry.test_curve import random_corners
+from tests.specimens.corners import random_corners
 
 Points = NDArray[np.float64]
 R = 0.1
