@@ -17,13 +17,16 @@ from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.deviation import print_deviation, words
 from fitcheck.deviation.compared import meshes, patches
 from fitcheck.deviation.compared.carry import carried
+from fitcheck.deviation.compared.changes import module_changes
 from fitcheck.deviation.compared.meshes import compare_meshes
 from fitcheck.deviation.registration import laid
 from fitcheck.model.found.deviation import Deviation, ModuleChange, Other, Pair
 from fitcheck.model.given.kit import Module
 from fitcheck.model.given.scenario import Placement, Scenario
+from fitcheck.model.uncertainty import Verdict
 from fitcheck.space import survey, to_boat
 from tests import specimens
+from tests.result_specimen import specimen_result
 
 Array = NDArray[np.float64]
 
@@ -223,6 +226,19 @@ def test_the_boat_carried_over_has_the_same_frame(folder: Path, found: Deviation
     assert again.frame.scale == pytest.approx(0.001, rel=1e-6)
     assert np.array(again.frame.turn) == pytest.approx(TURN.as_matrix(), abs=1e-3)
     assert again.free_volume == pytest.approx(space.free_volume, rel=0.02)
+
+
+@pytest.mark.parametrize(("verdict", "served"), [("tight", True), ("does not fit", False)])
+def test_service_space_is_judged_as_a_check_judges_it(verdict: Verdict, served: bool) -> None:
+    """A little less than was asked, within what the scan may be wrong by, is still there."""
+    fit = specimen_result().fit
+    module = next(module for module in fit.modules if module.service)
+    room = module.service[0]
+    near = replace(room.contacts[0], gap=room.wanted - 0.005, uncertainty=0.02)
+    short = replace(room, contacts=(near,), verdict=verdict)
+    fit = replace(fit, modules=(replace(module, service=(short,)),))
+    (change,) = module_changes(fit, fit)
+    assert change.served_here is served
 
 
 def test_a_module_without_its_service_space_there_fails_however_its_box_stands(
