@@ -7,10 +7,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from fitcheck import __version__
+from fitcheck.units import MESH_UNITS
 
 Action = Callable[[argparse.Namespace], int]
-
-SCAN_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
 EXIT_STATUS = """\
 exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
@@ -94,16 +93,23 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _out_option(envelope, "fitcheck-out/ and the file's name")
     _units_option(envelope)
 
-    new = _command(commands, "new", actions, "print a commented starter scenario for a mesh")
-    new.add_argument("mesh", metavar="MESH", type=Path, help="mesh file of the compartment")
-    new.add_argument("--out", metavar="FILE", type=Path, help="write it there, never over a file")
-
     scan = _command(
         commands, "scan", actions, "say what a mesh file holds and what is missing to use it"
     )
     scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
-    _out_option(scan, "fitcheck-out/ and the mesh's name")
-    scan.add_argument("--unit", choices=tuple(SCAN_UNITS), help="unit of the file, if you know it")
+    scan.add_argument("--unit", choices=tuple(MESH_UNITS), help="unit of the file, if you know it")
+    scan.add_argument(
+        "--write",
+        metavar="FILE",
+        type=Path,
+        help="write a commented scenario to fill in there, never over a file",
+    )
+    scan.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="folder for the picture (default: fitcheck-out/ and the mesh's name)",
+    )
 
     apply = _command(
         commands, "apply", actions, "write a remedy of a result into new files beside yours"

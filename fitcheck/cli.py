@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fitcheck.arguments import SCAN_UNITS, parser
+from fitcheck.arguments import parser
 from fitcheck.ending import (
     BAD_INPUT,
     FAILED,
@@ -29,11 +29,11 @@ from fitcheck.ending import (
     spoken,
 )
 from fitcheck.errors import FitcheckError
+from fitcheck.units import MESH_UNITS
 from fitcheck.writing import refuse_device, write_one
 
 if TYPE_CHECKING:
     from fitcheck.model.found.comparison import Comparison
-    from fitcheck.model.found.scan import ScanLook
     from fitcheck.units import System
 
 
@@ -173,6 +173,14 @@ def _refuse_file_in_the_way(folder: Path) -> None:
         )
 
 
+def _refuse_to_replace(file: Path) -> None:
+    """Refuse a file that is there: it is somebody's work."""
+    refuse_device(file)
+    _refuse_file_in_the_way(file.parent)
+    if os.path.lexists(file):
+        raise FitcheckError(f"{file}: exists; choose another name or move it away")
+
+
 def _view(options: argparse.Namespace) -> int:
     if options.picture is not None:
         return _view_picture(options.scenario, options.picture, options.units)
@@ -233,43 +241,34 @@ def _envelope(options: argparse.Namespace) -> int:
     return PASSED
 
 
-def _new(options: argparse.Namespace) -> int:
-    from fitcheck.scenario import starter
-    from fitcheck.space import describe
-
-    folder = options.out.parent if options.out else Path()
-    text = starter(options.mesh, describe(options.mesh), folder)
-    if options.out is None:
-        print(text, end="")
-        return PASSED
-    if options.out.exists():
-        raise FitcheckError(f"{options.out}: exists; choose another name or move it away")
-    write_one(options.out, text.encode())
-    print(f"{options.out}: fill in what is marked, then: fitcheck check {options.out}")
-    return PASSED
-
-
 def _scan(options: argparse.Namespace) -> int:
-    from fitcheck.report import scan_rows, usable, write_scan
+    from fitcheck.report import scan_rows, usable
+    from fitcheck.scenario import starter
     from fitcheck.space import scan
-    from fitcheck.view import start_probe
+    from fitcheck.view import scan_picture, start_probe, tried
 
     folder = options.out or Path("fitcheck-out") / options.mesh.stem
     _refuse_file_in_the_way(folder)
+    if options.write is not None:
+        _refuse_to_replace(options.write)
     start_probe()
     tell = Progress()
-    look = scan(options.mesh, SCAN_UNITS.get(options.unit), tell)
+    look = scan(options.mesh, MESH_UNITS.get(options.unit), tell)
     rows = scan_rows(look)
     text = "".join(_laid(heading, words) for heading, words in rows)
-    files = [_boat_file(folder, options.mesh, look, rows)]
-    said = write_scan(folder, options.mesh.name, text, rows, None)
     spoken(lambda: print(f"{options.mesh.name}\n\n{text}"))
+    if options.write is None:
+        print("Next: add --write FILE to write a scenario with all this, to be filled in")
+    else:
+        told = tuple(f"{heading}: {words}" for heading, words in rows)
+        content = starter(options.mesh, look, told, options.write.parent).encode()
+        _refuse_to_replace(options.write)
+        write_one(options.write, content)
+        print(f"Next: fill in what is marked, then: fitcheck check {options.write}")
     # All is said and written; drawing may take the process with it.
-    if (drawn := _scan_picture(look, tell)) is not None:
-        said = write_scan(folder, options.mesh.name, text, rows, drawn)
-    files += said
-    print("Files: " + ", ".join(str(file) for file in files))
-    print(f"Next: fill in what is marked, then: fitcheck check {files[0]}")
+    picture, _ = tried(lambda: scan_picture(look), tell)
+    if picture is not None:
+        print(f"Picture: {write_one(folder / 'scan.png', picture)}")
     return PASSED if usable(look) else FAILED
 
 
@@ -338,45 +337,12 @@ def _rules(options: argparse.Namespace) -> int:
     return PASSED
 
 
-def _boat_file(
-    folder: Path, mesh: Path, look: ScanLook, rows: tuple[tuple[str, str], ...]
-) -> Path:
-    """Write a scenario to begin with; one that is there is somebody's work and stays."""
-    from fitcheck.report import unit_word
-    from fitcheck.scenario import Offered, starter
-
-    seen = look.preview
-    unit = "" if look.unit is None else unit_word(look.unit)
-    offered = Offered(
-        findings=tuple(f"{heading}: {words}" for heading, words in rows),
-        unit=unit,
-        unit_from="the file itself says so" if look.unit_from == "file" else "as told to scan",
-        inside=None if seen is None else seen.inside,
-        eyes=() if seen is None else seen.eyes,
-        stations=seen is not None and seen.stations,
-    )
-    path, number = folder / f"{mesh.stem}.toml", 2
-    while path.exists():
-        path, number = folder / f"{mesh.stem}-{number}.toml", number + 1
-    return write_one(path, starter(mesh, look, folder, offered).encode())
-
-
 def _laid(heading: str, words: str) -> str:
     """A heading and its sentence in 80 columns."""
     import textwrap
 
     lead = f"{heading:<13}"
     return textwrap.fill(words, 80, initial_indent=lead, subsequent_indent=" " * 13) + "\n"
-
-
-def _scan_picture(look: ScanLook, tell: Progress) -> bytes | None:
-    """A picture of a scan, or None with the reason told."""
-    from fitcheck.view import scan_picture, tried
-
-    drawn, _ = tried(lambda: scan_picture(look), tell)
-    if drawn is not None:
-        tell("Drew the picture.")
-    return drawn
 
 
 # --- what the commands share ------------------------------------------------------------------
@@ -413,7 +379,6 @@ _COMMANDS = {
     "view": _view,
     "explain": _explain,
     "envelope": _envelope,
-    "new": _new,
     "scan": _scan,
     "apply": _apply,
     "pack": _pack,

@@ -37,6 +37,9 @@ Direction = Annotated[tuple[float, float, float], "1"]
 #: A point as picked on the mesh, in the mesh's own axes and unit.
 Picked = Annotated[tuple[float, float, float], "mesh unit"]
 
+#: Units a mesh may be drawn in, in metres.
+MESH_UNITS: dict[str, Metre] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+
 #: Which units people are shown.
 System = Literal["metric", "imperial"]
 
@@ -426,6 +429,11 @@ def write(value: float, kind: str, unit: str = "") -> str:
     """A quantity as `parse` reads it back, to ten digits, in `unit` or the SI unit of its kind."""
     unit = unit or next(iter(_KINDS[kind].units))
     return f"{_in_unit(value, kind, unit):.10g} {unit}"
+
+
+def mesh_unit_name(unit: Metre) -> str:
+    """A unit of `MESH_UNITS` by its name, rounded in the fourth digit or not; "" for others."""
+    return next((name for name, one in MESH_UNITS.items() if abs(one / unit - 1.0) < 1e-3), "")
 
 
 def _in_unit(value: float, kind: str, unit: str) -> float:

@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from fitcheck.errors import MeshError
 from fitcheck.meshfiles.kinds import read_file
 from fitcheck.meshfiles.reading import REEXPORT, REPAIR, Reading
-from fitcheck.meshfiles.topology import Topology, topology
-from fitcheck.units import Metre, Point, Ratio
+from fitcheck.units import Metre
 
 #: Up to FEW places more than FAR times as far out as all the others are long: no wall.
 FAR, FEW = 20.0, 3
@@ -47,35 +46,6 @@ class RawMesh:
     def is_cloud(self) -> bool:
         """Points without faces."""
         return len(self.points) > 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeshFacts:
-    """What can be told of a mesh file without knowing its unit; lengths in its own unit.
-
-    bounds : lowest and highest corner of the box round it, in its own axes
-    """
-
-    triangles: int
-    extents: tuple[Ratio, Ratio, Ratio]
-    bounds: tuple[tuple[Ratio, Ratio, Ratio], tuple[Ratio, Ratio, Ratio]]
-    bodies: int
-    open_edges: int
-
-
-def describe(mesh_path: Path | str) -> MeshFacts:
-    """Facts of a mesh file that help to write a scenario for it. Raises MeshError."""
-    mesh = read_mesh(Path(mesh_path))
-    rows = mesh.points if mesh.is_cloud else mesh.triangles.reshape(-1, 3)
-    low, high = rows.min(axis=0), rows.max(axis=0)
-    found: Topology | None = None if mesh.is_cloud else topology(mesh.triangles)
-    return MeshFacts(
-        triangles=len(mesh.triangles),
-        extents=_triple(high - low),
-        bounds=(_triple(low), _triple(high)),
-        bodies=found.bodies if found else 0,
-        open_edges=found.open_edges if found else 0,
-    )
 
 
 def read_mesh(path: Path) -> RawMesh:
@@ -189,8 +159,3 @@ def _flat(triangles: NDArray[np.float64]) -> NDArray[np.bool_]:
 
 def _parts(rows: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
     return (rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK))
-
-
-def _triple(values: NDArray[np.float64]) -> Point:
-    x, y, z = (float(value) for value in values)
-    return (x, y, z)

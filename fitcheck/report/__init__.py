@@ -8,10 +8,9 @@ from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.files import file_sets
 from fitcheck.report.results.applicable import applicable
-from fitcheck.report.scan_files import write_scan
 from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.words.compare_terminal import print_comparison
-from fitcheck.report.words.scan_words import scan_rows, unit_word, usable
+from fitcheck.report.words.scan_words import scan_rows, usable
 from fitcheck.report.words.set_words import set_words
 from fitcheck.report.words.terminal import print_summary
 from fitcheck.report.write import write_all, write_undrawn
@@ -24,12 +23,10 @@ __all__ = [
     "print_standing",
     "print_summary",
     "scan_rows",
-    "unit_word",
     "set_words",
     "usable",
     "write_all",
     "write_comparison",
-    "write_scan",
     "write_standing",
     "write_undrawn",
 ]

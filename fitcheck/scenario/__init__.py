@@ -9,10 +9,9 @@ the same.
 from fitcheck.scenario.changed import save_applied, save_moved
 from fitcheck.scenario.other import read_other
 from fitcheck.scenario.stage import read_kit, read_scenario
-from fitcheck.scenario.starter import Offered, starter
+from fitcheck.scenario.starter import starter
 
 __all__ = [
-    "Offered",
     "read_kit",
     "read_other",
     "read_scenario",

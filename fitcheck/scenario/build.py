@@ -11,8 +11,8 @@ from fitcheck.model.given.kit import usual_faces
 from fitcheck.model.given.scenario import Layout, LineChoice, Placement
 from fitcheck.scenario.schema import boat_schema as boat
 from fitcheck.scenario.schema import kit_schema as kit
-from fitcheck.scenario.schema.quantities import MESH_UNITS, Way, unit_vector
-from fitcheck.units import Direction, Metre, Picked
+from fitcheck.scenario.schema.quantities import Way, unit_vector
+from fitcheck.units import MESH_UNITS, Direction, Metre, Picked
 
 
 def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:

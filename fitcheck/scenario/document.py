@@ -101,7 +101,10 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
 
 def _save_as_text(path: FilePath) -> str:
     if path.suffix.lower() in MESHES:
-        return f'give a scenario file that names this mesh; "fitcheck new {path.name}" writes one'
+        return (
+            "give a scenario file that names this mesh; "
+            f'"fitcheck scan {path.name} --write {path.stem}.toml" writes one'
+        )
     return "save the file as UTF-8"
 
 

@@ -12,9 +12,9 @@ from fitcheck.model.given.scenario import InputFile
 from fitcheck.scenario.document import Document, missing_file, read_document
 from fitcheck.scenario.faults import validate
 from fitcheck.scenario.schema.other_schema import OtherTable
-from fitcheck.scenario.schema.quantities import MESH_UNITS
 from fitcheck.scenario.schema.words import did_you_mean
 from fitcheck.scenario.tree import Tree
+from fitcheck.units import MESH_UNITS
 
 FEWEST = 4
 

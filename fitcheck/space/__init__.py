@@ -3,7 +3,7 @@
 Promises that a cell called free was seen to be free, or says on whose word it is.
 """
 
-from fitcheck.meshfiles.gate import MeshFacts, RawMesh, describe, read_mesh
+from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.meshfiles.splats import make_splats
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.picks import accuracy_of, pick_of
@@ -15,10 +15,8 @@ from fitcheck.space.stage import survey
 
 __all__ = [
     "UNSEEN_NEAR",
-    "MeshFacts",
     "RawMesh",
     "accuracy_of",
-    "describe",
     "find_scale",
     "make_splats",
     "on_nearby",

@@ -6,17 +6,15 @@ from fitcheck.findings.said import Said, length, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.boat import Boat
 from fitcheck.space.compartment import Compartment, Provenance
-from fitcheck.units import Metre, Ratio
+from fitcheck.units import Metre, Ratio, mesh_unit_name
 
 #: Two units that differ by less are the same one, rounded.
 SAME_UNIT: Ratio = 0.001
-#: One unit of a mesh, in words.
-NAMED: dict[Metre, str] = {1.0: "m", 0.01: "cm", 0.001: "mm", 0.0254: "in", 0.3048: "ft"}
 
 
 def unit_name(unit: Metre) -> str:
     """A unit by its name, or as a length."""
-    return next((word for metre, word in NAMED.items() if _same(metre, unit)), f"{unit:.6g} m")
+    return mesh_unit_name(unit) or f"{unit:.6g} m"
 
 
 def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding, ...]:

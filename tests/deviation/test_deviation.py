@@ -26,7 +26,7 @@ from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.uncertainty import Verdict
 from fitcheck.space import survey, to_boat
 from tests import specimens
-from tests.result_specimen import specimen_result
+from tests.specimens.result import specimen_result
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 import trimesh
 
+from fitcheck import space
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
+from fitcheck.model.found.scan import ScanLook
 from tests import ROOT
 from tests.specimens.apply_changes import apply_changes
 
@@ -228,25 +230,57 @@ def test_demo_passes_with_cautions(tmp_path: Path, capsys: pytest.CaptureFixture
     assert wanted | {"report.html"} <= names
 
 
-def test_starter_is_told_what_to_fill(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    mesh = tmp_path / "room.stl"
+def test_a_written_scenario_is_told_what_to_fill(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"
     mesh.write_bytes(stl(room()))
-    status, out, _ = run(capsys, "new", str(mesh))
+    out = ("--out", str(tmp_path / "o"))
+    status, _, _ = run(capsys, "scan", str(mesh), "--write", str(mine), *out)
     assert status == PASSED
-    (tmp_path / "mine.toml").write_text(out)
-    status, _, err = run(
-        capsys, "check", str(tmp_path / "mine.toml"), "--out", str(tmp_path / "o")
-    )
+    status, _, err = run(capsys, "check", str(mine), *out)
     assert status == BAD_INPUT
     assert "mine.toml:" in err
     assert "Traceback" not in err
 
 
-def test_new_never_writes_over_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    mesh, out = tmp_path / "room.stl", tmp_path / "mine.toml"
+@pytest.mark.parametrize("dangling", [False, True])
+def test_scan_never_writes_over_a_file(
+    dangling: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Neither over a file nor over a link to one that is elsewhere just now."""
+    mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"
     mesh.write_bytes(stl(room()))
-    out.write_text("mine")
-    status, _, err = run(capsys, "new", str(mesh), "--out", str(out))
+    if dangling:
+        mine.symlink_to(tmp_path / "unplugged" / "mine.toml")
+    else:
+        mine.write_text("mine")
+    before = sorted(tmp_path.iterdir())
+    status, out, err = run(
+        capsys, "scan", str(mesh), "--write", str(mine), "--out", str(tmp_path / "o")
+    )
+    assert (status, out) == (BAD_INPUT, "")
+    assert "exists" in err
+    assert sorted(tmp_path.iterdir()) == before
+    assert mine.is_symlink() if dangling else mine.read_text() == "mine"
+
+
+def test_a_file_that_appears_while_the_scan_is_looked_at_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"
+    mesh.write_bytes(stl(room()))
+
+    def slow(*arguments: object) -> ScanLook:
+        look = real(*arguments)
+        mine.write_text("mine")
+        return look
+
+    real = space.scan
+    monkeypatch.setattr(space, "scan", slow)
+    status, _, err = run(
+        capsys, "scan", str(mesh), "--write", str(mine), "--out", str(tmp_path / "o")
+    )
     assert status == BAD_INPUT
     assert "exists" in err
-    assert out.read_text() == "mine"
+    assert mine.read_text() == "mine"

@@ -118,8 +118,6 @@ def test_a_pipe_or_device_is_no_scenario(
     for command in commands:
         assert main([*command, "--out", str(tmp_path)]) == BAD_INPUT
         assert "a pipe or a device; name a" in capsys.readouterr().err
-    assert main(["new", "/dev/zero"]) == BAD_INPUT
-    assert "a pipe or a device; name a" in capsys.readouterr().err
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")

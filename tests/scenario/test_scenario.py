@@ -294,7 +294,7 @@ def test_text_that_is_not_toml(old: str, new: str, line: int, remedy: str, tmp_p
 def test_a_mesh_given_for_a_scenario(content: bytes, tmp_path: Path) -> None:
     path = tmp_path / "bay.ply"
     path.write_bytes(content)
-    assert "fitcheck new bay.ply" in one(faults_of(path)).remedy
+    assert "fitcheck scan bay.ply --write bay.toml" in one(faults_of(path)).remedy
 
 
 def test_a_broken_file_does_not_hide_the_faults_of_the_others(tmp_path: Path) -> None:

@@ -6,11 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 
 from fitcheck.model.found.scan import Gap, Numbers, ScanLook, UpOffered
-from fitcheck.units import Metre, Ratio, show
+from fitcheck.units import MESH_UNITS, Metre, Ratio, mesh_unit_name, show
 
 #: A compartment is hardly longer or shorter; in other units the mesh is not one.
 LIKELY: tuple[Metre, Metre] = (0.4, 15.0)
-UNITS: dict[str, Metre] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 #: Gaps told one by one.
 TOLD = 3
 
@@ -31,11 +30,6 @@ def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
 def usable(look: ScanLook) -> bool:
     """Whether the file can be used once the gaps are filled: inside it something is free."""
     return look.preview is not None and look.preview.free > 0.0
-
-
-def unit_word(unit: Metre) -> str:
-    """A unit as the boat file writes it, "" when it has no word for it."""
-    return next((word for word, metre in UNITS.items() if abs(metre / unit - 1) < 1e-3), "")
 
 
 def picked(place: Numbers) -> str:
@@ -60,16 +54,20 @@ def _file(look: ScanLook) -> str:
 def _size(look: ScanLook) -> str:
     if look.unit is not None:
         who = "the file itself says so" if look.unit_from == "file" else "as you say"
-        word = unit_word(look.unit) or f"{look.unit:g} m"
+        word = mesh_unit_name(look.unit) or f"{look.unit:g} m"
         text = f"{_sizes(look.extents, look.unit)}; its unit is {word}, {who}."
         if look.unit_from == "user" and look.declared is not None:
             ratio = look.declared / look.unit
             if abs(ratio - 1.0) > 1e-3:
-                text += f" The file says {unit_word(look.declared) or 'otherwise'}: measure once."
+                text += (
+                    f" The file says {mesh_unit_name(look.declared) or 'otherwise'}: measure once."
+                )
         if not LIKELY[0] <= max(look.extents) * look.unit <= LIKELY[1]:
             text += " That is no usual size for a compartment: is the unit right?"
         return text
-    each = "; ".join(f"as {word} {_sizes(look.extents, metre)}" for word, metre in UNITS.items())
+    each = "; ".join(
+        f"as {word} {_sizes(look.extents, metre)}" for word, metre in MESH_UNITS.items()
+    )
     return (
         f"the file does not say its unit. It would be {each}. Say which with --unit, or measure."
     )
@@ -144,7 +142,7 @@ def _seen(look: ScanLook) -> str:
 
 
 def _missing(look: ScanLook) -> str:
-    return ", ".join(_wanted(look)) + ". Each is marked FILL IN in the boat file."
+    return ", ".join(_wanted(look)) + "."
 
 
 def _wanted(look: ScanLook) -> Iterator[str]:

@@ -8,9 +8,9 @@ from pydantic_core import PydanticCustomError
 
 from fitcheck.scenario.schema.boat_schema import ConditionsTable
 from fitcheck.scenario.schema.lines import Path
-from fitcheck.scenario.schema.quantities import MESH_UNITS, mesh_direction, picked
+from fitcheck.scenario.schema.quantities import mesh_direction, picked
 from fitcheck.scenario.tree import Tree
-from fitcheck.units import Direction, Picked
+from fitcheck.units import MESH_UNITS, Direction, Picked
 
 #: A plane through fewer points says nothing of how well they were picked.
 WATERLINE_POINTS = 6

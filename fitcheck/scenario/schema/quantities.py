@@ -41,8 +41,6 @@ _MESH_AXES: dict[str, Direction] = {
     "+z": (0.0, 0.0, 1.0),
     "-z": (0.0, 0.0, -1.0),
 }
-#: Units a mesh may be drawn in, in metres.
-MESH_UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
 
 def refusal(text: str, remedy: str) -> PydanticCustomError:
