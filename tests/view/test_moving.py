@@ -23,8 +23,8 @@ from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.view import probe
 from fitcheck.view.pictures.probe import use
 from tests import ROOT
+from tests.specimens.result import made_result
 from tests.specimens.second_boat import write_locker
-from tests.specimens.view import made_result
 
 if TYPE_CHECKING:
     from fitcheck.view.desk.desk import Desk

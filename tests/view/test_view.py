@@ -9,7 +9,6 @@ import subprocess
 import sys
 from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -33,12 +32,10 @@ from fitcheck.view.drawn.shapes import drawn, tube
 from fitcheck.view.drawn.skin import scan_skin, sea_sheet, unseen_skin
 from fitcheck.view.drawn.tags import spread
 from fitcheck.view.pictures.probe import Renderer, find_renderer, start_probe, use
-from tests.specimens.view import LINES, MODULES, made_result, made_space
-
-if TYPE_CHECKING:
-    pass
+from tests.specimens.result import made_result, made_space
 
 SIDES = 16
+KIT = made_result().scenario.kit
 
 
 @pytest.fixture(scope="module")
@@ -55,8 +52,8 @@ def scene(result: Result) -> Scene:
 
 
 def test_every_module_and_line_can_be_picked(scene: Scene) -> None:
-    modules = {f"module:{module.name}" for module in MODULES}
-    assert set(scene.items) == modules | {f"hose:{name}" for name in LINES}
+    modules = {f"module:{module.name}" for module in KIT.modules}
+    assert set(scene.items) == modules | {f"hose:{line.name}" for line in KIT.lines}
 
 
 def test_part_names_are_unique(scene: Scene) -> None:
@@ -90,7 +87,7 @@ def test_boxes_are_drawn_where_they_stand(scene: Scene, result: Result) -> None:
 
 
 def test_every_port_has_an_arrow_that_points_out(scene: Scene, result: Result) -> None:
-    ports = sum(len(module.ports) for module in MODULES) + len(result.space.ports)
+    ports = sum(len(module.ports) for module in KIT.modules) + len(result.space.ports)
     assert sum(part.group == "ports" for part in scene.parts) == ports
     arrow = np.asarray(scene.part("port:boat.seacock").mesh.points)
     assert arrow[:, 2].min() == pytest.approx(-0.40, abs=1e-6)

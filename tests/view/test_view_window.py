@@ -19,7 +19,7 @@ from fitcheck.view import picture, probe
 from fitcheck.view.desk.heel import heights
 from fitcheck.view.drawn.shapes import rgb
 from fitcheck.view.pictures.probe import Renderer, use
-from tests.specimens.view import made_result
+from tests.specimens.result import made_result
 
 if TYPE_CHECKING:
     from fitcheck.view.desk.desk import Desk
