@@ -16,14 +16,13 @@ def governing_table(result: Result, system: System) -> Table:
     rows = []
     for row in result.hydraulics.governing:
         kind = _kind(row.quantity, row.unit)
-        ends = sorted((row.best, row.worst))
-        band = " to ".join(_amount(end, kind, system) for end in ends)
-        limit = None if row.limit is None else _amount(row.limit, kind, system)
+        least, most = (show(end, kind, system) for end in sorted((row.best, row.worst)))
+        limit = None if row.limit is None else show(row.limit, kind, system)
         cells = (
             row.quantity,
             row.subject,
-            _amount(row.value, kind, system),
-            band if _amount(ends[0], kind, system) != _amount(ends[1], kind, system) else None,
+            show(row.value, kind, system),
+            f"{least} to {most}" if least != most else None,
             limit,
             row.verdict,
             row.state,
@@ -44,10 +43,6 @@ def _kind(quantity: str, unit: str) -> str:
     if "NPSH" in quantity:
         return "head"
     return {"1": "fraction", "m": "run"}.get(unit, unit)
-
-
-def _amount(value: float, kind: str, system: System) -> str:
-    return show(value, kind, system)
 
 
 def held_table(result: Result) -> Table:

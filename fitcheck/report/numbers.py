@@ -313,54 +313,34 @@ def hose_sheet(result: Result) -> Table:
 
 def order_table(result: Result, system: System) -> Table:
     """What to order."""
-    return Table(
-        caption="What to order",
-        columns=columns("Item", "Quantity", ("Length each", RUN), "For", "Note", "Price"),
-        rows=tuple(
-            Row(
-                cells=(
-                    item.item,
-                    _quantity_words(item, system),
-                    item.length,
-                    ", ".join(item.for_lines),
-                    item.note,
-                    _price(item),
-                )
-            )
-            for item in result.order.items
-        ),
+    rows = tuple(
+        _order_row(item, (_quantity_words(item, system), item.length), ", ")
+        for item in result.order.items
     )
+    headings = columns("Item", "Quantity", ("Length each", RUN), "For", "Note", "Price")
+    return Table(caption="What to order", columns=headings, rows=rows)
 
 
 def order_sheet(result: Result) -> Table:
     """order.csv: the same with bare numbers; a quantity in metres stands under length."""
-    return Table(
-        caption="What to order",
-        columns=columns("Item", "Pieces", ("Length", RUN), "For", "Note", "Price"),
-        rows=tuple(
-            Row(
-                cells=(
-                    item.item,
-                    1.0 if item.unit == "m" else item.quantity,
-                    item.quantity if item.unit == "m" else item.length,
-                    " ".join(item.for_lines),
-                    item.note,
-                    _price(item),
-                )
-            )
-            for item in result.order.items
-        ),
-    )
+    rows = tuple(_order_row(item, _amounts(item), " ") for item in result.order.items)
+    headings = columns("Item", "Pieces", ("Length", RUN), "For", "Note", "Price")
+    return Table(caption="What to order", columns=headings, rows=rows)
+
+
+def _order_row(item: OrderItem, amounts: tuple[Cell, Cell], joint: str) -> Row:
+    price = None if item.price is None else f"{item.price:.2f}"
+    return Row(cells=(item.item, *amounts, joint.join(item.for_lines), item.note, price))
+
+
+def _amounts(item: OrderItem) -> tuple[Cell, Cell]:
+    return (1.0, item.quantity) if item.unit == "m" else (item.quantity, item.length)
 
 
 def _quantity_words(item: OrderItem, system: System) -> str:
     if item.unit == "m":
         return show(item.quantity, "run", system)
     return f"{item.quantity:g} {item.unit}{'' if item.quantity == 1 else 's'}"
-
-
-def _price(item: OrderItem) -> str | None:
-    return None if item.price is None else f"{item.price:.2f}"
 
 
 def cut_table(result: Result) -> Table:

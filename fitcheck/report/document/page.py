@@ -216,14 +216,9 @@ def _sections(result: Result, system: System) -> Iterator[str]:
 
 
 def _water(result: Result, system: System) -> str:
-    said = (
-        f"<p><strong>Suction:</strong> {text(suction_words(result, system))}.</p>"
-        f"<p><strong>NPSH:</strong> {text(npsh_words(result, system))}.</p>"
-    )
     tables = (pressures.back_pressure_table(result), pressures.rule_table(result))
     return (
-        said
-        + table(margins.governing_table(result, system), system)
+        table(margins.governing_table(result, system), system)
         + _envelope(result, system)
         + "".join(table(told, system) for told in tables)
         + details(pressures.loss_table(result), system)

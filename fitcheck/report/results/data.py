@@ -8,7 +8,7 @@ from typing import Any
 
 from fitcheck import __version__
 from fitcheck.kept.written import FORMAT
-from fitcheck.model.found.fit import FaceGap, ModuleFit
+from fitcheck.model.found.fit import FaceGap, ModuleFit, ServiceFit
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.results.json_text import json_text
@@ -96,39 +96,36 @@ def _module(module: ModuleFit) -> Json:
         "name": module.name,
         "verdict": module.verdict,
         "smallest_gap": module.smallest_gap,
-        "meets": module.meets,
-        "uncertainty": module.uncertainty,
+        **_met(module),
         "corners": module.box.corners().tolist(),
         "mass": module.mass,
         "carried_by": [asdict(row) for row in module.carried_by],
-        "contacts": [asdict(contact) for contact in module.contacts],
-        "faces": [_face(face) for face in module.faces],
+        "faces": [
+            {"face": face.face, "gap": face.gap, "place": face.place, **_met(face)}
+            for face in module.faces
+        ],
         "service": [
             {
                 "face": room.face,
                 "kind": room.kind,
                 "wanted": room.wanted,
                 "available": room.available,
-                "meets": room.meets,
                 "place": room.place,
-                "uncertainty": room.uncertainty,
                 "verdict": room.verdict,
-                "contacts": [asdict(contact) for contact in room.contacts],
                 "corners": room.box.corners().tolist(),
+                **_met(room),
             }
             for room in module.service
         ],
     }
 
 
-def _face(face: FaceGap) -> Json:
+def _met(found: ModuleFit | FaceGap | ServiceFit) -> Json:
+    """What decides a gap, how sure that is, and everything within reach."""
     return {
-        "face": face.face,
-        "gap": face.gap,
-        "meets": face.meets,
-        "place": face.place,
-        "uncertainty": face.uncertainty,
-        "contacts": [asdict(contact) for contact in face.contacts],
+        "meets": found.meets,
+        "uncertainty": found.uncertainty,
+        "contacts": [asdict(contact) for contact in found.contacts],
     }
 
 
@@ -186,38 +183,24 @@ def _route(result: Result, hose: HoseRoute) -> Json:
     }
 
 
+#: What a hose without a route has none of: null, or an empty list.
+_NULL = (
+    *("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to"),
+    *("uncertainty", "clearance_uncertainty", "straight", "cut_length", "assembly", "wander"),
+    *("mounting_spare", "fittings", "fitting_loss_coefficient", "way", "reach"),
+)
+_EMPTY = ("contacts", "holes", "legs", "bends", "path", "clips", "unsupported")
+
+
 def _lost(hose: Unrouted) -> Json:
     """The same keys without a route: what was found is null, what was tried is told."""
-    empty = dict.fromkeys(
-        ("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to")
-        + ("way", "reach")
-        + (
-            "uncertainty",
-            "straight",
-            "cut_length",
-            "assembly",
-            "wander",
-            "fittings",
-            "mounting_spare",
-        )
-        + ("fitting_loss_coefficient", "clearance_uncertainty")
-    )
     told = {
         "at_least": hose.bound,
         "nearest_approach": hose.nearest_approach,
         "missing": hose.missing,
         "reason": hose.reason,
     }
-    lists: Json = {
-        "contacts": [],
-        "holes": [],
-        "legs": [],
-        "bends": [],
-        "path": [],
-        "clips": [],
-        "unsupported": [],
-    }
-    return empty | lists | told
+    return dict.fromkeys(_NULL) | {name: [] for name in _EMPTY} | told
 
 
 def _hydraulics(result: Result) -> Json:

@@ -304,22 +304,16 @@ def _order_lines(found: list[Ran]) -> list[Line]:
 def _space_lines(found: list[Ran], system: System) -> list[Line]:
     free = tuple(_amount(run.free_volume, VOLUME, system) for run in found)
     unseen = tuple(_amount(run.unseen_volume, VOLUME, system) for run in found)
+    names = {
+        "Boat": [run.boat for run in found],
+        "Layout": [run.layout for run in found],
+        "Kit": [run.kit.name for run in found],
+    }
     return [
         Line(group="Space", label="Free", entries=free, measure=VOLUME),
         Line(group="Space", label="Unseen", entries=unseen, measure=VOLUME, better="less"),
-        Line(
-            group="Space",
-            label="Boat",
-            entries=tuple(Entry(text=plain(run.boat)) for run in found),
-        ),
-        Line(
-            group="Space",
-            label="Layout",
-            entries=tuple(Entry(text=plain(run.layout)) for run in found),
-        ),
-        Line(
-            group="Space",
-            label="Kit",
-            entries=tuple(Entry(text=plain(run.kit.name)) for run in found),
+        *(
+            Line(group="Space", label=label, entries=tuple(Entry(text=plain(n)) for n in own))
+            for label, own in names.items()
         ),
     ]
