@@ -11,7 +11,7 @@ from scipy.spatial import ConvexHull, QhullError
 
 from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.measured.against import surface_behind
-from fitcheck.fit.measured.judge import FIXED_TO, Standing, judge
+from fitcheck.fit.measured.judge import FIXED_TO, judge
 from fitcheck.fit.measured.measure import MOUNTED_SHARE, apart_at_least, downward, permitted
 from fitcheck.fit.measured.surroundings import STRUCTURE, Surroundings
 from fitcheck.fit.offered.joinery import LOOKED, Joinery, way_of
@@ -22,6 +22,7 @@ from fitcheck.model.contact import CALLED
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import Carried, FaceGap, ModuleFit
 from fitcheck.model.given.kit import Face
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Ratio
 
 Floats = NDArray[np.float64]
@@ -35,7 +36,7 @@ STOOD_SHARE: Ratio = 0.2
 INSIDE: Ratio = 0.1
 
 
-def carried_by(standing: Standing, around: Surroundings) -> tuple[Carried, ...]:
+def carried_by(standing: PlacedModule, around: Surroundings) -> tuple[Carried, ...]:
     """The faces that carry a module where it stands; none: nothing holds it.
 
     A face carries if half of it lies against a surface. The face that looks down also does with a
@@ -80,7 +81,7 @@ def _holder(box: Box, face: Face, around: Surroundings) -> str:
 
 
 def not_carried(
-    standing: Standing, fit: ModuleFit, joinery: Joinery, cure: Remedy | None
+    standing: PlacedModule, fit: ModuleFit, joinery: Joinery, cure: Remedy | None
 ) -> Finding:
     """The finding on a box that nothing carries: what could, how far off, what would do.
 
@@ -127,7 +128,7 @@ def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundin
 
 
 def _what_would_do(
-    standing: Standing, rows: list[FaceGap], faces: tuple[Face, ...], joinery: Joinery
+    standing: PlacedModule, rows: list[FaceGap], faces: tuple[Face, ...], joinery: Joinery
 ) -> Said:
     """A push against what could carry it, a board that would hold; each judged before."""
     box, name = standing.box, standing.module.name
@@ -145,7 +146,7 @@ def _what_would_do(
     return say("not-carried.no-way", looked=length(LOOKED), faces=faces)
 
 
-def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> Said | None:
+def _pushed(standing: PlacedModule, row: FaceGap, joinery: Joinery) -> Said | None:
     """The module pushed against what lies before a face, if it fits and is carried there."""
     around, gap = joinery.around, joinery.box_gap
     if row.gap <= around.reach:
@@ -159,7 +160,7 @@ def _pushed(standing: Standing, row: FaceGap, joinery: Joinery) -> Said | None:
         return None
     near = gap + 2 * around.uncertainty(there.box.centre)
     for one in others:
-        if all(apart_at_least(b, there.box) > near for b in (one.box, *one.services())):
+        if all(apart_at_least(b, there.box) > near for b in (one.box, *one.services)):
             continue
         rest = tuple(other for other in others if other is not one)
         now, then = (judge(one, (*rest, this), around, gap) for this in (standing, there))

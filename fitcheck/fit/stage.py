@@ -12,7 +12,7 @@ from fitcheck.fit.handling import (
     lifting_finding,
     standing_finding,
 )
-from fitcheck.fit.measured.judge import Judgement, Standing, judge
+from fitcheck.fit.measured.judge import Judgement, judge
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.fit.offered.joinery import Joinery
 from fitcheck.fit.offered.remedy import Mender
@@ -21,6 +21,7 @@ from fitcheck.model.finding import Assumption, Change, Finding, Remedy, Tell, si
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, write
 
 #: Between a module and what it is not fixed to; common practice, no source.
@@ -36,10 +37,7 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
     is looked for.
     """
     around = surround(space, scan=scenario.boat.origin == "scan")
-    standings = tuple(
-        Standing(module=scenario.kit.module(row.module), at=row.at, rotate=row.rotate)
-        for row in scenario.layout.placements
-    )
+    standings = scenario.placed.modules
     gap = scenario.kit.allowances.box_gap
     judged = tuple(
         judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
@@ -67,7 +65,7 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bo
 
 def _mend(
     mender: Mender,
-    standings: tuple[Standing, ...],
+    standings: tuple[PlacedModule, ...],
     judged: tuple[Judgement, ...],
     tell: Tell,
 ) -> None:
@@ -80,7 +78,7 @@ def _mend(
 
 
 def _findings(
-    standings: tuple[Standing, ...],
+    standings: tuple[PlacedModule, ...],
     judged: tuple[Judgement, ...],
     mender: Mender,
     joinery: Joinery,

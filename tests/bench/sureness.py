@@ -33,7 +33,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
-from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.measure import NAMES
 from fitcheck.fit.measured.surroundings import surround
 from fitcheck.geometry.box import Box, as_axes, as_point, drawn_in
@@ -42,6 +42,7 @@ from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.prism import prism_gap
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.kit import Module
+from fitcheck.model.placed import PlacedModule
 from fitcheck.routing.search.direct import ALL_TRIALS, direct_kernel
 from fitcheck.space import survey
 from fitcheck.space.datum.frame import to_boat
@@ -93,7 +94,7 @@ class Ground:
         at = self.around.low + rng.random(3) * (self.around.high - self.around.low)
         size = as_point(rng.uniform(0.08, 0.35, 3))
         crate = Module(name="crate", size=size, mass=5.0, stands="any", ports=(), service=())
-        stood = Standing(module=crate, at=as_point(at), rotate=(0.0, 0.0, rng.uniform(0, 6.3)))
+        stood = PlacedModule(module=crate, at=as_point(at), rotate=(0.0, 0.0, rng.uniform(0, 6.3)))
         if not 0.0 < gap_to_triangles(self.around.index, stood.box)[0] < NEAR:
             return False
         fit = judge(stood, (), self.around, 0.0).fit

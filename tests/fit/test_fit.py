@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fitcheck.fit import check_fit
-from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.surroundings import barring_cells, surround
 from fitcheck.fit.offered.search import Quest, clear_moves
 from fitcheck.geometry.box import as_point, rotation
@@ -19,6 +19,7 @@ from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.model.found.space import FREE, SOLID, UNSEEN, PlacedVolume, Space
 from fitcheck.model.given.kit import Hose, Line, Port, PortRef, Sold
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import PlacedModule
 from fitcheck.space.look.bits import loose_bits
 from fitcheck.units import parse
 from tests.specimens import (
@@ -529,12 +530,12 @@ def test_the_sieve_keeps_every_place_the_judgement_passes(scan: bool) -> None:
     space = noisy_room() if scan else hand_made_space([ENGINE])
     space = unseen_where(space, (-0.9, -0.6, 0.3), (-0.5, 0.0, 1.0))
     around = surround(space, scan=scan)
-    vessel = Standing(module=module("vessel"), at=(0.0, 0.55, 0.0), rotate=(0.0, 0.0, 0.0))
+    vessel = PlacedModule(module=module("vessel"), at=(0.0, 0.55, 0.0), rotate=(0.0, 0.0, 0.0))
     rng = np.random.default_rng(11)
     passed = 0
     for turn in (0.0, 0.4):
         pump = module("pump", service=needs("front", 0.15) + needs("top", 0.2))
-        start = Standing(module=pump, at=(0.0, 0.0, 0.0), rotate=(0.0, 0.0, turn))
+        start = PlacedModule(module=pump, at=(0.0, 0.0, 0.0), rotate=(0.0, 0.0, turn))
         quest = Quest(
             standing=start,
             others=(vessel,),

@@ -7,10 +7,10 @@ import pytest
 
 from fitcheck.fit import check_fit
 from fitcheck.fit.measured.against import surface_behind
-from fitcheck.fit.measured.judge import Standing
 from fitcheck.fit.measured.surroundings import surround
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.space import Space
+from fitcheck.model.placed import PlacedModule
 from tests.specimens import hand_made_space
 from tests.specimens.fit import module, plan, scanned
 
@@ -63,6 +63,6 @@ def test_a_batten_under_a_fifth_of_the_face_is_told() -> None:
 
 def test_gaps_behind_a_face_are_those_of_the_planes() -> None:
     around = surround(scanned(hand_made_space(), ACCURACY), scan=True)
-    pump = Standing(module=PUMP, at=(-1.0 + SIZE[0] / 2 + 0.002, 0.1, 0.3), rotate=(0, 0, 0))
+    pump = PlacedModule(module=PUMP, at=(-1.0 + SIZE[0] / 2 + 0.002, 0.1, 0.3), rotate=(0, 0, 0))
     gaps, _ = surface_behind(pump.box, "back", around)
     assert gaps == pytest.approx(np.full(len(gaps), 0.002))

@@ -9,7 +9,7 @@ from typing import Protocol
 import fcl
 import numpy as np
 
-from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.geometry.box import Box, as_axes, as_point, outward
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
@@ -18,6 +18,7 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.found.space import FREE, Frame, Space
 from fitcheck.model.given.kit import Module, Port
 from fitcheck.model.given.scenario import Placement
+from fitcheck.model.placed import PlacedModule
 from fitcheck.routing import route_hoses
 from fitcheck.routing.stage import clearance_uncertainty
 from tests import specimens
@@ -118,7 +119,7 @@ def accepted_boxes(
     tries: int,
     rng: np.random.Generator,
     most: float = 0.40,
-) -> tuple[list[Taken], list[Standing], Surroundings]:
+) -> tuple[list[Taken], list[PlacedModule], Surroundings]:
     """Boxes at random places in space called free that the fit check takes for clear all round.
 
     Their sides are 0.08 m to `most` long.
@@ -127,7 +128,7 @@ def accepted_boxes(
     check = Judge(scan.truth)
     cells = np.argwhere(space.label == FREE)
     taken: list[Taken] = []
-    stands: list[Standing] = []
+    stands: list[PlacedModule] = []
     if len(cells) == 0:
         return taken, stands, around
     for _ in range(tries):
@@ -155,7 +156,9 @@ def accepted_boxes(
     return taken, stands, around
 
 
-def _draw(space: Space, cells: Floats, rng: np.random.Generator, most: float) -> Standing | None:
+def _draw(
+    space: Space, cells: Floats, rng: np.random.Generator, most: float
+) -> PlacedModule | None:
     size = rng.uniform(0.08, most, 3)
     cell = cells[rng.integers(len(cells))]
     if space.distance[tuple(cell)] < size.min() / 2:
@@ -170,13 +173,13 @@ def _draw(space: Space, cells: Floats, rng: np.random.Generator, most: float) ->
         ports=(),
         service=(),
     )
-    return Standing(
+    return PlacedModule(
         module=module, at=as_point(centre - [0, 0, size[2] / 2]), rotate=(0.0, 0.0, turn)
     )
 
 
 def accepted_hoses(
-    scan: Scanned, space: Space, stands: list[Standing], wanted: int, rng: np.random.Generator
+    scan: Scanned, space: Space, stands: list[PlacedModule], wanted: int, rng: np.random.Generator
 ) -> list[Taken]:
     """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong.
 
@@ -209,7 +212,7 @@ def accepted_hoses(
     return taken
 
 
-def _route(space: Space, a: Standing, b: Standing) -> tuple[HoseRoute, bool] | None:
+def _route(space: Space, a: PlacedModule, b: PlacedModule) -> tuple[HoseRoute, bool] | None:
     """The hose from box to box as the program routes it, and whether it says that it may touch.
 
     None where it finds no way or doubts it otherwise.
@@ -251,7 +254,7 @@ def _route(space: Space, a: Standing, b: Standing) -> tuple[HoseRoute, bool] | N
     return route, MAY_TOUCH in doubts
 
 
-def _port(space: Space, standing: Standing, other: Standing) -> Port | None:
+def _port(space: Space, standing: PlacedModule, other: PlacedModule) -> Port | None:
     """A port in the middle of the face towards the other box that has most room before it."""
     box, best, found = standing.box, 0.07, None
     for face in ("front", "back", "left", "right", "top"):

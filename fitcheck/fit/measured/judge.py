@@ -32,37 +32,20 @@ from fitcheck.fit.measured.surroundings import (
     Surroundings,
     bodies,
 )
-from fitcheck.geometry.box import FACES, Box, as_point, drawn_in, grown, placed_box
+from fitcheck.geometry.box import FACES, Box, as_point, drawn_in
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
 from fitcheck.geometry.overlap import TOUCH, boxes_depth
 from fitcheck.model.contact import Contact, Kind, nearest, worst
 from fitcheck.model.found.fit import FaceGap, FitVerdict, ModuleFit, ServiceFit
-from fitcheck.model.given.kit import Face, Module, ServiceClearance
+from fitcheck.model.given.kit import Face, ServiceClearance
+from fitcheck.model.placed import PlacedModule
 from fitcheck.model.uncertainty import Verdict
-from fitcheck.units import Metre, Point, Radian
+from fitcheck.units import Metre
 
 #: The rule of every finding on a service space.
 SERVICE = "service-clearance"
 #: What a face that lies against it is taken as fixed to.
 FIXED_TO: tuple[Kind, ...] = ("mesh", *STRUCTURE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """A module, where its base centre stands, how it is turned, and the box it takes up."""
-
-    module: Module
-    at: Point
-    rotate: tuple[Radian, Radian, Radian]
-
-    @property
-    def box(self) -> Box:
-        """The box it takes up."""
-        return placed_box(self.module.size, self.at, self.rotate)
-
-    def services(self) -> tuple[Box, ...]:
-        """The service spaces it asks for, in the order of its list."""
-        return tuple(grown(self.box, need.face, need.depth) for need in self.module.service)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +95,7 @@ def lacks(row: ServiceFit) -> bool:
 
 
 def judge(
-    standing: Standing, others: tuple[Standing, ...], around: Surroundings, box_gap: Metre
+    standing: PlacedModule, others: tuple[PlacedModule, ...], around: Surroundings, box_gap: Metre
 ) -> Judgement:
     """Measure one module among the others and judge its place.
 
@@ -225,7 +208,7 @@ def _in_the_dark(box: Box, around: Surroundings, clashes: bool) -> list[Fault]:
 
 
 def _mounted(
-    standing: Standing,
+    standing: PlacedModule,
     ahead: dict[Face, list[Contact]],
     depths: dict[Face, list[Contact]],
     around: Surroundings,
@@ -300,7 +283,7 @@ def _near(
 
 
 def _service(
-    standing: Standing, faces: tuple[FaceGap, ...], slim: dict[Face, list[Contact]]
+    standing: PlacedModule, faces: tuple[FaceGap, ...], slim: dict[Face, list[Contact]]
 ) -> tuple[ServiceFit, ...]:
     """What comes before each face that asks for room, and whether as much is surely clear.
 
@@ -310,7 +293,7 @@ def _service(
     before = {row.face: row.contacts for row in faces}
     return tuple(
         _served(need, space, before[need.face], slim[need.face])
-        for need, space in zip(standing.module.service, standing.services(), strict=True)
+        for need, space in zip(standing.module.service, standing.services, strict=True)
     )
 
 

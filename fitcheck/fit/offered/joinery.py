@@ -22,7 +22,6 @@ from fitcheck.fit.boards import (
     holders,
 )
 from fitcheck.fit.measured.against import SAMPLES, gaps_to
-from fitcheck.fit.measured.judge import Standing
 from fitcheck.fit.measured.measure import MOUNTED_SHARE, permitted
 from fitcheck.fit.measured.surroundings import PLAY, Body, Surroundings
 from fitcheck.fit.wording import PRACTICE, WAYS, length, spot, thing
@@ -31,6 +30,7 @@ from fitcheck.geometry.overlap import boxes_depth, few
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import BoardFit
 from fitcheck.model.given.kit import Face
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point, Ratio
 
 #: Thickness of a board that is proposed [m]; common practice, no source.
@@ -74,7 +74,7 @@ class Joinery:
 
     around: Surroundings
     boards: Sequence[BoardFit]
-    standings: Sequence[Standing]
+    standings: Sequence[PlacedModule]
     box_gap: Metre
 
     @cached_property
@@ -132,7 +132,7 @@ class Joinery:
         if any(
             boxes_depth(board, taken) > PLAY
             for standing in self.standings
-            for taken in (standing.box, *standing.services())
+            for taken in (standing.box, *standing.services)
         ):
             return False
         fit = held(Body(name=name, kind="board", box=board), self._others(name), self.around)

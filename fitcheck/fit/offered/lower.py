@@ -7,12 +7,13 @@ from dataclasses import replace
 from functools import cache
 
 from fitcheck.fit.carrying import carried_by
-from fitcheck.fit.measured.judge import Standing, judge
+from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.measure import downward
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.fit.wording import findings_of
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre
 
 
@@ -21,17 +22,14 @@ def stands_lower(scenario: Scenario, space: Space) -> Callable[[str, Metre, Metr
 
     There it is clear and carried, and no other module loses its room. None: at neither place.
     """
-    standings = {
-        row.module: Standing(module=scenario.kit.module(row.module), at=row.at, rotate=row.rotate)
-        for row in scenario.layout.placements
-    }
+    standings = {row.module.name: row for row in scenario.placed.modules}
     gap = scenario.kit.allowances.box_gap
 
     @cache
     def around() -> Surroundings:
         return surround(space, scan=scenario.boat.origin == "scan")
 
-    def wrong(rows: dict[str, Standing]) -> set[tuple[str, str]]:
+    def wrong(rows: dict[str, PlacedModule]) -> set[tuple[str, str]]:
         """Rule and subject of all that fails or bars a step."""
         found = set()
         for name, row in rows.items():

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.carrying import NOT_CARRIED
 from fitcheck.fit.handling import lean
-from fitcheck.fit.measured.judge import FIXED_TO, Judgement, Standing, judge
+from fitcheck.fit.measured.judge import FIXED_TO, Judgement, judge
 from fitcheck.fit.measured.measure import downward
 from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.offered.search import REACH, Place, Quest, nearest_place, port_blocks
@@ -19,6 +19,7 @@ from fitcheck.fit.wording import WAYS, in_doubt, length
 from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point, write
 
 #: Turns about the upright axis tried when no shift helps.
@@ -31,12 +32,12 @@ class Mender:
     """Finds remedies one module after another, each counting with the moves told before it."""
 
     def __init__(
-        self, scenario: Scenario, standings: tuple[Standing, ...], around: Surroundings
+        self, scenario: Scenario, standings: tuple[PlacedModule, ...], around: Surroundings
     ) -> None:
         self._scenario, self._around = scenario, around
         self._gap = scenario.kit.allowances.box_gap
         self._now = {row.module.name: row for row in standings}
-        self._before: list[Standing] = []
+        self._before: list[PlacedModule] = []
         self._told: dict[str, Remedy] = {}
         self._said: dict[str, Remedy] = {}
         self._places: dict[str, Place | None] = {}
@@ -94,10 +95,10 @@ class Mender:
                 return self._told[other]
         return next(iter(self._told.values()))
 
-    def _judge(self, standing: Standing, others: tuple[Standing, ...]) -> Judgement:
+    def _judge(self, standing: PlacedModule, others: tuple[PlacedModule, ...]) -> Judgement:
         return judge(standing, others, self._around, self._gap)
 
-    def _others(self, name: str, *, ghosts: bool = True) -> tuple[Standing, ...]:
+    def _others(self, name: str, *, ghosts: bool = True) -> tuple[PlacedModule, ...]:
         """All other modules; with `ghosts` also where those moved stood before."""
         old = [row for row in self._before if row.module.name != name] if ghosts else []
         return (*(row for key, row in self._now.items() if key != name), *old)
@@ -122,7 +123,9 @@ class Mender:
             found = self._below(_upright(start) if _leans(angle) else start, others, failing)
         return found
 
-    def _below(self, start: Standing, others: tuple[Standing, ...], failing: str) -> Place | None:
+    def _below(
+        self, start: PlacedModule, others: tuple[PlacedModule, ...], failing: str
+    ) -> Place | None:
         """The nearest place to the one straight below, on what lies there."""
         faces = self._judge(start, others).fit.faces
         (below,) = (row for row in faces if row.face == downward(start.box))
@@ -135,7 +138,7 @@ class Mender:
         return None if place is None else replace(place, cost=place.cost + gap)
 
     def _search(
-        self, start: Standing, others: tuple[Standing, ...], failing: str, carried: bool
+        self, start: PlacedModule, others: tuple[PlacedModule, ...], failing: str, carried: bool
     ) -> Place | None:
         now = self._judge(start, others)
         quest = Quest(
@@ -155,10 +158,10 @@ class Mender:
         )
         mover = start.module.name
 
-        def accept(standing: Standing, _: Judgement) -> bool:
+        def accept(standing: PlacedModule, _: Judgement) -> bool:
             return mover == failing or not self._beside(failing, standing).fails
 
-        def sure(standing: Standing, _: Judgement) -> bool:
+        def sure(standing: PlacedModule, _: Judgement) -> bool:
             return all(
                 not self._beside(name, standing).barring - self._barring(name, failing)
                 for name in self._now
@@ -167,7 +170,7 @@ class Mender:
 
         return nearest_place(quest, accept, sure)
 
-    def _beside(self, name: str, moved: Standing) -> Judgement:
+    def _beside(self, name: str, moved: PlacedModule) -> Judgement:
         """A module with one of the others moved."""
         others = self._others(name, ghosts=False)
         rest = [row for row in others if row.module.name != moved.module.name]
@@ -192,7 +195,7 @@ class Mender:
         self._told[name] = remedy
         return remedy
 
-    def _changes(self, old: Standing, new: Standing) -> tuple[Change, ...]:
+    def _changes(self, old: PlacedModule, new: PlacedModule) -> tuple[Change, ...]:
         file, key = self._scenario.layout_file, f"layout.modules.{new.module.name}"
         at = Change(file=file, key=f"{key}.at", value=_written(new.at))
         if new.rotate == old.rotate:
@@ -205,7 +208,7 @@ def _leans(angle: float | None) -> bool:
     return angle is not None and angle > math.radians(5.0) + 1e-9
 
 
-def _upright(start: Standing) -> Standing:
+def _upright(start: PlacedModule) -> PlacedModule:
     """The module level about the middle of its box."""
     x, y, z = start.box.centre
     at = (round(x, 4), round(y, 4), round(z - start.module.size[2] / 2, 4))
@@ -229,7 +232,7 @@ def _written(at: Point) -> tuple[str, ...]:
     return tuple(write(v + 0.0, "length", "m") for v in at)
 
 
-def _moved(old: Standing, place: Place, gap: Metre) -> Said:
+def _moved(old: PlacedModule, place: Place, gap: Metre) -> Said:
     name, new = old.module.name, place.standing
     move, moved = _shifted(name, np.array(new.at) - np.array(old.at))
     turned = checked = shut = board = None

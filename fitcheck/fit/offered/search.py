@@ -16,14 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.fit.carrying import carried_by
-from fitcheck.fit.measured.judge import Judgement, Standing, judge
+from fitcheck.fit.measured.judge import Judgement, judge
 from fitcheck.fit.measured.measure import permitted
 from fitcheck.fit.measured.surroundings import PLAY, STRUCTURE, Surroundings
-from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, outward, rotation
+from fitcheck.geometry.box import FACES, Box, as_axes, as_point, drawn_in, grown, outward
 from fitcheck.geometry.overlap import boxes_hit_boxes, boxes_hit_cells, boxes_hit_triangles
 from fitcheck.kernels import kernel
 from fitcheck.model.given.kit import Face
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point
 
 #: How far a module is moved at most, in what steps, and beyond what move in double steps [m].
@@ -50,7 +51,7 @@ class Place:
     shut    : ports before which a hose may have no room to turn then
     """
 
-    standing: Standing
+    standing: PlacedModule
     judged: Judgement
     cost: Metre
     sure: bool = True
@@ -77,8 +78,8 @@ class Quest:
     carried: whether only places count where something carries it
     """
 
-    standing: Standing
-    others: tuple[Standing, ...]
+    standing: PlacedModule
+    others: tuple[PlacedModule, ...]
     ports: tuple[tuple[str, Box], ...]
     theirs: tuple[tuple[str, Box], ...]
     mounted: tuple[Face, ...]
@@ -87,7 +88,7 @@ class Quest:
     carried: bool = True
 
 
-Test = Callable[[Standing, Judgement], bool]
+Test = Callable[[PlacedModule, Judgement], bool]
 
 
 def nearest_place(quest: Quest, accept: Test, sure: Test) -> Place | None:
@@ -153,8 +154,8 @@ def _tried(
 
 
 def _settled(
-    quest: Quest, standing: Standing, verdict: Judgement
-) -> tuple[Standing, Judgement] | None:
+    quest: Quest, standing: PlacedModule, verdict: Judgement
+) -> tuple[PlacedModule, Judgement] | None:
     """The module pushed against what lies less than a step before a face it may be fixed by."""
     box = standing.box
     for row in verdict.fit.faces:
@@ -218,11 +219,11 @@ def clear_moves(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
     """Which moves put neither the box nor its service spaces into anything for certain."""
     box = quest.standing.box
     modules = [other.box for other in quest.others]
-    spaces = [space for other in quest.others for space in other.services()]
+    spaces = [space for other in quest.others for space in other.services]
     volumes = [body.box for body in quest.around.fixed if body.kind == "keep-out"]
     solids = [body.box for body in quest.around.fixed if body.kind in STRUCTURE]
     kept = np.ones(len(moves), dtype=np.bool_)
-    for block in (box, *quest.standing.services()):
+    for block in (box, *quest.standing.services):
         hard = modules + volumes + (spaces if block is box else [])
         kept[kept] = _clear_block(block, moves[kept], hard, solids, quest.around)
     return kept
@@ -364,9 +365,9 @@ def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray
     return met
 
 
-def port_blocks(scenario: Scenario, standing: Standing) -> tuple[tuple[str, Box], ...]:
+def port_blocks(scenario: Scenario, standing: PlacedModule) -> tuple[tuple[str, Box], ...]:
     """Each connected port and the blocks before it that its hose needs: to begin, and to turn."""
-    name, turn = standing.module.name, rotation(standing.rotate)
+    name = standing.module.name
     blocks = []
     for line in scenario.kit.lines:
         hose, room = scenario.hose_of(line), scenario.kit.allowances.hose_clearance
@@ -375,14 +376,13 @@ def port_blocks(scenario: Scenario, standing: Standing) -> tuple[tuple[str, Box]
         for end in (line.start, line.end):
             if end.owner != name:
                 continue
-            port = next(p for p in standing.module.ports if p.name == end.port)
-            at = as_point(np.array(standing.at) + turn @ np.array(port.at))
-            way = turn @ np.array(port.direction)
+            at, out = standing.ports[end.port]
+            way = np.array(out)
             for side, depth in (
                 (width, straight + BEFORE_PORT),
                 (2 * around, straight + hose.min_bend_radius + around),
             ):
-                blocks.append((f"{name}.{port.name}", _block(at, way, side, depth)))
+                blocks.append((str(end), _block(at, way, side, depth)))
     return tuple(blocks)
 
 

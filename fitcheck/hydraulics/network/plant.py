@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.box import as_point, rotation
 from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.network.circuit import Circuit, WaterName, build_circuit
 from fitcheck.hydraulics.network.states import resting_states, states_of
@@ -217,7 +216,7 @@ def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
     """Put circuit, port positions, routed hoses and pump curves together."""
     circuit = build_circuit(scenario.kit)
     pump, npsh = build_curves(scenario.kit)
-    ports = _ports(scenario, space)
+    ports = {name: at for name, (at, _) in scenario.placed.ports(space.ports).items()}
     return Plant(
         scenario=scenario,
         circuit=circuit,
@@ -275,18 +274,6 @@ def with_fittings(line: Line, route: HoseRoute) -> Line:
     """The line with the loss of the fittings its hose goes on to."""
     more = route.fitting_loss_coefficient
     return replace(line, fittings=line.fittings + more) if more else line
-
-
-def _ports(scenario: Scenario, space: Space) -> dict[str, Point]:
-    """Every port in the boat frame, by its full name."""
-    ports = {f"boat.{port.name}": port.at for port in space.ports}
-    for module in scenario.kit.modules:
-        place = scenario.layout.placement(module.name)
-        turn = rotation(place.rotate)
-        for port in module.ports:
-            at = np.asarray(place.at) + turn @ np.asarray(port.at)
-            ports[f"{module.name}.{port.name}"] = as_point(at)
-    return ports
 
 
 @lru_cache(maxsize=64)

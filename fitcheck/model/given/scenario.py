@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.kit import Coil, Hose, Kit, Line, Way
+from fitcheck.model.placed import PlacedKit, PlacedModule
 from fitcheck.units import (
     Metre,
     Point,
@@ -81,7 +83,7 @@ class InputFile:
     sha256: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Scenario:
     """Boat, kit and layout, and which file each came from (for remedies).
 
@@ -98,6 +100,16 @@ class Scenario:
     layout_file: str
     inputs: tuple[InputFile, ...]
     lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def placed(self) -> PlacedKit:
+        """The kit where the layout puts it, boat frame."""
+        return PlacedKit(
+            modules=tuple(
+                PlacedModule(module=self.kit.module(row.module), at=row.at, rotate=row.rotate)
+                for row in self.layout.placements
+            )
+        )
 
     def line(self, key: str) -> int:
         """Line of a key of the boat file, or of the nearest table round it; 1 where unknown."""

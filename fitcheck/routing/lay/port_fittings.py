@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.findings.said import say
-from fitcheck.geometry.box import rotation
 from fitcheck.model.given.kit import Fitting, PortRef
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.routing.lay.line import Blocked, Routed, route_line
@@ -63,8 +62,8 @@ def _offered(scenario: Scenario, ref: PortRef, end: End) -> Iterator[End]:
     """Where the hose may begin at one port, straight ones first; nothing without an offer."""
     if ref.owner == "boat":
         return
-    ports = scenario.kit.module(ref.owner).ports
-    port = next(port for port in ports if port.name == ref.port)
+    placed = scenario.placed.module(ref.owner)
+    port = next(port for port in placed.module.ports if port.name == ref.port)
     chosen = [scenario.kit.fitting(name) for name in port.fittings if name != PLAIN]
     if PLAIN in port.fittings:
         yield end
@@ -72,8 +71,8 @@ def _offered(scenario: Scenario, ref: PortRef, end: End) -> Iterator[End]:
         if fitting.kind == "straight":
             yield _straight(end, fitting)
             continue
-        turn = rotation(scenario.layout.placement(ref.owner).rotate)
-        ways = [turn @ np.array(way) for way in port.turns] or _around(turn, end.way)
+        ways = [placed.turn @ np.array(way) for way in port.turns]
+        ways = ways or _around(placed.turn, end.way)
         yield from (_elbow(end, fitting, way) for way in ways)
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.box import rotation
 from fitcheck.model.found.space import PlacedHole, Space
 from fitcheck.model.given.kit import Fitting, Hose, Line, PortRef, Way
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.placed import Pose
 from fitcheck.routing.world.traps import ways_up
 from fitcheck.units import Direction, Metre
 
@@ -88,17 +89,9 @@ class Job:
         return other.half + max(self.gap, other.gap) - self.clearance
 
 
-def place_end(scenario: Scenario, space: Space, ref: PortRef, straight: Metre, need: Metre) -> End:
-    """A port in the boat frame, from the module's placement or from the space."""
-    if ref.owner == "boat":
-        placed = space.port(ref.port)
-        at, way = np.array(placed.at), np.array(placed.direction)
-    else:
-        module = scenario.kit.module(ref.owner)
-        port = next(port for port in module.ports if port.name == ref.port)
-        where = scenario.layout.placement(ref.owner)
-        turn = rotation(where.rotate)
-        at, way = np.array(where.at) + turn @ np.array(port.at), turn @ np.array(port.direction)
+def place_end(ports: Mapping[str, Pose], ref: PortRef, straight: Metre, need: Metre) -> End:
+    """Where a hose begins at one of the placed ports."""
+    at, way = (np.array(row) for row in ports[str(ref)])
     way = way / np.linalg.norm(way)
     lead = max(straight, need + BARELY)
     return End(name=str(ref), owner=ref.owner, at=at, way=way, straight=straight, lead=lead)
@@ -107,6 +100,7 @@ def place_end(scenario: Scenario, space: Space, ref: PortRef, straight: Metre, n
 def make_jobs(scenario: Scenario, space: Space) -> tuple[Job, ...]:
     """One job per line, in the kit's order."""
     allowances = scenario.kit.allowances
+    ports = scenario.placed.ports(space.ports)
     jobs = []
     for line in scenario.kit.lines:
         hose, straight = scenario.hose_of(line), scenario.straight_of(line)
@@ -116,8 +110,8 @@ def make_jobs(scenario: Scenario, space: Space) -> tuple[Job, ...]:
         job = Job(
             line=line,
             hose=hose,
-            start=place_end(scenario, space, line.start, straight, need),
-            end=place_end(scenario, space, line.end, straight, need),
+            start=place_end(ports, line.start, straight, need),
+            end=place_end(ports, line.end, straight, need),
             holes=passed[0],
             others=tuple(passed[1:]),
             need=need,

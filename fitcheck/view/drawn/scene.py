@@ -10,7 +10,6 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 
-from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
 from fitcheck.model.found.look import (
@@ -29,7 +28,7 @@ from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.kit import Duty
 from fitcheck.model.result import Result
-from fitcheck.units import Direction, Metre, Point, Ratio
+from fitcheck.units import Metre, Ratio
 from fitcheck.view.drawn.shapes import (
     arrow,
     box_edges,
@@ -307,7 +306,8 @@ def _ports(result: Result) -> Iterator[Part]:
     hose_at = {
         str(ref): line for line in result.scenario.kit.lines for ref in (line.start, line.end)
     }
-    for name, (at, direction) in placed_ports(result).items():
+    placed = result.scenario.placed.ports(result.space.ports)
+    for name, (at, direction) in placed.items():
         line = hose_at.get(name)
         width = result.scenario.hose_of(line).outside_diameter if line else 0.012
         yield Part(
@@ -316,21 +316,6 @@ def _ports(result: Result) -> Iterator[Part]:
             mesh=arrow(at, direction, max(0.010, 0.85 * width)),
             colour=DUTY_LOOKS[line.duty].colour if line else SPARE_COLOUR,
         )
-
-
-def placed_ports(result: Result) -> dict[str, tuple[Point, Direction]]:
-    """Every port of modules and boat by "owner.port": place and outward direction."""
-    scenario = result.scenario
-    found = {}
-    for placement in scenario.layout.placements:
-        turn = rotation(placement.rotate)
-        for port in scenario.kit.module(placement.module).ports:
-            at = as_point(np.asarray(placement.at) + turn @ np.asarray(port.at))
-            direction = as_point(turn @ np.asarray(port.direction))
-            found[f"{placement.module}.{port.name}"] = (at, direction)
-    for fixed in result.space.ports:
-        found[f"boat.{fixed.name}"] = (fixed.at, fixed.direction)
-    return found
 
 
 # What stands round the kit.
