@@ -1,4 +1,4 @@
-"""The program: six calls in order."""
+"""The program: what happens, in order."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from datetime import date
 from pathlib import Path
 
 from fitcheck.errors import FitcheckError
-from fitcheck.fit import check_fit, stands_lower
-from fitcheck.hydraulics import explain_all, solve_water
+from fitcheck.fit import check_fit, mend_fit, stands_lower
+from fitcheck.hydraulics import explain_all, find_ranges, mend_water, solve_water
 from fitcheck.kept import keep_explanations, keep_result, keep_space, kept_space
 from fitcheck.model.finding import Finding, Tell, silent
 from fitcheck.model.found.fit import Fit
@@ -20,9 +20,9 @@ from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.result import Result
 from fitcheck.order import make_order
-from fitcheck.routing import Recall, play_unknown, route_hoses
+from fitcheck.routing import Recall, allow_wander, play_unknown, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
-from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
+from fitcheck.space import on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
@@ -60,24 +60,29 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
 
 
 def _checked(
-    scenario: Scenario, space: Space, tell: Tell, recall: Recall, *, whole: bool = True
+    scenario: Scenario, space: Space, tell: Tell, recall: Recall, *, moved: bool = False
 ) -> Result:
-    """The stages in order; whole : with remedies, envelope, mounting play and unseen space.
+    """Boxes, hoses, water, order; between them what a box moved by hand does without."""
+    near: tuple[Finding, ...] = ()
 
-    Without the mounting play no hose may be ordered.
-    """
-    fit = check_fit(scenario, space, tell, mend=whole)
-    routes = route_hoses(scenario, space, fit, tell, recall, wander=whole)
-    if not whole:
+    fit = check_fit(scenario, space, tell)
+    routes = route_hoses(scenario, space, fit, tell, recall)
+    if moved:
+        # Until it is known how far modules may stand off, no hose may be ordered.
         routes = replace(routes, findings=routes.findings + play_unknown(routes))
-    again = trial(scenario, space, fit, routes, recall) if whole else None
-    stands = stands_lower(scenario, space) if whole else None
-    hydraulics = solve_water(scenario, space, routes, tell, again, stands, full=whole)
+    else:
+        # Assemblies may get longer by it, which the water side has to count.
+        routes = allow_wander(scenario, space, fit, recall)
+    hydraulics = solve_water(scenario, space, routes, tell)
+    if not moved:
+        tried = trial(scenario, space, fit, routes, recall)
+        lower = stands_lower(scenario, space)
+        fit = mend_fit(scenario, space, fit, tell)
+        hydraulics = mend_water(scenario, space, routes, hydraulics, tried, lower)
+        hydraulics = find_ranges(scenario, space, routes, hydraulics)
+        near = on_nearby(space, fit, routes)
+    # Hoses that a remedy changes are marked in the order.
     order = make_order(scenario, space, routes, hydraulics)
-    if whole:
-        # Comes last, since it needs boxes and hoses; a layout settled again gets new rows.
-        others = tuple(row for row in space.findings if row.rule != UNSEEN_NEAR)
-        space = replace(space, findings=others + on_nearby(space, fit, routes))
     return Result(
         scenario=scenario,
         space=space,
@@ -85,6 +90,7 @@ def _checked(
         routes=routes,
         hydraulics=hydraulics,
         order=order,
+        near=near,
         date=date.today().isoformat(),
     )
 
@@ -100,13 +106,13 @@ def trial(
     recall = recall or Recall()
 
     def again(scenario: Scenario) -> Hydraulics | None:
-        moved = check_fit(scenario, space, mend=False)
-        if _worse(fit.findings, moved.findings):
+        stood = check_fit(scenario, space)
+        if _worse(fit.findings, stood.findings):
             return None
-        laid = route_hoses(scenario, space, moved, recall=recall, wander=False)
+        laid = route_hoses(scenario, space, stood, recall=recall)
         if _worse(routes.findings, laid.findings):
             return None
-        water = solve_water(scenario, space, laid, full=False)
+        water = solve_water(scenario, space, laid)
         # What an order lacks depends on the lengths alone, so one water side serves for both.
         orders = (
             make_order(before, space, routes, water),
@@ -161,7 +167,7 @@ class Tryout:
         Lengths, bounds, clearances and verdicts are those of a check of the whole layout.
         """
         scenario = with_placement(self.result.scenario, placement)
-        self.result = _checked(scenario, self.result.space, silent, self._recall, whole=False)
+        self.result = _checked(scenario, self.result.space, silent, self._recall, moved=True)
         return self.result
 
 

@@ -4,6 +4,6 @@ Promises a verdict for each placed module; a box that does not fit is a finding,
 """
 
 from fitcheck.fit.offered.lower import stands_lower
-from fitcheck.fit.stage import check_fit
+from fitcheck.fit.stage import check_fit, mend_fit
 
-__all__ = ["check_fit", "stands_lower"]
+__all__ = ["check_fit", "mend_fit", "stands_lower"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from fitcheck.findings.said import say
 from fitcheck.fit.boards import check_boards
@@ -18,7 +18,7 @@ from fitcheck.fit.offered.joinery import Joinery
 from fitcheck.fit.offered.remedy import Mender
 from fitcheck.fit.wording import Told, findings_of, length
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy, Tell, silent
-from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.fit import BoardFit, Fit
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.placed import PlacedModule
@@ -28,66 +28,69 @@ from fitcheck.units import Metre, write
 USUAL_GAP: Metre = 0.010
 
 
-def check_fit(scenario: Scenario, space: Space, tell: Tell = silent, *, mend: bool = True) -> Fit:
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Judged:
+    """The compartment, the modules in it and what was found of each, in the same order."""
+
+    around: Surroundings
+    standings: tuple[PlacedModule, ...]
+    each: tuple[Judgement, ...]
+
+
+def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
     """Judge every placed module against the mesh, unseen space, keep-outs and the other modules.
 
     Gaps are exact to the triangles; a verdict counts what the mesh may be wrong by (its accuracy,
-    and its scale's error times the distance from the frame's origin). A module that does not fit
-    is a finding whose remedy was judged in the same way before it is told; without `mend` none
-    is looked for.
+    and its scale's error times the distance from the frame's origin).
     """
-    around = surround(space, scan=scenario.boat.origin == "scan")
-    standings = scenario.placed.modules
-    gap = scenario.kit.allowances.box_gap
-    judged = tuple(
-        judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
-    )
-    judged = tuple(
-        replace(row, fit=replace(row.fit, carried_by=carried_by(place, around)))
-        for place, row in zip(standings, judged, strict=True)
-    )
-    tell(f"{len(judged)} modules measured")
-    mender = Mender(scenario, standings, around)
-    if mend:
-        _mend(mender, standings, judged, tell)
-    boards = check_boards(around)
-    joinery = Joinery(around=around, boards=boards, standings=standings, box_gap=gap)
-    findings = _findings(standings, judged, mender, joinery, gap, scenario.kit_file)
-    findings += joinery.findings()
-    findings += hatch_findings(tuple(row.module for row in standings), around)
+    judged = _judge_all(scenario, space)
+    tell(f"{len(judged.each)} modules measured")
+    boards = check_boards(judged.around)
     return Fit(
-        modules=tuple(row.fit for row in judged),
-        findings=tuple(findings),
-        assumptions=_assumptions(scenario, around, judged),
+        modules=tuple(row.fit for row in judged.each),
+        findings=_findings(scenario, judged, boards, _mender(scenario, judged)),
+        assumptions=_assumptions(scenario, judged.around, judged.each),
         boards=boards,
     )
 
 
-def _mend(
-    mender: Mender,
-    standings: tuple[PlacedModule, ...],
-    judged: tuple[Judgement, ...],
-    tell: Tell,
-) -> None:
-    for standing, verdict in zip(standings, judged, strict=True):
-        name = standing.module.name
-        leans = standing_finding(standing.module, standing.box, None) is not None
-        if verdict.fails or leans:
-            tell(f"looking for a place for {name}")
-            mender.mend(name, verdict)
+def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Fit:
+    """The fit with a place for every module that fails, judged like its own before it is told."""
+    if all(row.severity != "fail" for row in fit.findings):
+        return fit
+    judged = _judge_all(scenario, space)
+    mender = _mender(scenario, judged)
+    for standing, verdict in zip(judged.standings, judged.each, strict=True):
+        if verdict.fails or standing_finding(standing.module, standing.box, None) is not None:
+            tell(f"looking for a place for {standing.module.name}")
+            mender.mend(standing.module.name, verdict)
+    return replace(fit, findings=_findings(scenario, judged, fit.boards, mender))
+
+
+def _judge_all(scenario: Scenario, space: Space) -> _Judged:
+    around = surround(space, scan=scenario.boat.origin == "scan")
+    standings, gap = scenario.placed.modules, scenario.kit.allowances.box_gap
+    judged = (
+        judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
+    )
+    each = tuple(
+        replace(row, fit=replace(row.fit, carried_by=carried_by(place, around)))
+        for place, row in zip(standings, judged, strict=True)
+    )
+    return _Judged(around=around, standings=standings, each=each)
+
+
+def _mender(scenario: Scenario, judged: _Judged) -> Mender:
+    return Mender(scenario, judged.standings, judged.around)
 
 
 def _findings(
-    standings: tuple[PlacedModule, ...],
-    judged: tuple[Judgement, ...],
-    mender: Mender,
-    joinery: Joinery,
-    gap: float,
-    file: str,
-) -> list[Finding]:
-    told: set[Told] = set()
+    scenario: Scenario, judged: _Judged, boards: tuple[BoardFit, ...], mender: Mender
+) -> tuple[Finding, ...]:
+    gap, told, around = scenario.kit.allowances.box_gap, set[Told](), judged.around
+    joinery = Joinery(around=around, boards=boards, standings=judged.standings, box_gap=gap)
     found: list[Finding] = []
-    for standing, verdict in zip(standings, judged, strict=True):
+    for standing, verdict in zip(judged.standings, judged.each, strict=True):
         module = standing.module
         found += findings_of(verdict, gap, told, mender.cure, mender.settles)
         leaning = standing_finding(module, standing.box, mender.cure(module.name))
@@ -97,8 +100,10 @@ def _findings(
             cure = mender.settles(module.name, NOT_CARRIED)
             found.append(not_carried(standing, verdict.fit, joinery, cure))
     if gap <= 0.0:
-        found.append(_no_gap(file))
-    return found
+        found.append(_no_gap(scenario.kit_file))
+    found += joinery.findings()
+    found += hatch_findings(tuple(row.module for row in judged.standings), around)
+    return tuple(found)
 
 
 def _no_gap(file: str) -> Finding:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.findings.said import Said, quantity, say
@@ -49,22 +51,12 @@ from fitcheck.units import Metre, Pascal
 
 
 def solve_water(
-    scenario: Scenario,
-    space: Space,
-    routes: Routes,
-    tell: Tell = silent,
-    again: Again | None = None,
-    stands: Stands | None = None,
-    *,
-    full: bool = True,
+    scenario: Scenario, space: Space, routes: Routes, tell: Tell = silent
 ) -> Hydraulics:
     """Losses of every routed hose and the state of the pumps in every state of boat and water.
 
     A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
     be had, the state is given at the largest flow that can, and fails.
-    again : routes and solves a changed scenario, so that the first remedy told is one that holds
-    stands : how far down a module's box stands, so that none is put into the hull
-    full : also what takes most of the time: remedies, the envelope, the range of bypass settings
     Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
     flows do not come out.
     """
@@ -73,18 +65,16 @@ def solve_water(
     states = plant.states
     if scenario.kit.high_pressure_pump is None:
         return _without_pump(scenario, states)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", ValidityWarning)
+    with _valid():
         table = tabulate(plant, states, scenario.kit.limits)
         tell(f"{len(states)} states of boat and water solved")
         verdicts = judge(table)
+        findings = [verdict.finding for verdict in verdicts]
         rules = rules_of_thumb(table)
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)
         points = turning_points(table)
         rows = governing(table)
-        around = envelope(table) if full else None
-        bypass = bypass_range(table) if full else None
         reach = reach_table(table)
         flush = flush_plan(plant)
         subject = (high_pressure_inlet(plant) or "").split(".")[0]
@@ -99,9 +89,6 @@ def solve_water(
             *_cycling(table),
             *_salinity_findings(table, subject),
         )
-        findings = [verdict.finding for verdict in verdicts]
-        if full:
-            findings = with_remedies(table, verdicts, others, again, stands)
     tell(f"{len(plant.runs)} hoses judged")
     return Hydraulics(
         states=(*states, *(operation.state for operation in resting)),
@@ -116,13 +103,57 @@ def solve_water(
         findings=(*findings, *others),
         assumptions=assumptions,
         governing=rows,
-        envelope=around,
-        bypass=bypass,
         reach=reach,
         turning_points=points,
         held=water_held(plant),
         flush=flush,
     )
+
+
+def mend_water(
+    scenario: Scenario,
+    space: Space,
+    routes: Routes,
+    water: Hydraulics,
+    again: Again | None = None,
+    stands: Stands | None = None,
+) -> Hydraulics:
+    """The water side with what would put every fail and caution right, each solved before told.
+
+    again : routes and solves a changed scenario, so that the first remedy told is one that holds
+    stands : how far down a module's box stands, so that none is put into the hull
+    """
+    if scenario.kit.high_pressure_pump is None:
+        return water
+    with _valid():
+        table = _table(scenario, space, routes)
+        verdicts = judge(table)
+        others = water.findings[len(verdicts) :]
+        findings = with_remedies(table, verdicts, others, again, stands)
+        summaries = tuple(_summaries(table, list(zip(verdicts, findings, strict=True))))
+    return replace(water, findings=(*findings, *others), summaries=summaries)
+
+
+def find_ranges(scenario: Scenario, space: Space, routes: Routes, water: Hydraulics) -> Hydraulics:
+    """The water side with how long the suction side may be over its lift, and bypass settings."""
+    if scenario.kit.high_pressure_pump is None:
+        return water
+    with _valid():
+        table = _table(scenario, space, routes)
+        return replace(water, envelope=envelope(table), bypass=bypass_range(table))
+
+
+def _table(scenario: Scenario, space: Space, routes: Routes) -> Table:
+    plant = build_plant(scenario, space, routes)
+    return tabulate(plant, plant.states, scenario.kit.limits)
+
+
+@contextmanager
+def _valid() -> Iterator[None]:
+    """Formulas used beyond their range say so in the findings, not one by one."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ValidityWarning)
+        yield
 
 
 def _guard_salinity(scenario: Scenario) -> None:

@@ -31,7 +31,10 @@ class Hold:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Result:
-    """All stages of one run; `date` is the day of it, as 2026-01-31, "" where unknown."""
+    """All stages of one run; `date` is the day of it, as 2026-01-31, "" where unknown.
+
+    near : notes on what was never seen beside boxes and hoses
+    """
 
     scenario: Scenario
     space: Space
@@ -39,13 +42,15 @@ class Result:
     routes: Routes
     hydraulics: Hydraulics
     order: Order
+    near: tuple[Finding, ...] = ()
     date: str = ""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Findings of all stages, the worst first, otherwise in the order of the stages."""
-        stages = (self.space, self.fit, self.routes, self.hydraulics, self.order)
-        every = [finding for stage in stages for finding in stage.findings]
+        stages = (self.fit, self.routes, self.hydraulics, self.order)
+        every = [*self.space.findings, *self.near]
+        every += [finding for stage in stages for finding in stage.findings]
         return tuple(sorted(every, key=lambda finding: SEVERITIES.index(finding.severity)))
 
     @property
@@ -82,7 +87,7 @@ class Result:
         Where the scan itself has a box overlap or its service space short, that it may be wrong by
         as much is no reason to cut.
         """
-        stands = self.space.findings + self.fit.findings
+        stands = self.space.findings + self.near + self.fit.findings
         reasons = [
             row
             for row in self.findings

@@ -2,7 +2,7 @@
 found that keeps its bend radius and clearance, with a length no such hose can undercut."""
 
 from fitcheck.routing.lay.recall import Recall
-from fitcheck.routing.stage import route_hoses
+from fitcheck.routing.stage import allow_wander, route_hoses
 from fitcheck.routing.told.mounting import play_unknown
 
-__all__ = ["Recall", "play_unknown", "route_hoses"]
+__all__ = ["Recall", "allow_wander", "play_unknown", "route_hoses"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,21 +39,48 @@ from fitcheck.units import Metre
 PATH_STEP = 0.005
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Lay:
+    """All lines laid among the same obstacles; jobs, outcomes and hoses in the kit's order."""
+
+    obstacles: Obstacles
+    jobs: tuple[Job, ...]
+    outcomes: Sequence[Outcome]
+    clippings: Mapping[str, Clipping]
+    hoses: tuple[HoseRoute | Unrouted, ...]
+
+
 def route_hoses(
     scenario: Scenario,
     space: Space,
     fit: Fit,
     tell: Tell = silent,
     recall: Recall | None = None,
-    *,
-    wander: bool = True,
 ) -> Routes:
     """Route every line of the kit; a line without a way is a result with its nearest approach.
 
     recall : what earlier runs in the same space left: only hoses that a change comes near are
-    routed again, and the answer is the same; wander : also how far the modules may stand off
+    routed again, and the answer is the same
+    """
+    lay = _lay_all(scenario, space, fit, tell, recall or Recall())
+    return _routes(scenario, space, lay, lay.hoses)
+
+
+def allow_wander(
+    scenario: Scenario, space: Space, fit: Fit, recall: Recall | None = None
+) -> Routes:
+    """The routes with how far modules may stand off, and assemblies that last where they do.
+
+    recall : that of the routes, whose hoses are then not laid again
     """
     recall = recall or Recall()
+    lay = _lay_all(scenario, space, fit, silent, recall)
+    hoses = with_wander(scenario, lay.obstacles, lay.outcomes, lay.hoses, recall)
+    hoses = with_longer_assemblies(scenario, lay.obstacles, lay.jobs, lay.outcomes, hoses, recall)
+    return _routes(scenario, space, lay, hoses)
+
+
+def _lay_all(scenario: Scenario, space: Space, fit: Fit, tell: Tell, recall: Recall) -> _Lay:
     jobs = with_offers(scenario, make_jobs(scenario, space))
     if jobs and not compiled():
         tell("compiling, first run only")
@@ -71,11 +98,17 @@ def route_hoses(
         for outcome in outcomes
     )
     hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
-    if wander:
-        hoses = with_wander(scenario, obstacles, outcomes, hoses, recall)
-        hoses = with_longer_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
-    findings, assumptions = judge(scenario, space, obstacles, jobs, outcomes, hoses)
-    findings += tuple(support_findings(outcomes, hoses, clippings))
+    return _Lay(
+        obstacles=obstacles, jobs=jobs, outcomes=outcomes, clippings=clippings, hoses=hoses
+    )
+
+
+def _routes(
+    scenario: Scenario, space: Space, lay: _Lay, hoses: tuple[HoseRoute | Unrouted, ...]
+) -> Routes:
+    outcomes = lay.outcomes
+    findings, assumptions = judge(scenario, space, lay.obstacles, lay.jobs, outcomes, hoses)
+    findings += tuple(support_findings(outcomes, hoses, lay.clippings))
     findings += tuple(hole_findings(outcomes))
     return Routes(hoses=hoses, findings=findings, assumptions=assumptions)
 

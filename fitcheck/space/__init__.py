@@ -9,12 +9,10 @@ from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.picks import accuracy_of, pick_of
 from fitcheck.space.datum.scale import find_scale
 from fitcheck.space.look.scan import scan
-from fitcheck.space.nearby import RULE as UNSEEN_NEAR
 from fitcheck.space.nearby import on_nearby
 from fitcheck.space.stage import survey
 
 __all__ = [
-    "UNSEEN_NEAR",
     "RawMesh",
     "accuracy_of",
     "find_scale",

@@ -35,7 +35,7 @@ from fitcheck.model.found.space import UNSEEN, Space
 from fitcheck.model.result import Result
 from fitcheck.order import make_order
 from fitcheck.report.words.words import bound_words
-from fitcheck.routing import route_hoses
+from fitcheck.routing import Recall, allow_wander, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
 from tests import ROOT
@@ -96,10 +96,12 @@ def _run(name: str, file: Path, pitch: int, coarser: list[Record]) -> Record:
     row: Record = {"name": name, "pitch": pitch}
     try:
         space = survey(scenario)
-        fit = check_fit(scenario, space, mend=False)
+        fit, recall = check_fit(scenario, space), Recall()
         # how far modules may wander is sampled anew for every curve and takes minutes
-        routes = route_hoses(scenario, space, fit, wander=name in SHIPPED)
-        water = solve_water(scenario, space, routes, full=False)
+        routes = route_hoses(scenario, space, fit, recall=recall)
+        if name in SHIPPED:
+            routes = allow_wander(scenario, space, fit, recall)
+        water = solve_water(scenario, space, routes)
         order = make_order(scenario, space, routes, water)
         result = Result(
             scenario=scenario, space=space, fit=fit, routes=routes, hydraulics=water, order=order

@@ -26,14 +26,16 @@ def one_run(file: Path, times: dict[str, list[float]]) -> None:
     from fitcheck.fit import check_fit
     from fitcheck.hydraulics import solve_water
     from fitcheck.order import make_order
-    from fitcheck.routing import route_hoses
+    from fitcheck.routing import Recall, allow_wander, route_hoses
     from fitcheck.scenario import read_scenario
     from fitcheck.space import survey
 
     scenario = clock(times, "scenario", lambda: read_scenario(file))
     space = clock(times, "space", lambda: survey(scenario))  # type: ignore[arg-type]
     fit = clock(times, "fit", lambda: check_fit(scenario, space))  # type: ignore[arg-type]
-    routes = clock(times, "routing", lambda: route_hoses(scenario, space, fit))  # type: ignore[arg-type]
+    recall = Recall()
+    clock(times, "routing", lambda: route_hoses(scenario, space, fit, recall=recall))  # type: ignore[arg-type]
+    routes = clock(times, "wander", lambda: allow_wander(scenario, space, fit, recall))  # type: ignore[arg-type]
     water = clock(times, "hydraulics", lambda: solve_water(scenario, space, routes))  # type: ignore[arg-type]
     clock(times, "order", lambda: make_order(scenario, space, routes, water))  # type: ignore[arg-type]
 

@@ -31,6 +31,7 @@ from fitcheck.pipeline import trial
 from fitcheck.routing import Recall, route_hoses
 from fitcheck.scenario import read_scenario
 from fitcheck.space import survey
+from tests.specimens.mended import mended_water
 from tests.specimens.networks import drawn
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
@@ -220,7 +221,7 @@ def remedies(count: int) -> None:
         chance = random.Random(seed)
         seed += 1
         of, routes = random_scenario(chance)
-        result = solve_water(of, plant_space(of, 0.005), routes)
+        result = mended_water(of, plant_space(of, 0.005), routes)
         if not fails(result):
             continue
         failing += 1
@@ -273,8 +274,8 @@ def remedies_routed(count: int) -> None:
         seed += 1
         recall = Recall()
         fit = check_fit(bad, space)
-        routes = route_hoses(bad, space, fit, recall=recall, wander=False)
-        result = solve_water(bad, space, routes, again=trial(bad, space, fit, routes, recall))
+        routes = route_hoses(bad, space, fit, recall=recall)
+        result = mended_water(bad, space, routes, trial(bad, space, fit, routes, recall))
         if not fails(result):
             continue
         failing += 1
@@ -289,8 +290,8 @@ def remedies_routed(count: int) -> None:
         for row in ways:
             after = applied(after, row.changes if row is not None else ())
         fit = check_fit(after, space)
-        routes = route_hoses(after, space, fit, wander=False)
-        again = solve_water(after, space, routes, full=False)
+        routes = route_hoses(after, space, fit)
+        again = solve_water(after, space, routes)
         mended[kind] += not fails(again)
         if fails(again):
             print(f"  seed {seed - 1}: {kind}: {fails(result)} -> {fails(again)}")
@@ -324,7 +325,7 @@ def demo_states() -> None:
         both = time.perf_counter() - begun
         print(f"demo: {len(table.operations)} states, expected and unfavourable: {both:.2f} s")
     begun = time.perf_counter()
-    solve_water(of, space, routes)
+    mended_water(of, space, routes)
     print(f"demo: the whole stage with them {time.perf_counter() - begun:.2f} s")
 
 

@@ -19,6 +19,7 @@ from fitcheck.space.boards import place_boards, with_boards
 from fitcheck.units import parse
 from tests.specimens import Corner, box, hand_made_space, upright_box
 from tests.specimens.fit import FRAME, INSIDE, module, one_pump, plan, scanned
+from tests.specimens.mended import mended_fit
 
 # The room spans x -1..1, y -0.75..0.75, z 0..1.2; boards here are level unless said otherwise.
 IN_THE_AIR: tuple[Corner, Corner] = ((-0.2, 0.4, 0.5), (0.2, 0.65, 0.518))
@@ -41,7 +42,7 @@ def judged(*boards: PlacedVolume, space: Space | None = None) -> Fit:
     room = space or hand_made_space()
     solids = room.solids + boards
     room = replace(room, label=with_boards(room.label, room.grid, boards), solids=solids)
-    return check_fit(one_pump((0.0, -0.3, 0.0)), room, mend=False)
+    return check_fit(one_pump((0.0, -0.3, 0.0)), room)
 
 
 def of_rule(fit: Fit, rule: str) -> list[Finding]:
@@ -192,7 +193,7 @@ def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: 
     board = shelf(*ON_THE_WALL)
     room = replace(space, label=with_boards(space.label, space.grid, [board]), solids=(board,))
     scene = one_pump((x, 0.6, 0.518), size=(0.15, 0.1, 0.2))
-    (finding,) = of_rule(check_fit(scene, room, mend=False), "board-runs-into")
+    (finding,) = of_rule(check_fit(scene, room), "board-runs-into")
     ends = written(finding).box.corners()[:, 0]
     assert (ends.min(), ends.max()) == pytest.approx((-0.2, -0.02) if x < 0 else (0.02, 0.2))
 
@@ -222,7 +223,7 @@ def test_what_is_written_for_a_box_in_the_air_carries_it(seed: int) -> None:
         pump = module("pump", size, fixed_by=fixed, fixing_given=True)
         beside = (module("other", (0.2, 0.2, 0.3)), (0.0, 0.0, 0.0))
         scene = plan((pump, at, turn), beside, scan=True)
-        before = check_fit(scene, space, mend=False)
+        before = check_fit(scene, space)
         for finding in of_rule(before, "not-carried"):
             assert finding.remedy is not None
             if before.module("pump").verdict in ("clash", "unseen"):
@@ -242,7 +243,7 @@ def test_what_is_written_for_a_box_in_the_air_carries_it(seed: int) -> None:
                 else:
                     continue
                 offered += 1
-                left = {(row.rule, row.subject) for row in barring(check_fit(now, room))}
+                left = {(row.rule, row.subject) for row in barring(mended_fit(now, room))}
                 assert ("not-carried", "pump") not in left
                 assert left <= {(row.rule, row.subject) for row in barring(before)}
     assert offered

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import MeshError
-from fitcheck.fit import check_fit
 from fitcheck.geometry.box import as_axes, as_point, rotation
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import Fit
@@ -22,6 +21,7 @@ from tests.specimens import (
     upright_box,
 )
 from tests.specimens.fit import FRAME, INSIDE, one_pump
+from tests.specimens.mended import mended_fit
 
 RING = ((0.0, 0.0, 0.5), (0.4, 0.0, 0.5), (0.4, 0.3, 0.5), (0.0, 0.3, 0.5))
 
@@ -41,7 +41,7 @@ def unheld(fit: Fit) -> list[Finding]:
 
 
 def test_the_sole_carries_what_stands_on_it() -> None:
-    fit = check_fit(one_pump((0.0, 0.1, 0.0)), hand_made_space())
+    fit = mended_fit(one_pump((0.0, 0.1, 0.0)), hand_made_space())
     assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [
         ("base", "compartment")
     ]
@@ -51,7 +51,7 @@ def test_the_sole_carries_what_stands_on_it() -> None:
 
 @pytest.mark.parametrize("gap", [0.016, 0.250, 0.600])
 def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float) -> None:
-    (finding,) = unheld(check_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
+    (finding,) = unheld(mended_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
     assert finding.bars == ("cut_joinery", "order_hoses")
     assert finding.value == pytest.approx(gap, abs=1e-6)
     assert "below it" in finding.text
@@ -62,14 +62,14 @@ def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float)
 def test_a_box_is_not_pushed_against_what_does_not_carry_it() -> None:
     """A post under one corner is the nearest surface; on it the box would tip over."""
     space = hand_made_space([((0.10, 0.58, 0.0), (0.14, 0.62, 0.3))])
-    (finding,) = unheld(check_fit(one_pump((0.0, 0.55, 0.4)), space))
+    (finding,) = unheld(mended_fit(one_pump((0.0, 0.55, 0.4)), space))
     assert finding.remedy is not None
     assert finding.remedy.text.startswith("Put a board below it")
 
 
 @pytest.mark.parametrize("gap", [0.010, 0.030])
 def test_a_board_offered_in_a_narrow_gap_fills_it(gap: float) -> None:
-    (finding,) = unheld(check_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
+    (finding,) = unheld(mended_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
     assert finding.remedy is not None
     assert f'thickness = "{1000 * gap:.0f} mm"' in finding.remedy.text
 
@@ -77,7 +77,7 @@ def test_a_board_offered_in_a_narrow_gap_fills_it(gap: float) -> None:
 def test_no_board_is_offered_that_would_hang_in_the_air() -> None:
     """In the middle of the room, 0.75 m off any wall and too high for packing."""
     small = one_pump((0.0, 0.0, 0.7), size=(0.1, 0.1, 0.1))
-    (finding,) = unheld(check_fit(small, hand_made_space()))
+    (finding,) = unheld(mended_fit(small, hand_made_space()))
     assert finding.remedy is not None
     assert "a board" not in finding.remedy.text
     assert 'at = ["0 mm", "0 mm", "0 mm"]' in finding.remedy.text
@@ -86,8 +86,8 @@ def test_no_board_is_offered_that_would_hang_in_the_air() -> None:
 def test_only_a_face_it_may_be_fixed_by_carries() -> None:
     # The back lies against the after wall at x = -1, half a metre up.
     at = (-0.85, 0.1, 0.5)
-    assert len(unheld(check_fit(one_pump(at), hand_made_space()))) == 1
-    fit = check_fit(one_pump(at, ("base", "back")), hand_made_space())
+    assert len(unheld(mended_fit(one_pump(at), hand_made_space()))) == 1
+    fit = mended_fit(one_pump(at, ("base", "back")), hand_made_space())
     assert [row.face for row in fit.module("pump").carried_by] == ["back"]
 
 
@@ -102,13 +102,13 @@ def test_only_a_face_it_may_be_fixed_by_carries() -> None:
 )
 def test_a_pedestal_must_be_large_enough(low: float, high: float, carried: bool) -> None:
     space = hand_made_space([((low, -0.2, 0.0), (high, 0.2, 0.3))])
-    fit = check_fit(one_pump((0.0, 0.0, 0.3)), space)
+    fit = mended_fit(one_pump((0.0, 0.0, 0.3)), space)
     assert (unheld(fit) == []) == carried
 
 
 def test_two_bearers_carry_what_stands_across_them() -> None:
     bearers = [((x, -0.2, 0.0), (x + 0.04, 0.2, 0.3)) for x in (-0.15, 0.11)]
-    fit = check_fit(one_pump((0.0, 0.0, 0.3)), hand_made_space(bearers))
+    fit = mended_fit(one_pump((0.0, 0.0, 0.3)), hand_made_space(bearers))
     assert fit.module("pump").carried_by[0].share < 0.5
     assert unheld(fit) == []
 
@@ -116,16 +116,16 @@ def test_two_bearers_carry_what_stands_across_them() -> None:
 def test_area_met_twice_counts_once() -> None:
     third = box((0.05, -0.2, 0.298), (0.16, 0.2, 0.3))
     space = hand_made_space(extra=np.concatenate([third, third, third]))
-    assert len(unheld(check_fit(one_pump((0.0, 0.0, 0.3)), space))) == 1
+    assert len(unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), space))) == 1
 
 
 def test_a_lid_carries_nothing() -> None:
     # The last triangles are a thin slab right under the box.
     floor = box((-0.5, -0.5, 0.299), (0.5, 0.5, 0.3))
     space = hand_made_space(extra=floor)
-    assert unheld(check_fit(one_pump((0.0, 0.0, 0.3)), space)) == []
+    assert unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), space)) == []
     lids = replace(space, lid_triangles=len(floor))
-    assert len(unheld(check_fit(one_pump((0.0, 0.0, 0.3)), lids))) == 1
+    assert len(unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), lids))) == 1
 
 
 def test_the_board_a_finding_asks_for_carries_the_box() -> None:
@@ -135,7 +135,7 @@ def test_the_board_a_finding_asks_for_carries_the_box() -> None:
     made = place_boards(FRAME, [board(*ring, grows=down)], INSIDE)
     space = hand_made_space()
     space = replace(space, label=with_boards(space.label, space.grid, made), solids=made)
-    fit = check_fit(one_pump(at), space)
+    fit = mended_fit(one_pump(at), space)
     assert fit.module("pump").verdict == "fits"
     assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [("base", "shelf")]
     (note,) = on_boards(space)
@@ -145,7 +145,7 @@ def test_the_board_a_finding_asks_for_carries_the_box() -> None:
 def test_a_box_in_a_board_clashes() -> None:
     made = place_boards(FRAME, [board()], INSIDE)
     space = with_solid(hand_made_space(), *made)
-    fit = check_fit(one_pump((0.2, 0.15, 0.4)), space)
+    fit = mended_fit(one_pump((0.2, 0.15, 0.4)), space)
     assert fit.module("pump").verdict == "clash"
 
 

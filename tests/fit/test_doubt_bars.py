@@ -20,7 +20,7 @@ def test_a_gap_within_its_uncertainty_bars_cutting(gap: float, barred: bool) -> 
     other = module("other", (0.05, 0.05, 0.05))
     x = 1.0 - gap - SIZE[0] / 2
     layout = plan((pump, (x, 0.1, 0.2)), (other, (-0.5, 0.0, 0.3)), scan=True)
-    fit = check_fit(layout, scanned(hand_made_space(), ACCURACY), mend=False)
+    fit = check_fit(layout, scanned(hand_made_space(), ACCURACY))
     found = [row for row in fit.findings if row.rule == "tight" and row.subject == "pump"]
     assert [row.bars for row in found] == [("cut_joinery",) if barred else ()]
     assert found[0].remedy is not None
@@ -28,7 +28,7 @@ def test_a_gap_within_its_uncertainty_bars_cutting(gap: float, barred: bool) -> 
 
 def test_allowances_of_nothing_bar_both_steps() -> None:
     layout = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(box_gap=0.0))
-    fit = check_fit(layout, hand_made_space(), mend=False)
+    fit = check_fit(layout, hand_made_space())
     (found,) = [row for row in fit.findings if row.rule == "no-clearance"]
     assert set(found.bars) == {"cut_joinery", "order_hoses"}
 
@@ -37,7 +37,7 @@ def test_allowances_of_nothing_bar_both_steps() -> None:
 def test_hoses_with_no_room_asked_round_them_bar_the_order(key: str) -> None:
     asked = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(**{key: 0.0}))
     space = hand_made_space()
-    found = route_hoses(asked, space, check_fit(asked, space, mend=False), wander=False).findings
+    found = route_hoses(asked, space, check_fit(asked, space)).findings
     assert [(row.subject, row.bars) for row in found if row.rule == "no-clearance"] == [
         (key, ("order_hoses",))
     ]

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fitcheck.fit import check_fit
 from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.surroundings import barring_cells, surround
 from fitcheck.fit.offered.search import Quest, clear_moves
@@ -43,12 +42,13 @@ from tests.specimens.fit import (
     scanned,
     unseen_where,
 )
+from tests.specimens.mended import mended_fit
 
 # --- verdicts ---------------------------------------------------------------------------------
 
 
 def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
-    fit = check_fit(plan((module("pump"), (0.0, 0.1, 0.0))), hand_made_space())
+    fit = mended_fit(plan((module("pump"), (0.0, 0.1, 0.0))), hand_made_space())
     row = fit.module("pump")
     assert row.verdict == "fits"
     assert row.smallest_gap == pytest.approx(0.0, abs=1e-8)
@@ -67,20 +67,20 @@ def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
 def test_standing_off_a_wall(shift: float, verdict: str) -> None:
     """Clear, clear, too near, screwed to it, in it: 10 mm are asked, the mesh is a drawing."""
     pump = module("pump", fixed_by=("front",))
-    fit = check_fit(plan((pump, (0.85 - shift, 0.0, 0.0))), hand_made_space())
+    fit = mended_fit(plan((pump, (0.85 - shift, 0.0, 0.0))), hand_made_space())
     assert fit.module("pump").verdict == verdict
     assert gaps(fit, "pump")["front"][0] == pytest.approx(shift, abs=1e-6)
     assert (("note", "mounted") in rules(fit, "pump")) is (shift == 0.001)
 
 
 def test_a_face_it_is_not_fixed_by_has_a_gap_however_near_the_wall() -> None:
-    fit = check_fit(plan((module("pump"), (0.849, 0.0, 0.0))), hand_made_space())
+    fit = mended_fit(plan((module("pump"), (0.849, 0.0, 0.0))), hand_made_space())
     assert fit.module("pump").verdict == "tight"
     assert ("note", "mounted") not in rules(fit, "pump")
 
 
 def test_too_near_says_how_near() -> None:
-    fit = check_fit(plan((module("pump"), (0.845, 0.0, 0.0))), hand_made_space())
+    fit = mended_fit(plan((module("pump"), (0.845, 0.0, 0.0))), hand_made_space())
     finding = next(row for row in fit.findings if row.rule == "tight")
     assert finding.value == pytest.approx(0.005)
     assert finding.limit == pytest.approx(0.010)
@@ -90,14 +90,14 @@ def test_too_near_says_how_near() -> None:
 def test_near_a_corner_is_measured_diagonally() -> None:
     """A post 6 mm off in x and in y before no face: 8.5 mm, less than 10."""
     post = ((0.156, 0.106, 0.0), (0.256, 0.206, 0.5))
-    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space([post]))
+    fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space([post]))
     assert fit.module("pump").verdict == "tight"
     finding = next(row for row in fit.findings if row.rule == "tight")
     assert finding.value == pytest.approx(0.006 * math.sqrt(2.0), abs=1e-9)
 
 
 def test_clash_with_the_mesh_says_how_deep_and_where() -> None:
-    fit = check_fit(plan((module("pump"), (0.09, 0.0, 0.0))), hand_made_space([ENGINE]))
+    fit = mended_fit(plan((module("pump"), (0.09, 0.0, 0.0))), hand_made_space([ENGINE]))
     (finding,) = [row for row in fails(fit) if row.rule == "clash"]
     assert fit.module("pump").verdict == "clash"
     assert finding.value == pytest.approx(-0.04, abs=1e-6)
@@ -108,7 +108,7 @@ def test_clash_with_the_mesh_says_how_deep_and_where() -> None:
 
 def test_clash_between_modules_names_both_once() -> None:
     pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.25, 0.0, 0.0)))
-    fit = check_fit(pair, hand_made_space())
+    fit = mended_fit(pair, hand_made_space())
     (finding,) = fails(fit)
     assert "pump" in finding.text
     assert "vessel" in finding.text
@@ -118,32 +118,32 @@ def test_clash_between_modules_names_both_once() -> None:
 
 def test_modules_nearer_than_the_gap_are_tight() -> None:
     pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.306, 0.0, 0.0)))
-    fit = check_fit(pair, hand_made_space())
+    fit = mended_fit(pair, hand_made_space())
     assert {row.verdict for row in fit.modules} == {"tight"}
     assert fit.module("pump").meets == "compartment"
     assert gaps(fit, "pump")["front"] == (pytest.approx(0.006), "vessel")
     wide = replace(pair, kit=replace(pair.kit, allowances=allowances(box_gap=0.005)))
-    assert {row.verdict for row in check_fit(wide, hand_made_space()).modules} == {"fits"}
+    assert {row.verdict for row in mended_fit(wide, hand_made_space()).modules} == {"fits"}
 
 
 def test_keep_out_and_declared_solid() -> None:
     space = hand_made_space(keep_outs=[((0.2, -0.3, 0.0), (0.5, 0.3, 0.5))])
     tank = PlacedVolume(name="tank", box=upright_box((-0.5, -0.3, 0.0), (-0.2, 0.3, 0.5)), why="")
     space = replace(space, solids=(tank,))
-    fit = check_fit(plan((module("pump"), (0.06, 0.0, 0.0))), space)
+    fit = mended_fit(plan((module("pump"), (0.06, 0.0, 0.0))), space)
     assert gaps(fit, "pump")["front"] == (pytest.approx(-0.01), "keep out")
     (finding,) = fails(fit)
     assert finding.rule == "clash"
-    touching = check_fit(plan((module("pump"), (0.05, 0.0, 0.0))), space)
+    touching = mended_fit(plan((module("pump"), (0.05, 0.0, 0.0))), space)
     assert touching.module("pump").verdict == "fits"
-    fit = check_fit(plan((module("pump"), (-0.06, 0.0, 0.0))), space)
+    fit = mended_fit(plan((module("pump"), (-0.06, 0.0, 0.0))), space)
     assert gaps(fit, "pump")["back"] == (pytest.approx(-0.01), "tank")
     assert fit.module("pump").verdict == "clash"
 
 
 def test_swallowed_by_a_solid_without_touching_a_triangle() -> None:
     small = module("pump", (0.1, 0.1, 0.1))
-    fit = check_fit(plan((small, (0.5, 0.0, 0.2))), hand_made_space([ENGINE]))
+    fit = mended_fit(plan((small, (0.5, 0.0, 0.2))), hand_made_space([ENGINE]))
     assert fit.module("pump").verdict == "clash"
     assert fit.module("pump").smallest_gap < 0.0
     assert "solid" in fails(fit)[0].text
@@ -158,7 +158,7 @@ def test_swallowed_where_nobody_looked(side: float) -> None:
     label = np.where(depth < -space.grid.pitch / 2, UNSEEN, space.label).astype(np.uint8)
     label[centres[..., 2] < 0.0] = SOLID
     space = replace(space, label=label)
-    fit = check_fit(plan((module("pump", (side,) * 3), (0.5, 0.0, 0.25 - side / 2))), space)
+    fit = mended_fit(plan((module("pump", (side,) * 3), (0.5, 0.0, 0.25 - side / 2))), space)
     assert fit.module("pump").verdict == "unseen"
     assert fails(fit)[0].rule == "unseen"
 
@@ -166,26 +166,26 @@ def test_swallowed_where_nobody_looked(side: float) -> None:
 def test_unseen_space_bars_a_box() -> None:
     """Cells are 20 mm; those of x 0.30 and more are unseen, the box reaches to 0.35."""
     space = unseen_where(hand_made_space(), (0.30, -1.0, 0.1), (0.9, 1.0, 1.0))
-    fit = check_fit(plan((module("pump"), (0.2, 0.0, 0.0))), space)
+    fit = mended_fit(plan((module("pump"), (0.2, 0.0, 0.0))), space)
     assert fit.module("pump").verdict == "unseen"
     (finding,) = fails(fit)
     assert finding.rule == "unseen"
     assert finding.value == pytest.approx(-0.05, abs=1e-6)
     assert gaps(fit, "pump")["front"][0] == pytest.approx(0.0, abs=1e-6)
-    clear = check_fit(plan((module("pump"), (0.1, 0.0, 0.0))), space)
+    clear = mended_fit(plan((module("pump"), (0.1, 0.0, 0.0))), space)
     assert clear.module("pump").verdict == "fits"
     assert gaps(clear, "pump")["front"] == (pytest.approx(0.05, abs=1e-6), "unseen space")
-    near = check_fit(plan((module("pump"), (0.145, 0.0, 0.0))), space)
+    near = mended_fit(plan((module("pump"), (0.145, 0.0, 0.0))), space)
     assert near.module("pump").verdict == "tight"
 
 
 def test_outside_the_boat() -> None:
-    fit = check_fit(plan((module("pump"), (3.0, 0.0, 0.2))), hand_made_space())
+    fit = mended_fit(plan((module("pump"), (3.0, 0.0, 0.2))), hand_made_space())
     assert fit.module("pump").verdict == "clash"
     (finding,) = fails(fit)
     assert finding.rule == "outside"
     assert "outside the boat" in finding.text
-    half_out = check_fit(plan((module("pump"), (1.0, 0.0, 0.2))), hand_made_space())
+    half_out = mended_fit(plan((module("pump"), (1.0, 0.0, 0.2))), hand_made_space())
     assert ("fail", "outside") in rules(half_out, "pump")
 
 
@@ -212,7 +212,7 @@ def noisy_room(amplitude: float = 0.008) -> Space:
 
 def test_a_box_on_a_scanned_sole_stands_and_is_not_unseen() -> None:
     pump = module("pump", service=needs("front", 0.3))
-    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), noisy_room())
+    fit = mended_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), noisy_room())
     row = fit.module("pump")
     assert row.verdict == "fits"
     assert abs(gaps(fit, "pump")["base"][0]) <= 0.008 + 1e-9
@@ -222,13 +222,13 @@ def test_a_box_on_a_scanned_sole_stands_and_is_not_unseen() -> None:
 
 def test_a_box_against_a_scanned_wall_is_screwed_to_it() -> None:
     pump = module("pump", fixed_by=("front",))
-    fit = check_fit(plan((pump, (0.845, 0.0, 0.0)), scan=True), noisy_room())
+    fit = mended_fit(plan((pump, (0.845, 0.0, 0.0)), scan=True), noisy_room())
     assert fit.module("pump").verdict == "fits"
     assert ("note", "mounted") in rules(fit, "pump")
 
 
 def test_into_a_scanned_wall_beyond_its_accuracy_is_a_clash() -> None:
-    fit = check_fit(plan((module("pump"), (0.89, 0.0, 0.0)), scan=True), noisy_room())
+    fit = mended_fit(plan((module("pump"), (0.89, 0.0, 0.0)), scan=True), noisy_room())
     assert fit.module("pump").verdict == "clash"
 
 
@@ -236,12 +236,12 @@ def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
     """A small bracket reaches 12 mm into the box; the scan may be wrong by 20 mm."""
     bracket = sheet(0.138, (-0.02, 0.1), (0.02, 0.14))
     space = scanned(hand_made_space(extra=bracket))
-    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0)), scan=True), space)
+    fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0)), scan=True), space)
     assert fit.module("pump").verdict == "tight"
     finding = next(row for row in fit.findings if row.rule == "tight")
     assert finding.value == pytest.approx(-0.012, abs=1e-6)
     assert "may be wrong" in finding.text
-    drawn = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), space)
+    drawn = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), space)
     assert drawn.module("pump").verdict == "clash"
 
 
@@ -250,10 +250,10 @@ def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
     space = hand_made_space(scale_uncertainty=0.02, accuracy=0.0)
     far = ((-0.975, -0.5, 0.0), (-0.875, 0.5, 1.2))
     pump = module("pump")
-    fit = check_fit(plan((pump, (-0.7, 0.0, 0.0)), scan=True), with_body(space, far))
+    fit = mended_fit(plan((pump, (-0.7, 0.0, 0.0)), scan=True), with_body(space, far))
     assert fit.module("pump").verdict == "tight"
     near = ((-0.275, -0.5, 0.0), (-0.175, 0.5, 1.2))
-    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), with_body(space, near))
+    fit = mended_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), with_body(space, near))
     assert fit.module("pump").verdict == "fits"
 
 
@@ -263,7 +263,7 @@ def test_a_loose_bit_is_called_one_and_still_counts() -> None:
     space = hand_made_space(extra=speck)
     bits = loose_bits(space.triangles)
     assert len(bits) == 1
-    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), replace(space, bits=bits))
+    fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), replace(space, bits=bits))
     assert fit.module("pump").verdict == "tight"
     assert gaps(fit, "pump")["front"] == (pytest.approx(0.005, abs=1e-6), "loose bit")
     (said,) = (finding for finding in fit.findings if finding.rule == "tight")
@@ -286,7 +286,7 @@ def bowl(height: float) -> tuple[Scenario, Space]:
 
 
 def test_service_space_is_the_face_gap() -> None:
-    fit = check_fit(*bowl(0.062))
+    fit = mended_fit(*bowl(0.062))
     (row,) = fit.module("prefilters").service
     assert row.available == pytest.approx(0.062, abs=1e-6)
     assert row.meets == "compartment"
@@ -296,19 +296,19 @@ def test_service_space_is_the_face_gap() -> None:
     assert finding.limit == pytest.approx(0.12)
     assert "120 mm" in finding.text
     assert "62 mm" in finding.text
-    assert not fails(check_fit(*bowl(0.12)))
+    assert not fails(mended_fit(*bowl(0.12)))
 
 
 def test_bowl_remedy_raises_along_the_wall() -> None:
     scene, space = bowl(0.062)
-    (finding,) = fails(check_fit(scene, space))
+    (finding,) = fails(mended_fit(scene, space))
     assert finding.remedy is not None
     (change,) = finding.remedy.changes
     assert change.key == "layout.modules.prefilters.at"
     assert change.value[:2] == ("-0.95 m", "0 m")
     assert parse(change.value[2], "length") == pytest.approx(0.122)
     assert finding.remedy.text.startswith("Raise prefilters by 60 mm")
-    after = check_fit(changed(scene, finding.remedy), space)
+    after = mended_fit(changed(scene, finding.remedy), space)
     assert not fails(after)
     assert after.module("prefilters").verdict == "fits"
 
@@ -316,11 +316,11 @@ def test_bowl_remedy_raises_along_the_wall() -> None:
 def test_another_module_in_the_service_space() -> None:
     pump = module("pump", service=needs("front", 0.2))
     scene = plan((pump, (0.0, 0.0, 0.0)), (module("vessel"), (0.4, 0.0, 0.0)))
-    fit = check_fit(scene, hand_made_space())
+    fit = mended_fit(scene, hand_made_space())
     (row,) = fit.module("pump").service
     assert (row.available, row.meets) == (pytest.approx(0.1), "vessel")
     (finding,) = fails(fit)
-    after = check_fit(changed(scene, finding.remedy), hand_made_space())
+    after = mended_fit(changed(scene, finding.remedy), hand_made_space())
     assert not fails(after)
 
 
@@ -328,7 +328,7 @@ def test_unseen_cells_and_keep_outs_end_a_service_space() -> None:
     pump = module("pump", service=needs("front", 0.2) + needs("back", 0.2))
     space = unseen_where(hand_made_space(), (0.30, -1.0, 0.1), (0.9, 1.0, 1.0))
     keep = hand_made_space(keep_outs=[((-0.5, -0.5, 0.0), (-0.25, 0.5, 1.0))]).keep_outs
-    fit = check_fit(plan((pump, (0.0, 0.0, 0.0))), replace(space, keep_outs=keep))
+    fit = mended_fit(plan((pump, (0.0, 0.0, 0.0))), replace(space, keep_outs=keep))
     front, back = fit.module("pump").service
     assert (front.available, front.meets) == (pytest.approx(0.15, abs=1e-6), "unseen space")
     assert (back.available, back.meets) == (pytest.approx(0.10), "keep out")
@@ -338,10 +338,10 @@ def test_a_shortfall_within_the_scans_accuracy_is_a_caution() -> None:
     pump = module("pump", service=needs("front", 0.5))
     wall = sheet(0.15 + 0.485, (-0.7, 0.0), (0.7, 1.2))
     space = hand_made_space(extra=wall)
-    fit = check_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), scanned(space))
+    fit = mended_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), scanned(space))
     assert ("caution", "service-clearance") in rules(fit, "pump")
     assert not fails(fit)
-    drawn = check_fit(plan((pump, (0.0, 0.0, 0.0))), space)
+    drawn = mended_fit(plan((pump, (0.0, 0.0, 0.0))), space)
     assert ("fail", "service-clearance") in rules(drawn, "pump")
 
 
@@ -363,11 +363,11 @@ def test_a_shortfall_within_the_scans_accuracy_is_a_caution() -> None:
 )
 def test_standing_rule(stands: Any, rotate: tuple[float, ...], fine: bool) -> None:
     scene = plan((module("pump", stands=stands), (0.0, 0.0, 0.5), rotate))
-    fit = check_fit(scene, hand_made_space())
+    fit = mended_fit(scene, hand_made_space())
     assert (("fail", "standing") not in rules(fit, "pump")) is fine
     if not fine:
         remedy = next(row.remedy for row in fit.findings if row.rule == "standing")
-        assert not fails(check_fit(changed(scene, remedy), hand_made_space()))
+        assert not fails(mended_fit(changed(scene, remedy), hand_made_space()))
 
 
 @pytest.mark.parametrize(
@@ -377,7 +377,7 @@ def test_hatch(height: float, passes: bool) -> None:
     """End on the box is 200 x 240, the hatch 300 by `height`, known to 1 mm and a bit."""
     hatch = ((0.0, 0.0, 1.2), (0.3, 0.0, 1.2), (0.3, height, 1.2), (0.0, height, 1.2))
     pump = module("pump", (0.3, 0.2, 0.24))
-    fit = check_fit(plan((pump, (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch, accuracy=0.001))
+    fit = mended_fit(plan((pump, (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch, accuracy=0.001))
     assert (("caution", "hatch") not in rules(fit, "pump")) is passes
     notes = [row.text for row in fit.findings if row.subject == "boat.hatch"]
     assert len(notes) == 1
@@ -388,7 +388,7 @@ def test_hatch_turned_and_too_small() -> None:
     turn = rotation((0.3, 0.2, 0.7))
     flat = np.array([(0.0, 0.0, 0.0), (0.5, 0.0, 0.0), (0.5, 0.19, 0.0), (0.0, 0.19, 0.0)])
     hatch = tuple(as_point(turn @ row) for row in flat)
-    fit = check_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch))
+    fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch))
     finding = next(row for row in fit.findings if row.rule == "hatch" and row.subject == "pump")
     assert finding.severity == "caution"
     assert finding.value == pytest.approx(-0.01)
@@ -398,9 +398,9 @@ def test_hatch_turned_and_too_small() -> None:
 
 def test_heavy_box_wants_two_persons() -> None:
     scene = plan((module("vessel", mass=15.1), (0.0, 0.0, 0.0)))
-    assert ("note", "lifting") in rules(check_fit(scene, hand_made_space()), "vessel")
+    assert ("note", "lifting") in rules(mended_fit(scene, hand_made_space()), "vessel")
     scene = plan((module("vessel", mass=15.0), (0.0, 0.0, 0.0)))
-    assert ("note", "lifting") not in rules(check_fit(scene, hand_made_space()), "vessel")
+    assert ("note", "lifting") not in rules(mended_fit(scene, hand_made_space()), "vessel")
 
 
 # --- remedies ---------------------------------------------------------------------------------
@@ -408,16 +408,16 @@ def test_heavy_box_wants_two_persons() -> None:
 
 def test_two_modules_that_block_each_other_are_parted_by_one_move() -> None:
     pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.25, 0.0, 0.0)))
-    fit = check_fit(pair, hand_made_space())
+    fit = mended_fit(pair, hand_made_space())
     (finding,) = fails(fit)
     assert len(finding.remedy.changes) == 1
-    after = check_fit(changed(pair, finding.remedy), hand_made_space())
+    after = mended_fit(changed(pair, finding.remedy), hand_made_space())
     assert [row.verdict for row in after.modules] == ["fits", "fits"]
 
 
 def test_a_slide_along_the_sole_is_preferred_to_lifting() -> None:
     scene = plan((module("pump"), (0.12, 0.0, 0.0)))
-    (finding,) = fails(check_fit(scene, hand_made_space([ENGINE])))
+    (finding,) = fails(mended_fit(scene, hand_made_space([ENGINE])))
     (change,) = finding.remedy.changes
     x, _, z = (parse(text, "length") for text in change.value)
     assert z == 0.0
@@ -427,7 +427,7 @@ def test_a_slide_along_the_sole_is_preferred_to_lifting() -> None:
 def test_no_place_is_said_and_changes_nothing() -> None:
     """A box longer than the room is wide stands across it: no shift helps, nor a quarter turn."""
     scene = plan((module("vessel", (2.4, 0.2, 0.2)), (0.0, 0.0, 0.3)))
-    fit = check_fit(scene, hand_made_space())
+    fit = mended_fit(scene, hand_made_space())
     for finding in fails(fit):
         assert finding.remedy.changes == ()
         assert "No clear place" in finding.remedy.text
@@ -435,10 +435,10 @@ def test_no_place_is_said_and_changes_nothing() -> None:
 
 def test_a_quarter_turn_when_no_shift_helps() -> None:
     scene = plan((module("vessel", (1.8, 0.2, 0.2)), (0.0, 0.0, 0.3), (0, 0, 90)))
-    fit = check_fit(scene, hand_made_space())
+    fit = mended_fit(scene, hand_made_space())
     remedy = fails(fit)[0].remedy
     assert {change.key.rsplit(".", 1)[1] for change in remedy.changes} == {"at", "rotate"}
-    assert not fails(check_fit(changed(scene, remedy), hand_made_space()))
+    assert not fails(mended_fit(changed(scene, remedy), hand_made_space()))
 
 
 def test_a_place_that_keeps_the_ports_free_is_preferred() -> None:
@@ -482,9 +482,9 @@ def test_a_place_that_keeps_the_ports_free_is_preferred() -> None:
     seeing = plan((pump, at), lines=(line,), hoses=(hose,))
     moves = []
     for scene in (blind, seeing):
-        remedy = fails(check_fit(scene, space))[0].remedy
+        remedy = fails(mended_fit(scene, space))[0].remedy
         after = changed(scene, remedy)
-        assert not fails(check_fit(after, space))
+        assert not fails(mended_fit(after, space))
         moves.append(after.layout.placements[0].at)
     assert moves[0] == pytest.approx((0.0, -0.55, 0.0))
     assert moves[1] == pytest.approx((-0.08, -0.46, 0.0))
@@ -502,7 +502,7 @@ def test_every_remedy_told_is_true(seed: int) -> None:
         turn = (0.0, 0.0, float(rng.choice([0.0, 90.0, 33.0])))
         pairs.append((module(f"m{number}", size, service=service), at, turn))
     scene, space = plan(*pairs), hand_made_space([ENGINE])
-    before = check_fit(scene, space)
+    before = mended_fit(scene, space)
     failing = {row.subject for row in fails(before)}
     told = 0
     for finding in fails(before):
@@ -510,7 +510,7 @@ def test_every_remedy_told_is_true(seed: int) -> None:
         if not finding.remedy.changes:
             continue
         told += 1
-        after = check_fit(changed(scene, finding.remedy), space)
+        after = mended_fit(changed(scene, finding.remedy), space)
         now = {row.subject for row in fails(after)}
         mover = finding.remedy.changes[0].key.split(".")[2]
         assert mover not in now
@@ -522,7 +522,7 @@ def test_every_remedy_told_is_true(seed: int) -> None:
     for finding in fails(before):
         everything = changed(everything, finding.remedy)
     if all(row.remedy.changes for row in fails(before)):
-        assert not fails(check_fit(everything, space))
+        assert not fails(mended_fit(everything, space))
 
 
 @pytest.mark.parametrize("scan", [False, True])
@@ -581,8 +581,8 @@ def test_a_quarter_turn_of_everything_changes_nothing() -> None:
     pump = module("pump", service=needs("front", 0.4))
     places = [(-0.1, 0.1, 0.0), (-0.6, 0.2, 0.3), (0.1, 0.1, 0.0)]
     for at in places:
-        here = check_fit(plan((pump, at, (0, 0, 20))), space).module("pump")
-        there = check_fit(plan((pump, turn @ np.array(at), (0, 0, 110))), turned).module("pump")
+        here = mended_fit(plan((pump, at, (0, 0, 20))), space).module("pump")
+        there = mended_fit(plan((pump, turn @ np.array(at), (0, 0, 110))), turned).module("pump")
         assert here.verdict == there.verdict
         assert here.smallest_gap == pytest.approx(there.smallest_gap, abs=1e-7)
         for one, other in zip(here.faces, there.faces, strict=True):
@@ -593,7 +593,7 @@ def test_a_quarter_turn_of_everything_changes_nothing() -> None:
 def test_moving_away_from_a_wall_never_reduces_its_gap() -> None:
     last = -1.0
     for step in range(12):
-        fit = check_fit(plan((module("pump"), (0.9 - 0.02 * step, 0.0, 0.3))), hand_made_space())
+        fit = mended_fit(plan((module("pump"), (0.9 - 0.02 * step, 0.0, 0.3))), hand_made_space())
         gap = gaps(fit, "pump")["front"][0]
         assert gap > last
         last = gap

@@ -22,7 +22,7 @@ def judged(space: Space, name: str = "other") -> Fit:
     layout = plan(
         (pump, (0.835, 0.1, 0.0)), (module(name, (0.1, 0.1, 0.1)), (0.5, 0.1, 0.0)), scan=True
     )
-    return check_fit(layout, scanned(space, 0.02), mend=False)
+    return check_fit(layout, scanned(space, 0.02))
 
 
 def verdicts(fit: Fit) -> list[object]:
@@ -64,8 +64,7 @@ def test_a_loose_bit_carries_nothing() -> None:
     loose = replace(whole, bits=(bit,))
     stood = plan((module("pump", SIZE), (0.0, 0.0, 0.3)), scan=True)
     found = [
-        {row.rule for row in check_fit(stood, scanned(space), mend=False).findings}
-        for space in (whole, loose)
+        {row.rule for row in check_fit(stood, scanned(space)).findings} for space in (whole, loose)
     ]
     assert "not-carried" not in found[0]
     assert "not-carried" in found[1]
@@ -78,6 +77,6 @@ def test_a_board_to_be_built_is_set_out_like_the_box_on_it(state: str, unsure: b
     board = PlacedVolume(name="shelf", box=box, why="a board", board=state)  # type: ignore[arg-type]
     space = scanned(replace(hand_made_space(), solids=(board,)))
     stood = plan((module("pump", SIZE), (0.0, 0.0, 0.2)), scan=True)
-    pump = check_fit(stood, space, mend=False).module("pump")
+    pump = check_fit(stood, space).module("pump")
     assert pump.meets == "shelf"
     assert (pump.uncertainty > 0.0) is unsure

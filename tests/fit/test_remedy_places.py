@@ -23,6 +23,7 @@ from fitcheck.units import parse
 from tests.layouts import dangers
 from tests.specimens import boat, hand_made_space, kit, layout, scenario
 from tests.specimens.fit import ENGINE, changed, fails, module, needs, plan, scanned
+from tests.specimens.mended import mended_fit
 
 MOST = 2.0
 
@@ -68,7 +69,7 @@ def test_a_box_sunk_into_the_sole_is_raised_on_to_it_and_no_higher() -> None:
     asked = pump_at(-0.017)
     (remedy,) = {
         row.remedy
-        for row in check_fit(asked, hand_made_space()).findings
+        for row in mended_fit(asked, hand_made_space()).findings
         if row.remedy and row.severity == "fail"
     }
     assert remedy is not None
@@ -77,7 +78,7 @@ def test_a_box_sunk_into_the_sole_is_raised_on_to_it_and_no_higher() -> None:
     there = Placement(
         module="pump", at=(parse(x, "length"), parse(y, "length"), 0.0), rotate=(0.0,) * 3
     )
-    after = check_fit(replace(asked, layout=layout(there)), hand_made_space())
+    after = mended_fit(replace(asked, layout=layout(there)), hand_made_space())
     assert after.module("pump").carried_by
     assert "a board" not in remedy.text
 
@@ -97,11 +98,11 @@ def test_a_move_of_a_whole_layout_brings_nothing_new(tmp_path: Path, name: str) 
     danger = next(row for row in dangers() if row.bay.name == name)
     scene = read_scenario(danger.bay.write(tmp_path))
     space = survey(scene)
-    rows = barred(check_fit(scene, space))
+    rows = barred(mended_fit(scene, space))
     moves = {row.remedy.changes: row.remedy for row in rows if row.remedy and row.remedy.changes}
     assert moves
     for remedy in moves.values():
-        left = {key(row) for row in barred(check_fit(changed(scene, remedy), space, mend=False))}
+        left = {key(row) for row in barred(check_fit(changed(scene, remedy), space))}
         assert left <= {key(row) for row in rows}
         assert not left & {key(row) for row in rows if row.remedy == remedy}
         assert "it fits there" in remedy.text
@@ -112,7 +113,7 @@ def test_of_moves_what_stands_in_the_way_goes_last(tmp_path: Path) -> None:
     """On its side no more, the pump stands where it was meant to, its ports free."""
     danger = next(row for row in dangers() if row.bay.name == "pump_on_its_side")
     scene = read_scenario(danger.bay.write(tmp_path))
-    remedy = fails(check_fit(scene, survey(scene)))[0].remedy
+    remedy = fails(mended_fit(scene, survey(scene)))[0].remedy
     assert remedy is not None
     assert changed(scene, remedy).layout.placements[1].at == pytest.approx((-0.2, 0.74, -0.4))
 
@@ -134,14 +135,14 @@ def test_what_a_move_is_told_to_settle_is_settled(seed: int) -> None:
         at = rng.uniform((-0.95, -0.7, -0.03), (0.95, 0.7, 0.3))
         pairs.append((box, at, (0.0, 0.0, float(rng.choice([0.0, 90.0, 180.0])))))
     scene = plan(*pairs, scan=True)
-    rows = barred(check_fit(scene, space))
+    rows = barred(mended_fit(scene, space))
     assert rows
     for found in rows:
         assert found.remedy is not None
         if not found.remedy.changes:
             continue
         mover = found.remedy.changes[0].key.split(".")[2]
-        after = check_fit(changed(scene, found.remedy), space, mend=False)
+        after = check_fit(changed(scene, found.remedy), space)
         left = {key(row) for row in barred(after)}
         assert key(found) not in left
         fit = after.module(mover)
@@ -168,7 +169,7 @@ def test_a_place_in_doubt_says_what_is() -> None:
     space = scanned(hand_made_space(walls), 0.030)
     box = module("pump", (0.30, 1.44, 0.25), fixed_by=("base",), fixing_given=True)
     scene = plan((box, (0.0, 0.0, -0.06)), scan=True)
-    remedy = fails(check_fit(scene, space))[0].remedy
+    remedy = fails(mended_fit(scene, space))[0].remedy
     assert remedy is not None
     assert "It may not fit there; measure before cutting: " in remedy.text
     assert "to the compartment of 10 mm asked" in remedy.text
@@ -176,7 +177,7 @@ def test_a_place_in_doubt_says_what_is() -> None:
 
 def test_a_box_that_must_move_is_offered_its_move_and_no_board() -> None:
     """Sunk, it is carried by nothing either, and near what lies below the sole."""
-    found = [row for row in check_fit(pump_at(-0.017), hand_made_space()).findings if row.bars]
+    found = [row for row in mended_fit(pump_at(-0.017), hand_made_space()).findings if row.bars]
     assert {row.rule for row in found} >= {"not-carried"}
     for row in found:
         assert row.remedy is not None
@@ -188,7 +189,7 @@ def test_a_box_under_the_deck_goes_down_to_the_sole() -> None:
     """Upside down and farther up than a box is moved otherwise; only the sole carries it."""
     asked = pump_at(1.2)
     turned = Placement(module="pump", at=(0.0, 0.1, 1.2), rotate=(math.pi, 0.0, 0.0))
-    (found,) = fails(check_fit(replace(asked, layout=layout(turned)), hand_made_space()))
+    (found,) = fails(mended_fit(replace(asked, layout=layout(turned)), hand_made_space()))
     assert found.remedy is not None
     at = [parse(text, "length") for text in found.remedy.changes[0].value]
     assert at == pytest.approx([0.0, 0.1, 0.0])
@@ -197,7 +198,7 @@ def test_a_box_under_the_deck_goes_down_to_the_sole() -> None:
 
 def test_a_box_that_runs_into_another_still_stands_on_the_sole() -> None:
     rows = ((module(name), (x, 0.1, 0.001)) for name, x in (("pump", 0.0), ("filter", 0.25)))
-    fit = check_fit(plan(*rows), hand_made_space(), mend=False)
+    fit = check_fit(plan(*rows), hand_made_space())
     assert {row.rule for row in fit.findings if row.severity != "note"} == {"clash"}
 
 

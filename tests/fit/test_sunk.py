@@ -23,7 +23,7 @@ PUMP = module("pump", SIZE, fixed_by=("base", "back"), fixing_given=True)
 def on_the_wall(space: Space, deep: float, wall: float = -1.0) -> list[Finding]:
     """The pump with its back `deep` inside the wall at x [m], clear of the sole."""
     layout = plan((PUMP, (wall + SIZE[0] / 2 - deep, 0.1, 0.3)), scan=True)
-    fit = check_fit(layout, scanned(space, ACCURACY), mend=False)
+    fit = check_fit(layout, scanned(space, ACCURACY))
     return [row for row in fit.findings if row.rule == "sunk"]
 
 

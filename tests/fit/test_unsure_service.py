@@ -23,7 +23,7 @@ def test_every_kind_met_before_a_face_counts(
     block = module("other", (0.1, 0.05, 0.05))
     beside = (block, (x + SIZE[0] / 2 + other + 0.05, 0.1, 0.3))
     layout = plan((pump, (x, 0.1, 0.2)), beside, scan=True)
-    fit = check_fit(layout, scanned(hand_made_space(), 0.039), mend=False)
+    fit = check_fit(layout, scanned(hand_made_space(), 0.039))
     found = [row.severity for row in fit.findings if row.rule == "service-clearance"]
     assert found == ([severity] if severity else [])
     assert (fit.module("pump").service[0].verdict == "clear") is (severity is None)

@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.hydraulics import solve_water
 from fitcheck.model.found.order import Order
 from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.cutting import assembly_step, rounded_up
@@ -20,6 +19,7 @@ from fitcheck.order import make_order
 from fitcheck.order.fittings import lowest_height, on_brackets
 from fitcheck.order.rolls import Cutting, cut_from_rolls
 from tests.specimens import conditions
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     LINES,
     a_hose,
@@ -39,7 +39,7 @@ def ordered(kit: Kit | None = None, lost: tuple[str, ...] = (), **lengths: float
     """The order for the plant."""
     of = plant_scenario(kit)
     routes = plant_routes(of, lost, **lengths)
-    return make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
+    return make_order(of, plant_space(of), routes, mended_water(of, plant_space(of), routes))
 
 
 def rows(order: Order, start: str) -> list[Any]:
@@ -187,7 +187,7 @@ def test_a_bound_below_what_is_sold_rules_no_shorter_way_out() -> None:
     routes = plant_routes(of)
     near = tuple(replace(hose, bound=0.5) for hose in routes.hoses if isinstance(hose, HoseRoute))
     routes = replace(routes, hoses=near)
-    order = make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
+    order = make_order(of, plant_space(of), routes, mended_water(of, plant_space(of), routes))
     failed = [row for row in order.findings if row.rule == "longer-than-sold"]
     assert [row.subject for row in failed] == ["overboard"]
     assert "is not ruled out: no hose of this bend radius" in failed[0].text
@@ -269,7 +269,7 @@ def test_clamps_are_counted_by_the_flotation_point() -> None:
     of = plant_scenario()
     routes, space = plant_routes(of), plant_space(of)
     deep = replace(space, flotation=(0.0, 0.0, -1.0))
-    order = make_order(of, deep, routes, solve_water(of, space, routes))
+    order = make_order(of, deep, routes, mended_water(of, space, routes))
     assert [row.quantity for row in rows(order, "clamp for 27 mm")] == [4.0]
 
 
@@ -291,7 +291,7 @@ def test_a_straight_high_pressure_hose_is_a_caution() -> None:
         for hose in routes.hoses
     )
     routes = replace(routes, hoses=hoses)
-    order = make_order(of, plant_space(of), routes, solve_water(of, plant_space(of), routes))
+    order = make_order(of, plant_space(of), routes, mended_water(of, plant_space(of), routes))
     straight = [row for row in order.findings if row.rule == "straight-under-pressure"]
     assert [row.subject for row in straight] == ["hp_to_vessel"]
     assert straight[0].value == pytest.approx(0.04 * 1.80)

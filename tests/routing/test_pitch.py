@@ -60,7 +60,7 @@ def test_a_box_is_judged_alike_at_every_pitch(open_room: Boat) -> None:
     fits = []
     for pitch in (COARSE, FINE):
         of = scenario(open_room, pitch, -0.5, 0.45, 0.2)
-        fits.append(check_fit(of, survey(of), mend=False))
+        fits.append(check_fit(of, survey(of)))
     assert fits[0] == fits[1]
 
 
@@ -136,8 +136,7 @@ def gallery(pitch: float) -> Space:
 def test_a_hose_and_its_proof_hold_at_every_pitch(quick_bound: None) -> None:  # noqa: F811
     lines = [line("one", "boat.a", "boat.b")]
     hoses = [
-        route_hoses(asked(lines), gallery(pitch), fit_of(), wander=False).hoses[0]
-        for pitch in (COARSE, FINE)
+        route_hoses(asked(lines), gallery(pitch), fit_of()).hoses[0] for pitch in (COARSE, FINE)
     ]
     unseen = []
     for hose in hoses:

@@ -13,7 +13,7 @@ from fitcheck.model.found.fit import Fit, ModuleFit
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import FREE, UNSEEN, Space
 from fitcheck.model.given.boat import Boat
-from fitcheck.space import UNSEEN_NEAR, on_nearby, survey
+from fitcheck.space import on_nearby, survey
 from fitcheck.space.compartment import MAX_CELLS, _count
 from tests import specimens
 
@@ -52,7 +52,7 @@ def test_the_viewpoint_offered_shows_the_piece_told(boat: Boat) -> None:
     space = seen(boat)
     fit = fitted(space)
     (told,) = on_nearby(space, fit, Routes(hoses=(), findings=(), assumptions=()))
-    assert (told.rule, told.subject) == (UNSEEN_NEAR, "pump")
+    assert (told.rule, told.subject) == ("unseen-near", "pump")
     assert space.label[tuple(space.grid.index(np.array(told.place)))] == UNSEEN
     assert told.remedy is not None
     named = re.search(r"Scan it from \((.*?)\) m", told.remedy.text)

@@ -31,7 +31,7 @@ from fitcheck.model.given.kit import (
     Sold,
 )
 from fitcheck.model.given.scenario import LineChoice, Placement, Scenario
-from fitcheck.routing import route_hoses, stage
+from fitcheck.routing import allow_wander, stage
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.proof.proof import Proof
 from fitcheck.routing.stage import bound_of
@@ -182,8 +182,8 @@ def hole(name: str, centre: Corner, way: Corner, diameter: float) -> PlacedHole:
 
 
 def routed(scenario: Scenario, space: Space, *modules: ModuleFit) -> Routes:
-    """The stage on a hand-made compartment."""
-    return route_hoses(scenario, space, fit_of(*modules))
+    """The stage on a hand-made compartment, with how far its modules may stand off."""
+    return allow_wander(scenario, space, fit_of(*modules))
 
 
 def only(routes: Routes) -> HoseRoute:

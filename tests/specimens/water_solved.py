@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.network.plant import build_plant
 from fitcheck.hydraulics.network.solve import Operation, operate
 from fitcheck.hydraulics.network.states import states_of
@@ -13,6 +12,7 @@ from fitcheck.model.finding import Finding
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import Scenario
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     a_hose,
     plant_kit,
@@ -34,7 +34,7 @@ def solved(
     lengths = {name: value for name, value in changes.items() if isinstance(value, float)}
     water_states = {name: value for name, value in changes.items() if name not in lengths}
     of = plant_scenario(kit, **water_states)
-    return solve_water(of, plant_space(of, off), plant_routes(of, lost, **lengths))
+    return mended_water(of, plant_space(of, off), plant_routes(of, lost, **lengths))
 
 
 def operation(kit: Kit | None = None, dirty: bool = False, **changes: Any) -> Operation:

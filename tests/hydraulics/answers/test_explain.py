@@ -65,7 +65,7 @@ def test_the_arithmetic_holds_for_valves_that_open_by_pressure(valve: dict[str, 
             pytest.approx(100_000.0, abs=0.2)
         )
         assert held[0].value > 1_000.0
-    reported = solve_water(of, plant_space(of), plant_routes(of), full=False).lines
+    reported = solve_water(of, plant_space(of), plant_routes(of)).lines
     loss = next(
         row.loss
         for row in reported

@@ -79,7 +79,7 @@ def test_no_water_comes_out_of_the_air(dump: float, overboard: float) -> None:
 @pytest.mark.parametrize(("dump", "overboard"), [(0.35, 3.0), (3.0, 0.35)])
 def test_the_dry_opening_is_told(dump: float, overboard: float) -> None:
     of, routes = two_ways_out(dump, overboard)
-    result = solve_water(of, plant_space(of), routes, full=False)
+    result = solve_water(of, plant_space(of), routes)
     dry = {row.subject for row in result.findings if row.rule == "outlet-dry"}
     assert dry == {"overboard" if dump < overboard else "dump"}
     assert not [row for row in result.findings if row.rule == "backward-flow"]
@@ -90,7 +90,7 @@ def test_two_openings_alike_share_the_water() -> None:
     plant = build_plant(of, plant_space(of), routes)
     found = operate(plant, plant.states[0])
     assert found.flows["overboard"] == pytest.approx(found.flows["dump"])
-    result = solve_water(of, plant_space(of), routes, full=False)
+    result = solve_water(of, plant_space(of), routes)
     assert not [row for row in result.findings if row.rule == "outlet-dry"]
 
 

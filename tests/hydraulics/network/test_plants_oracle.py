@@ -275,7 +275,7 @@ def test_judged_numbers_agree_with_epanet(name: str, tmp_path: Path) -> None:
     pytest.importorskip("wntr")
     of, routes = laid(name)
     plant = build_plant(of, plant_space(of), routes)
-    result = solve_water(of, plant_space(of), routes, full=False)
+    result = solve_water(of, plant_space(of), routes)
     theirs = {state.name: by_epanet(plant, state, tmp_path) for state in plant.states}
     assert plant.pump is not None
     scale = plant.pump.shut_off_head
@@ -300,7 +300,7 @@ def test_the_plants_are_what_they_are_called() -> None:
     results = {}
     for name in PLANTS:
         of, routes = laid(name)
-        results[name] = solve_water(of, plant_space(of), routes, full=False)
+        results[name] = solve_water(of, plant_space(of), routes)
     tilted = [by_stage(results["heeled"], state).vacuum for state in results["heeled"].states[:8]]
     assert max(tilted) - min(tilted) > 5_000.0
     of, routes = laid("held")
@@ -314,7 +314,7 @@ def test_the_hoses_are_laminar_or_well_turbulent() -> None:
     """Where the two friction formulas mean the same."""
     for name in PLANTS:
         of, routes = laid(name)
-        result = solve_water(of, plant_space(of), routes, full=False)
+        result = solve_water(of, plant_space(of), routes)
         running = {state.name for state in result.states if state.doing == "running"}
         for row in result.lines:
             if row.state in running and row.flow:

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import OutOfRangeError
-from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.network.plant import build_plant
 from fitcheck.hydraulics.network.solve import Operation, operate
 from fitcheck.hydraulics.network.states import states_of
@@ -20,6 +19,7 @@ from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import Scenario
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     LITRE_PER_MINUTE,
@@ -187,7 +187,7 @@ def test_lift_is_from_the_sea_and_not_from_the_seacock() -> None:
         for port in deep.boat.ports
     )
     deep = replace(deep, boat=replace(deep.boat, ports=ports))
-    one = solve_water(deep, plant_space(deep), plant_routes(deep)).pumps
+    one = mended_water(deep, plant_space(deep), plant_routes(deep)).pumps
     other = solved().pumps
     assert [row.suction_vacuum for row in one] == pytest.approx(
         [row.suction_vacuum for row in other]
@@ -273,13 +273,13 @@ def test_without_a_feed_pump_the_high_pressure_pump_sucks() -> None:
         replace(row, at=(0.0, 0.0, -6.0)) if row.module == "hp_pump" else row
         for row in of.layout.placements
     )
-    result = solve_water(of, plant_space(of), plant_routes(of))
+    result = mended_water(of, plant_space(of), plant_routes(of))
     assert finding(result, "inlet-pressure").severity == "fail"
     assert all(
         row.suction_vacuum is not None for row in result.pumps if "stopped" not in row.state
     )
     of = replace(of, layout=replace(of.layout, placements=deep))
-    flooded = solve_water(of, plant_space(of), plant_routes(of, filters_to_hp=2.0))
+    flooded = mended_water(of, plant_space(of), plant_routes(of, filters_to_hp=2.0))
     clean = [row for row in flooded.pumps if row.state.endswith("clean")]
     assert all(row.suction_vacuum is not None and row.suction_vacuum < -40_000 for row in clean)
     assert all(row.inlet_pressure is not None and row.inlet_pressure > 40_000 for row in clean)

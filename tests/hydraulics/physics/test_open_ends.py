@@ -56,7 +56,7 @@ def test_the_velocity_head_is_lost_once(name: str) -> None:
 
 def test_it_is_in_the_result_and_the_explanation() -> None:
     of = plant_scenario(water_temperature_C=(15.0,))
-    result = solve_water(of, plant_space(of), plant_routes(of), full=False)
+    result = solve_water(of, plant_space(of), plant_routes(of))
     rows = {row.line: row for row in result.lines if row.state == result.states[0].name}
     for name in LINES:
         assert (rows[name].open_end_loss > 0.0) == (name in AHEAD)

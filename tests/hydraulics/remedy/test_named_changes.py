@@ -10,13 +10,13 @@ from dataclasses import replace
 
 import pytest
 
-from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.remedy.applied import applied
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.given.kit import Kit, PortRef
 from fitcheck.model.given.scenario import Scenario
 from tests import ROOT
+from tests.specimens.mended import mended_water
 from tests.specimens.result import specimen_result
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
@@ -134,7 +134,7 @@ def solved(of: Scenario, before: Scenario, length: float) -> Hydraulics:
     for line in of.kit.lines:
         if of.hose_of(line) != before.hose_of(before.kit.line(line.name)):
             lengths[line.name] *= 1.1
-    return solve_water(of, plant_space(of), plant_routes(of, **lengths))
+    return mended_water(of, plant_space(of), plant_routes(of, **lengths))
 
 
 def test_the_specimen_of_a_result_names_what_its_reasons_ask_for() -> None:

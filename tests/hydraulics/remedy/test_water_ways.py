@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.findings.said import as_written
-from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.answers.envelope import setting_for
 from fitcheck.hydraulics.network.plant import build_plant
 from fitcheck.hydraulics.network.solve import operate
@@ -26,6 +25,7 @@ from fitcheck.model.found.hydraulics import Governing, Hydraulics
 from fitcheck.model.given.kit import Kit, PortRef
 from fitcheck.model.given.scenario import LineChoice, Scenario
 from fitcheck.units import parse, show
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     LITRE_PER_MINUTE,
@@ -170,9 +170,7 @@ def test_the_range_of_the_bypass_ends_where_something_fails() -> None:
 def water_of(
     of: Scenario, again: Again | None = None, stands: Stands | None = None, **lengths: float
 ) -> Hydraulics:
-    return solve_water(
-        of, plant_space(of), plant_routes(of, **lengths), again=again, stands=stands
-    )
+    return mended_water(of, plant_space(of), plant_routes(of, **lengths), again, stands)
 
 
 def anywhere(_: str, least: float, __: float) -> float:
@@ -394,7 +392,7 @@ def test_a_shorter_run_is_possible_down_to_its_bound() -> None:
     of = plant_scenario(long_and_thin())
     routes = plant_routes(of, sea_to_strainer=12.0)
     hoses = tuple(replace(row, bound=1.0) for row in routes.hoses)
-    result = solve_water(of, plant_space(of), replace(routes, hoses=hoses))
+    result = mended_water(of, plant_space(of), replace(routes, hoses=hoses))
     short = next(text for text in ways(finding(result, "suction-vacuum")) if "Shorten sea" in text)
     assert "shorter than 1 m" in short
     length = float(short.split(" to ")[1].split(" m")[0])

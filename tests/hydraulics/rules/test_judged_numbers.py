@@ -34,7 +34,7 @@ VAPOUR_40C, SALT_TAKES = 7_384.0, 0.0186
 
 def found(of: Scenario, **lengths: float) -> Hydraulics:
     """A scenario solved without remedies."""
-    return solve_water(of, plant_space(of), plant_routes(of, **lengths), full=False)
+    return solve_water(of, plant_space(of), plant_routes(of, **lengths))
 
 
 def first(of: Scenario, **lengths: float) -> Operation:

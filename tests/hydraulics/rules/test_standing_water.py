@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.hydraulics.rules.standing import turns
@@ -19,6 +18,7 @@ from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.routes import HoseRoute, Routes
 from fitcheck.model.given.kit import CurvePoint, FeedPump, Flush, Kit, PortRef
 from fitcheck.model.given.scenario import Scenario
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     HEIGHTS,
     LITRE_PER_MINUTE,
@@ -79,7 +79,7 @@ def bent(routes: Routes, line: str, *middle: tuple[float, float, float]) -> Rout
 
 def led(line: str, *middle: tuple[float, float, float], **water_states: Any) -> Hydraulics:
     of = plant_scenario(**water_states)
-    return solve_water(of, plant_space(of), bent(plant_routes(of), line, *middle))
+    return mended_water(of, plant_space(of), bent(plant_routes(of), line, *middle))
 
 
 def test_a_hump_in_the_suction_hose_is_an_air_trap() -> None:
@@ -103,7 +103,7 @@ def test_a_hump_under_water_is_a_note() -> None:
     )
     deep = replace(deep, layout=replace(deep.layout, placements=low))
     routes = bent(plant_routes(deep), "strainer_to_pump", (0.0, 0.0, -2.5))
-    result = solve_water(deep, plant_space(deep), routes)
+    result = mended_water(deep, plant_space(deep), routes)
     assert finding_of(result, "air-trap", "strainer_to_pump").severity == "note"
 
 
@@ -123,7 +123,7 @@ def test_a_hose_that_ends_level_at_the_highest_port_traps_nothing() -> None:
     )
     of = replace(of, layout=replace(of.layout, placements=high))
     routes = bent(plant_routes(of), "strainer_to_pump", (-0.06, 0.0, 0.30))
-    found = solve_water(of, plant_space(of), routes)
+    found = mended_water(of, plant_space(of), routes)
     assert traps(found) == {"feed_pump"}
     assert finding_of(found, "air-trap", "feed_pump").severity == "note"
 
@@ -138,7 +138,7 @@ def test_a_hump_beside_a_port_as_high_is_a_trap() -> None:
     of = replace(of, layout=replace(of.layout, placements=high))
     way = ((-0.5, 0.0, 0.30), (-0.25, 0.0, 0.0))
     routes = bent(plant_routes(of), "strainer_to_pump", *way)
-    assert "strainer_to_pump" in traps(solve_water(of, plant_space(of), routes))
+    assert "strainer_to_pump" in traps(mended_water(of, plant_space(of), routes))
 
 
 def test_heel_alone_can_make_a_trap() -> None:
@@ -177,7 +177,7 @@ def with_port(of: Scenario, name: str, z: float, y: float = 0.0, **more: Any) ->
 
 
 def water_of(of: Scenario) -> Hydraulics:
-    return solve_water(of, plant_space(of), plant_routes(of))
+    return mended_water(of, plant_space(of), plant_routes(of))
 
 
 def test_an_intake_must_stay_under_at_every_heel() -> None:
@@ -211,7 +211,7 @@ def test_an_outlet_that_dips_needs_a_loop(loop: float, severity: str) -> None:
     )
     of = replace(of, layout=replace(of.layout, placements=low))
     routes = bent(plant_routes(of), "overboard", (0.0, 0.0, loop))
-    said = finding(solve_water(of, plant_space(of), routes), "outlet-under-water")
+    said = finding(mended_water(of, plant_space(of), routes), "outlet-under-water")
     assert said.severity == severity
     assert said.value == pytest.approx(loop)
     assert (said.remedy is None) == (severity == "note")

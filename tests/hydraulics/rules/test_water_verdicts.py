@@ -16,6 +16,7 @@ from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.routes import HoseRoute, Routes
 from fitcheck.model.given.scenario import Scenario
+from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
     LITRE_PER_MINUTE,
@@ -72,18 +73,18 @@ def rerouted(of: Scenario, before: Routes, longer: float = 1.0) -> Routes:
 def test_a_long_thin_suction_line_fails_and_its_remedy_holds() -> None:
     of = plant_scenario(long_and_thin())
     routes = plant_routes(of, sea_to_strainer=12.0)
-    result = solve_water(of, plant_space(of), routes)
+    result = mended_water(of, plant_space(of), routes)
     failed = finding(result, "suction-vacuum")
     assert failed.severity == "fail"
     assert failed.remedy is not None
     mended = repaired(of, result)
-    after = solve_water(mended, plant_space(mended), rerouted(mended, routes, longer=1.1))
+    after = mended_water(mended, plant_space(mended), rerouted(mended, routes, longer=1.1))
     assert rules(after, "fail") == set()
 
 
 def test_the_smallest_bore_that_passes_is_taken_on_one_line_only() -> None:
     of = plant_scenario(long_and_thin())
-    result = solve_water(of, plant_space(of), plant_routes(of, sea_to_strainer=12.0))
+    result = mended_water(of, plant_space(of), plant_routes(of, sea_to_strainer=12.0))
     failed = finding(result, "suction-vacuum")
     one = failed.alternatives[0]
     assert [(row.key, row.value) for row in one.changes] == [
@@ -119,7 +120,7 @@ def test_a_soft_hose_is_no_remedy_on_the_suction_side() -> None:
 
 def test_findings_on_one_side_share_one_remedy() -> None:
     of = plant_scenario(long_and_thin(9_000.0, 60_000.0))
-    result = solve_water(of, plant_space(of), plant_routes(of, sea_to_strainer=14.0))
+    result = mended_water(of, plant_space(of), plant_routes(of, sea_to_strainer=14.0))
     fails = [row for row in result.findings if row.severity == "fail"]
     assert len(fails) >= 2
     assert len({row.remedy for row in fails}) == 1
@@ -193,7 +194,7 @@ def test_a_plant_too_high_above_the_sea_has_no_flow_at_all() -> None:
     of = plant_scenario()
     placements = tuple(replace(row, at=(0.0, 0.0, 12.0)) for row in of.layout.placements)
     of = replace(of, layout=replace(of.layout, placements=placements))
-    result = solve_water(of, plant_space(of), plant_routes(of))
+    result = mended_water(of, plant_space(of), plant_routes(of))
     failed = finding(result, "largest-flow")
     assert failed.value == 0.0
     assert failed.remedy is not None
@@ -254,7 +255,7 @@ def test_product_is_judged_at_stop_and_running() -> None:
         for port in of.boat.ports
     )
     of = replace(of, boat=replace(of.boat, ports=ports))
-    result = solve_water(of, plant_space(of), plant_routes(of))
+    result = mended_water(of, plant_space(of), plant_routes(of))
     row = next(row for row in result.back_pressures if row.outlet == "product")
     assert row.stopped == pytest.approx(3.5 * GRAVITY * water(0.0003, 5.0).density, rel=1e-3)
     assert row.running > row.stopped > row.limit
@@ -280,7 +281,7 @@ def test_brine_back_pressure_is_a_share_of_the_working_pressure(
         for port in of.boat.ports
     )
     of = replace(of, boat=replace(of.boat, ports=ports))
-    result = solve_water(of, plant_space(of), plant_routes(of), full=False)
+    result = solve_water(of, plant_space(of), plant_routes(of))
     found = [row for row in result.findings if row.rule == "brine-back-pressure"]
     assert [row.severity for row in found] == ([] if severity is None else [severity])
     rows = [row for row in result.governing if row.quantity.startswith("back pressure of the br")]
@@ -298,7 +299,7 @@ def test_the_column_at_stop_reaches_to_the_highest_point_of_the_run() -> None:
         replace(row, path=over) if isinstance(row, HoseRoute) and row.line == "product" else row
         for row in routes.hoses
     )
-    result = solve_water(of, plant_space(of), replace(routes, hoses=hoses))
+    result = mended_water(of, plant_space(of), replace(routes, hoses=hoses))
     row = next(row for row in result.back_pressures if row.outlet == "product")
     assert row.stopped == pytest.approx(3.55 * GRAVITY * water(0.0003, 5.0).density, rel=1e-3)
     assert row.running < row.limit

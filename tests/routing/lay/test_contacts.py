@@ -37,7 +37,7 @@ def beside(*boxes: tuple[str, tuple[float, ...], tuple[float, ...]]) -> Routes:
     space = replace(space, uncertainty=specimens.unsure(accuracy=0.039))
     scenario = asked([line("one", "boat.a", "boat.b")], hoses=[KIND])
     fit = fit_of(*modules_of(*boxes)) if boxes else fit_of()
-    return route_hoses(scenario, space, fit, wander=False)
+    return route_hoses(scenario, space, fit)
 
 
 @pytest.mark.parametrize("name", ["", "box", "unseen space", "the solid thing", "compartment"])

@@ -11,7 +11,7 @@ from fitcheck.model.found.fit import ModuleFit
 from fitcheck.model.found.routes import HoseRoute, Routes
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.routing import Recall, route_hoses
+from fitcheck.routing import Recall, allow_wander, route_hoses
 from fitcheck.routing.lay import sets
 from tests.specimens import hand_made_space
 from tests.specimens.routing import asked, fit_of, line, modules_of, port
@@ -84,8 +84,8 @@ def test_what_is_recalled_equals_what_is_found_afresh(scenario: Scenario, space:
     recall, chance = Recall(), np.random.default_rng(3)
     for _ in range(8):
         box = box_at(*chance.uniform((-0.4, -0.6, 0.2), (0.4, 0.6, 1.0)))
-        again = route_hoses(scenario, space, fit_of(box), recall=recall)
-        assert figures(again) == figures(route_hoses(scenario, space, fit_of(box)))
+        again = allow_wander(scenario, space, fit_of(box), recall=recall)
+        assert figures(again) == figures(allow_wander(scenario, space, fit_of(box)))
         assert len(again.hoses) == 2
 
 
@@ -119,8 +119,8 @@ def test_a_neighbour_that_comes_near_counts_as_a_change() -> None:
     recall = Recall()
     for end in ("boat.f", "boat.d"):
         both = asked([line("right", "boat.a", "boat.b"), line("other", "boat.e", end)])
-        again = route_hoses(both, room, fit_of(), recall=recall)
-        assert figures(again) == figures(route_hoses(both, room, fit_of()))
+        again = allow_wander(both, room, fit_of(), recall=recall)
+        assert figures(again) == figures(allow_wander(both, room, fit_of()))
 
 
 def test_a_hose_that_loses_its_way_and_gets_it_back_leaves_the_other_as_it_was(
@@ -129,7 +129,7 @@ def test_a_hose_that_loses_its_way_and_gets_it_back_leaves_the_other_as_it_was(
     recall, routed = Recall(), []
     for x in (0.0, 0.7, 0.0):  # in the second place the box stands on a port
         fit = fit_of(box_at(x, 0.6, 0.6))
-        again = route_hoses(scenario, space, fit, recall=recall)
-        assert figures(again) == figures(route_hoses(scenario, space, fit))
+        again = allow_wander(scenario, space, fit, recall=recall)
+        assert figures(again) == figures(allow_wander(scenario, space, fit))
         routed.append(len(figures(again)))
     assert routed == [2, 1, 2]

@@ -1,0 +1,23 @@
+"""A stage and the steps that a whole check takes after it, in one call."""
+
+from __future__ import annotations
+
+from fitcheck.fit import check_fit, mend_fit
+from fitcheck.hydraulics import find_ranges, mend_water, solve_water
+from fitcheck.model.found.fit import Fit
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
+
+
+def mended_fit(scenario: Scenario, space: Space) -> Fit:
+    """Every module judged, and a place looked for where one fails."""
+    return mend_fit(scenario, space, check_fit(scenario, space))
+
+
+def mended_water(scenario: Scenario, space: Space, routes: Routes, *tries: object) -> Hydraulics:
+    """The water side with its remedies and ranges; tries: what `mend_water` takes besides."""
+    water = solve_water(scenario, space, routes)
+    water = mend_water(scenario, space, routes, water, *tries)  # type: ignore[arg-type]
+    return find_ranges(scenario, space, routes, water)
