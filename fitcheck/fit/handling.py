@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.findings.said import Said, quantity, say
+from fitcheck.findings.said import quantity, say
 from fitcheck.fit.measured.surroundings import Surroundings
 from fitcheck.fit.wording import PRACTICE, length
 from fitcheck.geometry.box import Box
@@ -33,10 +33,16 @@ def lean(module: Module, box: Box) -> Radian | None:
     return None
 
 
+def leans(module: Module, box: Box) -> bool:
+    """Whether the module leans more than it may."""
+    angle = lean(module, box)
+    return angle is not None and angle > LEAN + 1e-9
+
+
 def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding | None:
     """A fail when the module leans more than it may."""
     angle = lean(module, box)
-    if angle is None or angle <= LEAN + 1e-9:
+    if angle is None or not leans(module, box):
         return None
     return Finding(
         severity="fail",
@@ -102,7 +108,15 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
     if room >= doubt:
         return None
     if room < 0.0:
-        text, remedy = _too_big(module, small, large), say("hatch.turn")
+        text = say(
+            "hatch.too-small",
+            name=module.name,
+            thin=length(thin),
+            middle=length(middle),
+            small=length(small),
+            large=length(large),
+        )
+        remedy = say("hatch.turn")
     else:
         spare, unsure = length(room), length(doubt)
         text = say("hatch.in-doubt", name=module.name, room=spare, doubt=unsure)
@@ -118,18 +132,6 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
         unit="m",
         bars=("cut_joinery",),
         remedy=Remedy(said=remedy),
-    )
-
-
-def _too_big(module: Module, small: Metre, large: Metre) -> Said:
-    thin, middle = sorted(module.size)[:2]
-    return say(
-        "hatch.too-small",
-        name=module.name,
-        thin=length(thin),
-        middle=length(middle),
-        small=length(small),
-        large=length(large),
     )
 
 

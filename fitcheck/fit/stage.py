@@ -9,6 +9,7 @@ from fitcheck.fit.boards import check_boards
 from fitcheck.fit.carrying import NOT_CARRIED, carried_by, not_carried
 from fitcheck.fit.handling import (
     hatch_findings,
+    leans,
     lifting_finding,
     standing_finding,
 )
@@ -61,7 +62,7 @@ def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) ->
     judged = _judge_all(scenario, space)
     mender = _mender(scenario, judged)
     for standing, verdict in zip(judged.standings, judged.each, strict=True):
-        if verdict.fails or standing_finding(standing.module, standing.box, None) is not None:
+        if verdict.fails or leans(standing.module, standing.box):
             tell(f"looking for a place for {standing.module.name}")
             mender.mend(standing.module.name, verdict)
     return replace(fit, findings=_findings(scenario, judged, fit.boards, mender))

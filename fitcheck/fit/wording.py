@@ -89,54 +89,32 @@ def findings_of(
 
 
 def _of_fault(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Finding:
-    of = {"clash": _clash, "outside": _outside, "unseen": _unseen, "sunk": _sunk}.get(fault.rule)
-    if of is not None:
-        return of(name, fault.met, remedy)
+    met, depth, at = fault.met, length(-fault.met.gap), spot(fault.met.place)
+    if fault.rule == "outside":
+        said = say("outside.beyond", name=name, depth=depth, at=at)
+        return _fail("outside", name, met, said, "the mesh's own extent", remedy)
+    if fault.rule == "unseen":
+        said = say("unseen.reaches", name=name, depth=depth, at=at)
+        return _fail("unseen", name, met, said, "the mesh and its viewpoints", remedy)
+    if fault.rule == "clash":
+        said = say("clash.overlap", name=name, what=thing(met), depth=depth, at=at)
+        if met.kind == "inside":
+            said = say("clash.inside", name=name, at=at)
+        return _fail("clash", name, met, said, PRACTICE, remedy)
+    if fault.rule == "sunk":
+        return _sunk(name, met, remedy)
     return _tight(name, fault, box_gap, remedy)
 
 
-def _clash(name: str, met: Contact, remedy: Remedy | None) -> Finding:
-    at = spot(met.place)
-    if met.kind == "inside":
-        text = say("clash.inside", name=name, at=at)
-    else:
-        text = say("clash.overlap", name=name, what=thing(met), depth=length(-met.gap), at=at)
+def _fail(
+    rule: str, name: str, met: Contact, said: Said, source: str, remedy: Remedy | None
+) -> Finding:
     return Finding(
         severity="fail",
-        rule="clash",
+        rule=rule,
         subject=name,
-        said=text,
-        source=PRACTICE,
-        value=met.gap,
-        limit=0.0,
-        unit="m",
-        place=met.place,
-        remedy=remedy,
-    )
-
-
-def _outside(name: str, met: Contact, remedy: Remedy | None) -> Finding:
-    return Finding(
-        severity="fail",
-        rule="outside",
-        subject=name,
-        said=say("outside.beyond", name=name, depth=length(-met.gap), at=spot(met.place)),
-        source="the mesh's own extent",
-        value=met.gap,
-        limit=0.0,
-        unit="m",
-        place=met.place,
-        remedy=remedy,
-    )
-
-
-def _unseen(name: str, met: Contact, remedy: Remedy | None) -> Finding:
-    return Finding(
-        severity="fail",
-        rule="unseen",
-        subject=name,
-        said=say("unseen.reaches", name=name, depth=length(-met.gap), at=spot(met.place)),
-        source="the mesh and its viewpoints",
+        said=said,
+        source=source,
         value=met.gap,
         limit=0.0,
         unit="m",

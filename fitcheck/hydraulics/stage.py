@@ -16,7 +16,7 @@ from fitcheck.hydraulics.answers.governing import governing
 from fitcheck.hydraulics.answers.rule_of_thumb import reach_table, rule_findings, rules_of_thumb
 from fitcheck.hydraulics.network.plant import Plant, build_plant
 from fitcheck.hydraulics.network.resting import resting_operations
-from fitcheck.hydraulics.network.solve import Operation, high_pressure_inlet
+from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.remedy.other_changes import Stands
@@ -79,7 +79,7 @@ def solve_water(
         flush = flush_plan(plant)
         subject = (high_pressure_inlet(plant) or "").split(".")[0]
         others = (
-            *rule_findings(rules, _sucking_module(plant) or subject),
+            *rule_findings(rules, (first_inlet(plant) or "").split(".")[0]),
             *complete_findings(scenario),
             *piping_findings(table),
             *opening_findings(table),
@@ -393,8 +393,3 @@ def _salinity_findings(table: Table, subject: str) -> Iterator[Finding]:
             limit=STATED_SALINITY,
             unit="1",
         )
-
-
-def _sucking_module(plant: Plant) -> str:
-    pump = plant.scenario.kit.feed_pump
-    return "" if pump is None else pump.module

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.carrying import NOT_CARRIED
-from fitcheck.fit.handling import lean
+from fitcheck.fit.handling import leans
 from fitcheck.fit.measured.judge import FIXED_TO, Judgement, judge
 from fitcheck.fit.measured.measure import downward
 from fitcheck.fit.measured.surroundings import Surroundings
@@ -48,8 +48,7 @@ class Mender:
 
     def _remedy(self, name: str, first: Judgement) -> Remedy:
         now = self._judge(self._now[name], self._others(name, ghosts=False))
-        upright = lean(self._now[name].module, self._now[name].box)
-        if not now.fails and not _leans(upright):
+        if not now.fails and not leans(self._now[name].module, self._now[name].box):
             return self._told.get(name) or self._solved_by(first)
         best = self._nearest(name, now, carried=True)
         if best is None or best.judged.barring:
@@ -108,8 +107,8 @@ class Mender:
         if mover in self._told:
             return None
         start = self._now[mover]
-        angle = lean(start.module, start.box)
-        turned = replace(start, rotate=(0.0, 0.0, start.rotate[2])) if _leans(angle) else start
+        tilted = leans(start.module, start.box)
+        turned = replace(start, rotate=(0.0, 0.0, start.rotate[2])) if tilted else start
         others = self._others(mover)
 
         found = self._search(turned, others, failing, carried)
@@ -120,7 +119,7 @@ class Mender:
             quarter = replace(turned, rotate=(roll, pitch, _wrapped(yaw + turn)))
             found = _better(found, self._search(quarter, others, failing, carried))
         if carried and found is None:
-            found = self._below(_upright(start) if _leans(angle) else start, others, failing)
+            found = self._below(_upright(start) if tilted else start, others, failing)
         return found
 
     def _below(
@@ -202,10 +201,6 @@ class Mender:
             return (at,)
         turned = tuple(write(a + 0.0, "angle", "deg") for a in new.rotate)
         return (at, Change(file=file, key=f"{key}.rotate", value=turned))
-
-
-def _leans(angle: float | None) -> bool:
-    return angle is not None and angle > math.radians(5.0) + 1e-9
 
 
 def _upright(start: PlacedModule) -> PlacedModule:

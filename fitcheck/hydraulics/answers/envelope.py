@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fitcheck.hydraulics.network.bands import narrowed
+from fitcheck.hydraulics.network.halving import largest
 from fitcheck.hydraulics.network.plant import Plant, Run
 from fitcheck.hydraulics.network.solve import (
     Operation,
@@ -234,13 +235,7 @@ def bypass_range(table: Table) -> BypassRange | None:
     def passes(setting: CubicMetrePerSecond) -> bool:
         return feeds(table, safe.plant.with_valve(line.name, setting), states)
 
-    widest = None
-    if passes(SHUT):
-        low, high = SHUT, WIDEST
-        for _ in range(0 if passes(WIDEST) else _HALVINGS):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if passes(middle) else (low, middle)
-        widest = WIDEST if passes(WIDEST) else low
+    widest = largest(passes, SHUT, WIDEST, _HALVINGS)
     wanted, inlet = table.limits.inlet_pressure_wanted, high_pressure_inlet(plant)
     told = None
     if wanted is not None and inlet is not None:
@@ -267,8 +262,4 @@ def setting_for(
 
     if not lowest(SHUT) >= pressure >= lowest(WIDEST):
         return None
-    low, high = SHUT, WIDEST
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if lowest(middle) >= pressure else (low, middle)
-    return low
+    return largest(lambda setting: lowest(setting) >= pressure, SHUT, WIDEST, 60)

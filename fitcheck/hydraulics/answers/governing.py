@@ -27,7 +27,7 @@ from fitcheck.units import Ratio
 Figure = Callable[[Plant, Operation], Ratio | None]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False)
 class Quantity:
     """What is asked of every state: a figure, which way it is bad, and up to where it is fine.
 
@@ -37,12 +37,12 @@ class Quantity:
 
     name: str
     subject: str
-    figure: Figure
-    sign: Ratio
-    fine: Ratio | None
-    most: Ratio | None
     unit: str
+    figure: Figure
     states: tuple[Operation, ...]
+    sign: Ratio = 1.0
+    fine: Ratio | None = None
+    most: Ratio | None = None
     judged: bool = True
 
 
@@ -102,51 +102,22 @@ def _quantities(table: Table) -> Iterator[Quantity]:
     yield from _heights(table)
 
 
-def _quantity(
-    table: Table,
-    name: str,
-    subject: str,
-    figure: Figure,
-    sign: Ratio,
-    fine: Ratio | None,
-    most: Ratio | None,
-    unit: str,
-    states: tuple[Operation, ...] | None = None,
-) -> Quantity:
-    return Quantity(
-        name=name,
-        subject=subject,
-        figure=figure,
-        sign=sign,
-        fine=fine,
-        most=most,
-        unit=unit,
-        states=table.running if states is None else states,
-    )
-
-
 def _suction(table: Table) -> Iterator[Quantity]:
     inlet, limits = first_inlet(table.plant), table.limits
     if inlet is None:
         return
-    pump = inlet.split(".")[0]
+    pump, running = inlet.split(".")[0], table.running
     for fouled, words in ((False, "strainer clean"), (True, "strainer fouled")):
-        more = FOULING_VACUUM if fouled else 0.0
         fine = limits.suction_vacuum_max if fouled else limits.suction_vacuum_ok
-        states = tuple(op for op in table.running if op.state.fouled == fouled)
-        yield _quantity(
-            table,
-            f"vacuum at the inlet, {words}",
-            pump,
-            _vacuum,
-            1.0,
-            fine,
-            limits.suction_vacuum_max + more,
-            "Pa",
-            states,
-        )
-    yield _quantity(table, "NPSH in hand", pump, _npsh_margin, -1.0, limits.npsh_margin, 0.0, "m")
-    yield _quantity(table, "flow of the pump", pump, pump_flow, 1.0, None, None, "m3/s")
+        most = limits.suction_vacuum_max + (FOULING_VACUUM if fouled else 0.0)
+        states = tuple(op for op in running if op.state.fouled == fouled)
+        name = f"vacuum at the inlet, {words}"
+        yield Quantity(name, pump, "Pa", _vacuum, states, fine=fine, most=most)
+    margin = limits.npsh_margin
+    yield Quantity(
+        "NPSH in hand", pump, "m", _npsh_margin, running, sign=-1.0, fine=margin, most=0.0
+    )
+    yield Quantity("flow of the pump", pump, "m3/s", pump_flow, running)
 
 
 def _vacuum(plant: Plant, operation: Operation) -> Ratio | None:
@@ -161,18 +132,16 @@ def _npsh_margin(plant: Plant, operation: Operation) -> Ratio | None:
 
 
 def _pressures(table: Table) -> Iterator[Quantity]:
-    inlet = high_pressure_inlet(table.plant)
+    inlet, least = high_pressure_inlet(table.plant), table.limits.inlet_pressure_min
     if inlet is None:
         return
 
-    def pressure(plant: Plant, operation: Operation) -> Ratio | None:
+    def pressure(_: Plant, operation: Operation) -> Ratio | None:
         found = operation.pressures.get(inlet)
         return None if found is None else found - operation.band[inlet]
 
-    least = table.limits.inlet_pressure_min
-    yield _quantity(
-        table, "pressure at the inlet", inlet.split(".")[0], pressure, -1.0, least, least, "Pa"
-    )
+    name, pump = "pressure at the inlet", inlet.split(".")[0]
+    yield Quantity(name, pump, "Pa", pressure, table.running, sign=-1.0, fine=least, most=least)
 
 
 def _outlets(table: Table) -> Iterator[Quantity]:
@@ -181,16 +150,8 @@ def _outlets(table: Table) -> Iterator[Quantity]:
             continue
         fine, most = back_limits(table, outlet)
         for stopped, words in ((False, "running"), (True, "stopped")):
-            yield _quantity(
-                table,
-                f"back pressure of the {outlet.water}, {words}",
-                outlet.name,
-                _back(outlet, stopped),
-                1.0,
-                fine,
-                most,
-                "Pa",
-            )
+            name, figure = f"back pressure of the {outlet.water}, {words}", _back(outlet, stopped)
+            yield Quantity(name, outlet.name, "Pa", figure, table.running, fine=fine, most=most)
 
 
 def _back(outlet: Outlet, stopped: bool) -> Figure:
@@ -199,79 +160,43 @@ def _back(outlet: Outlet, stopped: bool) -> Figure:
 
 def _hoses(table: Table) -> Iterator[Quantity]:
     """Share of the working pressure of each high-pressure hose, velocity of the suction side."""
-    plant = table.plant
+    plant, most = table.plant, table.limits.high_pressure_loss_max
     pump = plant.scenario.kit.high_pressure_pump
     for line in plant.scenario.kit.lines:
         if pump is not None and line.name in plant.runs and is_high_pressure(plant, line):
-            most = table.limits.high_pressure_loss_max
-            figure = _share(line.name, pump.pressure)
-            yield _quantity(
-                table, "share of the working pressure", line.name, figure, 1.0, most, most, "1"
-            )
+            name, figure = "share of the working pressure", _share(line.name, pump.pressure)
+            yield Quantity(name, line.name, "1", figure, table.running, fine=most, most=most)
     for line in suction_lines(plant):
         figure = _speed(line.name)
-        yield _quantity(table, "velocity", line.name, figure, 1.0, None, SUCTION_SPEED[1], "m/s")
+        yield Quantity("velocity", line.name, "m/s", figure, table.running, most=SUCTION_SPEED[1])
 
 
 def _share(line: str, pressure: Ratio) -> Figure:
-    def share(_: Plant, operation: Operation) -> Ratio | None:
-        loss = operation.losses.get(line)
-        return None if loss is None else loss.at_most / pressure
-
-    return share
+    return lambda _, op: op.losses[line].at_most / pressure if line in op.losses else None
 
 
 def _speed(line: str) -> Figure:
-    def speed(_: Plant, operation: Operation) -> Ratio | None:
-        loss = operation.losses.get(line)
-        return None if loss is None else loss.velocity
-
-    return speed
+    return lambda _, op: op.losses[line].velocity if line in op.losses else None
 
 
 def _heights(table: Table) -> Iterator[Quantity]:
-    plant = table.plant
-    node, level = intake(plant), upright(table)
-    inlet = first_inlet(plant)
+    node, inlet, lift = intake(table.plant), first_inlet(table.plant), first_fill_lift(table)
     heeled = tuple(attitudes(table))
     if node is not None:
-
-        def immersion(of: Plant, operation: Operation) -> Ratio:
-            return -opening_height(of, node, operation)
-
-        yield _quantity(
-            table,
+        port = node.removeprefix("boat.")
+        yield Quantity(
             "intake under water",
-            node.removeprefix("boat."),
-            immersion,
-            -1.0,
-            None,
-            IMMERSION,
+            port,
             "m",
+            lambda of, op: -opening_height(of, node, op),
             heeled,
+            sign=-1.0,
+            most=IMMERSION,
         )
-    if inlet is not None:
-        yield _quantity(
-            table,
-            "pump above the sea",
-            inlet.split(".")[0],
-            lambda _, operation: operation.heights[inlet],
-            1.0,
-            None,
-            None,
-            "m",
-            heeled,
-        )
-    lift = first_fill_lift(table)
-    if lift is not None and inlet is not None:
-        yield _quantity(
-            table,
-            "lift of the first fill",
-            inlet.split(".")[0],
-            lambda _, __: lift,
-            1.0,
-            None,
-            None,
-            "m",
-            (level,),
-        )
+    if inlet is None:
+        return
+    pump = inlet.split(".")[0]
+    yield Quantity("pump above the sea", pump, "m", lambda _, op: op.heights[inlet], heeled)
+    if lift is not None:
+        level = (upright(table),)
+        yield Quantity("lift of the first fill", pump, "m", lambda _, __: lift, level)

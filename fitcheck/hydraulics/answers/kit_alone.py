@@ -29,6 +29,7 @@ from fitcheck.hydraulics.answers.envelope import (
 )
 from fitcheck.hydraulics.network.bands import narrowed, raised
 from fitcheck.hydraulics.network.circuit import build_circuit
+from fitcheck.hydraulics.network.halving import largest
 from fitcheck.hydraulics.network.plant import Plant, Run, build_curves, strainers_of
 from fitcheck.hydraulics.network.solve import first_inlet
 from fitcheck.hydraulics.remedy.trials import tabulate
@@ -129,15 +130,7 @@ def _held_reach(table: Table, hose: Hose, lift: Metre) -> Metre | None:
     def passes(length: Metre) -> bool:
         return feeds(table, raised(narrowed(piped(table.plant, hose, length)), lift), states)
 
-    if passes(LONGEST):
-        return LONGEST
-    low, high = _SHORTEST, LONGEST
-    if not passes(low):
-        return None
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(middle) else (low, middle)
-    return low
+    return largest(passes, _SHORTEST, LONGEST, _HALVINGS)
 
 
 def _settings(
@@ -172,13 +165,9 @@ def _widest(
         return None
     if passes(WIDEST):
         return WIDEST
-    if not passes(_LEAST):
-        return 0.0
-    low, high = math.log(_LEAST), math.log(WIDEST)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(math.exp(middle)) else (low, middle)
-    return math.exp(low)
+    least, most = math.log(_LEAST), math.log(WIDEST)
+    found = largest(lambda size: passes(math.exp(size)), least, most, _HALVINGS)
+    return 0.0 if found is None else math.exp(found)
 
 
 # --- the kit stood anywhere -------------------------------------------------------------------

@@ -8,9 +8,6 @@ are judged and it is said why they agree with the computed vacuum or not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Run
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
@@ -21,48 +18,35 @@ from fitcheck.model.found.hydraulics import Reach, RuleOfThumb
 from fitcheck.units import Metre, Pascal
 
 FOOT: Metre = 0.3048
-INCH: Metre = 0.0254
 GOOD: Metre = 10.0 * FOOT
 MOST: Metre = 15.0 * FOOT
 #: Sizes that pass for half an inch and for three quarters: metric neighbours included.
 HALF_INCH: tuple[Metre, Metre] = (0.0115, 0.0140)
 THREE_QUARTER_INCH: Metre = 0.0180
-
 #: Bores (3/8, 1/2, 5/8, 3/4 in) and flows [L/min] of the table, a smooth plastic wall.
 REACH_BORES: tuple[Metre, ...] = (0.009525, 0.0127, 0.015875, 0.01905)
 REACH_FLOWS = (6, 8, 10, 12, 15, 20)
 REACH_ROUGHNESS: Metre = 1.5e-6
 
-Class = Literal["good", "at most", "too long"]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """What the rule says in one reading, in its own classes and as a sentence."""
-
-    answer: Class
-    said: Said
-
-
-def read_rule(size: Metre, whole: Metre) -> Reading:
-    """The rule for a suction side of that size and total length [m].
+def read_rule(size: Metre, whole: Metre) -> tuple[bool, Said]:
+    """Whether the rule allows a suction side of that size and total length [m], and its words.
 
     Sizes between half and three-quarter inch are taken as half an inch, which errs on the safe
     side; smaller ones are too small for the rule at any length.
     """
     if size >= THREE_QUARTER_INCH:
-        return Reading(answer="good", said=say("rule-of-thumb.no-limit"))
+        return True, say("rule-of-thumb.no-limit")
     if size < HALF_INCH[0]:
-        return Reading(answer="too long", said=say("rule-of-thumb.too-small"))
-    answer: Class = "too long"
+        return False, say("rule-of-thumb.too-small")
     said = say("rule-of-thumb.too-long")
     if whole <= GOOD:
-        answer, said = "good", say("rule-of-thumb.good")
+        said = say("rule-of-thumb.good")
     elif whole <= MOST:
-        answer, said = "at most", say("rule-of-thumb.at-most")
+        said = say("rule-of-thumb.at-most")
     if size > HALF_INCH[1]:
         said = say("rule-of-thumb.between", answer=said)
-    return Reading(answer=answer, said=said)
+    return whole <= MOST, said
 
 
 def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
@@ -78,15 +62,27 @@ def rules_of_thumb(table: Table) -> tuple[RuleOfThumb, ...]:
     vacuum, operation = computed
     thin = min(runs, key=lambda run: run.hose.bore)
     whole = sum(run.whole for run in runs)
-    answer = _class_of(table, vacuum)
-    rows = (
+    holds = vacuum is not None and vacuum <= table.limits.suction_vacuum_max
+    because = _because(table, whole, thin, vacuum, operation)
+    rows = []
+    for read_as, size in (
         (say("rule-of-thumb.bore"), thin.hose.bore),
         (say("rule-of-thumb.outside"), thin.hose.outside_diameter),
-    )
-    return tuple(
-        _row(table, read_as, size, whole, thin, answer, vacuum, operation)
-        for read_as, size in rows
-    )
+    ):
+        allowed, said = read_rule(size, whole)
+        rows.append(
+            RuleOfThumb(
+                read_as=read_as,
+                size=size,
+                length=whole,
+                good=GOOD,
+                most=MOST,
+                said=said,
+                agrees=allowed == holds,
+                because=because,
+            )
+        )
+    return tuple(rows)
 
 
 def _computed(table: Table) -> tuple[Pascal | None, Operation] | None:
@@ -101,35 +97,6 @@ def _computed(table: Table) -> tuple[Pascal | None, Operation] | None:
         if op in table.running and (vacuum := suction_vacuum(table.plant, op)) is not None
     ]
     return max(known, key=lambda row: row[0], default=None)
-
-
-def _class_of(table: Table, vacuum: Pascal | None) -> Class:
-    if vacuum is None or vacuum > table.limits.suction_vacuum_max:
-        return "too long"
-    return "good" if vacuum <= table.limits.suction_vacuum_ok else "at most"
-
-
-def _row(
-    table: Table,
-    read_as: Said,
-    size: Metre,
-    whole: Metre,
-    thin: Run,
-    computed: Class,
-    vacuum: Pascal | None,
-    operation: Operation,
-) -> RuleOfThumb:
-    rule = read_rule(size, whole)
-    return RuleOfThumb(
-        read_as=read_as,
-        size=size,
-        length=whole,
-        good=GOOD,
-        most=MOST,
-        said=rule.said,
-        agrees=(rule.answer == "too long") == (computed == "too long"),
-        because=_because(table, whole, thin, vacuum, operation),
-    )
 
 
 def _because(

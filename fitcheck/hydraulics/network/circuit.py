@@ -15,7 +15,7 @@ from typing import Literal
 
 import networkx as nx
 
-from fitcheck.model.given.kit import FeedPump, Kit, Line, Module, Resistance
+from fitcheck.model.given.kit import Kit, Line, Module, Resistance
 from fitcheck.units import CubicMetrePerSecond, Ratio
 
 Kind = Literal["line", "resistance", "feed pump", "passage", "open end"]
@@ -133,7 +133,10 @@ def build_circuit(kit: Kit) -> Circuit:
 
 
 def _elements(kit: Kit) -> tuple[tuple[str, ...], dict[str, Element]]:
-    rows = [_line_element(line) for line in kit.lines]
+    rows = [
+        Element(name=line.name, kind="line", start=str(line.start), end=str(line.end), line=line)
+        for line in kit.lines
+    ]
     rows += [
         Element(
             name=f"resistance {row.name}",
@@ -145,8 +148,10 @@ def _elements(kit: Kit) -> tuple[tuple[str, ...], dict[str, Element]]:
         for row in kit.resistances
         if not _through_membrane(kit, row)
     ]
-    if kit.feed_pump is not None:
-        rows.append(_pump_element(kit.feed_pump))
+    pump = kit.feed_pump
+    if pump is not None:
+        ends = f"{pump.module}.{pump.inlet}", f"{pump.module}.{pump.outlet}"
+        rows.append(Element(name="feed pump", kind="feed pump", start=ends[0], end=ends[1]))
     rows += [
         _passage(module, port.name, port.joins)
         for module in kit.modules
@@ -154,28 +159,13 @@ def _elements(kit: Kit) -> tuple[tuple[str, ...], dict[str, Element]]:
         if port.joins
     ]
     assumed = _assumed_passages(kit, rows)
-    ends = {end for row in rows for end in (row.start, row.end) if end.startswith("boat.")}
+    open_at = {at for row in rows for at in (row.start, row.end) if at.startswith("boat.")}
     rows += [
         Element(name=f"open end {end}", kind="open end", start=OPEN, end=end)
-        for end in sorted(ends)
+        for end in sorted(open_at)
     ]
     names = tuple(dict.fromkeys(row.start.split(".")[0] for row in assumed))
     return names, {row.name: row for row in rows + assumed}
-
-
-def _line_element(line: Line) -> Element:
-    return Element(
-        name=line.name, kind="line", start=str(line.start), end=str(line.end), line=line
-    )
-
-
-def _pump_element(pump: FeedPump) -> Element:
-    return Element(
-        name="feed pump",
-        kind="feed pump",
-        start=f"{pump.module}.{pump.inlet}",
-        end=f"{pump.module}.{pump.outlet}",
-    )
 
 
 def _passage(module: Module, start: str, end: str) -> Element:
@@ -282,22 +272,16 @@ def _shares(
     """
     share = dict.fromkeys(elements, 0.0)
     arrived: dict[str, Ratio] = {}
+    roots: dict[str, str] = {}
     for node, amount in supply:
         at = node
         while at in parent:
             name, above = parent[at]
             share[name] += amount if elements[name].start == at else -amount
             at = above
-        arrived[at] = arrived.get(at, 0.0) + amount
+        roots[node], arrived[at] = at, arrived.get(at, 0.0) + amount
     uneven = {root for root, total in arrived.items() if root != OPEN and abs(total) > 1e-9}
-    stranded = [node for node, _ in supply if _root(node, parent) in uneven]
-    return share, tuple(dict.fromkeys(stranded))
-
-
-def _root(node: str, parent: dict[str, tuple[str, str]]) -> str:
-    while node in parent:
-        node = parent[node][1]
-    return node
+    return share, tuple(node for node, root in roots.items() if root in uneven)
 
 
 def _loop(

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.geometry.heel import height_above_sea
+from fitcheck.geometry.heel import height_above_sea, heights_above_sea
 from fitcheck.hydraulics.network.circuit import Circuit, WaterName, build_circuit
 from fitcheck.hydraulics.network.states import resting_states, states_of
 from fitcheck.hydraulics.physics.coils import coil_loss
@@ -148,6 +148,11 @@ class Plant:
             name: height_above_sea(at, self.flotation, state.heel, state.trim)
             for name, at in self.ports.items()
         }
+
+    def heights_along(self, line: str, state: State) -> NDArray[np.float64]:
+        """Heights above the sea along a routed line, (n,) [m]."""
+        path = self.runs[line].path
+        return heights_above_sea(path, self.flotation, state.heel, state.trim)
 
     def waters(self, state: State) -> dict[WaterName, Water]:
         """Feed, brine and product in a state."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from fitcheck.findings.said import Said, length, quantity, say
+from fitcheck.hydraulics.network.halving import largest
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import first_inlet
 from fitcheck.hydraulics.remedy.hose_changes import (
@@ -33,18 +34,6 @@ _LOWEST_STEP: Metre = 0.005
 _MOST_LOWERING: Metre = 2.0
 #: A strainer is told with this share of what would just do.
 _ROUNDED_OFF: Ratio = 0.98
-
-
-def _most(passes: Callable[[Ratio], bool], low: Ratio, high: Ratio) -> Ratio | None:
-    """The largest number between two that passes, None if the lower does not."""
-    if not passes(low):
-        return None
-    if passes(high):
-        return high
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(middle) else (low, middle)
-    return low
 
 
 # --- the bypass valve -------------------------------------------------------------------------
@@ -95,10 +84,11 @@ def _widest(
     """By halving, rounded down to two figures."""
     if not reaches_in(table, plant.with_valve(name, 0.02 * valve), goal, goal.worst):
         return None
-    low = _most(
+    low = largest(
         lambda setting: reaches(table, plant.with_valve(name, setting), goal),
         0.02 * valve,
         valve,
+        _HALVINGS,
     )
     if low is None:
         return None
@@ -129,10 +119,11 @@ def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
     if inlet is None or not set(goal.lines) & set(names(suction_lines(plant))):
         return
     module = inlet.split(".")[0]
-    kept = _most(
+    kept = largest(
         lambda left: reaches(table, plant.moved_down(module, _MOST_LOWERING - left), goal),
         0.0,
         _MOST_LOWERING,
+        _HALVINGS,
     )
     if kept is None or kept >= _MOST_LOWERING:
         return
@@ -165,7 +156,7 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
         def passes(share: Ratio, name: str = row.name) -> bool:
             return reaches(table, plant.with_resistance(name, share), goal)
 
-        share = _most(passes, 0.05, 1.0)
+        share = largest(passes, 0.05, 1.0, _HALVINGS)
         if share is not None and share < 1.0:
             share *= _ROUNDED_OFF
             yield Remedy(
@@ -201,7 +192,7 @@ def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
         def passes(share: Ratio, name: str = name) -> bool:
             return reaches(table, plant.shortened(name, share), goal)
 
-        share = _most(passes, 0.02, 1.0)
+        share = largest(passes, 0.02, 1.0, _HALVINGS)
         if share is None or share >= 1.0:
             continue
         most, bound = share * run.length, run.bound

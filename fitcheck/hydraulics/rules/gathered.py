@@ -11,6 +11,7 @@ from fitcheck.hydraulics.rules.judging import (
     COMMON_PRACTICE,
     Table,
     names,
+    note,
     static_along,
     suction_lines,
 )
@@ -29,10 +30,10 @@ def gathered_findings(
             yield _trap(table, point)
     vents = [row for row in points if row.kind == "high" and row.line not in suction]
     if vents:
-        yield _note("vents", vents[0].where, say("vents", places=_places(vents)))
+        yield note("vents", vents[0].where, say("vents", places=_places(vents)))
     drains = [row for row in points if row.kind == "low"]
     if drains:
-        yield _note("drains", drains[0].where, say("drains", places=_places(drains)))
+        yield note("drains", drains[0].where, say("drains", places=_places(drains)))
     if flush is not None:
         yield _flush(table, flush)
 
@@ -98,8 +99,4 @@ def _flush(table: Table, plan: FlushPlan) -> Finding:
     )
     if dry:
         said = say("flush.left-out", flush=said, modules=dry)
-    return _note("flush", subject, said)
-
-
-def _note(rule: str, subject: str, said: Said) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)
+    return note("flush", subject, said)

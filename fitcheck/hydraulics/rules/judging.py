@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.findings.said import Quantity, Said, quantity, say
-from fitcheck.geometry.heel import heights_above_sea
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
 from fitcheck.hydraulics.physics.losses import GRAVITY, velocity_head
@@ -67,12 +66,6 @@ class Table:
     def source(self, name: str) -> str:
         """Where a limit comes from."""
         return "the kit's limits" if name in self.limits.given else COMMON_PRACTICE
-
-    def heights(self, line: str, operation: Operation) -> NDArray[np.float64]:
-        """Heights above the sea along a routed line, (n,) [m]."""
-        state = operation.state
-        path = self.plant.runs[line].path
-        return heights_above_sea(path, self.plant.flotation, state.heel, state.trim)
 
 
 def suction_lines(plant: Plant) -> tuple[Line, ...]:
@@ -143,10 +136,15 @@ def static_along(table: Table, line: str, operation: Operation) -> NDArray[np.fl
     loss = operation.losses[line]
     element = table.plant.circuit.elements[line]
     density = operation.waters[table.plant.circuit.waters[element.end]].density
-    heights = table.heights(line, operation)
+    heights = table.plant.heights_along(line, operation.state)
     gone = np.linspace(0.0, 1.0, len(heights)) * loss.at_most
     along: NDArray[np.float64] = start - density * GRAVITY * (heights - heights[0]) - gone
     return along - velocity_head(loss.velocity, density)
+
+
+def note(rule: str, subject: str, said: Said) -> Finding:
+    """What is told and not judged."""
+    return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
@@ -164,10 +162,3 @@ def graded(value: Ratio, ok: Ratio, most: Ratio) -> Severity | None:
 def names(lines: Sequence[Line]) -> tuple[str, ...]:
     """Names of lines."""
     return tuple(line.name for line in lines)
-
-
-def listed(items: Sequence[str]) -> str:
-    """Words in a row: "a, b and c"."""
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"

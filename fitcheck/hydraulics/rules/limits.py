@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from fitcheck.findings.said import Quantity, Said, length, quantity, say
+from fitcheck.findings.said import Said, length, quantity, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.setting import Trouble
 from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
@@ -207,7 +207,10 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
     limit = most if severity == "fail" else ok
     name = "suction_vacuum_max" if severity == "fail" or dirty else "suction_vacuum_ok"
     lines = suction_lines(plant)
-    heaviest = max(lines, key=lambda line: operation.losses[line.name].total)
+    at, heaviest = (
+        operation.state.name,
+        max(lines, key=lambda line: operation.losses[line.name].total),
+    )
     lost = operation.losses[heaviest.name].total
     return _verdict(
         severity,
@@ -217,8 +220,8 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         said=say(
             "suction-vacuum.most" if severity == "fail" else "suction-vacuum.fine",
             pump=_subject(plant),
-            vacuum=_judged_vacuum(table, vacuum, operation),
-            state=operation.state.name,
+            vacuum=table.figure(vacuum, "vacuum", lambda op: suction_vacuum(plant, op), at),
+            state=at,
             limit=quantity(limit, "vacuum"),
             where=_where(operation.heights[inlet]),
             line=heaviest.name,
@@ -236,12 +239,6 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         ),
         remedy=_less(table, operation, vacuum, vacuum - limit) if severity == "caution" else None,
     )
-
-
-def _judged_vacuum(table: Table, vacuum: Pascal, operation: Operation) -> Quantity | Said:
-    plant = table.plant
-    at = operation.state.name
-    return table.figure(vacuum, "vacuum", lambda op: suction_vacuum(plant, op), at)
 
 
 def _less(table: Table, operation: Operation, vacuum: Pascal, excess: Pascal) -> Remedy | None:
@@ -270,7 +267,7 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
     if available >= wanted:
         return None
     severity: Severity = "fail" if available < required else "caution"
-    flow = pump_flow(plant, operation) or 0.0
+    at, flow = operation.state.name, pump_flow(plant, operation) or 0.0
     return _verdict(
         severity,
         "npsh-margin",
@@ -279,10 +276,10 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
         said=say(
             "npsh-margin.short",
             pump=_subject(plant),
-            available=_judged_npsh(table, available, operation),
+            available=table.figure(available, "head", lambda op: npsh(plant, op), at),
             required=quantity(required, "head"),
             flow=quantity(flow, "flow"),
-            state=operation.state.name,
+            state=at,
             wanted=quantity(wanted, "head"),
         ),
         source=table.source("npsh_ratio"),
@@ -296,11 +293,6 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
             required=quantity(required, "head"),
         ),
     )
-
-
-def _judged_npsh(table: Table, available: Metre, operation: Operation) -> Quantity | Said:
-    plant = table.plant
-    return table.figure(available, "head", lambda op: npsh(plant, op), operation.state.name)
 
 
 def _beyond_npsh_curve(table: Table, operation: Operation) -> Verdict | None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from fitcheck.findings.said import Said, length, say
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet
-from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, suction_lines
+from fitcheck.hydraulics.rules.judging import COMMON_PRACTICE, Table, note, suction_lines
 from fitcheck.hydraulics.rules.outlets import Outlet, outlets
 from fitcheck.hydraulics.rules.standing import attitudes, upright
 from fitcheck.model.finding import Finding, Remedy
@@ -121,7 +121,9 @@ def _dips(table: Table) -> Iterator[Finding]:
         height = opening_height(plant, outlet.opening, lowest)
         if height >= 0.0 or any(line.name not in plant.runs for line in outlet.lines):
             continue
-        loop = max(float(table.heights(line.name, lowest).max()) for line in outlet.lines)
+        loop = max(
+            float(plant.heights_along(line.name, lowest.state).max()) for line in outlet.lines
+        )
         holds = loop >= LOOP_HEIGHT
         yield Finding(
             severity="note" if holds else "caution",
@@ -176,13 +178,13 @@ def _siphon(table: Table) -> Iterator[Finding]:
         fall = level.heights[outlet.felt_at] - max(level.heights[outlet.opening], 0.0)
         if outlet.water == "product":
             if fall < 0.0:
-                yield _note(
+                yield note(
                     "siphon",
                     port.name,
                     say("siphon.product", port=port.name, above=length(-fall)),
                 )
         elif fall > 0.0:
-            yield _note(
+            yield note(
                 "siphon",
                 outlet.name,
                 say(
@@ -243,7 +245,7 @@ def first_fill_lift(table: Table) -> Metre | None:
     level, lines = upright(table), suction_lines(table.plant)
     if not lines or any(line.name not in table.plant.runs for line in lines):
         return None
-    return max(float(table.heights(line.name, level).max()) for line in lines)
+    return max(float(table.plant.heights_along(line.name, level.state).max()) for line in lines)
 
 
 def _below_the_sea(table: Table) -> Iterator[Finding]:
@@ -265,12 +267,8 @@ def _below_the_sea(table: Table) -> Iterator[Finding]:
             say("stands-below-the-sea.module", module=name, depth=length(-deepest[name]))
             for name in under
         ]
-        yield _note(
+        yield note(
             "stands-below-the-sea",
             under[0],
             say("stands-below-the-sea", modules=told),
         )
-
-
-def _note(rule: str, subject: str, said: Said) -> Finding:
-    return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)

@@ -80,7 +80,7 @@ def back_pressures(table: Table) -> tuple[BackPressure, ...]:
         running = [(p, op) for op in table.running if (p := _running(outlet, op)) is not None]
         if not running or any(line.name not in table.plant.runs for line in outlet.lines):
             continue
-        stopped = [(_stopped(table, outlet, op), op) for op in table.operations]
+        stopped = [(_stopped(table.plant, outlet, op), op) for op in table.operations]
         most, state = max(running, key=lambda row: row[0])
         still, still_state = max(stopped, key=lambda row: row[0])
         rows.append(
@@ -111,11 +111,7 @@ def back_pressure(
     plant: Plant, outlet: Outlet, operation: Operation, *, stopped: bool
 ) -> Pascal | None:
     """Back pressure of one outlet in one state, running or as it stands at stop [Pa]."""
-    if stopped:
-        return _stopped(
-            Table(plant=plant, operations=(), limits=plant.scenario.kit.limits), outlet, operation
-        )
-    return _running(outlet, operation)
+    return _stopped(plant, outlet, operation) if stopped else _running(outlet, operation)
 
 
 def _running(outlet: Outlet, operation: Operation) -> Pascal | None:
@@ -125,10 +121,11 @@ def _running(outlet: Outlet, operation: Operation) -> Pascal | None:
     return operation.pressures[outlet.felt_at] + operation.band[outlet.felt_at]
 
 
-def _stopped(table: Table, outlet: Outlet, operation: Operation) -> Pascal:
+def _stopped(plant: Plant, outlet: Outlet, operation: Operation) -> Pascal:
     """The column up to the highest point of the run, or to the sea if that stands higher."""
-    level = max(float(table.heights(line.name, operation).max()) for line in outlet.lines)
-    ports = table.plant.scenario.boat.ports
+    state = operation.state
+    level = max(float(plant.heights_along(line.name, state).max()) for line in outlet.lines)
+    ports = plant.scenario.boat.ports
     role = next(port.role for port in ports if f"boat.{port.name}" == outlet.opening)
     if role != "tank":
         level = max(level, 0.0)

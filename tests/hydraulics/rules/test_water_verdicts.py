@@ -342,20 +342,23 @@ def test_npsh_is_judged_at_the_pumps_own_flow() -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "feet", "answer"),
+    ("size", "feet", "allowed", "words"),
     [
-        (0.0127, 9.9, "good"),
-        (0.0127, 10.1, "at most"),
-        (0.0127, 14.9, "at most"),
-        (0.0127, 15.1, "too long"),
-        (0.01905, 40.0, "good"),
-        (0.0095, 3.0, "too long"),
-        (0.016, 16.0, "too long"),
+        (0.0127, 9.9, True, "good"),
+        (0.0127, 10.1, True, "at-most"),
+        (0.0127, 14.9, True, "at-most"),
+        (0.0127, 15.1, False, "too-long"),
+        (0.01905, 40.0, True, "no-limit"),
+        (0.0095, 3.0, False, "too-small"),
+        (0.016, 16.0, False, "between"),
     ],
 )
-def test_the_rule_of_thumb_by_its_words(size: float, feet: float, answer: str) -> None:
+def test_the_rule_of_thumb_by_its_words(
+    size: float, feet: float, allowed: bool, words: str
+) -> None:
     """Common practice, no source: half an inch 10 ft, 15 ft at most, then three quarters."""
-    assert read_rule(size, feet * FOOT).answer == answer
+    found, said = read_rule(size, feet * FOOT)
+    assert (found, said.key) == (allowed, f"rule-of-thumb.{words}")
 
 
 def test_both_readings_stand_beside_the_number_and_disagree_where_they_should() -> None:
