@@ -28,7 +28,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitcheck.routing.lay.line import Routed, route_line
-from fitcheck.routing.proof.proof import DEEP, QUICK
 from tests.bench.measure import clock, proven
 from tests.bench.records import Record
 from tests.planted import parts
@@ -72,15 +71,14 @@ def measure_case(case: Case) -> Record:
     record: Record = {"kind": "known", "seed": case.name, "exact": case.exact, "time": wall}
     if not isinstance(routed, Routed):
         return {**record, "solved": False}
-    quick, deep = (proven(made, routed, level) for level in (QUICK, DEEP))
+    bound = proven(made, routed)
     return {
         **record,
         "solved": True,
         "length": routed.curve.length,
-        "quick": quick["bound"],
-        "deep": deep["bound"],
-        "bound_kind": deep["kind"],
-        "faults": check_among(told(made, [routed], [deep["bound"]]), case.triangles),
+        "bound": bound["bound"],
+        "bound_kind": bound["kind"],
+        "faults": check_among(told(made, [routed], [bound["bound"]]), case.triangles),
     }
 
 

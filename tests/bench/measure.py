@@ -13,8 +13,7 @@ from fitcheck.geometry.curve import bent, measure
 from fitcheck.model.finding import silent
 from fitcheck.routing.lay.line import Routed, route_line
 from fitcheck.routing.lay.sets import route_all
-from fitcheck.routing.proof.certificate import Effort
-from fitcheck.routing.proof.proof import DEEP, QUICK, prove_line
+from fitcheck.routing.proof.proof import prove_line
 from fitcheck.routing.world.clear import curve_clear
 from tests.bench.records import Record
 from tests.planted.bay import Problem
@@ -35,9 +34,9 @@ def peak_memory() -> float:
 
 
 def measure_single(problem: Problem, planted: bool = True) -> Record:
-    """Route one hose and prove its quick bound; check route and planted curve.
+    """Route one hose and prove its bound; check route and planted curve.
 
-    planted: prove the quick bound of the planted curve too, which takes as long again.
+    planted: prove the bound of the planted curve too, which takes as long again.
     """
     made, prepared, _ = clock(lambda: ready(problem))
     job = made.jobs[0]
@@ -60,32 +59,21 @@ def measure_single(problem: Problem, planted: bool = True) -> Record:
     record["length"] = routed.curve.length
     record["bends"] = len(routed.curve.angle)
     record["direct"] = bool(routed.direct)
-    record["quick"] = proven(made, routed, QUICK)
-    record["planted_bound"] = planted_bound(made, QUICK) if planted else None
+    record["quick"] = proven(made, routed)
+    record["planted_bound"] = planted_bound(made) if planted else None
     result = told(made, [routed], [record["quick"]["bound"]])
     record["faults"] = check_among(result, problem.triangles)
     record["planted_faults"] = check_among(told_planted(problem), problem.triangles)
     return {**record, "memory": peak_memory()}
 
 
-def measure_deep(problem: Problem, planted: bool = True) -> Record:
-    """The deep bound of one hose, and of the planted curve if asked."""
-    made = ready(problem)
-    routed = route_line(made.obstacles, made.jobs[0], ())
-    record: Record = {**_about(problem, "deep"), "solved": isinstance(routed, Routed)}
-    if isinstance(routed, Routed):
-        record |= {"length": routed.curve.length, **proven(made, routed, DEEP)}
-        record["planted_bound"] = planted_bound(made, DEEP) if planted else None
-    return {**record, "memory": peak_memory()}
-
-
-def proven(made: Ready, routed: Routed, level: Effort) -> Record:
+def proven(made: Ready, routed: Routed) -> Record:
     """A bound, its kind and what it took."""
-    proof, wall, work = clock(lambda: prove_line(made.obstacles, routed, level))
+    proof, wall, work = clock(lambda: prove_line(made.obstacles, routed))
     return {"bound": proof.bound, "kind": proof.kind, "time": wall, "work": work}
 
 
-def planted_bound(made: Ready, level: Effort) -> float | None:
+def planted_bound(made: Ready) -> float | None:
     """The bound with the planted curve for the known hose: an honest chance to be too high.
 
     A bound never exceeds the length of the hose it is asked for, so that of a longer one says
@@ -96,7 +84,7 @@ def planted_bound(made: Ready, level: Effort) -> float | None:
         return None
     curve = bent(hose.curve.corners, hose.radius)
     routed = Routed(job=made.jobs[0], curve=curve, direct=False, holes=())
-    return float(prove_line(made.obstacles, routed, level).bound)
+    return float(prove_line(made.obstacles, routed).bound)
 
 
 def planted_clear(made: Ready, number: int = 0) -> bool:

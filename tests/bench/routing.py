@@ -1,7 +1,7 @@
 """Routing measured on planted problems, known answers and against general planners.
 
 Run: python -m tests.bench.routing --singles 30 --sets 6 [--brief] [--bounded 6] [--first SEED]
-     [--deep 30] [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE]
+     [--long 60 --searched 30] [--peers 10] [--known] [--growth] [--out FILE]
      [--table]
 
 Every measurement is a line of FILE, and what is there is not measured again: a run may be stopped
@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tests.bench import growth, known, peers
-from tests.bench.measure import measure_deep, measure_set, measure_single
+from tests.bench.measure import measure_set, measure_single
 from tests.bench.records import Record, Store
 from tests.bench.search import long_single
 from tests.bench.tables import print_tables
@@ -49,9 +49,6 @@ def _measure(store: Store, asked: argparse.Namespace) -> None:
     first_set = FIRST_SET + asked.first
     unbounded = first_set + (asked.sets if asked.bounded is None else asked.bounded)
     _each(store, "set", first_set, asked.sets, lambda n: measure_set(crowd(n), n < unbounded))
-    _each(
-        store, "deep", asked.first, asked.deep, lambda n: measure_deep(single(n), not asked.brief)
-    )
     seconds = asked.long
     searched = asked.searched if seconds else 0
     _each(store, "long", asked.first, searched, lambda n: long_single(single(n), seconds))
@@ -77,7 +74,6 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--sets", type=int, default=0, help="planted crowded sets")
     parser.add_argument("--bounded", type=int, help="sets whose hoses are bounded too (all)")
     parser.add_argument("--first", type=int, default=0, help="first seed")
-    parser.add_argument("--deep", type=int, default=0, help="singles given the deep bound too")
     parser.add_argument("--long", type=float, default=0.0, help="seconds of search for shorter")
     parser.add_argument("--searched", type=int, default=300, help="singles searched so long")
     parser.add_argument("--peers", type=int, default=0, help="singles given to other planners")

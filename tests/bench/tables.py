@@ -25,7 +25,7 @@ def best_known(store: Store) -> dict[int, float]:
     """Shortest feasible length of each single over all methods and all versions of the router."""
     best: dict[int, float] = {}
     for record in store.records:
-        if record["kind"] not in ("single", "deep", "long", "peer"):
+        if record["kind"] not in ("single", "long", "peer"):
             continue
         lengths = [record["planted"]] if "planted" in record else []
         feasible = record["kind"] != "peer" or record["hose"]
@@ -104,29 +104,24 @@ def _singles(store: Store, best: dict[int, float]) -> None:
 
 def _bounds(store: Store, best: dict[int, float]) -> None:
     singles = {seed: row for seed, row in store.of("single").items() if row["solved"]}
-    deep = {seed: row for seed, row in store.of("deep").items() if row["solved"]}
-    quick = {seed: {**row, **row["quick"]} for seed, row in singles.items()}
+    bounds = {seed: {**row, **row["quick"]} for seed, row in singles.items()}
     if not singles:
         return
     _heading("Bounds")
-    common = {seed: row for seed, row in quick.items() if seed in deep}
-    for name, rows in (("quick", quick), ("quick, those of the deep", common), ("deep", deep)):
-        if rows:
-            _print_bounds(name, rows, best)
+    _print_bounds(bounds, best)
     above, tested = [], 0
-    for name, rows in (("quick", quick), ("deep", deep)):
-        for seed, row in rows.items():
-            tested += 1 + (row["planted_bound"] is not None)
-            for bound in (row["bound"], row["planted_bound"] or 0.0):
-                if bound > best[seed] + ROUNDING:
-                    above.append((name, seed, bound - best[seed]))
+    for seed, row in bounds.items():
+        tested += 1 + (row["planted_bound"] is not None)
+        for bound in (row["bound"], row["planted_bound"] or 0.0):
+            if bound > best[seed] + ROUNDING:
+                above.append((seed, bound - best[seed]))
     print(f"bounds above a feasible hose: {len(above)} of {tested}", above or "")
 
 
-def _print_bounds(name: str, rows: dict[int, Record], best: dict[int, float]) -> None:
+def _print_bounds(rows: dict[int, Record], best: dict[int, float]) -> None:
     other = {seed: row for seed, row in rows.items() if row["kind"] != "direct"}
     direct = {seed: row for seed, row in rows.items() if row["kind"] == "direct"}
-    print(name, "kinds", dict(Counter(row["kind"] for row in rows.values())))
+    print("kinds", dict(Counter(row["kind"] for row in rows.values())))
     print("  direct gap [%]:", _spread(map(_gap, direct.values()), 100))
     print("  obstructed gap [%]:", _spread(map(_gap, other.values()), 100))
     against = (best[seed] / row["bound"] - 1 for seed, row in other.items())
@@ -191,15 +186,15 @@ def _known(store: Store, _: dict[int, float]) -> None:
     if not rows:
         return
     _heading("Known answers [m]")
-    print(f"{'case':30}{'exact':>10}{'routed':>10}{'over %':>8}{'quick %':>9}{'deep %':>8}  kind")
+    print(f"{'case':30}{'exact':>10}{'routed':>10}{'over %':>8}{'bound %':>9}  kind")
     for name, row in rows.items():
         if not row["solved"]:
             print(f"{name:30}{row['exact']:10.6f}  not routed")
             continue
         over = 100 * (row["length"] / row["exact"] - 1)
-        quick, deep = (100 * (1 - row[level] / row["exact"]) for level in ("quick", "deep"))
-        wrong = " ABOVE EXACT" if min(quick, deep) < -1e-7 else ""
-        figures = f"{row['exact']:10.6f}{row['length']:10.6f}{over:8.3f}{quick:9.2f}{deep:8.2f}"
+        below = 100 * (1 - row["bound"] / row["exact"])
+        wrong = " ABOVE EXACT" if below < -1e-7 else ""
+        figures = f"{row['exact']:10.6f}{row['length']:10.6f}{over:8.3f}{below:9.2f}"
         print(f"{name:30}{figures}  {row['bound_kind']}{wrong}", *row["faults"])
 
 

@@ -34,12 +34,8 @@ DEARER: tuple[Ratio, ...] = (4.0, 15.0)
 #: Room left open round what a path must cross out of reach, in bend radii, and round the ports,
 #: in spans: less only if the most leaves a way. A path knows of no direction, and may pass a port
 #: on the side it cannot be entered from.
-OPEN: tuple[tuple[Ratio, Ratio], ...] = (
-    (2.0, 0.75),
-    (2.0, 0.45),
-    (2.0, 0.0),
-    (1.0, 0.0),
-)
+OPEN: Ratio = 2.0
+SWINGS: tuple[Ratio, ...] = (0.75, 0.45)
 #: Corners of a curve beside a path: how far off it they may cut, in cells, and how far out on the
 #: ports' axes the first and last lie, in bend radii.
 CUT: tuple[Ratio, ...] = (4.0, 2.0)
@@ -133,8 +129,8 @@ def _in_reach(
         before = path
         # left open: what the path crosses out of reach, and the swing from the ports
         crossed = np.vstack([start.at, end.at, path[far[_cells(world, path)]]])
-        for room, swing in OPEN:
-            radius = np.full(len(crossed), job.need + pitch + room * job.radius)
+        for swing in SWINGS:
+            radius = np.full(len(crossed), job.need + pitch + OPEN * job.radius)
             radius[:2] = np.maximum(radius[:2], swing * job.span)
             shut, tried = far & ~near(world, crossed, radius), 0
             while tried < SHUT:

@@ -89,7 +89,7 @@ def _jostle(crowd: Crowd, pull: Ratio) -> None:
             return
         for key, one in crowd.lying.items():
             if not one.clear:
-                crowd.push(key, far=False)
+                crowd.push(key)
     crowd.drop()
 
 

@@ -135,13 +135,10 @@ class Crowd:
             need=job.need,
         )
 
-    def push(self, key: int, share: Ratio = 1.0, far: bool = True) -> None:
-        """Settle one hose among the others and leave it where it comes to lie.
-
-        far : it may be far from feasible
-        """
+    def push(self, key: int) -> None:
+        """Settle one hose among the others and leave it where it comes to lie."""
         one = self.lying[key]
-        shape, one.clear = pushed(self.task(key, one.job, share), one.corners, far)
+        shape, one.clear = pushed(self.task(key, one.job), one.corners)
         one.corners = shape.corners
 
     def judge(self) -> None:
@@ -167,7 +164,8 @@ class Crowd:
     def _short(self, key: int, one: Lying) -> Routed:
         length = bent(one.whole, one.job.radius).length - one.job.start.lead - one.job.end.lead
         before, task = one.corners, self.task(key, one.job)
-        one.corners = polished(task, reshaped(task, Shape(corners=before, length=length))).corners
+        shape = polished(task, reshaped(task, Shape(corners=before, length=length)))
+        one.corners = shape.corners
         if not self._keeps(one, [*self._stay(key), *self._others(key)]):
             one.corners = before
         curve = bent(one.whole, one.job.radius)

@@ -1,13 +1,13 @@
 """All hoses together: each alone first, then those that meet one another in turn.
 
-A hose that meets no other keeps its own shortest way. Hoses that meet are pushed apart together;
-where some find no room they are jostled, then routed one after the other round those already laid,
-in several orders; if none lays them all, the hoses in their way are taken up and join in.
+A hose that meets no other keeps its own shortest way. Hoses that meet are jostled together; where
+some find no room they are routed one after the other round those already laid, in several orders;
+if none lays them all, the hoses in their way are taken up and join in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import networkx as nx
@@ -19,26 +19,17 @@ from fitcheck.routing.lay.line import Blocked, Routed
 from fitcheck.routing.lay.lying import can_move
 from fitcheck.routing.lay.port_fittings import route_fitted
 from fitcheck.routing.lay.recall import EVERYWHERE, Reach, Recall, rows_of
-from fitcheck.routing.lay.spread import spread
 from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.world.ports import Job
 from fitcheck.routing.world.traps import LONGER
 from fitcheck.routing.world.verify import least_between, least_gap
 
-#: Up to this many hoses that meet, every order tried is compared for length.
-FEW = 3
-#: Hoses pushed apart together that are no more than this longer than alone are left so [m/m].
-NEAR = 1.01
 #: Orders in a row that lose hoses and lose no fewer than the best before no more are tried.
 TIRED = 4
 #: How often hoses in the way are taken up.
 ROUNDS = 3
 
 Outcome = Routed | Blocked
-#: Those of some hoses that find room together: obstacles, all jobs, hoses that move, fixed ones.
-Apart = Callable[
-    [Obstacles, Sequence[Job], Mapping[int, Routed], Mapping[int, Routed]], dict[int, Routed]
-]
 
 
 @dataclass(eq=False)
@@ -161,12 +152,8 @@ def _settle(table: _Table, group: list[int]) -> None:
     """Lay a group round all others; take up what is in the way if that fails."""
     for _ in range(ROUNDS):
         outside = {key: value for key, value in table.laid.items() if key not in group}
-        best = _together(table, group, outside, spread)
+        best = _together(table, group, outside)
         if _score(best)[0]:
-            best = min(best, _together(table, group, outside, jostled), key=_score)
-        best = _each_again(table, best, outside)
-        longer = _score(best)[1] > NEAR * _alone(table, group)
-        if _score(best)[0] or (longer and len(group) <= FEW):
             best = min(best, _best_order(table, group, outside), key=_score)
         lost = [number for number in group if isinstance(best[number], Blocked)]
         table.laid.update(best)
@@ -184,14 +171,8 @@ def _score(outcomes: dict[int, Outcome]) -> tuple[int, float]:
     return lost, sum(o.curve.length for o in outcomes.values() if isinstance(o, Routed))
 
 
-def _alone(table: _Table, group: list[int]) -> float:
-    return _score({number: table.alone[number] for number in group})[1]
-
-
-def _together(
-    table: _Table, group: list[int], outside: dict[int, Outcome], apart: Apart
-) -> dict[int, Outcome]:
-    """Push a group apart together; those that may not be pushed, and those lost, in turn."""
+def _together(table: _Table, group: list[int], outside: dict[int, Outcome]) -> dict[int, Outcome]:
+    """Jostle a group; lay those that may not be moved before it, and those lost after it."""
     alone = {number: table.alone[number] for number in group}
     moving = {n: one for n, one in alone.items() if isinstance(one, Routed) and can_move(one)}
     laid = dict(outside)
@@ -199,25 +180,11 @@ def _together(
         if number not in moving:
             laid[number] = table.route(number, laid)
     fixed = {n: one for n, one in laid.items() if isinstance(one, Routed)}
-    laid.update(apart(table.obstacles, table.jobs, moving, fixed))
+    laid.update(jostled(table.obstacles, table.jobs, moving, fixed))
     for number in group:
         if number not in laid:
             laid[number] = table.route(number, laid)
     return {number: laid[number] for number in group}
-
-
-def _each_again(
-    table: _Table, laid: dict[int, Outcome], outside: dict[int, Outcome]
-) -> dict[int, Outcome]:
-    """Look once more for every hose that is much longer than alone, the others as they lie."""
-    laid = dict(laid)
-    for number, outcome in laid.items():
-        alone = _alone_length(table, number)
-        if isinstance(outcome, Routed) and outcome.curve.length > NEAR * alone:
-            trial = table.route(number, {**outside, **laid})
-            if isinstance(trial, Routed) and trial.curve.length < outcome.curve.length:
-                laid[number] = trial
-    return laid
 
 
 def _in_way(table: _Table, number: int) -> list[int]:
@@ -249,10 +216,9 @@ def _best_order(
         length = sum(v.curve.length for v in trial.values() if isinstance(v, Routed))
         if (len(lost), length) < score:
             score, best = (len(lost), length), trial
-        if not lost and len(group) > FEW:
+        if not lost:
             break
-        if lost:
-            waiting.append(lost + [number for number in order if number not in lost])
+        waiting.append(lost + [number for number in order if number not in lost])
     return best
 
 

@@ -20,9 +20,8 @@ from fitcheck.kernels import kernel
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.places import corners_between, free_stretches, place_at
 from fitcheck.routing.search.bound import unobstructed_bound
-from fitcheck.routing.search.direct import direct_corners, direct_kernel
+from fitcheck.routing.search.direct import bowed, direct_corners, direct_kernel
 from fitcheck.routing.search.refine import Shape, Task, settled
-from fitcheck.routing.search.seeds import bowed
 from fitcheck.routing.world.clear import curve_clear, leg_clear
 from fitcheck.routing.world.close import NO_CLOSE
 from fitcheck.routing.world.field import NO_DARK, World
@@ -318,7 +317,7 @@ class Shaken:
         task = Task(world=moved.whole(), radius=curve.radius, need=need, **ways)
         dragged, stayed = seeds[1:3]
         if dragged is None or stayed is None or len(dragged) < 4:
-            tries = [(bow, True) for bow in bowed(direct, BOWS)] if direct is not None else []
+            tries = [(bowed(direct, n), True) for n in BOWS] if direct is not None else []
         else:
             # from one seed alone the search may end in a dead end that no length leads out of
             tries = [(dragged, False), (stayed, True), (dragged, True)]

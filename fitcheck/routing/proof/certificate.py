@@ -32,7 +32,7 @@ from fitcheck.routing.proof.gates import (
 )
 from fitcheck.routing.proof.potential import FAR, Measure, Points, Region, potential, region
 from fitcheck.routing.search.bound import ROUNDING, unobstructed_bound
-from fitcheck.units import Metre, Radian
+from fitcheck.units import Metre, Radian, Ratio
 
 #: Edge of the cubes as a share of the clearance: no thin sheet leaks below a half.
 SEALED = 0.47
@@ -61,14 +61,16 @@ class Problem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
-    """How much work: cubes of a grid, chains through blocks of them, rounds of both; shares of
-    the known length to try for, and how often to try for less where the first fails."""
+    """How much work: cubes of a grid, chains through blocks of them, rounds of both; the share of
+    the known length to try for, how often to try for less where that fails, and a gap not worth
+    the work [m/m]."""
 
     cubes: int
     chains: int
     rounds: int
-    shares: tuple[float, ...]
+    share: Ratio
     retreats: int
+    enough: Ratio = 0.0
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -90,16 +92,8 @@ def certificate(problem: Problem, choices: list[Planes], effort: Effort) -> Metr
     free = unobstructed_bound(
         ends.start, ends.start_direction, ends.end, ends.end_direction, ends.radius
     )
-    best = free
-    for share in effort.shares:
-        limit = problem.limit * share
-        if best >= limit:
-            continue
-        bound = proven_to(problem, choices, effort, limit)
-        best = max(best, bound)
-        if bound < limit - ROUNDING:
-            break
-    top = problem.limit * effort.shares[0]
+    top = problem.limit * effort.share
+    best = free if free >= top else max(free, proven_to(problem, choices, effort, top))
     for _ in range(effort.retreats):
         if best >= CLOSE_TO * top:
             break

@@ -36,13 +36,9 @@ SPARE = 1e-5
 #: Distances are exact up to the clearance and this much more [m].
 BEYOND = 0.06
 
-
-QUICK = Effort(cubes=15_000, chains=500, rounds=2, shares=(0.985,), retreats=2)
-DEEP = Effort(cubes=100_000, chains=8000, rounds=3, shares=(0.98, 0.996), retreats=5)
+EFFORT = Effort(cubes=15_000, chains=500, rounds=2, share=0.985, retreats=2, enough=0.004)
 #: How finely bends are given gates: once, and every 45 degrees.
 STEPS = (math.pi, math.pi / 4)
-#: A gap the quick level does not try to close.
-CLOSE = 0.004
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +69,7 @@ class _Stretch:
         return _free(self.ends)
 
 
-def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = QUICK) -> Proof:
+def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = EFFORT) -> Proof:
     """The bound of a routed line, port face to port face."""
     length = routed.curve.length
     stretches = _stretches(routed)
@@ -83,7 +79,7 @@ def prove_line(obstacles: Obstacles, routed: Routed, level: Effort = QUICK) -> P
     if min(free, other) > length - 3 * ROUNDING:
         return Proof(bound=length, kind="direct")
     least = fixed + sum(stretch.least for stretch in stretches)
-    if min(free, other) > least * (1 - CLOSE) and level is QUICK:
+    if min(free, other) > least * (1 - level.enough):
         return Proof(bound=float(min(free, other)), kind="unobstructed")
     measure = Surroundings(obstacles.world(routed.job, ()), routed.job.need + BEYOND)
     proven = fixed + sum(

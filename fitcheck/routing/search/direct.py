@@ -229,3 +229,13 @@ def direct_curve(
         return bent(corners[:count], radius)
     except ValueError:
         return None
+
+
+def bowed(direct: NDArray[np.float64], count: int) -> NDArray[np.float64]:
+    """A direct curve's corners (n, 3) with `count` more on its longest straight, to be pushed
+    aside."""
+    longest = int(np.linalg.norm(np.diff(direct, axis=0), axis=1).argmax())
+    first, last = direct[longest], direct[longest + 1]
+    share = (np.arange(1, count + 1) / (count + 1))[:, None]
+    extra = first + share * (last - first)
+    return np.concatenate([direct[: longest + 1], extra, direct[longest + 1 :]])

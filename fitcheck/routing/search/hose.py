@@ -13,15 +13,12 @@ from fitcheck.routing.search.direct import ALL_TRIALS, direct_corners, direct_ke
 from fitcheck.routing.search.refine import FAR as FAR
 from fitcheck.routing.search.refine import Shape, Task, polished, reshaped, settled
 from fitcheck.routing.search.seeds import (
-    APPROACHED,
     BRIEF_EFFORTS,
     EFFORTS,
-    FEWER_STATES,
     GRAINS,
     Patience,
     Pose,
     Sources,
-    bowed,
     seed_rounds,
 )
 from fitcheck.routing.world.clear import curve_clear
@@ -29,9 +26,7 @@ from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import UNREACHED
 from fitcheck.units import Metre
 
-#: Ways round whose corners are worked over in full.
-WORKED_OVER = 2
-#: A curve this much longer than the best is not worked over [m/m].
+#: A seed is given up once it costs this much more than the best curve [m/m].
 LEFT = 1.015
 #: A curve this much longer than the way through cells may be so for want of a better [m/m].
 DOUBTFUL = 1.15
@@ -39,8 +34,6 @@ DOUBTFUL = 1.15
 CLOSE = 0.002
 #: Seeds of as many corners this near to each other at PLACES places count as one [m].
 ALIKE, PLACES = 0.02, 11
-#: Two settled curves of this difference in length are taken for one [m].
-SAME = 2e-5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -78,14 +71,11 @@ def route(
         found = route(world, end.back(), start.back(), radius, need, patience, most)
         return found.reversed() if found else None
     task = Task(world=world, leaves=start.way, arrives=end.way, radius=radius, need=need)
-    direct = _direct(task, start, end)
-    return (
-        direct if isinstance(direct, Found) else _around(task, start, end, direct, patience, most)
-    )
+    return _direct(task, start, end) or _around(task, start, end, patience, most)
 
 
-def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] | None:
-    """The direct curve if it is clear, its corners if it is not, None where there is none."""
+def _direct(task: Task, start: Pose, end: Pose) -> Found | None:
+    """The direct curve, None where there is none or it is not clear."""
     state, corners, turns = np.empty(6), np.empty((8, 3)), np.zeros(8)
     step, radius = end.at - start.at, task.radius
     length = direct_kernel(step, start.way, end.way, radius, ALL_TRIALS, state)
@@ -95,20 +85,19 @@ def _direct(task: Task, start: Pose, end: Pose) -> Found | NDArray[np.float64] |
     measure(corners, count, radius, 0.0, turns)
     touching = state[3] > 1e-6 and state[4] > 1e-6 and state[5] < 1e-6
     clear = curve_clear(task.world, corners, turns, 0, count - 1, radius, task.need)
-    if clear and not touching:
-        return Found(corners=corners[:count].copy(), length=length, direct=True)
-    return corners[:count].copy()
+    if not clear or touching:
+        return None
+    return Found(corners=corners[:count].copy(), length=length, direct=True)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Search:
-    """What is looked for: from where to where, no shorter than `least`, with what patience."""
+    """What is looked for: from where to where, no shorter than `least`."""
 
     task: Task
     start: Pose
     end: Pose
     least: Metre
-    patience: Patience
 
     def sources(self, pool: _Pool, spare: Metre) -> Sources:
         """Seeds for it within some distance of the shortest way."""
@@ -117,32 +106,21 @@ class _Search:
         )
 
 
-def _around(
-    task: Task,
-    start: Pose,
-    end: Pose,
-    direct: NDArray[np.float64] | None,
-    patience: Patience,
-    most: Metre,
-) -> Found | None:
+def _around(task: Task, start: Pose, end: Pose, patience: Patience, most: Metre) -> Found | None:
     """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
     pool = _Pool(task, most)
-    if direct is not None:
-        pool.settle(bowed(direct))
     least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
-    search = _Search(task=task, start=start, end=end, least=least, patience=patience)
+    search = _Search(task=task, start=start, end=end, least=least)
     if patience == Patience.BRIEF:
         _searched(search, pool, EFFORTS[:BRIEF_EFFORTS])
     else:
-        through = _searched(search, pool, EFFORTS[:APPROACHED])
+        through = _searched(search, pool, EFFORTS)
         if patience == Patience.LONGEST and through < UNREACHED:
             _approached(search, pool, through)
-        if not pool.shapes and through < UNREACHED:
-            _searched(search, pool, EFFORTS[APPROACHED:])
     if not pool.shapes:
         return None
-    worked = [reshaped(task, shape) for shape in pool.best()]
-    best = polished(task, min(worked, key=lambda shape: shape.length))
+    best = min(pool.shapes, key=lambda shape: shape.length)
+    best = polished(task, reshaped(task, best))
     return Found(corners=best.corners, length=best.length, direct=False)
 
 
@@ -161,21 +139,10 @@ def _searched(search: _Search, pool: _Pool, efforts: tuple[tuple[Metre, int], ..
                 break
             pool.settle(seeds())
         wide = spare > EFFORTS[0][0]
-        if wide and search.patience > Patience.BRIEF:
-            _round(sources, pool)
         through = sources.through
         if pool.shapes and (wide or pool.shortest() <= sources.covered):
             break
     return through
-
-
-def _round(sources: Sources, pool: _Pool) -> None:
-    """Try other ways round, whose length through cells is below that of the best curve."""
-    for path in sources.round([shape.corners for shape in pool.shapes]):
-        pool.settle(sources.strung(path))
-        for turned in (False, True):
-            if not pool.shapes:
-                pool.settle(sources.beside(path, turned, FEWER_STATES))
 
 
 def _approached(search: _Search, pool: _Pool, through: Metre) -> None:
@@ -211,15 +178,6 @@ class _Pool:
             shape = settled(self._task, seed, True, LEFT * self.shortest())
             if shape:
                 self.shapes.append(shape)
-
-    def best(self) -> list[Shape]:
-        """The shortest curves of different length, none much longer than the best."""
-        kept: list[Shape] = []
-        for shape in sorted(self.shapes, key=lambda shape: shape.length):
-            near = shape.length < LEFT * self.shortest()
-            if near and all(abs(shape.length - other.length) > SAME for other in kept):
-                kept.append(shape)
-        return kept[:WORKED_OVER]
 
 
 def _places(corners: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -25,8 +25,6 @@ from fitcheck.units import Metre, Ratio
 FINEST, COARSEST = 2e-5, 2e-3
 #: Curves measured at most in one polish.
 TRIES = 500
-#: A corner that turns less is taken out at once [rad].
-HARDLY = 0.02
 #: A bend that turns more may be worth two [rad].
 WORTH_TWO = 0.3
 #: A gain in length worth another corner, and a loss worth one less [m].
@@ -91,13 +89,13 @@ def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
     return True
 
 
-def pushed(task: Task, seed: NDArray[np.float64], far: bool = True) -> tuple[Shape, bool]:
-    """Where a seed settles, feasible or not, and whether it is. far: it may be far from it."""
+def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
+    """Where a seed that is nearly feasible settles, and whether it became so."""
     count = len(seed)
     points = np.zeros((count + ROOM, 3))
     points[:count] = seed
     ways = (task.leaves, task.arrives)
-    good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, FAR)
+    good, length = settle(task.world, points, count, *ways, task.radius, task.need, False, FAR)
     good = good and _keeps_ways(task, points[:count])
     return Shape(corners=points[:count].copy(), length=float(length)), bool(good)
 

@@ -6,7 +6,7 @@ narrow places that its headings would miss, and the refinement asks for all of i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property, partial
@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from fitcheck.routing.search.approach import Grain, approaches
 from fitcheck.routing.search.lattice import lattice_seeds
 from fitcheck.routing.search.refine import Task
-from fitcheck.routing.search.ways import ways_round
-from fitcheck.routing.world.barred import near
 from fitcheck.routing.world.clear import leg_clear
 from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import DETOUR, UNKNOWN, UNREACHED, descend, goal_field
@@ -27,15 +25,13 @@ from fitcheck.units import Metre, Ratio
 Points = NDArray[np.float64]
 
 #: Clearance given up in the lattice, in order of trial, and the most as a share of it [m].
-GIVEN_UP = (0.014, 0.006, 0.0)
+GIVEN_UP = (0.014, 0.0)
 MOST_GIVEN_UP = 0.5
 #: How hard to look, one after the other until something is found: how far off the shortest way
 #: cells are looked at [m], and how many states the lattice opens at most.
-EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000), (1.0, 12_000))
+EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000))
 #: Of these for the brief.
 BRIEF_EFFORTS = 2
-#: After so many of them, approaches to the ports are tried if there is patience for it.
-APPROACHED = 3
 #: States opened at most once such an effort has led to something.
 FEWER_STATES = 3_000
 #: A seed may be this much longer than the best curve so far: if that was found in the same goal
@@ -45,13 +41,8 @@ WANTED, WANTED_YET = 1.01, 1.12
 MARCHED = 1.1
 #: And so many bend radii, for the swing of a bend.
 SWING = 0.75
-#: Ways round nearer to one another than so many clearances and bend radii together are one.
-APART, APART_BENDS = 2.0, 0.4
 #: A path is thinned to points no further off than so many cells (Douglas and Peucker 1973).
 THINNED = (2.0, 4.0)
-#: A search beside a path keeps within so many clearances or bend radii of it, and gives up this
-#: much of the clearance [m].
-BESIDE, BESIDE_BEND, BESIDE_GIVEN_UP = 4.0, 1.5, 0.008
 #: Poses a port is approached from; how far off the shortest way to one cells are looked at [m].
 APPROACHES, APPROACH_SPARE = 10, 0.4
 #: First as coarse as usual, then finer.
@@ -132,20 +123,6 @@ class Sources:
         """Ways through cells up to this length are in both fields."""
         return DETOUR * self.through + self.spare + SWING * self.task.radius
 
-    def round(self, known: Sequence[Points]) -> Iterator[Points]:
-        """Paths of other ways round than the known polylines."""
-        ends = self.start.at, self.end.at
-        apart = APART * self.task.need + APART_BENDS * self.task.radius
-        return ways_round(self.task.world, self.forth, self.back, ends, self.most, known, apart)
-
-    def beside(self, path: Points, turned: bool, states: int) -> list[Points]:
-        """Seeds of a lattice search that keeps to the neighbourhood of a path."""
-        task = self.task
-        far = max(BESIDE * task.need, BESIDE_BEND * task.radius)
-        cells = near(task.world, path, np.full(len(path), far))
-        field = np.where(cells, self.back if turned else self.forth, np.float32(2 * UNREACHED))
-        return self.lattice(BESIDE_GIVEN_UP, turned, states, WANTED * self.most(), field)
-
     def approached(self, turned: bool, grain: Grain) -> Iterator[list[Points]]:
         """Seeds that reach the end by a pose out in the open; turned: that leave the start so."""
         task, far = self.task, self.start.back() if turned else self.end
@@ -161,18 +138,10 @@ class Sources:
             whole = [np.vstack([seed[:-1], pose.corners[::-1]]) for seed in found]
             yield [seed[::-1].copy() for seed in whole] if turned else whole
 
-    def lattice(
-        self,
-        given_up: Metre,
-        turned: bool,
-        states: int,
-        most: Metre,
-        field: NDArray[np.float32] | None = None,
-    ) -> list[Points]:
-        """Seeds of one lattice search; turned: searched from the end; field: part of the whole."""
+    def lattice(self, given_up: Metre, turned: bool, states: int, most: Metre) -> list[Points]:
+        """Seeds of one lattice search; turned: searched from the end."""
         start, end = (self.end.back(), self.start.back()) if turned else (self.start, self.end)
-        if field is None:
-            field = self.back if turned else self.forth
+        field = self.back if turned else self.forth
         task = self.task
         need = task.need - min(given_up, MOST_GIVEN_UP * task.need)
         ends = (start.at, start.way, end.at, end.way)
@@ -180,13 +149,11 @@ class Sources:
         return [seed[::-1].copy() for seed in found] if turned else found
 
     def string(self) -> list[Points]:
-        """The way down the goal field, pulled straight, with corners on the ports' axes."""
-        path = descend(self.task.world, self.forth, self.start.at, self.end.at)
-        return [] if path is None else self.strung(path)
-
-    def strung(self, path: Points) -> list[Points]:
-        """A path of cells pulled straight, and thinned, with corners on the ports' axes."""
+        """The way down the goal field, pulled straight or thinned, cornered on the ports' axes."""
         task = self.task
+        path = descend(task.world, self.forth, self.start.at, self.end.at)
+        if path is None:
+            return []
         pitch = float(task.world.pitch[0])
         rows = [(_pulled(task.world, path, task.need), 0.6)]
         rows += [(thinned(path, cells * pitch), 0.8) for cells in THINNED]
@@ -197,21 +164,6 @@ class Sources:
         first = self.start.at + lead * self.task.radius * self.start.way
         last = self.end.at - lead * self.task.radius * self.end.way
         return np.vstack([self.start.at, first, inner, last, self.end.at])
-
-
-def bowed(direct: Points, corners: Sequence[int] = (1, 2)) -> list[Points]:
-    """The direct curve with so many more corners on its straight, to be pushed aside.
-
-    Of a curve that has none besides, the outer two stay on the ports' axes and two more must bend.
-    """
-    longest = int(np.linalg.norm(np.diff(direct, axis=0), axis=1).argmax())
-    first, last = direct[longest], direct[longest + 1]
-    seeds = []
-    for count in corners:
-        share = (np.arange(1, count + 1) / (count + 1))[:, None]
-        extra = first + share * (last - first)
-        seeds.append(np.concatenate([direct[: longest + 1], extra, direct[longest + 1 :]]))
-    return seeds
 
 
 def seed_rounds(

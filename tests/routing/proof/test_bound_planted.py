@@ -20,7 +20,7 @@ from fitcheck.routing.world.ports import Job
 from tests.planted.problem import ready
 from tests.planted.problems import single
 
-ROUGH = Effort(cubes=2000, chains=100, rounds=1, shares=(0.97,), retreats=1)
+ROUGH = Effort(cubes=2000, chains=100, rounds=1, share=0.97, retreats=1)
 
 
 @pytest.mark.parametrize("seed", [103, 108, 111])

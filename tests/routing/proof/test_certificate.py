@@ -24,7 +24,7 @@ from fitcheck.routing.proof.potential import Measure, potential, region
 from fitcheck.routing.proof.proof import STEPS
 
 RADIUS, CLEARANCE = 0.1, 0.022
-EFFORT = Effort(cubes=8000, chains=400, rounds=2, shares=(0.985,), retreats=0)
+EFFORT = Effort(cubes=8000, chains=400, rounds=2, share=0.985, retreats=0)
 
 
 def proven(curve: Curve, ends: Ends, measure: Measure) -> float:
