@@ -13,10 +13,8 @@ from fitcheck.cli import main
 from fitcheck.findings import CATALOGUE, CHAPTERS
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Finding, Remedy
-from fitcheck.pipeline import run
-from tests.findings.kept_to_rows import faults, watched
+from tests.findings.kept_to_rows import faults
 from tests.findings.slugs import Source
-from tests.layouts import dangers
 
 BUILT = Source.of(Path(fitcheck.__file__).parent).built()
 #: The product is fine up to the very limit at which it fails.
@@ -89,14 +87,6 @@ def worst(bad):
 def test_what_cannot_be_followed_is_no_silence(built: str) -> None:
     with pytest.raises(AssertionError, match="follow|nothing calls"):
         source(f"def said(row, rule, finding):\n    return {built}\n")
-
-
-def test_findings_of_a_whole_run_are_as_their_rows_say(tmp_path: Path) -> None:
-    with watched() as built:
-        danger = next(row for row in dangers() if row.bay.name == "no_line_overboard")
-        result = run(danger.bay.write(tmp_path))
-    assert [row for finding in result.findings for row in faults(finding)] == []
-    assert len({row.rule for row in built}) > 10
 
 
 def test_a_finding_beyond_its_row_would_be_caught() -> None:

@@ -19,7 +19,6 @@ from hypothesis import strategies as st
 from fitcheck import pipeline
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import Job, opened_whole
-from fitcheck.hydraulics import explain_line
 from fitcheck.kept import (
     PICTURE,
     cache,
@@ -38,12 +37,10 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.result import Result
 from fitcheck.opened import Trial, explained, opened
-from fitcheck.opened import packed as pack_of
 from fitcheck.report.files import replace_all
 from fitcheck.report.results.data import as_json
 from fitcheck.report.write import write_all
 from fitcheck.scenario import read_scenario
-from tests import ROOT
 from tests.layouts import sound
 from tests.specimens.equal import same
 from tests.specimens.result import specimen_result
@@ -393,26 +390,3 @@ def test_a_window_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list
     again = Trial(file)
     again.settle()  # only now is there something to work out
     assert len(counted) == 2
-
-
-# --- a whole scenario -------------------------------------------------------------------------
-
-
-def test_all_that_a_run_keeps_is_what_it_found(folder: Path, tmp_path: Path) -> None:
-    """The shipped scenario that no other test runs; those of test_demo.py come back there."""
-    file = ROOT / "scenarios" / "demo_low_pump.toml"
-    result = pipeline.run(file)
-    inputs = inputs_of(file)
-    assert inputs == result.scenario.inputs
-    assert same(kept_result(inputs), result)
-    space = replace(result.space, findings=())
-    again = kept_space(result.scenario)
-    assert again is not None
-    assert same(replace(again, findings=()), space)  # a later step adds what is beside boxes
-    for line in result.scenario.kit.lines:
-        by_hand = explain_line(result.scenario, result.space, result.routes, line.name)
-        assert same(explained(file, line.name), by_hand)
-    write_all(result, tmp_path / "out", None, "metric")
-    pack = tmp_path / "low.zip"
-    pack.write_bytes(pack_of(tmp_path / "out"))
-    assert same(opened(pack), result)

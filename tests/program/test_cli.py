@@ -15,6 +15,8 @@ from fitcheck import space
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.model.found.scan import ScanLook
 from tests import ROOT
+from tests.layouts import sound
+from tests.layouts.bay import place
 from tests.specimens.apply_changes import apply_changes
 
 SCENARIOS = ROOT / "scenarios"
@@ -185,49 +187,21 @@ def test_all_faults_of_all_files_come_at_once(
         assert key in err
 
 
-def test_a_module_outside_the_boat_is_a_result(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(("name", "beyond"), [("vessel", 9.0), ("feed", 0.0)])
+def test_a_module_outside_the_boat_or_in_a_wall_is_a_result(
+    name: str, beyond: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    place = ["9 m", "9 m", "9 m"]
-    scenario = scenario_with(
-        tmp_path,
-        [{"file": "demo_layout.toml", "key": "layout.modules.control_panel.at", "value": place}],
-    )
+    bay = next(sound())
+    wall = bay.triangles[..., 1].min() - beyond
+    bay.tables["layout"]["modules"][name]["at"] = place(0.0, wall, -0.2)
+    scenario = bay.write(tmp_path / "bay")
     status, out, _ = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
     result = json.loads((tmp_path / "out" / "result.json").read_text())
-    said = [row for row in result["findings"] if row["subject"] == "control_panel"]
+    said = [row for row in result["findings"] if row["subject"] == name]
     assert status == FAILED
     assert any(row["severity"] == "fail" and row["place"] for row in said)
-    assert "control_panel" in out
-
-
-def test_a_port_inside_a_wall_is_a_result(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    changes = [
-        {
-            "file": "demo_layout.toml",
-            "key": "layout.modules.strainer.at",
-            "value": ["0.0 m", "-0.70 m", "0.0 m"],
-        }
-    ]
-    scenario = scenario_with(tmp_path, changes)
-    status, _, _ = run(capsys, "check", str(scenario), "--out", str(tmp_path / "out"))
-    result = json.loads((tmp_path / "out" / "result.json").read_text())
-    fails = [row for row in result["findings"] if row["severity"] == "fail"]
-    assert status == FAILED
-    assert any(row["place"] for row in fails)
+    assert name in out
     assert (tmp_path / "out" / "report.html").exists()
-
-
-def test_demo_passes_with_cautions(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    status, out, _ = run(capsys, "demo", "--out", str(tmp_path / "out"))
-    assert status == PASSED
-    assert "safe to cut joinery" in out.lower()
-    names = {file.name for file in (tmp_path / "out").iterdir()}
-    wanted = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply", "scene.glb"}
-    wanted |= {"result.zip"}
-    assert wanted | {"report.html"} <= names
 
 
 def test_a_written_scenario_is_told_what_to_fill(

@@ -86,6 +86,7 @@ def picked(x: float, y: float, z: float) -> str:
 
 def write_locker(folder: Path, *, planted: bool) -> Path:
     """Write mesh, boat, kit, layout and scenario into a folder; the scenario's path."""
+    folder.mkdir(parents=True, exist_ok=True)
     _mesh().export(folder / "locker.stl")
     x, tank = -0.10, np.mean(TANK, axis=0)
     boat = BOAT.format(

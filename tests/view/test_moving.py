@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,18 +12,14 @@ import numpy as np
 import pytest
 
 from fitcheck.errors import FitcheckError
-from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.scenario import Placement
 from fitcheck.model.result import Result
-from fitcheck.pipeline import Tryout, run, with_placement
-from fitcheck.routing.lengths.shaken import Grounds, Laid
-from fitcheck.routing.lengths.wander import Play, lasting_wander
+from fitcheck.pipeline import with_placement
 from fitcheck.scenario import read_scenario, save_moved
 from fitcheck.view import probe
 from fitcheck.view.pictures.probe import use
 from tests import ROOT
 from tests.specimens.result import made_result
-from tests.specimens.second_boat import write_locker
 
 if TYPE_CHECKING:
     from fitcheck.view.desk.desk import Desk
@@ -65,82 +60,6 @@ def test_a_moved_layout_is_saved_beside_and_reads_back(tmp_path: Path, name: str
         assert again.kit == moved.kit
     layout = (file.parent / Path(read_scenario(saved[0]).layout_file).name).read_text("utf-8")
     assert "# turned round: its ports look forward" in layout
-
-
-# --- the checks -------------------------------------------------------------------------------
-
-
-def test_a_move_is_judged_as_a_check_of_the_whole(tmp_path: Path) -> None:
-    tryout = Tryout(write_locker(tmp_path, planted=False))
-    first = tryout.result
-    name = first.scenario.layout.placements[0].module
-    place = shifted(first.scenario.layout.placement(name), 0.01, -0.01, 0.0)
-    moved = tryout.move(place)
-    whole = run(tryout.save())
-    assert figures(moved) == pytest.approx(figures(whole), abs=1e-9)
-    assert [row.verdict for row in moved.fit.modules] == [row.verdict for row in whole.fit.modules]
-    fails = [
-        {(row.rule, row.subject) for row in result.findings if row.severity == "fail"}
-        for result in (moved, whole)
-    ]
-    assert fails[0] == fails[1]
-    assert figures(moved) != figures(first)
-
-
-def figures(result: Result) -> list[float]:
-    """Length, bound and clearance of every hose."""
-    found: list[float] = []
-    for hose in result.routes.hoses:
-        if isinstance(hose, HoseRoute):
-            found += [hose.length, hose.bound, hose.clearance]
-    return found
-
-
-@dataclass
-class Watched:
-    """Lines whose mounting play was looked for, in order."""
-
-    lines: list[str] = field(default_factory=list)
-
-    def __call__(self, grounds: Grounds, one: Laid, others: Sequence[Laid], asked: float) -> Play:
-        self.lines.append(one.routed.job.line.name)
-        return lasting_wander(grounds, one, others, asked)
-
-
-def test_play_is_looked_for_once_a_layout_and_before_hoses_may_be_ordered(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    watched = Watched()
-    monkeypatch.setattr("fitcheck.routing.lengths.wander.lasting_wander", watched)
-    tryout = Tryout(write_locker(tmp_path, planted=False))
-    first = tryout.result
-    made = {hose.line for hose in routed(first) if hose.assembly}
-    # remedies tried have not looked again, and an assembly made longer only for itself
-    assert {hose.line for hose in routed(first)} == set(watched.lines)
-    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
-    assert all(hose.wander is not None for hose in routed(first))
-    assert not barred_by(first, "mounting.unknown")
-    watched.lines.clear()
-    name = first.scenario.layout.placements[0].module
-    place = shifted(first.scenario.layout.placement(name), 0.01, -0.01, 0.0)
-    moved = tryout.move(place)
-    assert not watched.lines
-    assert routed(moved)
-    assert barred_by(moved, "mounting.unknown")
-    assert not moved.order_hoses.safe
-    settled = tryout.settle()
-    assert all(hose.wander is not None for hose in routed(settled))
-    assert not barred_by(settled, "mounting.unknown")
-    assert {line for line, times in Counter(watched.lines).items() if times > 1} <= made
-
-
-def routed(result: Result) -> list[HoseRoute]:
-    return [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
-
-
-def barred_by(result: Result, said: str) -> bool:
-    """Whether a sentence is among what keeps the hoses from being ordered."""
-    return any(row.said.key == said for row in result.order_hoses.reasons)
 
 
 # --- the window -------------------------------------------------------------------------------

@@ -7,6 +7,8 @@ import pytest
 
 from fitcheck.model.finding import silent
 from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.routing.lay import line as lay_line
+from fitcheck.routing.lay import sets
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.sets import route_all
 from tests import specimens
@@ -69,8 +71,22 @@ def test_a_row_of_ports_is_routed_without_touching() -> None:
             assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
 
 
-def test_hoses_that_contend_are_named_with_the_place() -> None:
-    """A window with room for one hose, and two that must pass it."""
+def test_hoses_that_contend_are_named_with_the_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A window with room for one hose, and two that must pass it.
+
+    The search for the second one, which tries for minutes, is answered at once: no way.
+    """
+    alone: dict[str, int] = {}
+    search = lay_line._laid
+
+    def searched(obstacles, world, start, end, job, tubes, most):  # type: ignore[no-untyped-def]
+        if len(tubes) > alone.setdefault(job.line.name, len(tubes)):
+            return None
+        return search(obstacles, world, start, end, job, tubes, most)
+
+    monkeypatch.setattr(lay_line, "_laid", searched)
+    for push in ("spread", "jostled"):
+        monkeypatch.setattr(sets, push, lambda *_: {})
     half = 0.024
     wall = specimens.join(
         specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - half)),

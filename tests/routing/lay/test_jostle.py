@@ -1,35 +1,34 @@
-"""A crowd that is led thin and jostled: all of it laid, no two too near, checked from outside."""
+"""A crowd that is led thin and jostled: all of it laid, no two too near, checked from outside.
+
+A larger one, of which five in seven find room if settled at full weight at once, is crowd 10319 of
+python -m tests.bench.routing --singles 0 --sets 1 --first 319.
+"""
 
 from __future__ import annotations
 
 from fitcheck.routing.lay.jostle import jostled
-from fitcheck.routing.lay.line import Routed
-from fitcheck.routing.lay.recall import Recall
-from fitcheck.routing.lay.sets import _meeting, _Table, _too_near
-from fitcheck.routing.world.obstacles import stubs_beside
-from tests.planted.problem import ready, told
-from tests.planted.problems import crowd
-from tests.route_checker import check_among
+from fitcheck.routing.lay.sets import _too_near
+from tests import specimens
+from tests.specimens.laid import ground
+from tests.specimens.routing import asked, line, meshed, port
 
 
 def test_a_crowd_is_jostled_until_all_hoses_have_room() -> None:
-    """Of nine planted hoses seven meet on their own ways; all find room side by side.
-
-    Settled at full weight at once, five of the seven do.
-    """
-    made = ready(crowd(10319))
-    table = _Table(made.obstacles, made.jobs, Recall())
-    for number, job in enumerate(made.jobs):
-        table.alone[number] = table.find("alone", number, stubs_beside(job, made.jobs))
-    ways = {key: one for key, one in table.alone.items() if isinstance(one, Routed)}
-    met = sorted(number for group in _meeting(table) for number in group)
-    assert len(met) == 7
-    moving = {key: ways[key] for key in met}
-    fixed = {key: one for key, one in ways.items() if key not in met}
-    laid = jostled(made.obstacles, made.jobs, moving, fixed)
-    assert sorted(laid) == met
-    all_ways = {**fixed, **laid}
-    pairs = [(a, b) for a in all_ways for b in all_ways if a < b]
-    assert not any(_too_near(all_ways[a], all_ways[b]) for a, b in pairs)
-    routes = [all_ways.get(number) for number in range(len(made.jobs))]
-    assert check_among(told(made, routes, [0.0] * len(routes)), made.problem.triangles) == []
+    """Six hoses 40 mm apart that must change places; alone all of them meet in the middle."""
+    ports, lines = [], []
+    for number in range(6):
+        y = 0.04 * number - 0.1
+        ports += [
+            port(f"a{number}", (-0.8, y, 0.5), (1, 0, 0)),
+            port(f"b{number}", (0.8, -y, 0.5), (-1, 0, 0)),
+        ]
+        lines.append(line(f"line {number}", f"boat.a{number}", f"boat.b{number}"))
+    space = meshed(specimens.room(), ports=tuple(ports), pitch=0.03)
+    where = ground(asked(lines), space)
+    alone = {number: where.route(number) for number in range(6)}
+    pairs = [(a, b) for a in alone for b in alone if a < b]
+    assert all(_too_near(alone[a], alone[b]) for a, b in pairs)
+    laid = jostled(where.obstacles, where.jobs, alone, {})
+    assert sorted(laid) == sorted(alone)
+    assert not any(_too_near(laid[a], laid[b]) for a, b in pairs)
+    assert [fault for one in laid.values() for fault in where.faults(one)] == []

@@ -15,13 +15,13 @@ from tests.planted.problems import single
 from tests.route_checker import check_among
 
 
-@pytest.mark.parametrize("seed", [329, 373])
-def test_a_hose_that_must_loop_before_its_port_is_found(seed: int) -> None:
+def test_a_hose_that_must_loop_before_its_port_is_found() -> None:
     """The planted curve turns away from the other port first; every goal field leads astray.
 
-    Without approaches there is no hose for the first, one 15 % longer than planted for the second.
+    Without approaches a hose is found, but one 15 % longer than planted; for seed 329 there is
+    none then: python -m tests.bench.routing --singles 1 --first 329 --brief
     """
-    problem = single(seed)
+    problem = single(373)
     made = ready(problem)
     found = route_line(made.obstacles, made.jobs[0], ())
     assert isinstance(found, Routed)

@@ -1,0 +1,45 @@
+"""Two planted mistakes, put right by what the report says; a captured room that passes."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+from fitcheck.pipeline import run
+from tests import ROOT
+from tests.specimens.apply_changes import apply_changes
+from tests.specimens.done import written
+
+
+def test_failing_demo_and_its_remedies(tmp_path: Path) -> None:
+    """A bowl that cannot drop and a starved suction; all hoses still find a way."""
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    (tmp_path / "meshes").symlink_to(ROOT / "meshes")
+    scenario = tmp_path / "scenarios" / "fails.toml"
+    before = written(run(scenario), tmp_path / "before")
+    assert {(row["rule"], row["subject"]) for row in before.fails} == {
+        ("service-clearance", "prefilters"),
+        ("suction-vacuum", "feed_pump"),
+    }
+    assert all(row["remedy"]["changes"] for row in before.fails)
+    assert not before.data["holds"]["cut_joinery"]["safe"]
+    assert not before.data["holds"]["order_hoses"]["safe"]
+    before.every_hose_is_routed_and_right()
+    for row in before.fails:
+        apply_changes(row["remedy"]["changes"], scenario.parent)
+    after = written(run(scenario), tmp_path / "after")
+    assert after.fails == []
+    # The hoses of this layout run the shortest way: they hang free, one comes near unseen space,
+    # one has too little length to spare, and some boxes have no board. Nothing else bars them.
+    reasons = {row.rule for row in after.result.order_hoses.reasons}
+    assert reasons <= {"hanging-free", "mounting", "clearance-accuracy", "not-carried"}
+    after.every_hose_is_routed_and_right()
+
+
+def test_captured_room_routes_every_hose(tmp_path: Path) -> None:
+    room = written(run(ROOT / "scenarios" / "captured_room.toml"), tmp_path)
+    room.every_hose_is_routed_and_right()
+    room.every_not_yet_has_a_remedy()
+    roundabout = [hose for hose in room.data["hoses"] if hose["bound_kind"] != "direct"]
+    assert len(roundabout) >= 3
+    assert room.data["verdict"] != "fail"
