@@ -7,12 +7,14 @@ from fitcheck.findings.rule import FILES, PRACTICE, Rule
 COMPARISON = (
     Rule(
         rule="settling",
+        title="alignment not converged",
         meaning="The two surfaces were still moving on one another when the search ended.",
         severities=("fail",),
         remedies=("words",),
     ),
     Rule(
         rule="overlap",
+        title="overlap of the meshes",
         meaning="The two meshes have little in common.",
         severities=("fail", "caution"),
         limit="the share that must have a surface of the other beside it",
@@ -21,6 +23,7 @@ COMPARISON = (
     ),
     Rule(
         rule="scatter",
+        title="scatter of the surfaces",
         meaning="Where both meshes should be the same, their surfaces scatter.",
         severities=("fail",),
         limit="how far surfaces of one thing may scatter",
@@ -29,6 +32,7 @@ COMPARISON = (
     ),
     Rule(
         rule="free-motion",
+        title="alignment free to slide",
         meaning="Nothing stops the other mesh from sliding or turning one way, so along it the "
         "pairs alone decide.",
         severities=("fail",),
@@ -38,6 +42,7 @@ COMPARISON = (
     ),
     Rule(
         rule="way-round",
+        title="alignment ambiguous",
         meaning="Turned another way the other mesh lies better, or about as well.",
         severities=("fail", "caution"),
         limit="the share that meets as the pairs lay it",
@@ -46,6 +51,7 @@ COMPARISON = (
     ),
     Rule(
         rule="slid-away",
+        title="surfaces drifted from the pairs",
         meaning="The surfaces slid away from the pairs they were laid by.",
         severities=("fail",),
         limit="three times what pick and fit may be off by",
@@ -54,6 +60,7 @@ COMPARISON = (
     ),
     Rule(
         rule="stray-pair",
+        title="pair of points does not match",
         meaning="Some pairs do not meet once the surfaces lie on one another.",
         severities=("caution",),
         limit="three times what pick and fit may be off by",
@@ -62,6 +69,7 @@ COMPARISON = (
     ),
     Rule(
         rule="scale-disagreement",
+        title="scale of the other mesh",
         meaning="The other mesh fits best at another scale than it is stated to have.",
         severities=("fail", "caution"),
         limit="three times what both scales may be off by",
@@ -70,6 +78,7 @@ COMPARISON = (
     ),
     Rule(
         rule="stands-inwards",
+        title="less room",
         meaning="A place of the other mesh stands inwards, so there is less room.",
         severities=("caution",),
         limit="--limit, else how well the meshes can be compared",
@@ -78,6 +87,7 @@ COMPARISON = (
     ),
     Rule(
         rule="stands-outwards",
+        title="more room",
         meaning="A place of the other mesh stands outwards, so there is more room.",
         severities=("note",),
         limit="--limit, else how well the meshes can be compared",
@@ -85,18 +95,21 @@ COMPARISON = (
     ),
     Rule(
         rule="layout-not-tried",
+        title="layout not checked there",
         meaning="The layout could not be tried in the other mesh.",
         severities=("fail",),
         remedies=("words",),
     ),
     Rule(
         rule="not-seen-there",
+        title="not seen in the other mesh",
         meaning="A module stands in the other mesh where nothing was seen.",
         severities=("fail",),
         remedies=("words",),
     ),
     Rule(
         rule="no-longer-fits",
+        title="does not fit there",
         meaning="A module that fits in the boat's mesh does not fit in the other, or cannot be "
         "serviced there.",
         severities=("fail",),
@@ -104,12 +117,14 @@ COMPARISON = (
     ),
     Rule(
         rule="fits-neither",
+        title="fits in neither mesh",
         meaning="A module fits in neither mesh.",
         severities=("fail",),
         remedies=("words",),
     ),
     Rule(
         rule="tight-there",
+        title="tight there",
         meaning="A module that fits in the boat's mesh is tight in the other.",
         severities=("caution",),
         remedies=("words",),

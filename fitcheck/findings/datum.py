@@ -7,6 +7,7 @@ from fitcheck.findings.rule import BOTH, FILES, PRACTICE, Rule
 DATUM = (
     Rule(
         rule="scale-unproven",
+        title="scale not proven",
         meaning="Nothing independent of the mesh proves its scale.",
         severities=("caution",),
         bars=BOTH,
@@ -14,6 +15,7 @@ DATUM = (
     ),
     Rule(
         rule="scale",
+        title="scale of the mesh",
         meaning="The tape measures say that the mesh is larger or smaller than its unit says.",
         severities=("fail", "caution", "note"),
         limit="10 % off its unit, beyond which the unit itself is wrong",
@@ -23,6 +25,7 @@ DATUM = (
     ),
     Rule(
         rule="tape-disagreement",
+        title="tape measures disagree",
         meaning="The tape measures contradict one another.",
         severities=("caution",),
         limit="what tape and picked points may be off by, at 95 %",
@@ -32,11 +35,13 @@ DATUM = (
     ),
     Rule(
         rule="tape-residuals",
+        title="fit of the tape measures",
         meaning="The tape measures agree; this is how well they give the scale.",
         severities=("note",),
     ),
     Rule(
         rule="up-unproven",
+        title="up direction not proven",
         meaning="Only an axis of the mesh says which way is up.",
         severities=("caution",),
         limit="nothing but a measurement on board proves it",
@@ -46,6 +51,7 @@ DATUM = (
     ),
     Rule(
         rule="sea-unproven",
+        title="height of the sea not proven",
         meaning="Neither waterline marks nor a datum say how high the sea stands.",
         severities=("caution",),
         limit="nothing but a measurement on board proves it",
@@ -55,6 +61,7 @@ DATUM = (
     ),
     Rule(
         rule="waterline-tilt",
+        title="tilt of the waterline",
         meaning="The waterline is tilted against the up axis of the mesh.",
         severities=("caution", "note"),
         limit="5 deg between the two",
@@ -64,6 +71,7 @@ DATUM = (
     ),
     Rule(
         rule="waterline-outlier",
+        title="waterline mark off the plane",
         meaning="One waterline mark lies off the plane of the others.",
         severities=("caution",),
         limit="three times what a pick may be off by",
@@ -73,6 +81,7 @@ DATUM = (
     ),
     Rule(
         rule="waterline-residual",
+        title="waterline marks scatter",
         meaning="The waterline marks lie off their common plane, more than one of them.",
         severities=("caution",),
         limit="three times what a pick may be off by",
@@ -82,6 +91,7 @@ DATUM = (
     ),
     Rule(
         rule="waterline-spread",
+        title="waterline marks too close together",
         meaning="The waterline marks lie so near one another or on a line that their plane may "
         "tip.",
         severities=("caution",),
@@ -91,6 +101,7 @@ DATUM = (
     ),
     Rule(
         rule="level-outlier",
+        title="level point off the plane",
         meaning="One level point lies off the plane of the others.",
         severities=("caution",),
         limit="three times what a pick may be off by",
@@ -100,6 +111,7 @@ DATUM = (
     ),
     Rule(
         rule="level-residual",
+        title="level points scatter",
         meaning="The level points lie off their common plane, more than one of them.",
         severities=("caution",),
         limit="three times what a pick may be off by",
@@ -109,6 +121,7 @@ DATUM = (
     ),
     Rule(
         rule="level-spread",
+        title="level points too close together",
         meaning="The level points lie so near one another or on a line that their plane may tip.",
         severities=("caution",),
         limit="the tilt that passes without remark",
@@ -117,6 +130,7 @@ DATUM = (
     ),
     Rule(
         rule="level-disagreement",
+        title="level and waterline disagree",
         meaning="Level points or a plumb line say another way up than the waterline.",
         severities=("caution",),
         limit="what both may be off by, at 95 %",
@@ -126,6 +140,7 @@ DATUM = (
     ),
     Rule(
         rule="height-disagreement",
+        title="height of the sea disagrees",
         meaning="The datum gives another height of the sea than the waterline.",
         severities=("caution",),
         limit="20 mm between the two",

@@ -7,6 +7,7 @@ from fitcheck.findings.rule import BOTH, CUT, FILES, MEASURED, PRACTICE, Rule
 FIT = (
     Rule(
         rule="clash",
+        title="overlap",
         meaning="A module overlaps something solid, another module or a board, or stands inside "
         "a body.",
         severities=("fail",),
@@ -16,6 +17,7 @@ FIT = (
     ),
     Rule(
         rule="outside",
+        title="outside the measured boat",
         meaning="A module reaches beyond what was measured of the boat.",
         severities=("fail",),
         limit="the extent of the mesh",
@@ -24,6 +26,7 @@ FIT = (
     ),
     Rule(
         rule="unseen",
+        title="in unseen space",
         meaning="A module reaches into space that was never seen.",
         severities=("fail",),
         limit="no reach into such space",
@@ -32,6 +35,7 @@ FIT = (
     ),
     Rule(
         rule="sunk",
+        title="drawn into its mounting surface",
         meaning="A module is drawn deeper into the surface it is fixed to than the surface is "
         "rough.",
         severities=("caution",),
@@ -42,6 +46,7 @@ FIT = (
     ),
     Rule(
         rule="tight",
+        title="gap too small to be sure",
         meaning="A gap is smaller than asked, or may be an overlap for all the mesh tells.",
         severities=("caution",),
         limit="the gap asked (kit.allowances.box_gap) and how far the mesh may be wrong",
@@ -51,6 +56,7 @@ FIT = (
     ),
     Rule(
         rule="service-clearance",
+        title="service clearance",
         meaning="The space that a module needs in front of a face to be serviced is not clear, "
         "or may not be.",
         severities=("fail", "caution"),
@@ -61,12 +67,14 @@ FIT = (
     ),
     Rule(
         rule="mounted",
+        title="mounting faces",
         meaning="A module lies against something with these faces and counts as screwed to it "
         "there.",
         severities=("note",),
     ),
     Rule(
         rule="not-carried",
+        title="nothing to fix it to",
         meaning="Nothing that a module may be fixed to is in reach of it.",
         severities=("caution",),
         limit="how far a fixing reaches",
@@ -76,6 +84,7 @@ FIT = (
     ),
     Rule(
         rule="standing",
+        title="leans",
         meaning="A module that must stand upright or level leans.",
         severities=("fail",),
         limit="5 deg",
@@ -84,6 +93,7 @@ FIT = (
     ),
     Rule(
         rule="no-clearance",
+        title="no clearance asked",
         meaning="No clearance at all is asked between modules, round hoses or between hoses.",
         severities=("caution",),
         limit="the clearance that is usual",
@@ -93,6 +103,7 @@ FIT = (
     ),
     Rule(
         rule="hatch",
+        title="way in through the hatch",
         meaning="A module does not pass the hatch, or only by less than the mesh may be wrong; "
         "or the way beyond the hatch was not checked.",
         severities=("caution", "note"),
@@ -103,6 +114,7 @@ FIT = (
     ),
     Rule(
         rule="lifting",
+        title="heavy to lift",
         meaning="A module is too heavy for one person to lift in.",
         severities=("note",),
         limit="what one person should lift",
@@ -110,6 +122,7 @@ FIT = (
     ),
     Rule(
         rule="board-not-carried",
+        title="board not supported",
         meaning="A board still to be built has nothing in reach that carries it.",
         severities=("caution",),
         limit="how far a board may hang over",
@@ -119,6 +132,7 @@ FIT = (
     ),
     Rule(
         rule="board-runs-into",
+        title="board overlaps",
         meaning="A board still to be built runs into something or into space never seen.",
         severities=("caution",),
         limit="no overlap",

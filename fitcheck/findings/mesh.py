@@ -7,12 +7,14 @@ from fitcheck.findings.rule import BOTH, FILES, MEASURED, PRACTICE, Rule
 MESH = (
     Rule(
         rule="file",
+        title="remark on the mesh file",
         meaning="The mesh file said something of itself, or something in it was read in a way "
         "worth knowing.",
         severities=("note",),
     ),
     Rule(
         rule="file-unit",
+        title="unit of the mesh file",
         meaning="The unit was taken from the mesh file, or the boat file names another unit "
         "than the mesh file.",
         severities=("caution", "note"),
@@ -22,12 +24,14 @@ MESH = (
     ),
     Rule(
         rule="file-whole",
+        title="mesh file possibly incomplete",
         meaning="The mesh file may have been cut short or damaged.",
         severities=("caution",),
         remedies=("words",),
     ),
     Rule(
         rule="points",
+        title="walls made from points",
         meaning="The file holds points instead of faces, and each point was made into a square.",
         severities=("caution", "note"),
         limit="squares of two cells' width, beyond which walls are guessed",
@@ -36,24 +40,28 @@ MESH = (
     ),
     Rule(
         rule="dropped-triangles",
+        title="triangles left out",
         meaning="Triangles that mean nothing, such as those without area, were left out of the "
         "mesh.",
         severities=("note",),
     ),
     Rule(
         rule="loose-bits",
+        title="loose pieces of mesh",
         meaning="Small pieces of mesh hang free in the compartment; they count as solid.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="facing",
+        title="faces disagree on inside and outside",
         meaning="The triangles do not agree which side of a surface is the outside.",
         severities=("caution",),
         remedies=("words",),
     ),
     Rule(
         rule="leak",
+        title="gap in the compartment",
         meaning="The compartment is not closed: the mesh has a gap in it.",
         severities=("fail", "caution", "note"),
         limit="no gap in a drawing",
@@ -62,6 +70,7 @@ MESH = (
     ),
     Rule(
         rule="inside-pocket",
+        title="inside point in a closed pocket",
         meaning="The inside point lies in a closed space smaller than another one in the mesh, "
         "perhaps inside a body.",
         severities=("caution",),
@@ -69,12 +78,14 @@ MESH = (
     ),
     Rule(
         rule="viewpoint-in-solid",
+        title="viewpoint inside a solid",
         meaning="A viewpoint lies in a surface or a solid and is not used.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="no-viewpoint",
+        title="no usable viewpoint",
         meaning="A scan has no usable viewpoint, so only what the inside point sees is called "
         "free.",
         severities=("caution",),
@@ -82,6 +93,7 @@ MESH = (
     ),
     Rule(
         rule="unseen-share",
+        title="share of unseen space",
         meaning="A part of the compartment was not seen well enough to be called free.",
         severities=("caution", "note"),
         limit="the largest share unseen that passes as a note",
@@ -90,12 +102,14 @@ MESH = (
     ),
     Rule(
         rule="unseen-near",
+        title="unseen space near a module",
         meaning="Space close to a module was never seen.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="open-edge",
+        title="free space beyond the mesh",
         meaning="Free space runs to the edge of the mesh or of its crop, and nothing beyond is "
         "known.",
         severities=("caution",),
@@ -103,6 +117,7 @@ MESH = (
     ),
     Rule(
         rule="port-blocked",
+        title="boat port blocked",
         meaning="A boat port opens into a wall or into space never seen.",
         severities=("fail",),
         limit="the straight length kept free in front of a port",
@@ -111,6 +126,7 @@ MESH = (
     ),
     Rule(
         rule="port-off-surface",
+        title="boat port far from any surface",
         meaning="A boat port lies far from every surface of the mesh.",
         severities=("caution",),
         limit="how far off a surface a pick may lie",
@@ -120,6 +136,7 @@ MESH = (
     ),
     Rule(
         rule="hole-blocked",
+        title="hole blocked on one side",
         meaning="Nothing is free on one side of a hole for hoses.",
         severities=("caution",),
         limit="the room a hose needs to leave the hole",
@@ -128,6 +145,7 @@ MESH = (
     ),
     Rule(
         rule="hole-off-surface",
+        title="hole far from any surface",
         meaning="A hole for hoses lies far from every surface of the mesh.",
         severities=("caution",),
         limit="how far off a surface a pick may lie",
@@ -137,6 +155,7 @@ MESH = (
     ),
     Rule(
         rule="accuracy-doubted",
+        title="stated scan accuracy in doubt",
         meaning="Smooth faces of the scan waver by more than its stated accuracy, so it cannot "
         "be that accurate.",
         severities=("caution",),
@@ -146,6 +165,7 @@ MESH = (
     ),
     Rule(
         rule="board-to-build",
+        title="board to be built",
         meaning="A board in the boat file is still to be built.",
         severities=("note",),
     ),

@@ -7,11 +7,13 @@ from fitcheck.findings.rule import FILES, PRACTICE, Rule
 ORDERS = (
     Rule(
         rule="not-ordered",
+        title="not in the order",
         meaning="A line is not in the order, because it found no way.",
         severities=("caution",),
     ),
     Rule(
         rule="straight-under-pressure",
+        title="straight high-pressure hose",
         meaning="A high-pressure hose runs straight and pulls on its ends when it shortens.",
         severities=("caution",),
         limit="no pull on its ends",
@@ -19,6 +21,7 @@ ORDERS = (
     ),
     Rule(
         rule="longer-than-sold",
+        title="longer than the hose is sold",
         meaning="A line needs one piece longer than its hose is sold.",
         severities=("fail",),
         limit="the longest piece sold",
@@ -27,6 +30,7 @@ ORDERS = (
     ),
     Rule(
         rule="assembly-too-long",
+        title="assembly too long",
         meaning="The shortest assembly sold is much longer than the line needs.",
         severities=("caution",),
         limit="the excess that passes without remark",

@@ -7,6 +7,7 @@ from fitcheck.findings.rule import BOTH, FILES, MEASURED, ORDER, PRACTICE, Rule
 ROUTES = (
     Rule(
         rule="no-route",
+        title="no route",
         meaning="No way was found for a hose.",
         severities=("fail",),
         limit="what is missing to the bend radius and the clearances of the kit",
@@ -16,6 +17,7 @@ ROUTES = (
     ),
     Rule(
         rule="bend-radius",
+        title="bend radius kept",
         meaning="Every hose laid keeps its bend radius.",
         severities=("note",),
         limit="the bend radius of the hose",
@@ -23,6 +25,7 @@ ROUTES = (
     ),
     Rule(
         rule="clearance-accuracy",
+        title="clearance within the scan's tolerance",
         meaning="A hose may touch something for all the scan tells.",
         severities=("caution",),
         limit="how far the boat frame and the scan may be wrong, at 95 %",
@@ -32,12 +35,14 @@ ROUTES = (
     ),
     Rule(
         rule="hole-chosen",
+        title="choice of hole",
         meaning="A line passes one of several holes, and this is what the others would have "
         "come to.",
         severities=("note",),
     ),
     Rule(
         rule="straight-pressure-hose",
+        title="high-pressure hose nearly straight",
         meaning="A high-pressure hose runs nearly straight and has no bend to take up its "
         "change of length.",
         severities=("caution",),
@@ -47,6 +52,7 @@ ROUTES = (
     ),
     Rule(
         rule="clip-between-planes",
+        title="no clip between two bend planes",
         meaning="A high-pressure hose changes the plane it bends in where no clip can hold it.",
         severities=("caution",),
         limit="no such place",
@@ -55,6 +61,7 @@ ROUTES = (
     ),
     Rule(
         rule="unsupported-span",
+        title="unsupported span",
         meaning="A hose to be led along structure hangs free for longer than asked.",
         severities=("caution",),
         limit="the free span allowed",
@@ -64,6 +71,7 @@ ROUTES = (
     ),
     Rule(
         rule="hanging-free",
+        title="unsupported span",
         meaning="Hoses led the shortest way hang free for longer than usual.",
         severities=("note",),
         limit="the free span that is usual",
@@ -73,21 +81,25 @@ ROUTES = (
     ),
     Rule(
         rule="span-kept",
+        title="supported spans",
         meaning="Hoses led along structure hang free nowhere for longer than allowed.",
         severities=("note",),
     ),
     Rule(
         rule="clips-on-modules",
+        title="clips on modules",
         meaning="Clips would sit on a module, which may be lifted out or shake.",
         severities=("note",),
     ),
     Rule(
         rule="way-without-high-point",
+        title="re-routed without a high point",
         meaning="A suction hose was led another way than the shortest, to avoid a high point.",
         severities=("note",),
     ),
     Rule(
         rule="mounting",
+        title="mounting tolerance",
         meaning="How exactly the modules must stand for every ordered length to reach.",
         severities=("caution", "note"),
         limit="the tolerance of mounting (kit.allowances.mounting)",
@@ -97,12 +109,14 @@ ROUTES = (
     ),
     Rule(
         rule="assembly-laid",
+        title="excess length of an assembly",
         meaning="Hose assemblies longer than their shortest way can be laid with the excess in "
         "a bow.",
         severities=("note",),
     ),
     Rule(
         rule="assembly-not-laid",
+        title="no room for the excess length",
         meaning="No way was found to lay an assembly of the length to be ordered.",
         severities=("caution",),
         limit="no excess that finds no bow",
@@ -111,6 +125,7 @@ ROUTES = (
     ),
     Rule(
         rule="assembly-under-pressure",
+        title="assembly under pressure",
         meaning="An assembly can be laid, but not when pressure makes it longer or shorter.",
         severities=("caution",),
         limit="the length of the shortest way",

@@ -51,7 +51,7 @@ def rule_told(rule: str) -> str:
 def _in_full(row: Rule) -> str:
     origins = "; ".join(row.origins)
     said = (
-        ("rule", row.rule),
+        ("rule", f"{row.rule} ({row.title})"),
         ("meaning", row.meaning),
         ("may be", ", ".join(row.severities)),
         ("limit", f"{row.limit} (from {origins})" if row.limit else "none"),

@@ -7,6 +7,7 @@ from fitcheck.findings.rule import FILES, ORDER, PRACTICE, PUBLISHED, Rule
 WATER = (
     Rule(
         rule="not-known",
+        title="cannot be calculated",
         meaning="A number could not be worked out, because a hose, a pump or the membrane is "
         "missing.",
         severities=("caution",),
@@ -15,6 +16,7 @@ WATER = (
     ),
     Rule(
         rule="largest-flow",
+        title="flow not reached",
         meaning="The flow asked for cannot be had.",
         severities=("fail",),
         limit="the flow that the plant asks",
@@ -23,6 +25,7 @@ WATER = (
     ),
     Rule(
         rule="suction-vacuum",
+        title="suction vacuum",
         meaning="The vacuum at the inlet of the pump that sucks is high.",
         severities=("fail", "caution"),
         limit="kit.limits.suction_vacuum_ok and suction_vacuum_max",
@@ -31,6 +34,7 @@ WATER = (
     ),
     Rule(
         rule="npsh-margin",
+        title="NPSH margin",
         meaning="The pump that sucks has too little NPSH, or runs beyond the NPSH curve given.",
         severities=("fail", "caution"),
         limit="the NPSH it asks, with kit.limits.npsh_ratio and npsh_margin",
@@ -39,6 +43,7 @@ WATER = (
     ),
     Rule(
         rule="inlet-pressure",
+        title="inlet pressure",
         meaning="The high-pressure pump gets too little pressure at its inlet.",
         severities=("fail",),
         limit="kit.limits.inlet_pressure_min",
@@ -47,6 +52,7 @@ WATER = (
     ),
     Rule(
         rule="bypass-too-open",
+        title="bypass too far open",
         meaning="The bypass passes so much that the feed pump runs beyond the end of its curve.",
         severities=("fail",),
         limit="the end of the pump curve",
@@ -55,6 +61,7 @@ WATER = (
     ),
     Rule(
         rule="pump-cycling",
+        title="pump cycles",
         meaning="A diaphragm pump gives more than is drawn and is stopped and started by its "
         "switch.",
         severities=("caution",),
@@ -64,12 +71,14 @@ WATER = (
     ),
     Rule(
         rule="acceleration-head",
+        title="acceleration head",
         meaning="Speeding up the water in the hoses before a plunger pump asks this much head.",
         severities=("note",),
         remedies=("words", "none"),
     ),
     Rule(
         rule="salinity-range",
+        title="salinity outside the published range",
         meaning="The water is saltier than the published range of its density.",
         severities=("note",),
         limit="the end of the published range",
@@ -77,6 +86,7 @@ WATER = (
     ),
     Rule(
         rule="rule-of-thumb",
+        title="length of the suction side",
         meaning="The trade's rule for the length of the suction side says something else than "
         "the numbers.",
         severities=("note",),
@@ -85,6 +95,7 @@ WATER = (
     ),
     Rule(
         rule="suction-wall",
+        title="soft wall under vacuum",
         meaning="A hose with a soft wall comes under vacuum and may collapse.",
         severities=("fail", "caution"),
         limit="the vacuum that a soft wall takes",
@@ -93,6 +104,7 @@ WATER = (
     ),
     Rule(
         rule="pressure-rating",
+        title="pressure rating",
         meaning="A hose is rated for less pressure than it may see.",
         severities=("fail",),
         limit="the highest pressure that the line may see",
@@ -101,6 +113,7 @@ WATER = (
     ),
     Rule(
         rule="high-pressure-loss",
+        title="loss at high pressure",
         meaning="A high-pressure hose loses a large share of the working pressure.",
         severities=("fail", "note"),
         limit="kit.limits.high_pressure_loss_max; as a note, the share that is fine",
@@ -109,6 +122,7 @@ WATER = (
     ),
     Rule(
         rule="velocity",
+        title="velocity",
         meaning="The water in a hose runs fast.",
         severities=("caution", "note"),
         limit="the speed that is fine, and the speed that is much",
@@ -117,11 +131,13 @@ WATER = (
     ),
     Rule(
         rule="transition-flow",
+        title="flow in transition",
         meaning="The flow may be laminar or turbulent and is judged at the higher loss.",
         severities=("note",),
     ),
     Rule(
         rule="brine-back-pressure",
+        title="brine back pressure",
         meaning="The brine has to push against a high pressure on its way out.",
         severities=("fail", "caution"),
         limit="kit.limits.brine_back_pressure_max",
@@ -130,6 +146,7 @@ WATER = (
     ),
     Rule(
         rule="product-back-pressure",
+        title="product back pressure",
         meaning="The product has to push against a pressure that can tear the membrane.",
         severities=("fail",),
         limit="kit.limits.product_back_pressure_max",
@@ -138,6 +155,7 @@ WATER = (
     ),
     Rule(
         rule="coil-too-tight",
+        title="coil too tight",
         meaning="Spare hose is coiled tighter than the hose may be bent.",
         severities=("fail",),
         limit="twice the bend radius of the hose",
@@ -146,6 +164,7 @@ WATER = (
     ),
     Rule(
         rule="coil",
+        title="loss in a coil",
         meaning="Spare hose laid in a coil loses this much pressure.",
         severities=("note",),
         remedies=("words",),

@@ -13,7 +13,7 @@ from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.report.tables import NOTHING, plain
-from fitcheck.units import System, show
+from fitcheck.units import Metre, System, show
 
 
 def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
@@ -95,12 +95,12 @@ def suction_words(result: Result, system: System) -> str:
     """The number that matters most, against its limits, in its worst states."""
     limits = result.scenario.kit.limits
     found = [
-        f"{_vacuum_words(pump.suction_vacuum, system)} ({plain(pump.state)})"
+        f"{vacuum_words(pump.suction_vacuum, system)} ({plain(pump.state)})"
         for dirty in (False, True)
         if (pump := worst_suction(result, dirty=dirty)) and pump.suction_vacuum is not None
     ]
     if not found:
-        return f"not worked out: {_why_no_suction(result)}"
+        return f"not worked out: {why_no_suction(result)}"
     judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
     good = show(limits.suction_vacuum_ok, "vacuum", system)
     most = show(limits.suction_vacuum_max, "vacuum", system)
@@ -108,29 +108,42 @@ def suction_words(result: Result, system: System) -> str:
     return "; ".join([told, *found[1:]])
 
 
-def _vacuum_words(vacuum: float, system: System) -> str:
+def vacuum_words(vacuum: float, system: System) -> str:
+    """A vacuum, or the pressure where there is none."""
     if vacuum <= 0:
         return f"no vacuum but {show(-vacuum, 'pressure', system)} of pressure"
     return f"{show(vacuum, 'vacuum', system)} of vacuum"
 
 
-def npsh_words(result: Result, system: System) -> str:
-    """Head at the pump's inlet against the head it needs, where the margin is least."""
+def _least_npsh(result: Result) -> tuple[float, float, str] | None:
+    """NPSH available and required where the margin is least, and the state."""
     known = [
         (state.npsh_available, state.npsh_required, state.state)
         for state in result.hydraulics.pumps
         if state.npsh_available is not None and state.npsh_required is not None
     ]
-    if not known:
-        return f"not worked out: {_why_no_suction(result)}"
-    available, required, state = min(known, key=lambda row: row[0] - row[1])
+    return min(known, key=lambda row: row[0] - row[1], default=None)
+
+
+def npsh_margin(result: Result) -> Metre | None:
+    """The least margin of NPSH over all states; None where it is not known."""
+    least = _least_npsh(result)
+    return None if least is None else least[0] - least[1]
+
+
+def npsh_words(result: Result, system: System) -> str:
+    """Head at the pump's inlet against the head it needs, where the margin is least."""
+    if (least := _least_npsh(result)) is None:
+        return f"not worked out: {why_no_suction(result)}"
+    available, required, state = least
     return (
         f"{show(available, 'head', system)} available where {show(required, 'head', system)} "
         f"is required ({plain(state)})"
     )
 
 
-def _why_no_suction(result: Result) -> str:
+def why_no_suction(result: Result) -> str:
+    """Why nothing is known of the suction side."""
     if result.scenario.kit.feed_pump is None:
         return "the kit has no feed pump"
     lost = [hose.line for hose in result.routes.hoses if isinstance(hose, Unrouted)]
