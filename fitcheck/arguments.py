@@ -32,10 +32,12 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _scenario_argument(check)
     _out_option(check)
     _units_option(check)
+    _printed_options(check)
 
     demo = _command(commands, "demo", actions, "check the built-in invented example")
     _out_option(demo)
     _units_option(demo)
+    _printed_options(demo)
 
     compare = _command(commands, "compare", actions, "lay several scenarios side by side")
     compare.add_argument(
@@ -171,6 +173,20 @@ def _out_option(
     command.add_argument(
         "--out", metavar="DIR", type=Path, help=f"folder for the files (default: {default})"
     )
+
+
+def _printed_options(command: argparse.ArgumentParser) -> None:
+    """How much of the result is printed; the first screen where none is named."""
+    printed = command.add_mutually_exclusive_group()
+    choices = (
+        ("all", "print every finding and table, not the first screen alone"),
+        ("brief", "print two lines: whether to cut joinery, whether to order hoses"),
+        ("json", "print result.json and nothing else"),
+    )
+    for name, words in choices:
+        printed.add_argument(
+            f"--{name}", dest="printed", action="store_const", const=name, help=words
+        )
 
 
 def _units_option(command: argparse.ArgumentParser) -> None:

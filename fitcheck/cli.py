@@ -34,6 +34,7 @@ from fitcheck.writing import refuse_device, write_one
 
 if TYPE_CHECKING:
     from fitcheck.model.found.comparison import Comparison
+    from fitcheck.model.result import Result
     from fitcheck.units import System
 
 
@@ -53,31 +54,45 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _check(options: argparse.Namespace) -> int:
     from fitcheck.opened import scenario_of
 
-    return _check_file(scenario_of(options.scenario), options.out, options.units)
+    return _check_file(scenario_of(options.scenario), options)
 
 
 def _demo(options: argparse.Namespace) -> int:
     print("The demo is an invented boat with an invented kit.", file=sys.stderr)
-    return _check_file(_built_in("demo.toml"), options.out, options.units)
+    return _check_file(_built_in("demo.toml"), options)
 
 
-def _check_file(scenario: Path, out: Path | None, units: System) -> int:
+def _check_file(scenario: Path, options: argparse.Namespace) -> int:
     from fitcheck.pipeline import run
-    from fitcheck.report import print_summary, write_all, write_undrawn
+    from fitcheck.report import write_all, write_undrawn
     from fitcheck.view import picture_or_why, start_probe
 
-    folder = out or Path("fitcheck-out") / scenario.stem
+    units: System = options.units
+    folder = options.out or Path("fitcheck-out") / scenario.stem
     _refuse_file_in_the_way(folder)
     start_probe()
     tell = Progress()
     result = run(scenario, tell)
     files = write_undrawn(result, folder, units)
-    spoken(lambda: print_summary(result, files, units))
+    spoken(lambda: _print_result(result, files, options))
     # All is said and written; what follows may fail, even take the process with it.
     picture, missing = picture_or_why(result, units, tell)
     files = write_all(result, folder, picture, units, missing, tell)
     tell(f"{len(files)} files in {folder}")
     return FAILED if result.verdict == "fail" else PASSED
+
+
+def _print_result(result: Result, files: Sequence[Path], options: argparse.Namespace) -> None:
+    from fitcheck.report import as_json, brief, first_screen, print_summary
+
+    if options.printed == "all":
+        print_summary(result, files, options.units)
+    elif options.printed == "json":
+        print(as_json(result), end="")
+    elif options.printed == "brief":
+        print(brief(result, options.units))
+    else:
+        print(f"\n{first_screen(result, files, options.units)}")
 
 
 def _compare(options: argparse.Namespace) -> int:

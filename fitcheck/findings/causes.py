@@ -7,7 +7,6 @@ from types import MappingProxyType
 
 from fitcheck.findings.fit import FIT
 from fitcheck.findings.order import ORDERS
-from fitcheck.findings.piping import PIPING
 from fitcheck.findings.routes import ROUTES
 from fitcheck.findings.water import WATER
 
@@ -46,5 +45,5 @@ EVERYWHERE: Mapping[str, frozenset[str]] = MappingProxyType(
 OF_THE_SCALE = _MEASURED
 #: Consequences at the module itself and at the lines that end there.
 AT_THE_MODULE: Mapping[str, frozenset[str]] = MappingProxyType(
-    {rule: _OF_A_PLACE for rule in ("clash", "outside", "unseen", "standing")}
+    dict.fromkeys(("clash", "outside", "unseen", "standing"), _OF_A_PLACE)
 )

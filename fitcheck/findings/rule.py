@@ -32,8 +32,9 @@ PRACTICE: Origin = "common practice, no source"
 class Rule:
     """What findings of one rule may be.
 
-    `title` names it in a few words; `meaning` is what was found, in one sentence; `limit` is what it is measured against, empty
-    where the rule has no limit, and `origins` say where that may come from;
+    `title` names it in a few words; `meaning` is what was found, in one sentence; `limit` is what
+    it is measured against, empty where the rule has no limit, and `origins` say where that may
+    come from;
     `bars` are the steps that a finding may bar by itself, whatever its severity.
     """
 

@@ -8,8 +8,10 @@ from fitcheck.report.calculation import print_explanation
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.files import file_sets
 from fitcheck.report.results.applicable import applicable
+from fitcheck.report.results.data import as_json
 from fitcheck.report.standing import print_standing, write_standing
 from fitcheck.report.words.compare_terminal import print_comparison
+from fitcheck.report.words.first_screen import brief, first_screen
 from fitcheck.report.words.scan_words import scan_rows, usable
 from fitcheck.report.words.set_words import set_words
 from fitcheck.report.words.terminal import print_summary
@@ -17,7 +19,10 @@ from fitcheck.report.write import write_all, write_undrawn
 
 __all__ = [
     "applicable",
+    "as_json",
+    "brief",
     "file_sets",
+    "first_screen",
     "print_comparison",
     "print_explanation",
     "print_standing",

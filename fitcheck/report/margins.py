@@ -15,15 +15,13 @@ def governing_table(result: Result, system: System) -> Table:
     """Every quantity in the state that governs it, with its band and its limit."""
     rows = []
     for row in result.hydraulics.governing:
-        kind = _kind(row.quantity, row.unit)
-        least, most = (show(end, kind, system) for end in sorted((row.best, row.worst)))
-        limit = None if row.limit is None else show(row.limit, kind, system)
+        low, high = (show(end, row.shown_as, system) for end in sorted((row.best, row.worst)))
         cells = (
-            row.quantity,
+            row.said.text(system),
             row.subject,
-            show(row.value, kind, system),
-            f"{least} to {most}" if least != most else None,
-            limit,
+            show(row.value, row.shown_as, system),
+            f"{low} to {high}" if low != high else None,
+            None if row.limit is None else show(row.limit, row.shown_as, system),
             row.verdict,
             row.state,
         )
@@ -35,14 +33,6 @@ def governing_table(result: Result, system: System) -> Table:
         ),
         rows=tuple(rows),
     )
-
-
-def _kind(quantity: str, unit: str) -> str:
-    if "vacuum" in quantity:
-        return "vacuum"
-    if "NPSH" in quantity:
-        return "head"
-    return {"1": "fraction", "m": "run"}.get(unit, unit)
 
 
 def held_table(result: Result) -> Table:

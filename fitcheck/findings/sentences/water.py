@@ -4,6 +4,19 @@ from __future__ import annotations
 
 SENTENCES = {
     "judged.at-worst": "{expected}, {judged} at worst",
+    # --- the state that governs a quantity
+    "governing.vacuum-clean": "suction vacuum, strainer clean",
+    "governing.vacuum-fouled": "suction vacuum, strainer fouled",
+    "governing.npsh": "NPSH margin",
+    "governing.flow": "pump flow",
+    "governing.inlet-pressure": "inlet pressure",
+    "governing.back-running": "{water} back pressure, running",
+    "governing.back-stopped": "{water} back pressure, stopped",
+    "governing.pressure-share": "share of the working pressure",
+    "governing.velocity": "velocity",
+    "governing.immersion": "depth of the intake",
+    "governing.height": "height above the sea",
+    "governing.first-fill": "priming lift",
     # --- pumps
     "largest-flow.expected": "{wanted} cannot be had ({state}): {why}. {can}",
     "largest-flow.unfavourable": "{wanted} cannot be had on the unfavourable side of bores and "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from fitcheck.findings.said import Said, say
 from fitcheck.hydraulics.network.bands import favourable
 from fitcheck.hydraulics.network.plant import Plant
 from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet, operate
@@ -21,7 +22,7 @@ from fitcheck.hydraulics.rules.limits import FOULING_VACUUM
 from fitcheck.hydraulics.rules.openings import IMMERSION, first_fill_lift, intake, opening_height
 from fitcheck.hydraulics.rules.outlets import Outlet, back_limits, back_pressure, outlets
 from fitcheck.hydraulics.rules.standing import attitudes, upright
-from fitcheck.model.found.hydraulics import Governing
+from fitcheck.model.found.hydraulics import Governing, Judgement
 from fitcheck.units import Ratio
 
 Figure = Callable[[Plant, Operation], Ratio | None]
@@ -32,10 +33,11 @@ class Quantity:
     """What is asked of every state: a figure, which way it is bad, and up to where it is fine.
 
     sign   : 1 where more is worse, -1 where less is
+    shown_as : the kind for `units.show`, where the unit alone does not tell
     judged : False where what else draws on the suction side is not known, so nothing is fine
     """
 
-    name: str
+    said: Said
     subject: str
     unit: str
     figure: Figure
@@ -43,6 +45,7 @@ class Quantity:
     sign: Ratio = 1.0
     fine: Ratio | None = None
     most: Ratio | None = None
+    shown_as: str = ""
     judged: bool = True
 
 
@@ -68,7 +71,7 @@ def _row(table: Table, kinder: Plant, asked: Quantity) -> Governing | None:
     judged, expected, operation = max(known, key=lambda row: asked.sign * row[0])
     best = asked.figure(kinder, operate(kinder, operation.state))
     return Governing(
-        quantity=asked.name,
+        said=asked.said,
         subject=asked.subject,
         state=operation.state.name,
         value=expected,
@@ -76,18 +79,19 @@ def _row(table: Table, kinder: Plant, asked: Quantity) -> Governing | None:
         best=expected if best is None else best,
         limit=asked.most,
         unit=asked.unit,
+        shown_as=asked.shown_as or asked.unit,
         verdict=_verdict(judged, asked),
     )
 
 
-def _verdict(judged: Ratio, asked: Quantity) -> str:
+def _verdict(judged: Ratio, asked: Quantity) -> Judgement:
     if asked.most is not None and asked.sign * judged > asked.sign * asked.most:
         return "fails" if asked.fine is not None else "caution"
     if asked.fine is not None and asked.sign * judged > asked.sign * asked.fine:
         return "caution"
     if not asked.judged:
         return "not judged"
-    return "fine" if asked.most is not None else "told"
+    return "fine" if asked.most is not None else "info"
 
 
 # --- quantities -------------------------------------------------------------------------------
@@ -107,17 +111,25 @@ def _suction(table: Table) -> Iterator[Quantity]:
     if inlet is None:
         return
     pump, running = inlet.split(".")[0], table.running
-    for fouled, words in ((False, "strainer clean"), (True, "strainer fouled")):
+    for fouled in (False, True):
         fine = limits.suction_vacuum_max if fouled else limits.suction_vacuum_ok
         most = limits.suction_vacuum_max + (FOULING_VACUUM if fouled else 0.0)
         states = tuple(op for op in running if op.state.fouled == fouled)
-        name = f"vacuum at the inlet, {words}"
-        yield Quantity(name, pump, "Pa", _vacuum, states, fine=fine, most=most)
+        name = say("governing.vacuum-fouled" if fouled else "governing.vacuum-clean")
+        yield Quantity(name, pump, "Pa", _vacuum, states, fine=fine, most=most, shown_as="vacuum")
     margin = limits.npsh_margin
     yield Quantity(
-        "NPSH in hand", pump, "m", _npsh_margin, running, sign=-1.0, fine=margin, most=0.0
+        say("governing.npsh"),
+        pump,
+        "m",
+        _npsh_margin,
+        running,
+        sign=-1.0,
+        fine=margin,
+        most=0.0,
+        shown_as="head",
     )
-    yield Quantity("flow of the pump", pump, "m3/s", pump_flow, running)
+    yield Quantity(say("governing.flow"), pump, "m3/s", pump_flow, running)
 
 
 def _vacuum(plant: Plant, operation: Operation) -> Ratio | None:
@@ -140,7 +152,7 @@ def _pressures(table: Table) -> Iterator[Quantity]:
         found = operation.pressures.get(inlet)
         return None if found is None else found - operation.band[inlet]
 
-    name, pump = "pressure at the inlet", inlet.split(".")[0]
+    name, pump = say("governing.inlet-pressure"), inlet.split(".")[0]
     yield Quantity(name, pump, "Pa", pressure, table.running, sign=-1.0, fine=least, most=least)
 
 
@@ -149,8 +161,12 @@ def _outlets(table: Table) -> Iterator[Quantity]:
         if any(line.name not in table.plant.runs for line in outlet.lines):
             continue
         fine, most = back_limits(table, outlet)
-        for stopped, words in ((False, "running"), (True, "stopped")):
-            name, figure = f"back pressure of the {outlet.water}, {words}", _back(outlet, stopped)
+        for stopped in (False, True):
+            name = say(
+                "governing.back-stopped" if stopped else "governing.back-running",
+                water=outlet.water,
+            )
+            figure = _back(outlet, stopped)
             yield Quantity(name, outlet.name, "Pa", figure, table.running, fine=fine, most=most)
 
 
@@ -164,11 +180,20 @@ def _hoses(table: Table) -> Iterator[Quantity]:
     pump = plant.scenario.kit.high_pressure_pump
     for line in plant.scenario.kit.lines:
         if pump is not None and line.name in plant.runs and is_high_pressure(plant, line):
-            name, figure = "share of the working pressure", _share(line.name, pump.pressure)
-            yield Quantity(name, line.name, "1", figure, table.running, fine=most, most=most)
+            name, figure = say("governing.pressure-share"), _share(line.name, pump.pressure)
+            yield Quantity(
+                name,
+                line.name,
+                "1",
+                figure,
+                table.running,
+                fine=most,
+                most=most,
+                shown_as="fraction",
+            )
     for line in suction_lines(plant):
-        figure = _speed(line.name)
-        yield Quantity("velocity", line.name, "m/s", figure, table.running, most=SUCTION_SPEED[1])
+        name, figure = say("governing.velocity"), _speed(line.name)
+        yield Quantity(name, line.name, "m/s", figure, table.running, most=SUCTION_SPEED[1])
 
 
 def _share(line: str, pressure: Ratio) -> Figure:
@@ -185,18 +210,22 @@ def _heights(table: Table) -> Iterator[Quantity]:
     if node is not None:
         port = node.removeprefix("boat.")
         yield Quantity(
-            "intake under water",
+            say("governing.immersion"),
             port,
             "m",
             lambda of, op: -opening_height(of, node, op),
             heeled,
             sign=-1.0,
             most=IMMERSION,
+            shown_as="run",
         )
     if inlet is None:
         return
     pump = inlet.split(".")[0]
-    yield Quantity("pump above the sea", pump, "m", lambda _, op: op.heights[inlet], heeled)
+    yield Quantity(
+        say("governing.height"), pump, "m", lambda _, op: op.heights[inlet], heeled, shown_as="run"
+    )
     if lift is not None:
         level = (upright(table),)
-        yield Quantity("lift of the first fill", pump, "m", lambda _, __: lift, level)
+        name = say("governing.first-fill")
+        yield Quantity(name, pump, "m", lambda _, __: lift, level, shown_as="run")

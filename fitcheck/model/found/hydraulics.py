@@ -203,15 +203,19 @@ class FlushPlan:
     lost: tuple[str, ...]
 
 
+#: `info`: nothing limits it; `not judged`: other consumers are not known.
+Judgement = Literal["fine", "caution", "fails", "info", "not judged"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Governing:
     """The state that governs one quantity, with the band that bores, lengths and heights leave.
 
     worst : the end of the band the verdict is given on; best : the other end
-    limit : None where there is none
+    limit : None where there is none; shown_as : the kind for `units.show`
     """
 
-    quantity: str
+    said: Said
     subject: str
     state: str
     value: Ratio
@@ -219,7 +223,13 @@ class Governing:
     best: Ratio
     limit: Ratio | None
     unit: str
-    verdict: str
+    shown_as: str
+    verdict: Judgement
+
+    @property
+    def quantity(self) -> str:
+        """What it is, in words."""
+        return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from typing import Any
 from fitcheck import __version__
 from fitcheck.kept.written import FORMAT
 from fitcheck.model.found.fit import FaceGap, ModuleFit, ServiceFit
+from fitcheck.model.found.hydraulics import Governing
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.results.json_text import json_text
@@ -203,6 +204,12 @@ def _lost(hose: Unrouted) -> Json:
     return dict.fromkeys(_NULL) | {name: [] for name in _EMPTY} | told
 
 
+def _governing(row: Governing) -> Json:
+    data = asdict(row)
+    del data["said"], data["shown_as"]
+    return {"quantity": row.quantity, "key": row.said.key, **data}
+
+
 def _hydraulics(result: Result) -> Json:
     water = result.hydraulics
     return {
@@ -212,7 +219,7 @@ def _hydraulics(result: Result) -> Json:
         "summaries": [summary_data(row) for row in water.summaries],
         "rules": [rule_data(rule) for rule in water.rules],
         "back_pressures": [asdict(row) for row in water.back_pressures],
-        "governing": [asdict(row) for row in water.governing],
+        "governing": [_governing(row) for row in water.governing],
         "turning_points": [asdict(row) for row in water.turning_points],
         "held": [asdict(row) for row in water.held],
         "envelope": None if water.envelope is None else asdict(water.envelope),

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from fitcheck.findings.catalogue import CATALOGUE
 from fitcheck.model.contact import Contact, worst
-from fitcheck.model.finding import Finding
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import ModuleFit
 from fitcheck.model.found.look import VERDICT_LOOKS
@@ -18,10 +17,7 @@ from fitcheck.report.causes import Cause, causes
 from fitcheck.report.tables import plain
 from fitcheck.report.words.words import (
     hose_number,
-    npsh_margin,
-    vacuum_words,
     why_no_suction,
-    worst_suction,
     yes_or_not_yet,
 )
 from fitcheck.units import System, show
@@ -31,7 +27,13 @@ WIDTH = 80
 MOST_TO_DO = 3
 #: Assumptions named in full; the report has them all.
 MOST_FLIPS = 2
-_LEAD = 13
+#: The cautions in full are on the page and under --all.
+SAFETY = (
+    "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
+    "flooding, 55 bar, electricity, drinking water and lifting; the makers' instructions, local "
+    "codes and licensed trades go first."
+)
+_LEAD = 15
 
 
 def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
@@ -169,25 +171,16 @@ def _lengths(result: Result, system: System) -> list[str]:
 
 
 def _pump(result: Result, system: System) -> list[str]:
-    """The pump that draws, against its limits, in its worst states."""
-    limits = result.scenario.kit.limits
-    told = []
-    for dirty, words, most in (
-        (False, "clean", limits.suction_vacuum_max),
-        (True, "fouled", limits.suction_vacuum_dirty_max),
-    ):
-        if (pump := worst_suction(result, dirty=dirty)) is None:
-            continue
-        told.append(
-            f"{'' if told else f'{plain(pump.pump)}: '}"
-            f"{vacuum_words(pump.suction_vacuum or 0.0, system)} {words} "
-            f"(limit {show(most, 'vacuum', system)})"
-        )
-    if not told:
+    """Suction vacuum and NPSH of the feed pump against their limits, in their worst states."""
+    rows = [row for row in result.hydraulics.governing if row.shown_as in ("vacuum", "head")]
+    if not rows:
         return _row("Pump", why_no_suction(result)) if result.scenario.kit.feed_pump else []
-    if (margin := npsh_margin(result)) is not None:
-        told.append(f"NPSH margin {show(margin, 'head', system)}")
-    return _row("Pump", "; ".join(told))
+    lines: list[str] = []
+    for row in rows:
+        limit = "" if row.limit is None else f" (limit {show(row.limit, row.shown_as, system)})"
+        found = show(row.worst, row.shown_as, system)
+        lines += _row("" if lines else "Pump", f"{row.said.text(system)} {found}{limit}")
+    return lines
 
 
 def _flips(result: Result, system: System) -> list[str]:
@@ -203,8 +196,8 @@ def _flips(result: Result, system: System) -> list[str]:
     return _row("Could flip it", "; ".join(shown))
 
 
-def _where(files: Sequence[Path]) -> Iterable[str]:
-    return _row("Report", str(files[0])) if files else []
+def _where(files: Sequence[Path]) -> list[str]:
+    return [*(_row("Report", str(files[0])) if files else []), *_row("Safety", SAFETY)]
 
 
 def _row(lead: str, words: str) -> list[str]:

@@ -13,7 +13,7 @@ from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.report.tables import NOTHING, plain
-from fitcheck.units import Metre, System, show
+from fitcheck.units import System, show
 
 
 def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
@@ -115,27 +115,16 @@ def vacuum_words(vacuum: float, system: System) -> str:
     return f"{show(vacuum, 'vacuum', system)} of vacuum"
 
 
-def _least_npsh(result: Result) -> tuple[float, float, str] | None:
-    """NPSH available and required where the margin is least, and the state."""
+def npsh_words(result: Result, system: System) -> str:
+    """Head at the pump's inlet against the head it needs, where the margin is least."""
     known = [
         (state.npsh_available, state.npsh_required, state.state)
         for state in result.hydraulics.pumps
         if state.npsh_available is not None and state.npsh_required is not None
     ]
-    return min(known, key=lambda row: row[0] - row[1], default=None)
-
-
-def npsh_margin(result: Result) -> Metre | None:
-    """The least margin of NPSH over all states; None where it is not known."""
-    least = _least_npsh(result)
-    return None if least is None else least[0] - least[1]
-
-
-def npsh_words(result: Result, system: System) -> str:
-    """Head at the pump's inlet against the head it needs, where the margin is least."""
-    if (least := _least_npsh(result)) is None:
+    if not known:
         return f"not worked out: {why_no_suction(result)}"
-    available, required, state = least
+    available, required, state = min(known, key=lambda row: row[0] - row[1])
     return (
         f"{show(available, 'head', system)} available where {show(required, 'head', system)} "
         f"is required ({plain(state)})"

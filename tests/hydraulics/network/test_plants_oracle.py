@@ -252,8 +252,12 @@ def by_stage(result: Hydraulics, state: State) -> Judged:
     rows = {row.pump: row for row in result.pumps if row.state == state.name}
     feed, high = rows["feed_pump"], rows["hp_pump"]
     brine, product = (
-        next(row.worst for row in result.governing if row.quantity == f"back pressure of the {of}")
-        for of in ("brine, running", "product, running")
+        next(
+            row.worst
+            for row in result.governing
+            if row.said.key == "governing.back-running" and row.quantity.startswith(of)
+        )
+        for of in ("brine", "product")
     )
     known = (feed.suction_vacuum, feed.npsh_available, high.inlet_pressure, feed.bypass_flow)
     assert None not in known

@@ -209,5 +209,5 @@ def test_the_setting_for_a_wanted_pressure_gives_it(wanted: float) -> None:
     assert bypass is not None
     assert bypass.for_wanted is not None
     after = solved(with_line(kit, "bypass", valve_flow=bypass.for_wanted))
-    least = min(row.worst for row in after.governing if row.quantity == "pressure at the inlet")
+    least = min(row.worst for row in after.governing if row.said.key == "governing.inlet-pressure")
     assert least == pytest.approx(wanted, abs=200.0)

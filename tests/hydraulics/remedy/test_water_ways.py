@@ -308,7 +308,7 @@ def test_a_hose_that_only_just_does_is_told_once_the_whole_job_proves_it() -> No
 
 def finding_vacuum(result: Hydraulics) -> float:
     """The highest vacuum with clean filters [Pa]."""
-    return row(result, "vacuum at the inlet, strainer clean").worst
+    return row(result, "vacuum-clean").worst
 
 
 def test_an_older_fail_drops_no_way() -> None:
@@ -444,8 +444,8 @@ def test_only_keys_that_remedies_write_are_applied() -> None:
 # --- what governs, and bands --------------------------------------------------------------------
 
 
-def row(result: Hydraulics, quantity: str) -> Governing:
-    return next(row for row in result.governing if row.quantity == quantity)
+def row(result: Hydraulics, key: str) -> Governing:
+    return next(row for row in result.governing if row.said.key == f"governing.{key}")
 
 
 def test_every_band_holds_its_expected_value_and_grows_with_the_tolerance() -> None:
@@ -453,7 +453,7 @@ def test_every_band_holds_its_expected_value_and_grows_with_the_tolerance() -> N
     loose = solved(within(plant_kit(), 0.05), off=0.02, heel=(-0.3, 0.0, 0.3))
     assert len(exact.governing) >= 12
     for one, other in zip(exact.governing, loose.governing, strict=True):
-        assert one.quantity == other.quantity
+        assert one.said == other.said
         low, high = sorted((other.best, other.worst))
         assert low - 1e-9 <= other.value <= high + 1e-9
         assert one.best == pytest.approx(one.worst, rel=1e-9, abs=1e-12)
@@ -466,7 +466,7 @@ def test_the_governing_vacuum_is_the_highest_of_all_states() -> None:
         for pump in result.pumps
         if pump.suction_vacuum is not None and "fouled" not in pump.state
     ]
-    assert row(result, "vacuum at the inlet, strainer clean").value == pytest.approx(max(clean))
+    assert row(result, "vacuum-clean").value == pytest.approx(max(clean))
 
 
 def test_a_lower_barometer_takes_npsh_and_nothing_else() -> None:
@@ -474,9 +474,9 @@ def test_a_lower_barometer_takes_npsh_and_nothing_else() -> None:
     one = solved(**states)
     low = solved(more_atmospheres=(97_000.0,), **states)
     drop = (101_325.0 - 97_000.0) / (water(OCEAN, 5.0).density * GRAVITY)
-    assert row(low, "NPSH in hand").value == pytest.approx(row(one, "NPSH in hand").value - drop)
-    assert "970 hPa" in row(low, "NPSH in hand").state
-    same = "pressure at the inlet"
+    assert row(low, "npsh").value == pytest.approx(row(one, "npsh").value - drop)
+    assert "970 hPa" in row(low, "npsh").state
+    same = "inlet-pressure"
     assert row(low, same).value == pytest.approx(row(one, same).value)
 
 

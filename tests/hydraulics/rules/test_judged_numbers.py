@@ -143,7 +143,7 @@ def test_the_inlet_pressure_is_judged_at_the_end_of_the_band() -> None:
         result = found(plant_scenario(clean, **cold), **lengths)
         severities = [row.severity for row in result.findings if row.rule == "inlet-pressure"]
         assert severities == ([] if severity is None else [severity])
-        word = next(row for row in result.governing if row.quantity == "pressure at the inlet")
+        word = next(row for row in result.governing if row.said.key == "governing.inlet-pressure")
         assert word.verdict == ("fine" if severity is None else "fails")
 
 

@@ -284,7 +284,7 @@ def test_brine_back_pressure_is_a_share_of_the_working_pressure(
     result = solve_water(of, plant_space(of), plant_routes(of))
     found = [row for row in result.findings if row.rule == "brine-back-pressure"]
     assert [row.severity for row in found] == ([] if severity is None else [severity])
-    rows = [row for row in result.governing if row.quantity.startswith("back pressure of the br")]
+    rows = [row for row in result.governing if row.quantity.startswith("brine back pressure")]
     word = {None: "fine", "caution": "caution", "fail": "fails"}[severity]
     assert word in {row.verdict for row in rows}
 
