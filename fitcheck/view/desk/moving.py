@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
+import pyvista as pv
 from numpy.typing import NDArray
 
 from fitcheck.errors import FitcheckError
@@ -16,11 +17,9 @@ from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.scenario import Placement
 from fitcheck.model.result import Result
 from fitcheck.units import Metre, System, show
+from fitcheck.view.drawn.canvas import Canvas
 from fitcheck.view.drawn.captions import Warned
 from fitcheck.view.drawn.scene import numbers, words
-
-if TYPE_CHECKING:
-    from fitcheck.view.desk.desk import Desk
 
 Array = NDArray[np.float64]
 
@@ -49,10 +48,27 @@ class Mover(Protocol):
         """Write the layout as it stands; the file that was written."""
 
 
+class Shown(Protocol):
+    """The window in which a box is moved."""
+
+    result: Result
+    system: System
+    picked: str
+    status: str
+    plotter: pv.Plotter
+    canvas: Canvas
+
+    def pick(self, item: str) -> None:
+        """Show the numbers of an item."""
+
+    def redraw(self, result: Result) -> None:
+        """Draw another result of the same boat."""
+
+
 class Moving:
     """Keys, what is not checked yet, and what has been moved since the files were read."""
 
-    def __init__(self, desk: Desk, mover: Mover | None) -> None:
+    def __init__(self, desk: Shown, mover: Mover | None) -> None:
         self.desk, self.mover = desk, mover
         self.first = desk.result
         self.waiting, self._name = np.zeros(3), ""
