@@ -40,7 +40,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
     """The answer in about twenty lines of 80 columns; `files` as written, the page first."""
     return "\n".join(
         (
-            _headline(result),
+            *_headline(result),
             "",
             *_row("Cut joinery", _hold_words(result.cut_joinery, system)),
             *_row("Order hoses", _hold_words(result.order_hoses, system)),
@@ -61,7 +61,7 @@ def brief(result: Result, system: System) -> str:
     return "\n".join(f"{what}: {_hold_words(hold, system)}." for what, hold in rows)
 
 
-def _headline(result: Result) -> str:
+def _headline(result: Result) -> list[str]:
     word = VERDICT_LOOKS[result.verdict].word
     files = dict.fromkeys(
         Path(name).name
@@ -71,7 +71,7 @@ def _headline(result: Result) -> str:
             result.scenario.layout_file,
         )
     )
-    return plain(f"{result.scenario.name}: {word}  ({', '.join(files)})")
+    return _hung("", plain(f"{result.scenario.name}: {word} ({', '.join(files)})"))
 
 
 def _hold_words(hold: Hold, system: System) -> str:
@@ -121,11 +121,10 @@ def _title(rows: Sequence[Finding], system: System) -> str:
     first = rows[0]
     subjects = plain(", ".join(dict.fromkeys(row.subject for row in rows)))
     words = f"{subjects}: {CATALOGUE[first.rule].title}"
-    if first.value is None or first.unit == "1":
+    if first.value is None or not first.limit or first.unit == "1":
         return words
-    found = show(first.value, first.unit, system)
-    limit = "" if first.limit is None else f" (limit {show(first.limit, first.unit, system)})"
-    return f"{words} {found}{limit}"
+    found, limit = (show(value, first.unit, system) for value in (first.value, first.limit))
+    return f"{words} {found} (limit {limit})"
 
 
 def _boxes(result: Result, system: System) -> str:

@@ -1,0 +1,134 @@
+"""The first screen: what a person may do, must do first, and cuts; causes before consequences."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE
+from fitcheck.findings.said import as_written
+from fitcheck.model.finding import Change, Finding, Remedy, Severity
+from fitcheck.model.result import Result
+from fitcheck.report import brief, first_screen
+from fitcheck.report.causes import causes
+from fitcheck.report.words.first_screen import MOST_TO_DO, WIDTH
+from fitcheck.units import System, show
+from tests.specimens.result import specimen_result
+
+PAGE = Path("out/bay/report.html")
+
+
+def found(rule: str, subject: str, severity: Severity = "fail", **more: object) -> Finding:
+    row = Finding(
+        severity=severity,
+        rule=rule,
+        subject=subject,
+        said=as_written(f"{rule} at {subject}"),
+        source="your files",
+    )
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+def with_findings(*rows: Finding) -> Result:
+    """The specimen with these findings and no others."""
+    result = specimen_result()
+    return replace(
+        result,
+        space=replace(result.space, findings=()),
+        fit=replace(result.fit, findings=rows),
+        routes=replace(result.routes, findings=()),
+        hydraulics=replace(result.hydraulics, findings=()),
+        order=replace(result.order, findings=()),
+    )
+
+
+@pytest.mark.parametrize("system", ["metric", "imperial"])
+def test_the_screen_has_eighty_columns_and_every_cut_length(system: System) -> None:
+    result = specimen_result()
+    text = first_screen(result, [PAGE], system)
+    assert all(len(line) <= WIDTH for line in text.splitlines())
+    lines = [hose.line for hose in result.routes.hoses]
+    for cut in result.order.cuts:
+        number = 1 + lines.index(cut.line)
+        assert f"{number}: {show(cut.cut_length, 'run', system)}" in text
+    assert str(PAGE) in text
+
+
+def test_both_steps_are_answered_first_and_in_two_lines_alone() -> None:
+    result = specimen_result()
+    lines = first_screen(result, [PAGE], "metric").splitlines()
+    answers = [line for line in lines if line.startswith(("Cut joinery", "Order hoses"))]
+    assert ["not yet" in line for line in answers] == [True, True]
+    assert lines.index("") < lines.index(answers[0]) < 5
+    aloud = brief(result, "metric").splitlines()
+    assert [line.split(":")[0] for line in aloud] == ["Cut joinery", "Order hoses"]
+    assert all("not yet" in line for line in aloud)
+
+
+def test_no_more_is_to_be_done_first_than_is_read() -> None:
+    rows = [found(rule, f"m{k}") for k, rule in enumerate(list(CATALOGUE)[:9])]
+    text = first_screen(with_findings(*rows), [PAGE], "metric")
+    assert len(re.findall(r"^ \d ", text, re.MULTILINE)) == MOST_TO_DO
+    assert "(6 more in the report)" in text
+
+
+def test_a_remedy_with_keys_names_the_command_that_applies_it() -> None:
+    keys = Remedy(said=as_written("Raise it."), changes=(Change(file="a", key="b", value="c"),))
+    words = Remedy(said=as_written("Turn it."))
+    rows = (found("clash", "pump", remedy=words), found("standing", "panel", remedy=keys))
+    text = first_screen(with_findings(*rows), [PAGE], "metric")
+    assert text.count("fitcheck apply") == 1
+    assert "fitcheck apply out/bay 1" in text
+    assert "Turn it." in text
+
+
+def test_a_hose_without_a_route_stands_alone_and_counts_what_follows() -> None:
+    lost = found("no-route", "feed")
+    result = with_findings(lost, found("not-known", "pump"), found("not-ordered", "feed"))
+    (cause,) = causes(result)
+    assert cause.finding is lost
+    assert cause.consequences == 2
+    assert "2 more follow from it" in first_screen(result, [PAGE], "metric")
+
+
+def test_a_module_in_the_wrong_place_explains_its_own_lines_only() -> None:
+    result = specimen_result()
+    line = next(row for row in result.scenario.kit.lines if row.start.owner != "boat")
+    other = next(
+        row
+        for row in result.scenario.kit.lines
+        if line.start.owner not in (row.start.owner, row.end.owner)
+    )
+    clash = found("clash", line.start.owner)
+    mine, theirs = found("no-route", line.name), found("no-route", other.name)
+    rows = [cause.finding for cause in causes(with_findings(clash, mine, theirs))]
+    assert rows == [clash, theirs]
+
+
+def test_a_caution_never_hides_a_fail() -> None:
+    rows = (found("suction-vacuum", "pump", "caution"), found("inlet-pressure", "pump"))
+    assert [cause.finding.rule for cause in causes(with_findings(*rows))] == [
+        "inlet-pressure",
+        "suction-vacuum",
+    ]
+
+
+def test_every_finding_is_a_cause_or_follows_from_one() -> None:
+    result = specimen_result()
+    rows = [row for row in result.findings if row.severity != "note"]
+    told = causes(result)
+    named = sum(1 + len(cause.alike) for cause in told)
+    assert named <= len(rows)
+    assert named + sum(cause.consequences for cause in told) >= len(rows)
+
+
+def test_causes_and_consequences_are_rules_of_the_catalogue() -> None:
+    for table in (EVERYWHERE, AT_THE_MODULE):
+        for cause, rules in table.items():
+            assert cause in CATALOGUE
+            assert rules <= CATALOGUE.keys()
+            assert cause not in rules
