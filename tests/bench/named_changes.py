@@ -1,11 +1,10 @@
 """Whether each change that a "not yet" names removes its reason once it is made.
 
-    python -m tests.bench.named_changes FOLDER [SET | NAME | FILE.toml ...]
+    python -m tests.bench.named_changes FOLDER [dangers | sound | shipped | NAME | FILE.toml ...]
 
-A set is dangers, sound, shipped or lockers. Every reason of every layout must say what would make
-it a yes; where it names keys to write, they are written into a copy, which is run again. A line
-each; a layout that stands in FOLDER/done.jsonl is not run again, so that a run can be ended at any
-time and taken up later.
+Every reason of every layout must say what would make it a yes; where it names keys to write, they
+are written into a copy, which is run again. A line each; a layout that stands in FOLDER/done.jsonl
+is not run again, so that a run can be ended at any time and taken up later.
 """
 
 from __future__ import annotations
@@ -15,7 +14,6 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -26,18 +24,16 @@ from fitcheck.pipeline import run
 from tests import ROOT
 from tests.layouts import dangers, sound
 from tests.specimens.apply_changes import apply_changes
-from tests.specimens.second_boat import write_locker
 
 #: A reason without a remedy; one that stays; a file refused; a reason that was not there.
 _WRONG = ("silent", "stays", "refused", "brings")
-_SETS = ["shipped", "lockers", "dangers", "sound"]
 _SHIPPED = ("demo", "demo_cad", "demo_low_pump", "fails", "captured_room")
 Row = dict[str, Any]
 
 
 def main(arguments: list[str]) -> int:
     """Try every layout of the sets named that was not tried before."""
-    folder, sets = Path(arguments[0]), arguments[1:] or _SETS
+    folder, sets = Path(arguments[0]), arguments[1:] or ["shipped", "dangers", "sound"]
     folder.mkdir(parents=True, exist_ok=True)
     done = folder / "done.jsonl"
     rows = [json.loads(line) for line in done.read_text().splitlines()] if done.exists() else []
@@ -61,10 +57,6 @@ def _layouts(sets: list[str]) -> Iterator[tuple[str, Callable[[Path], Path]]]:
     made = {
         "dangers": {row.bay.name: row.bay.write for row in dangers()},
         "sound": {bay.name: bay.write for bay in sound()},
-        "lockers": {
-            "locker": partial(write_locker, planted=False),
-            "locker_planted": partial(write_locker, planted=True),
-        },
         "shipped": {name: _copier(ROOT / "scenarios" / f"{name}.toml") for name in _SHIPPED},
     }
     each = {name: write for rows in made.values() for name, write in rows.items()}

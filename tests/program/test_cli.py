@@ -14,10 +14,18 @@ import trimesh
 from fitcheck import space
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
 from fitcheck.model.found.scan import ScanLook
+from fitcheck.space.look import preview
 from tests import ROOT
 from tests.layouts import sound
 from tests.layouts.bay import place
 from tests.specimens.apply_changes import apply_changes
+
+
+@pytest.fixture(autouse=True)
+def _coarse(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a command says and writes does not hang on how fine a scan is looked at."""
+    monkeypatch.setattr(preview, "ALONG", 40)
+
 
 SCENARIOS = ROOT / "scenarios"
 

@@ -156,7 +156,7 @@ def test_hot_things_are_kept_off(distance: float) -> None:
     box = specimens.upright_box(*HOT)
     hot = PlacedVolume(name="stove", box=box, why="hot", distance=distance)
     space = with_ports(
-        replace(specimens.hand_made_space(pitch=0.02, keep_outs=[HOT]), keep_outs=(hot,)),
+        replace(specimens.hand_made_space(pitch=0.04, keep_outs=[HOT]), keep_outs=(hot,)),
         ((-1.0, 0.0, 0.6), (1.0, 0.0, 0.0)),
         ((1.0, 0.0, 0.6), (-1.0, 0.0, 0.0)),
     )

@@ -18,6 +18,7 @@ from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.found.space import UNSEEN, Space
 from fitcheck.model.given.scenario import LineChoice
 from fitcheck.model.uncertainty import COVERAGE
+from fitcheck.routing.lay import line as lay_line
 from fitcheck.routing.lay.line import Routed, route_line
 from tests import specimens
 from tests.planted.problem import ready
@@ -356,8 +357,14 @@ def test_a_hose_too_stiff_for_the_compartment_is_told_at_once() -> None:
     assert 5.0 - 2.3 < lost.missing < 5.0 - 1.5
 
 
-def test_a_wall_ahead_of_a_port_is_told_and_not_the_way_beyond() -> None:
-    """70 mm past the straight length the hose meets a wall it has no room to turn before."""
+def test_a_wall_ahead_of_a_port_is_told_and_not_the_way_beyond(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """70 mm past the straight length the hose meets a wall it has no room to turn before.
+
+    The search, which finds no way, is left out.
+    """
+    monkeypatch.setattr(lay_line, "_laid", lambda *_: None)
     tip, face = -0.6 + 0.03, -0.5 + NEED
     wall = specimens.sheet(face, (-0.4, 0.0), (0.4, 0.9))
     ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.6, 0.0, 0.3), (-1, 0, 0)))

@@ -14,6 +14,7 @@ from fitcheck.report import scan_rows
 from fitcheck.scenario import read_scenario
 from fitcheck.scenario.keys import set_key
 from fitcheck.space import scan, survey
+from fitcheck.space.look import preview
 from tests import ROOT, specimens
 from tests.specimens.scenario_texts import faults_of
 
@@ -77,6 +78,7 @@ def test_the_unit_of_a_mesh_changes_only_its_numbers(tmp_path: Path, metre: floa
     assert other.preview.free == pytest.approx(plain.preview.free, rel=0.02)
 
 
+@pytest.mark.usefixtures("coarse")
 @pytest.mark.parametrize("lean", [3.0, 12.0])
 def test_a_leaning_room_is_told_how_far(tmp_path: Path, lean: float) -> None:
     look = scan(specimens.write_stl(tmp_path / "a.stl", turned(ROOM, lean)), 1.0)
@@ -107,6 +109,13 @@ def test_bits_are_counted(tmp_path: Path) -> None:
     assert look.bodies == 1
 
 
+@pytest.fixture
+def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a command says and writes does not hang on how fine a scan is looked at."""
+    monkeypatch.setattr(preview, "ALONG", 40)
+
+
+@pytest.mark.usefixtures("coarse")
 def test_the_words_are_few_and_plain(tmp_path: Path) -> None:
     rows = scan_rows(scan(specimens.write_stl(tmp_path / "a.stl", holed())))
     text = " ".join(words for _, words in rows)
@@ -173,6 +182,7 @@ def test_scan_writes_a_boat_file_that_check_can_use(
     assert 2.0 < space.free_volume < 3.6
 
 
+@pytest.mark.usefixtures("coarse")
 def test_nothing_is_written_unasked_but_the_picture(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -183,6 +193,7 @@ def test_nothing_is_written_unasked_but_the_picture(
     assert written - {"scan.png"} == {"bay.stl"}
 
 
+@pytest.mark.usefixtures("coarse")
 def test_a_file_without_a_room_fails(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     sheet = specimens.write_stl(
         tmp_path / "sheet.stl", specimens.sheet(0.0, (0.0, 0.0), (2.0, 1.0))
@@ -191,6 +202,7 @@ def test_a_file_without_a_room_fails(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "no room" in capsys.readouterr().out
 
 
+@pytest.mark.usefixtures("coarse")
 def test_without_graphics_it_says_so_and_goes_on(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

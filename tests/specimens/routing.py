@@ -216,16 +216,18 @@ __all__ = [
 ]
 
 
+def unobstructed(_: Obstacles, line: Routed) -> Proof:
+    """The bound without obstacles."""
+    least = min(bound_of(line.job), line.curve.length)
+    clear = line.curve.length - least < 1e-8
+    return Proof(bound=least, kind="direct" if clear else "unobstructed")
+
+
 @pytest.fixture(autouse=True)
 def quick_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     """The bound without obstacles only: the deep one takes seconds and has tests of its own."""
 
-    def prove(_: Obstacles, line: Routed) -> Proof:
-        least = min(bound_of(line.job), line.curve.length)
-        clear = line.curve.length - least < 1e-8
-        return Proof(bound=least, kind="direct" if clear else "unobstructed")
-
-    monkeypatch.setattr(stage, "prove_all", prove)
+    monkeypatch.setattr(stage, "prove_all", unobstructed)
 
 
 def check_curve(found: HoseRoute) -> None:
