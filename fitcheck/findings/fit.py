@@ -47,6 +47,7 @@ FIT = (
     Rule(
         rule="tight",
         title="gap too small to be sure",
+        against="required",
         meaning="A gap is smaller than asked, or may be an overlap for all the mesh tells.",
         severities=("caution",),
         limit="the gap asked (kit.allowances.box_gap) and how far the mesh may be wrong",
@@ -57,6 +58,7 @@ FIT = (
     Rule(
         rule="service-clearance",
         title="service clearance",
+        against="required",
         meaning="The space that a module needs in front of a face to be serviced is not clear, "
         "or may not be.",
         severities=("fail", "caution"),
@@ -94,6 +96,7 @@ FIT = (
     Rule(
         rule="no-clearance",
         title="no clearance asked",
+        against="required",
         meaning="No clearance at all is asked between modules, round hoses or between hoses.",
         severities=("caution",),
         limit="the clearance that is usual",

@@ -118,6 +118,7 @@ MESH = (
     Rule(
         rule="port-blocked",
         title="boat port blocked",
+        against="required",
         meaning="A boat port opens into a wall or into space never seen.",
         severities=("fail",),
         limit="the straight length kept free in front of a port",
@@ -137,6 +138,7 @@ MESH = (
     Rule(
         rule="hole-blocked",
         title="hole blocked on one side",
+        against="required",
         meaning="Nothing is free on one side of a hole for hoses.",
         severities=("caution",),
         limit="the room a hose needs to leave the hole",

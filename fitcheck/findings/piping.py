@@ -64,6 +64,7 @@ PIPING = (
     Rule(
         rule="pickup-immersion",
         title="depth of the pick-up",
+        against="required",
         meaning="The opening that the plant draws from comes too near the surface of the sea, "
         "or above it.",
         severities=("caution",),
@@ -75,6 +76,7 @@ PIPING = (
     Rule(
         rule="outlet-height",
         title="height of the outlet",
+        against="required",
         meaning="The brine leaves so little above the sea that waves reach the opening.",
         severities=("caution",),
         limit="the height wanted above the sea",

@@ -26,6 +26,7 @@ ROUTES = (
     Rule(
         rule="clearance-accuracy",
         title="clearance within the scan's tolerance",
+        against="required",
         meaning="A hose may touch something for all the scan tells.",
         severities=("caution",),
         limit="how far the boat frame and the scan may be wrong, at 95 %",
@@ -100,6 +101,7 @@ ROUTES = (
     Rule(
         rule="mounting",
         title="mounting tolerance",
+        against="required",
         meaning="How exactly the modules must stand for every ordered length to reach.",
         severities=("caution", "note"),
         limit="the tolerance of mounting (kit.allowances.mounting)",

@@ -18,6 +18,9 @@ Origin = Literal[
 #: What a remedy is: keys to write, a module to move, words for a person, or none.
 RemedyKind = Literal["keys", "move", "words", "none"]
 
+#: A limit, or a size that is required.
+Against = Literal["limit", "required"]
+
 CUT: tuple[Step, ...] = ("cut_joinery",)
 ORDER: tuple[Step, ...] = ("order_hoses",)
 BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
@@ -34,7 +37,7 @@ class Rule:
 
     `title` names it in a few words; `meaning` is what was found, in one sentence; `limit` is what
     it is measured against, empty where the rule has no limit, and `origins` say where that may
-    come from;
+    come from; `against` is what a number is held against when that is printed;
     `bars` are the steps that a finding may bar by itself, whatever its severity.
     """
 
@@ -43,6 +46,7 @@ class Rule:
     meaning: str
     severities: tuple[Severity, ...]
     limit: str = ""
+    against: Against = "limit"
     origins: tuple[Origin, ...] = ()
     bars: tuple[Step, ...] = ()
     remedies: tuple[RemedyKind, ...] = ("none",)

@@ -35,6 +35,7 @@ WATER = (
     Rule(
         rule="npsh-margin",
         title="NPSH margin",
+        against="required",
         meaning="The pump that sucks has too little NPSH, or runs beyond the NPSH curve given.",
         severities=("fail", "caution"),
         limit="the NPSH it asks, with kit.limits.npsh_ratio and npsh_margin",
@@ -44,6 +45,7 @@ WATER = (
     Rule(
         rule="inlet-pressure",
         title="inlet pressure",
+        against="required",
         meaning="The high-pressure pump gets too little pressure at its inlet.",
         severities=("fail",),
         limit="kit.limits.inlet_pressure_min",

@@ -54,7 +54,7 @@ def test_the_screen_has_eighty_columns_and_every_cut_length(system: System) -> N
     lines = [hose.line for hose in result.routes.hoses]
     for cut in result.order.cuts:
         number = 1 + lines.index(cut.line)
-        assert f"{number}: {show(cut.cut_length, 'run', system)}" in text
+        assert f"{number}: {show(cut.cut_length, 'way', system)}" in text
     assert str(PAGE) in text
 
 

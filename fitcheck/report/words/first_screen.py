@@ -124,7 +124,14 @@ def _title(rows: Sequence[Finding], system: System) -> str:
     if first.value is None or not first.limit or first.unit == "1":
         return words
     found, limit = (show(value, first.unit, system) for value in (first.value, first.limit))
-    return f"{words} {found} (limit {limit})"
+    return f"{words} {found} ({_against(first)} {limit})"
+
+
+def _against(finding: Finding) -> str:
+    """What the number is held against: a caution keeps the limit that would be a fail."""
+    rule = CATALOGUE[finding.rule]
+    softer = finding.severity == "caution" and "fail" in rule.severities
+    return "recommended" if softer and rule.against == "limit" else rule.against
 
 
 def _boxes(result: Result, system: System) -> str:
@@ -156,7 +163,7 @@ def _lengths(result: Result, system: System) -> list[str]:
         return _row("Cut to", "no hose is routed")
     by_hose: dict[str, list[str]] = {}
     for cut in result.order.cuts:
-        length = show(cut.cut_length, "run", system)
+        length = show(cut.cut_length, "way", system)
         by_hose.setdefault(cut.hose, []).append(f"{hose_number(result, cut.line)}: {length}")
     lines = []
     for at, (hose, cuts) in enumerate(by_hose.items()):
