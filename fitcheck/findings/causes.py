@@ -38,7 +38,7 @@ EVERYWHERE: Mapping[str, frozenset[str]] = MappingProxyType(
         "line-reversed": _OF_THE_PIPING,
         "boat-port-role": _OF_THE_PIPING,
         "tape-disagreement": frozenset({"scale", "scale-unproven"}),
-        "suction-vacuum": frozenset({"npsh-margin", "inlet-pressure", "rule-of-thumb"}),
+        "suction-vacuum": frozenset({"npsh-margin", "inlet-pressure", "suction-length"}),
     }
 )
 #: Consequences of a failed scale, which is wrong for everything measured.

@@ -87,13 +87,14 @@ WATER = (
         origins=(PUBLISHED,),
     ),
     Rule(
-        rule="rule-of-thumb",
+        rule="suction-length",
         title="length of the suction side",
-        meaning="The trade's rule for the length of the suction side says something else than "
-        "the numbers.",
-        severities=("note",),
-        limit="the length that the rule allows",
-        origins=(PRACTICE,),
+        meaning="The suction side is longer than the kit allows for its hose, or what the kit "
+        "recommends and what the calculation allows do not agree.",
+        severities=("caution", "note"),
+        limit="the length that the kit allows or recommends",
+        origins=(FILES, PRACTICE),
+        remedies=("words", "none"),
     ),
     Rule(
         rule="suction-wall",

@@ -13,10 +13,9 @@ from fitcheck.geometry.heel import height_above_sea
 from fitcheck.hydraulics.answers.assumptions import assumptions_of
 from fitcheck.hydraulics.answers.envelope import bypass_range, envelope
 from fitcheck.hydraulics.answers.governing import governing
-from fitcheck.hydraulics.answers.rule_of_thumb import reach_table, rule_findings, rules_of_thumb
 from fitcheck.hydraulics.network.plant import Plant, build_plant
 from fitcheck.hydraulics.network.resting import resting_operations
-from fitcheck.hydraulics.network.solve import Operation, first_inlet, high_pressure_inlet
+from fitcheck.hydraulics.network.solve import Operation, high_pressure_inlet
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import DENSITY_SALINITY, STATED_SALINITY
 from fitcheck.hydraulics.remedy.other_changes import Stands
@@ -41,6 +40,7 @@ from fitcheck.hydraulics.rules.openings import opening_findings
 from fitcheck.hydraulics.rules.outlets import back_pressures
 from fitcheck.hydraulics.rules.piping import piping_findings
 from fitcheck.hydraulics.rules.standing import flush_plan, turning_points, water_held
+from fitcheck.hydraulics.rules.suction_length import suction_length_findings
 from fitcheck.model.finding import Finding, Remedy, Severity, Tell, silent
 from fitcheck.model.found.hydraulics import Hydraulics, LineLoss, LineSummary, PumpState, State
 from fitcheck.model.found.routes import Routes
@@ -70,16 +70,14 @@ def solve_water(
         tell(f"{len(states)} states of boat and water solved")
         verdicts = judge(table)
         findings = [verdict.finding for verdict in verdicts]
-        rules = rules_of_thumb(table)
         assumptions = assumptions_of(table)
         resting = resting_operations(plant)
         points = turning_points(table)
         rows = governing(table)
-        reach = reach_table(table)
         flush = flush_plan(plant)
         subject = (high_pressure_inlet(plant) or "").split(".")[0]
         others = (
-            *rule_findings(rules, (first_inlet(plant) or "").split(".")[0]),
+            *suction_length_findings(table),
             *complete_findings(scenario),
             *piping_findings(table),
             *opening_findings(table),
@@ -98,12 +96,10 @@ def solve_water(
             *(_high_pressure_state(plant, operation) for operation in resting),
         ),
         summaries=tuple(_summaries(table, list(zip(verdicts, findings, strict=True)))),
-        rules=rules,
         back_pressures=back_pressures(table),
         findings=(*findings, *others),
         assumptions=assumptions,
         governing=rows,
-        reach=reach,
         turning_points=points,
         held=water_held(plant),
         flush=flush,
@@ -179,7 +175,6 @@ def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
         lines=(),
         pumps=(),
         summaries=(),
-        rules=(),
         back_pressures=(),
         findings=(finding, *complete_findings(scenario)),
         assumptions=(),

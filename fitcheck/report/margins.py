@@ -1,11 +1,11 @@
-"""What governs the water side: one row a quantity, water held, reach of straight hose."""
+"""What governs the water side: one row a quantity, water held, settings and lengths."""
 
 from __future__ import annotations
 
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.hydraulics import BypassRange
 from fitcheck.model.result import Result
-from fitcheck.report.tables import FLOW, RUN, SIZE, VOLUME, Row, Table, columns
+from fitcheck.report.tables import VOLUME, Row, Table, columns
 from fitcheck.units import System, show
 
 _SEVERITY: dict[str, Severity] = {"fails": "fail", "caution": "caution"}
@@ -42,43 +42,6 @@ def held_table(result: Result) -> Table:
         columns=columns("Where", ("Volume", VOLUME)),
         rows=tuple(Row(cells=(row.where, row.volume)) for row in result.hydraulics.held),
     )
-
-
-def reach_table(result: Result, system: System) -> Table:
-    """The trade's rule over bore and flow, straight hose alone."""
-    limits = result.scenario.kit.limits
-    fine = show(limits.suction_vacuum_ok, "vacuum", system)
-    most = show(limits.suction_vacuum_max, "vacuum", system)
-    return Table(
-        caption="Straight hose alone, by bore and flow, in the coldest water",
-        columns=columns(
-            ("Bore", SIZE),
-            ("Flow", FLOW),
-            (f"To {fine}", RUN),
-            (f"To {most}", RUN),
-            "The trade's rule",
-            "Agrees",
-        ),
-        rows=tuple(
-            Row(
-                cells=(
-                    row.bore,
-                    row.flow,
-                    row.fine,
-                    row.most,
-                    _rule(row.rule, system),
-                    "yes" if row.agrees else "no",
-                )
-            )
-            for row in result.hydraulics.reach
-        ),
-    )
-
-
-def _rule(length: float | None, system: System) -> str:
-    if length is None:
-        return "any length"
-    return "too small" if length == 0.0 else f"{show(length, 'run', system)} at most"
 
 
 def bypass_words(result: Result, system: System) -> str:

@@ -248,6 +248,9 @@ def _hose(name: str, table: kit.HoseTable) -> kit_model.Hose:
         roughness=table.roughness,
         bore_tolerance=table.bore_tolerance,
         tail_bore=table.tail_bore,
+        suction_length=None
+        if table.suction_length is None
+        else kit_model.SuctionLength(**table.suction_length.model_dump()),
         sold=kit_model.Sold(
             by=table.sold.by, lengths=tuple(table.sold.lengths), prices=tuple(table.sold.prices)
         ),

@@ -83,22 +83,18 @@ SENTENCES = {
     "line.fine-share": "fine: {share} of the working pressure",
     "line.fine": "fine",
     "line.not-judged": "not judged",
-    # --- the length rule of the trade
-    "rule-of-thumb": "The trade's length rule, where {reading}, says: {answer}. The numbers do "
-    "not agree: {because}",
-    "rule-of-thumb.bore": "half an inch is the bore",
-    "rule-of-thumb.outside": "half an inch is the outside diameter",
-    "rule-of-thumb.no-limit": "three-quarter inch: no limit on length",
-    "rule-of-thumb.too-small": "smaller than half an inch: take a larger size",
-    "rule-of-thumb.good": "good",
-    "rule-of-thumb.at-most": "just long enough",
-    "rule-of-thumb.too-long": "too long: take three-quarter inch",
-    "rule-of-thumb.between": "{answer} (read as half an inch)",
-    "rule-of-thumb.not-sucked": "{flow} cannot be sucked through it",
-    "rule-of-thumb.computed": "computed vacuum {vacuum} at {flow}: straight hose {straight}, "
-    "bends and fittings {bends}, lift {lift}",
-    "rule-of-thumb.because": "{found}. Straight hose of {bore} bore alone reaches {most} at "
-    "{reach}, this suction side has {whole}.",
+    # --- how long the kit says a suction side may be
+    "suction-length": "{kit}.",
+    "suction-length.recommended": "The suction side has {whole} of {hose}, of which the kit "
+    "recommends no more than {most} ({source})",
+    "suction-length.allowed": "The suction side has {whole} of {hose}, of which the kit allows "
+    "no more than {most} ({source})",
+    "suction-length.disagrees": "{kit}, but the calculation allows {allowed} at {vacuum} "
+    "({state}), because at {flow} height takes {height}, the strainer, bends, fittings and other "
+    "hoses take {others}, and each metre of this hose takes {each}.",
+    "suction-length.not-drawn": "{kit}, but the calculation allows none, because {flow} cannot "
+    "be drawn through it ({state}).",
+    "suction-length.remedy": "Shorten it by {over}, or take a wider hose.",
     # --- what is taken for granted
     "taken.bores": "bore of every hose",
     "taken.bores-as": "as written in the kit, right within {within}; judged on the unfavourable "

@@ -117,38 +117,6 @@ class LineSummary:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RuleOfThumb:
-    """The common-practice length rule beside the computed number, in one reading.
-
-    read_as, said, because : which reading, what the rule says, why it agrees or not
-    """
-
-    read_as: Said
-    size: Metre
-    length: Metre
-    good: Metre
-    most: Metre
-    said: Said
-    agrees: bool
-    because: Said
-
-    @property
-    def reading(self) -> str:
-        """Which reading, in words."""
-        return self.read_as.text()
-
-    @property
-    def says(self) -> str:
-        """What the rule says, in words."""
-        return self.said.text()
-
-    @property
-    def why(self) -> str:
-        """Why it agrees with the numbers or not, in words."""
-        return self.because.text()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class BackPressure:
     """Back pressure of a brine or product outlet in its worst state, running or stopped."""
 
@@ -302,23 +270,6 @@ class BypassRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reach:
-    """Straight hose of one bore at one flow, beside the trade's rule where it has one.
-
-    fine, most : length at which friction alone reaches the first and the second vacuum limit
-    rule       : what the rule allows for that size, None where it has no limit on length
-    agrees     : whether the rule's length and `most` come to the same within a quarter
-    """
-
-    bore: Metre
-    flow: CubicMetrePerSecond
-    fine: Metre
-    most: Metre
-    rule: Metre | None
-    agrees: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of a calculation by hand.
 
@@ -355,7 +306,6 @@ class Hydraulics:
     lines: tuple[LineLoss, ...]
     pumps: tuple[PumpState, ...]
     summaries: tuple[LineSummary, ...]
-    rules: tuple[RuleOfThumb, ...]
     back_pressures: tuple[BackPressure, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
@@ -365,7 +315,6 @@ class Hydraulics:
     flush: FlushPlan | None = None
     envelope: Envelope | None = None
     bypass: BypassRange | None = None
-    reach: tuple[Reach, ...] = ()
 
     def summary(self, line: str) -> LineSummary | None:
         """The summary of that line, None when it was not routed."""

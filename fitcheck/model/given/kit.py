@@ -167,11 +167,21 @@ class Sold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SuctionLength:
+    """How much hose of one bore a suction side may have in all, and who says so."""
+
+    recommended: Metre
+    most: Metre
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hose:
     """A hose type. `min_bend_radius` is on the centre line, whatever the maker measures.
 
     `bore_tolerance` is how far the true bore may lie from `bore`, as a share of it. `tail_bore` is
     that of the tails or fittings at both its ends, None where they are no narrower.
+    `suction_length` is None where nobody limits it.
     """
 
     name: str
@@ -185,6 +195,7 @@ class Hose:
     sold: Sold
     bore_tolerance: Ratio = 0.05
     tail_bore: Metre | None = None
+    suction_length: SuctionLength | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

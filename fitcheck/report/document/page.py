@@ -216,14 +216,12 @@ def _sections(result: Result, system: System) -> Iterator[str]:
 
 
 def _water(result: Result, system: System) -> str:
-    tables = (pressures.back_pressure_table(result), pressures.rule_table(result))
     return (
         table(margins.governing_table(result, system), system)
         + _envelope(result, system)
-        + "".join(table(told, system) for told in tables)
+        + table(pressures.back_pressure_table(result), system)
         + details(pressures.loss_table(result), system)
         + details(pressures.pump_table(result), system)
-        + details(margins.reach_table(result, system), system)
         + details(margins.held_table(result), system)
     )
 

@@ -1,4 +1,4 @@
-"""Tables of the water side: pumps, losses, outlets and the trade's rule of thumb."""
+"""Tables of the water side: pumps, losses and outlets."""
 
 from __future__ import annotations
 
@@ -9,14 +9,12 @@ from fitcheck.report.tables import (
     HEAD,
     PRESSURE,
     RUN,
-    SIZE,
     SPEED,
     VACUUM,
     Row,
     Table,
     columns,
 )
-from fitcheck.report.words.words import yes_or_no
 
 
 def pump_table(result: Result) -> Table:
@@ -118,38 +116,5 @@ def back_pressure_table(result: Result) -> Table:
                 severity="fail" if max(outlet.running, outlet.stopped) > outlet.limit else None,
             )
             for outlet in result.hydraulics.back_pressures
-        ),
-    )
-
-
-def rule_table(result: Result) -> Table:
-    """The length rule of the trade, in each reading, beside the computed answer."""
-    return Table(
-        caption="The trade's length rule (common practice, no source)",
-        columns=columns(
-            "Read as",
-            ("Size", SIZE),
-            ("Suction side", RUN),
-            ("Good up to", RUN),
-            ("At most", RUN),
-            "The rule says",
-            "Agrees with the numbers",
-            "Why",
-        ),
-        rows=tuple(
-            Row(
-                cells=(
-                    rule.reading,
-                    rule.size,
-                    rule.length,
-                    rule.good,
-                    rule.most,
-                    rule.says,
-                    yes_or_no(rule.agrees),
-                    rule.why,
-                ),
-                severity=None if rule.agrees else "note",
-            )
-            for rule in result.hydraulics.rules
         ),
     )

@@ -19,7 +19,6 @@ from fitcheck.report.results.said import (
     finding_data,
     item_data,
     remedy_data,
-    rule_data,
     summary_data,
 )
 
@@ -217,13 +216,11 @@ def _hydraulics(result: Result) -> Json:
         "lines": [asdict(line) for line in water.lines],
         "pumps": [asdict(pump) for pump in water.pumps],
         "summaries": [summary_data(row) for row in water.summaries],
-        "rules": [rule_data(rule) for rule in water.rules],
         "back_pressures": [asdict(row) for row in water.back_pressures],
         "governing": [_governing(row) for row in water.governing],
         "turning_points": [asdict(row) for row in water.turning_points],
         "held": [asdict(row) for row in water.held],
         "envelope": None if water.envelope is None else asdict(water.envelope),
         "bypass": None if water.bypass is None else asdict(water.bypass),
-        "reach": [asdict(row) for row in water.reach],
         "flush": None if water.flush is None else asdict(water.flush),
     }

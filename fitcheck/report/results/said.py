@@ -7,7 +7,7 @@ from typing import Any
 
 from fitcheck.findings.said import Blank, Quantity, Said
 from fitcheck.model.finding import Assumption, Finding, Remedy
-from fitcheck.model.found.hydraulics import LineSummary, RuleOfThumb
+from fitcheck.model.found.hydraulics import LineSummary
 from fitcheck.model.found.order import Cut, OrderItem
 
 Json = dict[str, Any]
@@ -41,13 +41,6 @@ def assumption_data(row: Assumption) -> Json:
 def summary_data(row: LineSummary) -> Json:
     """The judgement of a line in words and as data."""
     return asdict(row) | {"verdict": row.verdict, "said": _said(row.said)}
-
-
-def rule_data(row: RuleOfThumb) -> Json:
-    """The length rule in one reading, in words and as data."""
-    words = {"reading": row.reading, "says": row.says, "why": row.why}
-    said = {"read_as": _said(row.read_as), "said": _said(row.said), "because": _said(row.because)}
-    return asdict(row) | words | said
 
 
 def item_data(row: OrderItem) -> Json:

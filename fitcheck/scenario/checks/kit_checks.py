@@ -34,6 +34,7 @@ def check_kit(tree: Tree) -> None:
     for hose in tree.tables("kit", "hoses"):
         _check_hose(tree, ("kit", "hoses", hose))
         _check_sold(tree, ("kit", "hoses", hose, "sold"))
+        _check_suction_length(tree, ("kit", "hoses", hose, "suction_length"))
     _check_parts(tree)
     _check_curves(tree)
     _check_order(tree, ("kit", "high_pressure_pump"), "pressure", "relief")
@@ -280,6 +281,13 @@ def _check_switch(tree: Tree) -> None:
             said = "means nothing for a centrifugal pump"
             tree.fault((*pump, key), said, 'leave it out, or write kind = "diaphragm"')
     _check_order(tree, pump, "cut_in", "cut_out")
+
+
+def _check_suction_length(tree: Tree, table: Path) -> None:
+    below, above = (tree.quantity("length", *table, key) for key in ("recommended", "max"))
+    if below is not None and above is not None and below > above:
+        said = f"{show(above, 'm')} is less than recommended, which is {show(below, 'm')}"
+        tree.fault((*table, "max"), said, "write recommended or more")
 
 
 def _check_order(tree: Tree, table: Path, low: str, high: str) -> None:

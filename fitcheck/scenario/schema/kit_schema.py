@@ -189,6 +189,14 @@ class SoldTable(Table):
     )
 
 
+class SuctionLengthTable(Table):
+    """suction_length: how much of a hose a suction side may have in all, whoever says so."""
+
+    recommended: SoldLength = key("without a remark", '"10 ft"')
+    most: SoldLength = key("a caution above", '"15 ft"', alias="max")
+    source: Text = key("who says so", '"the pump\'s manual"')
+
+
 class HoseTable(Table):
     """[kit.hoses.NAME]: a hose that can be bought."""
 
@@ -207,6 +215,11 @@ class HoseTable(Table):
     tail_bore: Bore | None = key(
         "bore of the tails or fittings at its ends; else no narrower than the hose",
         '"16 mm"',
+        default=None,
+    )
+    suction_length: SuctionLengthTable | None = key(
+        "how much of it a suction side may have in all",
+        '{ recommended = "10 ft", max = "15 ft", source = "the pump\'s manual" }',
         default=None,
     )
     sold: SoldTable = key(

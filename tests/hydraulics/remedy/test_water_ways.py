@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +13,7 @@ from fitcheck.findings.said import as_written
 from fitcheck.hydraulics.answers.envelope import setting_for
 from fitcheck.hydraulics.network.plant import build_plant
 from fitcheck.hydraulics.network.solve import operate
-from fitcheck.hydraulics.physics.losses import GRAVITY, hose_loss
+from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.hydraulics.remedy.applied import applied
 from fitcheck.hydraulics.remedy.other_changes import Stands
@@ -28,7 +27,6 @@ from fitcheck.units import parse, show
 from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     CUBIC_METRE_PER_HOUR,
-    LITRE_PER_MINUTE,
     OCEAN,
     RUNS,
     a_hose,
@@ -517,28 +515,3 @@ def test_longer_with_every_bore_and_shorter_with_every_lift() -> None:
     for curve in around.curves:
         pairs = zip(curve.fine, curve.longest, strict=True)
         assert all((fine or 0.0) <= (longest or 0.0) for fine, longest in pairs)
-
-
-# --- the trade's rule over bore and flow --------------------------------------------------------
-
-
-def test_straight_hose_reaches_its_limit_at_the_length_told() -> None:
-    """The rule of 15 ft of half inch holds near 17 L/min at 0.25 bar, and not at 8."""
-    result = solved(water_temperature_C=(5.0,))
-    for one in result.reach:
-        lost = hose_loss(
-            flow=one.flow,
-            bore=one.bore,
-            roughness=1.5e-6,
-            length=one.most,
-            bends=(),
-            fittings=0.0,
-            valve_flow=None,
-            water=water(OCEAN, 5.0),
-        )
-        assert lost.total == pytest.approx(25_000.0)
-    half = {round(one.flow / LITRE_PER_MINUTE): one for one in result.reach if one.bore == 0.0127}
-    assert half[15].agrees
-    assert not half[8].agrees
-    assert half[8].most > 15.0
-    assert math.isclose(half[8].rule or 0.0, 4.572)

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from fitcheck.hydraulics import solve_water
-from fitcheck.hydraulics.answers.rule_of_thumb import FOOT, read_rule
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.model.found.hydraulics import Hydraulics
@@ -336,45 +335,6 @@ def test_npsh_is_judged_at_the_pumps_own_flow() -> None:
     assert failed.limit is not None
     assert failed.limit > 19.0
     assert "18" in failed.text
-
-
-# --- the trade's rule ---------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("size", "feet", "allowed", "words"),
-    [
-        (0.0127, 9.9, True, "good"),
-        (0.0127, 10.1, True, "at-most"),
-        (0.0127, 14.9, True, "at-most"),
-        (0.0127, 15.1, False, "too-long"),
-        (0.01905, 40.0, True, "no-limit"),
-        (0.0095, 3.0, False, "too-small"),
-        (0.016, 16.0, False, "between"),
-    ],
-)
-def test_the_rule_of_thumb_by_its_words(
-    size: float, feet: float, allowed: bool, words: str
-) -> None:
-    """Common practice, no source: half an inch 10 ft, 15 ft at most, then three quarters."""
-    found, said = read_rule(size, feet * FOOT)
-    assert (found, said.key) == (allowed, f"rule-of-thumb.{words}")
-
-
-def test_both_readings_stand_beside_the_number_and_disagree_where_they_should() -> None:
-    """13 m of half-inch bore: too long as bore; as outside diameter of 19 mm it would be fine."""
-    bore, outside = solved(long_and_thin(), sea_to_strainer=13.0).rules
-    assert (bore.size, outside.size) == (0.0127, 0.019)
-    assert bore.agrees
-    assert not outside.agrees
-    assert "0.25 bar" in bore.why
-
-
-def test_the_rule_is_stricter_than_the_numbers_at_a_small_flow() -> None:
-    """5.5 m of half-inch bore at 9.5 L/min: the rule says no, the pump does not mind."""
-    result = solved(long_and_thin(), sea_to_strainer=4.4)
-    assert not result.rules[0].agrees
-    assert "rule-of-thumb" in rules(result, "note")
 
 
 # --- assumptions --------------------------------------------------------------------------------

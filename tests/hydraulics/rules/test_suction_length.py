@@ -1,0 +1,92 @@
+"""How much hose the kit allows a suction side, beside what the calculation allows."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from fitcheck.model.finding import Finding
+from fitcheck.model.found.hydraulics import Hydraulics
+from fitcheck.model.given.kit import Kit, SuctionLength
+from tests.specimens.water_solved import long_and_thin, solved, worst_vacuum
+
+COLD: dict[str, Any] = {"water_temperature_C": (5.0,)}
+
+
+def told(result: Hydraulics) -> list[Finding]:
+    return [row for row in result.findings if row.rule == "suction-length"]
+
+
+def limited(recommended: float, most: float) -> Kit:
+    """The suction hose of the specimen with a limit, all bores true."""
+    kit = long_and_thin(filters=0.0)
+    used = {line.hose for line in kit.lines if line.duty == "suction"}
+    limit = SuctionLength(recommended=recommended, most=most, source="the pump's manual")
+    hoses = tuple(
+        replace(hose, bore_tolerance=0.0, suction_length=limit if hose.name in used else None)
+        for hose in kit.hoses
+    )
+    return replace(kit, hoses=hoses)
+
+
+def whole(result: Hydraulics) -> float:
+    """Hose of the suction side, from the envelope that the report draws."""
+    assert result.envelope is not None
+    assert result.envelope.own_length is not None
+    return result.envelope.own_length
+
+
+def test_a_kit_without_a_length_has_no_comparison() -> None:
+    result = solved(long_and_thin(), sea_to_strainer=13.0)
+    assert not told(result)
+
+
+def test_both_find_a_short_suction_side_short_enough() -> None:
+    result = solved(limited(10.0, 15.0), sea_to_strainer=1.0, **COLD)
+    assert worst_vacuum(result) < 10_000
+    assert not told(result)
+
+
+def test_both_find_a_long_suction_side_longer_than_recommended() -> None:
+    result = solved(limited(3.0, 30.0), sea_to_strainer=13.0, **COLD)
+    assert worst_vacuum(result) > 10_000
+    assert not told(result)
+
+
+def test_the_kit_recommends_less_than_the_calculation_allows() -> None:
+    result = solved(limited(1.5, 30.0), sea_to_strainer=1.0, **COLD)
+    (found,) = told(result)
+    assert found.severity == "note"
+    assert found.remedy is None
+    assert found.limit == 1.5
+    assert "the pump's manual" in found.text
+
+
+def test_the_length_allowed_has_just_the_vacuum_recommended() -> None:
+    """Piped as long as the calculation allows, the gauge shows 0.10 bar."""
+    (found,) = told(solved(limited(0.1, 30.0), sea_to_strainer=1.0, **COLD))
+    allowed = float(re.search(r"allows ([\d.]+) m at", found.text)[1])  # type: ignore[index]
+    longer = solved(
+        limited(0.1, 30.0), sea_to_strainer=1.0 + allowed - (found.value or 0.0), **COLD
+    )
+    assert worst_vacuum(longer) == pytest.approx(10_000, rel=0.01)
+
+
+def test_longer_than_the_kit_allows_is_a_caution_whatever_is_calculated() -> None:
+    for most in (0.5, 1.5):
+        (found,) = told(solved(limited(0.4, most), sea_to_strainer=1.0, **COLD))
+        assert found.severity == "caution"
+        assert found.limit == most
+        assert (found.value or 0.0) > most
+        assert found.remedy is not None
+
+
+def test_the_kit_recommends_more_than_the_calculation_allows() -> None:
+    result = solved(limited(15.0, 30.0), sea_to_strainer=5.0, **COLD)
+    assert worst_vacuum(result) > 10_000
+    (found,) = told(result)
+    assert found.severity == "note"
+    assert found.limit == 15.0
