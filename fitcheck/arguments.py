@@ -187,6 +187,12 @@ def _printed_options(command: argparse.ArgumentParser) -> None:
         printed.add_argument(
             f"--{name}", dest="printed", action="store_const", const=name, help=words
         )
+    command.add_argument(
+        "--decimal",
+        choices=("point", "comma"),
+        default="point",
+        help="decimal sign in the CSV files; with comma, semicolons part the cells",
+    )
 
 
 def _units_option(command: argparse.ArgumentParser) -> None:

@@ -73,11 +73,11 @@ def _check_file(scenario: Path, options: argparse.Namespace) -> int:
     start_probe()
     tell = Progress()
     result = run(scenario, tell)
-    files = write_undrawn(result, folder, units)
+    files = write_undrawn(result, folder, units, options.decimal)
     spoken(lambda: _print_result(result, files, options))
     # All is said and written; what follows may fail, even take the process with it.
     picture, missing = picture_or_why(result, units, tell)
-    files = write_all(result, folder, picture, units, missing, tell)
+    files = write_all(result, folder, picture, units, missing, tell, options.decimal)
     tell(f"{len(files)} files in {folder}")
     return FAILED if result.verdict == "fail" else PASSED
 

@@ -6,6 +6,7 @@ import csv
 import io
 import unicodedata
 from dataclasses import dataclass
+from typing import Literal
 
 from fitcheck.model.finding import Severity
 from fitcheck.units import System, show, write
@@ -104,24 +105,32 @@ def plain(text: str) -> str:
     )
 
 
-def as_csv(table: Table, system: System) -> str:
-    """CSV with one number per cell, its unit in the heading."""
+#: The sign before the decimals of a number in a CSV file.
+Decimal = Literal["point", "comma"]
+
+
+def as_csv(table: Table, system: System, decimal: Decimal = "point") -> str:
+    """CSV with one number per cell, its unit in the heading.
+
+    With a decimal comma cells are parted by semicolons, as spreadsheets there expect it.
+    """
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
+    writer = csv.writer(text, delimiter=";" if decimal == "comma" else ",", lineterminator="\n")
     writer.writerow(
         f"{column.heading} [{column.measure.unit(system)}]" if column.measure else column.heading
         for column in table.columns
     )
     for row in table.rows:
         pairs = zip(table.columns, row.cells, strict=True)
-        writer.writerow(_csv_cell(column, cell, system) for column, cell in pairs)
+        writer.writerow(_csv_cell(column, cell, system, decimal) for column, cell in pairs)
     return text.getvalue()
 
 
-def _csv_cell(column: Column, cell: Cell, system: System) -> str:
+def _csv_cell(column: Column, cell: Cell, system: System, decimal: Decimal) -> str:
     if cell is None:
         return ""
     if isinstance(cell, str):
         # A spreadsheet would run a text that starts like a formula.
         return f"'{cell}" if cell[:1] in tuple("=+-@\t\r") else plain(cell)
-    return column.measure.number(cell, system) if column.measure else f"{cell:.6g}"
+    number = column.measure.number(cell, system) if column.measure else f"{cell:.6g}"
+    return number.replace(".", ",") if decimal == "comma" else number

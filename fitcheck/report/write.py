@@ -18,11 +18,13 @@ from fitcheck.report.files import replace_all
 from fitcheck.report.results.data import as_json
 from fitcheck.report.scene.bodies import scene_glb
 from fitcheck.report.scene.ply import as_ply
-from fitcheck.report.tables import as_csv
+from fitcheck.report.tables import Decimal, Table, as_csv
 from fitcheck.units import System
 
 
-def write_undrawn(result: Result, folder: Path, units: System) -> tuple[Path, ...]:
+def write_undrawn(
+    result: Result, folder: Path, units: System, decimal: Decimal = "point"
+) -> tuple[Path, ...]:
     """Write every file that needs no drawing, the page among them, before anything is drawn.
 
     Every file is made before the first is put in place, so a failure leaves an earlier result as
@@ -31,7 +33,7 @@ def write_undrawn(result: Result, folder: Path, units: System) -> tuple[Path, ..
     whole = _whole(result)
     missing = ("Picture and scene are not drawn yet.",)
     page = page_html(result, None, None, units, missing, _sealed(whole))
-    return replace_all(folder, _undrawn(result, page, whole, units))
+    return replace_all(folder, _undrawn(result, page, whole, units, decimal))
 
 
 def write_all(
@@ -41,6 +43,7 @@ def write_all(
     units: System,
     missing: tuple[str, ...] = (),
     tell: Tell = silent,
+    decimal: Decimal = "point",
 ) -> tuple[Path, ...]:
     """Write every file of a result into a folder and return their paths, the page first.
 
@@ -57,9 +60,9 @@ def write_all(
         tell(missing[-1])
     whole = _whole(result)
     page = page_html(result, picture, scene, units, missing, _sealed(whole))
-    contents = _undrawn(result, page, whole, units)
+    contents = _undrawn(result, page, whole, units, decimal)
     contents |= {} if scene is None else {"scene.glb": scene}
-    if picture is not None and scene is not None:
+    if picture is not None and scene is not None and decimal == "point":
         keep_files(result.scenario.inputs, units, contents | {PICTURE: picture})
     return replace_all(folder, contents)
 
@@ -76,12 +79,17 @@ def _sealed(whole: bytes) -> str:
     return hashlib.sha256(whole).hexdigest() if whole else ""
 
 
-def _undrawn(result: Result, page: str, whole: bytes, units: System) -> dict[str, bytes]:
+def _undrawn(
+    result: Result, page: str, whole: bytes, units: System, decimal: Decimal
+) -> dict[str, bytes]:
+    def sheet(table: Table) -> bytes:
+        return as_csv(table, units, decimal).encode("utf-8")
+
     return {
         "report.html": page.encode("utf-8"),
         "result.json": as_json(result).encode("utf-8"),
-        "hoses.csv": as_csv(numbers.hose_sheet(result), units).encode("utf-8"),
-        "clips.csv": as_csv(numbers.clip_table(result), units).encode("utf-8"),
-        "order.csv": as_csv(numbers.order_sheet(result), units).encode("utf-8"),
+        "hoses.csv": sheet(numbers.hose_sheet(result)),
+        "clips.csv": sheet(numbers.clip_table(result)),
+        "order.csv": sheet(numbers.order_sheet(result)),
         "compartment.ply": as_ply(result.space.triangles),
     } | ({WHOLE: whole} if whole else {})

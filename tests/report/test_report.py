@@ -345,6 +345,20 @@ def test_csv_in_feet_is_the_same_length(result: Result) -> None:
     assert float(rows[0]["Length [ft]"]) * 0.3048 == pytest.approx(first.length, rel=1e-5)
 
 
+def test_decimal_commas_part_cells_by_semicolons(result: Result) -> None:
+    point, comma = (
+        list(
+            csv.reader(io.StringIO(as_csv(hose_sheet(result), "metric", decimal)), delimiter=mark)
+        )
+        for decimal, mark in (("point", ","), ("comma", ";"))
+    )
+    texts = {at for at, column in enumerate(hose_sheet(result).columns) if not column.measure}
+    for one, other in zip(point[1:], comma[1:], strict=True):
+        for at, (cell, same) in enumerate(zip(one, other, strict=True)):
+            assert same == (cell if at in texts else cell.replace(".", ","))
+    assert any("," in cell for cell in comma[1])
+
+
 def test_order_csv_adds_up(result: Result) -> None:
     rows = list(csv.DictReader(io.StringIO(as_csv(order_sheet(result), "metric"))))
     assert [row["Pieces"] for row in rows] == ["1", "1", "1", "6"]
