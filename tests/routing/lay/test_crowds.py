@@ -85,8 +85,7 @@ def test_hoses_that_contend_are_named_with_the_place(monkeypatch: pytest.MonkeyP
         return search(obstacles, world, start, end, job, tubes, most)
 
     monkeypatch.setattr(lay_line, "_laid", searched)
-    for push in ("spread", "jostled"):
-        monkeypatch.setattr(sets, push, lambda *_: {})
+    monkeypatch.setattr(sets, "jostled", lambda *_: {})
     half = 0.024
     wall = specimens.join(
         specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - half)),
