@@ -3,101 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
-from fitcheck.model.finding import SEVERITIES, Assumption, Severity
-from fitcheck.model.found.fit import ModuleFit, ServiceFit
-from fitcheck.model.found.hydraulics import LineSummary
+from fitcheck.model.finding import Assumption
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
-    MASS,
     PRESSURE,
     RUN,
     SIZE,
+    VERDICT,
     Cell,
+    Column,
     Row,
     Table,
     columns,
 )
 from fitcheck.report.words.words import (
     bound_words,
+    finding_marks,
     hose_number,
-    is_short,
-    service_words,
-    standing_words,
-    worse,
     worst_of,
     yes_or_no,
 )
 from fitcheck.units import System, show
 
-# --- modules ----------------------------------------------------------------------------------
-
-
-def fit_table(result: Result, system: System) -> Table:
-    """How each module stands."""
-    return Table(
-        caption="Modules",
-        columns=columns(
-            "Module",
-            "Verdict",
-            ("Least gap", SIZE),
-            ("+-", SIZE),
-            "To",
-            "Service",
-            ("Mass", MASS),
-        ),
-        rows=tuple(_fit_row(result, module, system) for module in result.fit.modules),
-    )
-
-
-def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
-    short = [room for room in module.service if is_short(room)]
-    words, severity = standing_words(module.verdict, served=not short)
-    service = "; ".join(service_words(room, system) for room in short)
-    unsure = any(room.verdict == "tight" for room in module.service)
-    asked = "as asked, but tight" if unsure else "as asked"
-    service = service or (asked if module.service else "none asked")
-    gap = (module.smallest_gap, rounded(module.uncertainty))
-    return Row(
-        cells=(module.name, words, *gap, module.meets, service, module.mass),
-        node=f"module:{module.name}",
-        severity=worse(severity, worst_of(result.fit.findings, module.name)),
-    )
-
-
-def service_table(result: Result) -> Table:
-    """Every service clearance asked for and what of it is there."""
-    return Table(
-        caption="Space for service",
-        columns=columns(
-            "Module",
-            "Face",
-            "For",
-            ("Asked", SIZE),
-            ("Clear", SIZE),
-            ("+-", SIZE),
-            "Then comes",
-            "Verdict",
-        ),
-        rows=tuple(
-            _service_row(module, room) for module in result.fit.modules for room in module.service
-        ),
-    )
-
-
-def _service_row(module: ModuleFit, room: ServiceFit) -> Row:
-    purpose = "hands" if room.kind == "access" else "a part that comes out"
-    found = (room.wanted, room.available, rounded(room.uncertainty))
-    cells = (module.name, room.face, purpose, *found, room.meets, room.verdict)
-    severity: dict[str, Severity] = {"does not fit": "fail", "tight": "caution"}
-    node = f"module:{module.name}"
-    return Row(cells=cells, node=node, severity=severity.get(room.verdict))
-
+#: A cut length has what the routed length lacks: play for mounting, tolerance, what ends take.
+ROUTED = "Routed (do not cut to this)"
 
 # --- hoses ------------------------------------------------------------------------------------
 
@@ -106,16 +40,19 @@ def hose_table(result: Result) -> Table:
     """The hose table everybody reads."""
     return Table(
         caption="Hoses",
-        columns=columns(
-            "No.",
-            "Line",
-            "Duty",
-            ("Length", RUN),
-            ("+-", SIZE),
-            "How short",
-            ("Lift", RUN),
-            ("Loss", PRESSURE),
-            "Verdict",
+        columns=(
+            *columns(
+                "No.",
+                "Line",
+                "Duty",
+                ("Cut length", RUN),
+                (ROUTED, RUN),
+                ("+-", SIZE),
+                "How short",
+                ("Lift", RUN),
+                ("Loss", PRESSURE),
+            ),
+            VERDICT,
         ),
         rows=tuple(_hose_row(result, hose) for hose in result.routes.hoses),
     )
@@ -124,53 +61,23 @@ def hose_table(result: Result) -> Table:
 def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     duty = result.scenario.kit.line(hose.line).duty
     head = (str(hose_number(result, hose.line)), hose.line, duty)
+    marks = finding_marks(result, hose.line)
     if isinstance(hose, Unrouted):
-        lost = (*head, None, None, None, None, None, f"no way found: {hose.reason}")
-        return Row(cells=lost, node=node_of(hose), severity="fail", duty=duty)
-    water = result.hydraulics.summary(hose.line)
+        lost = (*head, *[None] * 6, f"no way found: {hose.reason}")
+        return Row(cells=lost, node=node_of(hose), severity="fail", duty=duty, marks=marks)
+    water, cut = result.hydraulics.summary(hose.line), result.order.cut(hose.line)
     cells = (
         *head,
+        cut.cut_length if cut else None,
         hose.length,
         rounded(hose.uncertainty),
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
-        _hose_words(result, hose.line, water),
+        f"water {water.verdict if water else 'not worked out'}",
     )
     said = worst_of(result.findings, hose.line)
-    return Row(cells=cells, node=node_of(hose), severity=said, duty=duty)
-
-
-def _hose_words(result: Result, line: str, water: LineSummary | None) -> str:
-    """What the water side says of a line; before it what is worse and not about water."""
-    marks = {"fail": "fails", "caution": "caution"}
-    said = water.verdict if water else "not worked out"
-    about = [one for one in result.findings if one.subject == line and one.severity in marks]
-    if not about or (water is not None and water.severity is not None):
-        return said
-    hardest = min(about, key=lambda one: SEVERITIES.index(one.severity))
-    what = hardest.rule.replace("-", " ")
-    return f"{marks[hardest.severity]}: {what}; water {said}"
-
-
-def short_hose_table(result: Result) -> Table:
-    """The hose table for a narrow terminal: what is said in words shares one column."""
-    wide = hose_table(result)
-    return Table(
-        caption=wide.caption,
-        columns=(
-            *columns("No.", "Line"),
-            *(wide.columns[i] for i in (3, 4, 6, 7)),
-            *columns("Verdict"),
-        ),
-        rows=tuple(replace(row, cells=_short_cells(row.cells)) for row in wide.rows),
-    )
-
-
-def _short_cells(cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
-    number, line, _, length, unsure, shortness, lift, loss, verdict = cells
-    words = f"{verdict}; {shortness}" if shortness else verdict
-    return (number, line, length, unsure, lift, loss, words)
+    return Row(cells=cells, node=node_of(hose), severity=said, duty=duty, marks=marks)
 
 
 def node_of(hose: HoseRoute | Unrouted) -> str:
@@ -292,17 +199,14 @@ def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
 def hose_sheet(result: Result) -> Table:
     """hoses.csv: all that is known of each hose in one row."""
     tables = (hose_table(result), run_table(result), keep_table(result))
-    cut = cut_table(result)
-    lengths = {row.cells[0]: row.cells[3] for row in cut.rows}
     return Table(
         caption="Hoses",
         columns=(
             *tables[0].columns,
             *(column for table in tables[1:] for column in table.columns[2:]),
-            cut.columns[3],
         ),
         rows=tuple(
-            Row(cells=(*said.cells, *run.cells[2:], *kept.cells[2:], lengths.get(said.cells[1])))
+            Row(cells=(*said.cells, *run.cells[2:], *kept.cells[2:]), marks=said.marks)
             for said, run, kept in zip(*(table.rows for table in tables), strict=True)
         ),
     )
@@ -347,11 +251,22 @@ def cut_table(result: Result) -> Table:
     """How long each piece is cut, and why."""
     return Table(
         caption="How long to cut",
-        columns=columns("Line", "Hose", ("Routed length", RUN), ("Cut length", RUN), "Because"),
+        columns=(
+            *columns("No.", "Line", "Hose", ("Cut length", RUN), (ROUTED, RUN)),
+            Column(heading="Because", marked=True),
+        ),
         rows=tuple(
             Row(
-                cells=(cut.line, cut.hose, cut.routed_length, cut.cut_length, cut.because),
+                cells=(
+                    str(hose_number(result, cut.line)),
+                    cut.line,
+                    cut.hose,
+                    cut.cut_length,
+                    cut.routed_length,
+                    cut.because,
+                ),
                 node=f"hose:{cut.line}",
+                marks=finding_marks(result, cut.line),
             )
             for cut in result.order.cuts
         ),

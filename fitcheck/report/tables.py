@@ -39,6 +39,8 @@ class Measure:
 
 RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
 SIZE = Measure(kind="length", metric="mm", imperial="in")
+#: Where something is, to be measured with a tape.
+TAPE = Measure(kind="length", metric="m", imperial="ft", shown_as="tape")
 HEAD = Measure(kind="head", metric="m", imperial="ft")
 PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi")
 VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuum")
@@ -47,14 +49,19 @@ SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s")
 VOLUME = Measure(kind="volume", metric="L", imperial="gal")
 AREA = Measure(kind="area", metric="cm2", imperial="in2")
 MASS = Measure(kind="mass", metric="kg", imperial="lb")
+ANGLE = Measure(kind="angle", metric="deg", imperial="deg")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A heading, and what its numbers measure (None: text)."""
+    """A heading, and what its numbers measure (None: text).
+
+    marked : whether the findings on a row are named in this column, before its own words
+    """
 
     heading: str
     measure: Measure | None = None
+    marked: bool = False
 
     def text(self, cell: Cell, system: System) -> str:
         """A cell for people."""
@@ -65,6 +72,24 @@ class Column:
         return self.measure.show(cell, system) if self.measure else f"{cell:g}"
 
 
+#: The verdict on a row, after what was found on it.
+VERDICT = Column(heading="Verdict", marked=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A finding on a row: its title, its place among the findings of the result, from 1."""
+
+    severity: Severity
+    title: str
+    number: int
+
+    @property
+    def words(self) -> str:
+        """The mark where nothing can be followed."""
+        return f"{self.severity}: {self.title} (finding {self.number})"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """Cells in the order of the columns; `node` is the row's name in the scene, or ""."""
@@ -73,6 +98,7 @@ class Row:
     node: str = ""
     severity: Severity | None = None
     duty: str = ""
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,10 +109,26 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
 
-    def texts(self, row: Row, system: System) -> list[str]:
-        """The cells of a row for people."""
+    def own_texts(self, row: Row, system: System) -> list[str]:
+        """The same without the findings on the row."""
         pairs = zip(self.columns, row.cells, strict=True)
         return [column.text(cell, system) for column, cell in pairs]
+
+    def texts(self, row: Row, system: System) -> list[str]:
+        """The cells of a row for people."""
+        pairs = zip(self.columns, _with_marks(self, row), strict=True)
+        return [column.text(cell, system) for column, cell in pairs]
+
+
+def _with_marks(table: Table, row: Row) -> tuple[Cell, ...]:
+    """The cells of a row, its findings named in the column for them."""
+    words = tuple(mark.words for mark in row.marks)
+    return tuple(
+        "; ".join((*words, *([cell] if isinstance(cell, str) and cell else [])))
+        if column.marked
+        else cell
+        for column, cell in zip(table.columns, row.cells, strict=True)
+    )
 
 
 def columns(*headings: str | tuple[str, Measure]) -> tuple[Column, ...]:
@@ -121,7 +163,7 @@ def as_csv(table: Table, system: System, decimal: Decimal = "point") -> str:
         for column in table.columns
     )
     for row in table.rows:
-        pairs = zip(table.columns, row.cells, strict=True)
+        pairs = zip(table.columns, _with_marks(table, row), strict=True)
         writer.writerow(_csv_cell(column, cell, system, decimal) for column, cell in pairs)
     return text.getvalue()
 

@@ -12,7 +12,7 @@ from fitcheck.kept.codec import packed
 from fitcheck.kept.written import WHOLE
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.result import Result
-from fitcheck.report import numbers
+from fitcheck.report import modules, numbers
 from fitcheck.report.document.page import page_html
 from fitcheck.report.files import replace_all
 from fitcheck.report.results.data import as_json
@@ -88,6 +88,7 @@ def _undrawn(
     return {
         "report.html": page.encode("utf-8"),
         "result.json": as_json(result).encode("utf-8"),
+        "modules.csv": sheet(modules.module_sheet(result)),
         "hoses.csv": sheet(numbers.hose_sheet(result)),
         "clips.csv": sheet(numbers.clip_table(result)),
         "order.csv": sheet(numbers.order_sheet(result)),

@@ -19,7 +19,7 @@ from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.pipeline import run
-from fitcheck.report import numbers
+from fitcheck.report import modules, numbers
 from fitcheck.report.tables import as_csv
 from tests.layouts import Bay, dangers, sound
 
@@ -112,7 +112,7 @@ def facts(result: Result) -> Facts:
             "clips": numbers.clip_table(result),
             "order": numbers.order_sheet(result),
             "cuts": numbers.cut_table(result),
-            "fit": numbers.fit_table(result, "metric"),
+            "fit": modules.fit_table(result, "metric"),
         }.items()
     }
     stages = ("space", "fit", "routes", "hydraulics", "order")

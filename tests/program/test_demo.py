@@ -23,6 +23,7 @@ DRAWN = ROOT / "scenarios" / "demo_cad.toml"
 FILES = {
     "report.html",
     "result.json",
+    "modules.csv",
     "hoses.csv",
     "clips.csv",
     "order.csv",

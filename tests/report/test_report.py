@@ -18,6 +18,7 @@ import trimesh
 from rich.console import Console
 
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.catalogue import CATALOGUE
 from fitcheck.findings.said import as_written
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Severity
@@ -27,7 +28,7 @@ from fitcheck.model.given.kit import DUTIES
 from fitcheck.model.result import Result
 from fitcheck.report import document, print_summary, write_all
 from fitcheck.report.document.page import three_js
-from fitcheck.report.numbers import hose_sheet, hose_table, order_sheet
+from fitcheck.report.numbers import ROUTED, hose_sheet, hose_table, order_sheet
 from fitcheck.report.results.data import as_data, as_json
 from fitcheck.report.scene.bodies import scene_glb, thinned, welded
 from fitcheck.report.scene.gltf import linear
@@ -42,6 +43,7 @@ PNG = b"\x89PNG\r\n\x1a\n" + bytes(16)
 NAMES = {
     "report.html",
     "result.json",
+    "modules.csv",
     "hoses.csv",
     "clips.csv",
     "order.csv",
@@ -180,17 +182,15 @@ def test_along_structure_is_compared_with_hanging_free() -> None:
     assert bound_words(replace(led, bound=1.0)) == "proven shortest"
 
 
-@pytest.mark.parametrize(("severity", "mark"), [("fail", "fails"), ("caution", "caution")])
-def test_a_hose_with_a_finding_is_not_called_fine(
-    result: Result, severity: Severity, mark: str
-) -> None:
+@pytest.mark.parametrize("severity", ["fail", "caution"])
+def test_a_hose_with_a_finding_is_not_called_fine(result: Result, severity: Severity) -> None:
     """Whatever the water side says of it; a note changes nothing."""
     bare = replace(result, routes=replace(result.routes, findings=()))
     summary = result.hydraulics.summary("pump_to_filters")
     assert summary is not None
     said = Finding(
         severity=severity,
-        rule="one-piece",
+        rule="longer-than-sold",
         subject="pump_to_filters",
         said=as_written(""),
         source="",
@@ -200,10 +200,13 @@ def test_a_hose_with_a_finding_is_not_called_fine(
         routes = replace(bare.routes, findings=(finding,))
         table = hose_table(replace(bare, routes=routes))
         (row,) = [row for row in table.rows if row.cells[1] == "pump_to_filters"]
-        return str(row.cells[-1])
+        return table.texts(row, "metric")[-1]
 
-    assert verdict(replace(said, severity="note")) == summary.verdict
-    assert verdict(said) == f"{mark}: one piece; water {summary.verdict}"
+    water = f"water {summary.verdict}"
+    assert verdict(replace(said, severity="note")) == water
+    title = CATALOGUE["longer-than-sold"].title
+    told = re.escape(f"{severity}: {title} (finding ") + r"\d\); " + re.escape(water)
+    assert re.fullmatch(told, verdict(said))
 
 
 def test_no_route_is_told_in_the_hose_table(result: Result) -> None:
@@ -330,10 +333,10 @@ def test_hoses_csv_holds_numbers_with_the_unit_in_the_heading(
     assert [row["Line"] for row in rows] == list(LINES)
     first = result.routes.hoses[0]
     assert isinstance(first, HoseRoute)
-    assert float(rows[0]["Length [m]"]) == pytest.approx(first.length, rel=1e-5)
+    assert float(rows[0][f"{ROUTED} [m]"]) == pytest.approx(first.length, rel=1e-5)
     assert float(rows[0]["Bore [mm]"]) == 19.0
     assert float(rows[0]["Loss [bar]"]) == 0.033
-    assert rows[-1]["Length [m]"] == ""
+    assert rows[-1][f"{ROUTED} [m]"] == ""
 
 
 def test_csv_in_feet_is_the_same_length(result: Result) -> None:
@@ -342,7 +345,7 @@ def test_csv_in_feet_is_the_same_length(result: Result) -> None:
     first = result.routes.hoses[0]
     assert isinstance(first, HoseRoute)
     # 1 ft = 0.3048 m exactly (international foot).
-    assert float(rows[0]["Length [ft]"]) * 0.3048 == pytest.approx(first.length, rel=1e-5)
+    assert float(rows[0][f"{ROUTED} [ft]"]) * 0.3048 == pytest.approx(first.length, rel=1e-5)
 
 
 def test_decimal_commas_part_cells_by_semicolons(result: Result) -> None:

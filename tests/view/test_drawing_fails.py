@@ -19,7 +19,15 @@ from fitcheck.view.pictures.probe import Renderer
 from tests.specimens.result import specimen_result
 
 DRAWN = {"report.html", "scene.glb"}
-UNDRAWN = {"result.json", "hoses.csv", "clips.csv", "order.csv", "compartment.ply", "result.zip"}
+UNDRAWN = {
+    "result.json",
+    "modules.csv",
+    "hoses.csv",
+    "clips.csv",
+    "order.csv",
+    "compartment.ply",
+    "result.zip",
+}
 
 
 def _refuse(*_: object, **__: object) -> None:

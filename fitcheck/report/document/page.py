@@ -18,7 +18,7 @@ from fitcheck.model.found.look import DUTY_LOOKS, VERDICT_LOOKS
 from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.kit import DUTIES
 from fitcheck.model.result import Hold, Result
-from fitcheck.report import margins, numbers
+from fitcheck.report import margins, modules, numbers
 from fitcheck.report.document import pressures
 from fitcheck.report.document.chart import envelope_svg
 from fitcheck.report.document.parts import (
@@ -202,9 +202,7 @@ def _sections(result: Result, system: System) -> Iterator[str]:
     kept = details(numbers.keep_table(result), system)
     clips = details(numbers.clip_table(result), system)
     yield section("hoses", "Hoses", hoses + kept + runs + clips)
-    service = details(numbers.service_table(result), system)
-    modules = table(numbers.fit_table(result, system), system, main=True)
-    yield section("modules", "Modules", modules + service)
+    yield section("modules", "Modules", _modules(result, system))
     yield section("water", "Water", _water(result, system))
     cuts = table(numbers.cut_table(result), system)
     yield section(
@@ -213,6 +211,15 @@ def _sections(result: Result, system: System) -> Iterator[str]:
     yield assumptions(result.assumptions, system)
     yield cautions()
     yield inputs(result.scenario.inputs, system)
+
+
+def _modules(result: Result, system: System) -> str:
+    return (
+        table(modules.module_table(result, system), system, main=True)
+        + f"<p>{text(modules.weight_words(result, system))}</p>"
+        + details(modules.fit_table(result, system), system)
+        + details(modules.service_table(result), system)
+    )
 
 
 def _water(result: Result, system: System) -> str:
@@ -259,7 +266,7 @@ def _findings(result: Result, system: System) -> str:
     if not notes:
         return told
     summary = f"{len(notes)} note{'' if len(notes) == 1 else 's'}"
-    listed = finding_list(notes, system, nodes, result.remedies)
+    listed = finding_list(notes, system, nodes, result.remedies, len(urgent) + 1)
     return f"{told}\n<details><summary>{summary}</summary>{listed}</details>"
 
 

@@ -12,7 +12,7 @@ from fitcheck.model.finding import Assumption, Finding, Remedy
 from fitcheck.model.found.look import DUTY_LOOKS, SEVERITY_LOOKS, DutyLook
 from fitcheck.model.given.scenario import InputFile
 from fitcheck.report.numbers import assumption_table, input_table
-from fitcheck.report.tables import NOTHING, Column, Row, Table, plain
+from fitcheck.report.tables import NOTHING, Column, Mark, Row, Table, plain
 from fitcheck.report.words.words import (
     amount_words,
     place_words,
@@ -109,13 +109,21 @@ def finding_list(
     system: System,
     nodes: Mapping[str, str] | None = None,
     remedies: Sequence[Remedy] = (),
+    first: int = 1,
 ) -> str:
-    """Findings in the order given; `nodes` gives a subject's node, None without a scene."""
-    rows = "".join(_finding(finding, nodes, system, remedies) for finding in findings)
+    """Findings in the order given, numbered from `first`.
+
+    `nodes` gives a subject's node, None without a scene.
+    """
+    rows = "".join(
+        _finding(number, finding, nodes, system, remedies)
+        for number, finding in enumerate(findings, first)
+    )
     return f'<ol class="findings">\n{rows}</ol>'
 
 
 def _finding(
+    number: int,
     finding: Finding,
     nodes: Mapping[str, str] | None,
     system: System,
@@ -131,9 +139,9 @@ def _finding(
     ]
     told = ". ".join(part for part in more if part)
     return (
-        f'<li class="{finding.severity}"{data}>'
+        f'<li id="finding-{number}" class="{finding.severity}"{data}>'
         f'<span class="mark" aria-hidden="true">{look.mark}</span>'
-        f'<p><span class="word">{capital(look.word)}</span>, '
+        f'<p><span class="word">{number}. {capital(look.word)}</span>, '
         f"{subject if nodes is None else f'<span data-pick>{subject}</span>'}: "
         f"{text(finding.text)}</p>"
         f'<p class="more">{text(told)}.</p>'
@@ -191,17 +199,26 @@ def table(told: Table, system: System, *, main: bool = False, code: Iterable[int
 
 
 def _row(told: Table, row: Row, system: System, main: bool, code: set[int]) -> str:
-    texts = told.texts(row, system)
+    texts = told.own_texts(row, system)
     named = 1 if told.columns[0].heading == "No." else 0
     cells = "".join(
         _cell(column, content, row, head=index == named, code=index in code)
         for index, (column, content) in enumerate(zip(told.columns, texts, strict=True))
     )
-    pairs = zip(told.columns, texts, strict=True)
+    pairs = zip(told.columns, told.texts(row, system), strict=True)
     said = "; ".join(f"{column.heading} {shown}" for column, shown in pairs if shown != NOTHING)
     data = attribute("node", row.node) + (attribute("said", said) if row.node else "")
     kind = f' class="{row.severity}"' if row.severity else ""
     return f'<tr role="row"{kind}{data}{" data-main=1" if main else ""}>{cells}</tr>\n'
+
+
+def _mark(mark: Mark) -> str:
+    """A finding on a row, and the way to it."""
+    look = SEVERITY_LOOKS[mark.severity]
+    return (
+        f'<a class="on {mark.severity}" href="#finding-{mark.number}">{capital(look.word)}: '
+        f"{text(mark.title)} (finding\u00a0{mark.number})</a> "
+    )
 
 
 def _class(column: Column) -> str:
@@ -211,6 +228,8 @@ def _class(column: Column) -> str:
 def _cell(column: Column, content: str, row: Row, *, head: bool, code: bool) -> str:
     # Names break after their underscores, not within a word.
     shown = f"<code>{text(content)}</code>" if code else text(content).replace("_", "_<wbr>")
+    if column.marked:
+        shown = "".join(_mark(mark) for mark in row.marks) + shown
     if column.heading == "Duty" and row.duty:
         look = next(look for duty, look in DUTY_LOOKS.items() if duty == row.duty)
         shown = f'<span class="duty">{swatch(look)} {shown}</span>'

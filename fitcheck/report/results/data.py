@@ -12,6 +12,7 @@ from fitcheck.model.found.fit import FaceGap, ModuleFit, ServiceFit
 from fitcheck.model.found.hydraulics import Governing
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Hold, Result
+from fitcheck.report.modules import base_centre, box_size
 from fitcheck.report.results.json_text import json_text
 from fitcheck.report.results.said import (
     assumption_data,
@@ -21,6 +22,7 @@ from fitcheck.report.results.said import (
     remedy_data,
     summary_data,
 )
+from fitcheck.report.weights import WATER, total, weights, without_water
 
 Json = dict[str, Any]
 
@@ -48,7 +50,8 @@ def as_data(result: Result) -> Json:
         "assumptions": [assumption_data(row) for row in result.assumptions],
         "space": _space(result),
         "allowances": asdict(result.scenario.kit.allowances),
-        "modules": [_module(module) for module in result.fit.modules],
+        "modules": _modules(result),
+        "weight": _weight(result),
         "hoses": [_hose(result, hose) for hose in result.routes.hoses],
         "hydraulics": _hydraulics(result),
         "order": [item_data(item) for item in result.order.items],
@@ -89,6 +92,31 @@ def _space(result: Result) -> Json:
             for board in space.boards
         ],
     }
+
+
+def _modules(result: Result) -> list[Json]:
+    placed = zip(result.fit.modules, weights(result), strict=True)
+    return [
+        _module(module)
+        | {
+            "base": base_centre(module),
+            "rotate": result.scenario.layout.placement(module.name).rotate,
+            "size": box_size(module),
+            "mass_wet": weight.wet,
+            "mass_at": weight.dry_centre,
+        }
+        for module, weight in placed
+    ]
+
+
+def _weight(result: Result) -> Json | None:
+    """All modules together; None without a module."""
+    every = weights(result)
+    if not every:
+        return None
+    data = asdict(total(every))
+    del data["name"]
+    return data | {"water_density": WATER, "without_water": without_water(result)}
 
 
 def _module(module: ModuleFit) -> Json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -34,6 +35,12 @@ _UNBROKEN = 20  # a column of texts no longer than this is never wrapped
 def ruled() -> Grid:
     """A table with a rule under its headings and no other."""
     return Grid(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
+
+
+def _stacked(heading: str, longest: int) -> str:
+    """A heading on as many lines as it takes to be no wider than its column or longest word."""
+    width = max(longest, *(len(word) for word in heading.split()))
+    return "\n".join(textwrap.wrap(heading, width, break_on_hyphens=False))
 
 
 class Printout:
@@ -111,11 +118,12 @@ class Printout:
         grid = ruled()
         for index in kept:
             column = table.columns[index]
+            longest = max(len(line[index]) for line in lines)
             grid.add_column(
-                column.heading,
+                _stacked(column.heading, longest),
                 justify="right" if column.measure else "left",
                 overflow="fold",
-                no_wrap=max(len(line[index]) for line in lines) <= _UNBROKEN,
+                no_wrap=longest <= _UNBROKEN,
             )
         for row, line in zip(shown, lines, strict=True):
             style = STYLES[row.severity] if row.severity in ("fail", "caution") else ""

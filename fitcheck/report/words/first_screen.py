@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fitcheck.findings.catalogue import CATALOGUE
-from fitcheck.model.contact import Contact, worst
 from fitcheck.model.finding import Finding
-from fitcheck.model.found.fit import ModuleFit
 from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.causes import Cause, causes
+from fitcheck.report.modules import gap_words, tightest
 from fitcheck.report.tables import plain
 from fitcheck.report.words.words import (
     hose_number,
@@ -138,7 +137,7 @@ def _boxes(result: Result, system: System) -> str:
     modules = result.fit.modules
     fitting = sum(module.verdict == "fits" for module in modules)
     least = min(
-        ((met, module) for module in modules if (met := _tightest(module))),
+        ((met, module) for module in modules if (met := tightest(module))),
         key=lambda row: row[0].margin,
         default=None,
     )
@@ -146,15 +145,7 @@ def _boxes(result: Result, system: System) -> str:
     if least is None:
         return words
     met, module = least
-    gap = show(met.gap, "gap", system)
-    unsure = show(met.uncertainty, "gap", system)
-    return plain(f"{words}; tightest: {module.name}, {gap} \u00b1 {unsure} to {met.meets}")
-
-
-def _tightest(module: ModuleFit) -> Contact | None:
-    """What comes nearest, other than what the module is mounted on."""
-    mounts = {row.by for row in module.carried_by}
-    return worst(met for met in module.contacts if met.meets not in mounts)
+    return f"{words}; tightest: {plain(module.name)}, {gap_words(met, system)}"
 
 
 def _lengths(result: Result, system: System) -> list[str]:

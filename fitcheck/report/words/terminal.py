@@ -10,7 +10,7 @@ from rich.text import Text
 
 from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.result import Hold, Result
-from fitcheck.report import margins, numbers
+from fitcheck.report import margins, modules, numbers
 from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
 from fitcheck.report.words.words import npsh_words, suction_words, yes_or_not_yet
@@ -32,9 +32,14 @@ def print_summary(
     out.heading("What is safe to do")
     _hold(out, "cut joinery", result.cut_joinery)
     _hold(out, "order hoses", result.order_hoses)
-    out.table(numbers.fit_table(result, units))
     wide = out.width >= _WIDE
-    out.table(numbers.hose_table(result) if wide else numbers.short_hose_table(result))
+    out.table(modules.fit_table(result, units))
+    out.table(
+        modules.module_table(result, units),
+        left_out=("Verdict", "Tightest gap", *(() if wide else ("Length x width x height",))),
+    )
+    out.say(modules.weight_words(result, units))
+    out.table(numbers.hose_table(result), left_out=() if wide else ("Duty", "How short"))
     _suction(out, result, units)
     out.table(numbers.order_table(result, units), left_out=("Note", "Price"))
     out.table(numbers.assumption_table(result.assumptions))

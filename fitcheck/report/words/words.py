@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
+from fitcheck.findings.catalogue import CATALOGUE
 from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
 from fitcheck.model.found.fit import FitVerdict, ServiceFit
 from fitcheck.model.found.hydraulics import PumpState
 from fitcheck.model.found.look import FIT_WORDS
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
-from fitcheck.report.tables import NOTHING, plain
+from fitcheck.report.tables import NOTHING, Mark, plain
 from fitcheck.units import System, show
 
 
@@ -24,6 +25,15 @@ def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
 def worse(*severities: Severity | None) -> Severity | None:
     """The worst of several, None when there is none."""
     return next((severity for severity in SEVERITIES if severity in severities), None)
+
+
+def finding_marks(result: Result, subject: str) -> tuple[Mark, ...]:
+    """The fails and cautions on a subject, each by the number it has in the report."""
+    return tuple(
+        Mark(severity=row.severity, title=CATALOGUE[row.rule].title, number=number)
+        for number, row in enumerate(result.findings, 1)
+        if row.subject == subject and row.severity != "note"
+    )
 
 
 def hose_number(result: Result, line: str) -> int:
