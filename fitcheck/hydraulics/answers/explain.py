@@ -136,7 +136,7 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
 def _parts(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> list[Pascal]:
     """Friction, bends, fittings; open ends, what a valve takes besides, tails, coil if any."""
     own = _fittings(run, water, flow).value
-    rest = loss.fittings - loss.tails - loss.open_ends - own
+    rest = loss.own_fittings - own
     parts = (loss.open_ends, rest, loss.tails, loss.coil)
     more = [part for part in parts if abs(part) > _NOTHING]
     return [loss.friction - loss.coil, loss.bends, own, *more]
@@ -308,7 +308,7 @@ def _regulator(run: Run, operation: Operation, water: Water) -> Iterator[Step]:
     ends = (str(run.line.start), str(run.line.end))
     loss = operation.losses[run.line.name]
     own = _fittings(run, water, operation.flows[run.line.name]).value
-    rest = loss.fittings - loss.tails - loss.open_ends - own
+    rest = loss.own_fittings - own
     if run.line.holds_pressure is None or rest <= _NOTHING:
         return
     before, after = (operation.pressures[end] for end in ends)
