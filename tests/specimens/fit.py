@@ -9,13 +9,25 @@ from typing import Any
 import numpy as np
 
 from fitcheck.geometry.box import as_axes, as_point
+from fitcheck.geometry.distance import index_triangles
+from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.fit import Fit
-from fitcheck.model.found.space import FREE, UNSEEN, Frame, Space
+from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Frame, Space
 from fitcheck.model.given.kit import Face, Module, ServiceClearance
 from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.units import parse
-from tests.specimens import boat, kit, layout, scenario, unsure
+from tests.specimens import (
+    boat,
+    finer,
+    hand_made_space,
+    kit,
+    layout,
+    room,
+    scenario,
+    unsure,
+    upright_box,
+)
 
 ENGINE = ((0.2, -0.3, 0.0), (0.8, 0.3, 0.5))
 
@@ -108,3 +120,21 @@ def one_pump(
     place = Placement(module="pump", at=at, rotate=(0.0, 0.0, 0.0))
     modules = (replace(pump, **changes),)
     return scenario(boat("room.ply"), kit=kit(modules=modules), layout=layout(place))
+
+
+def noisy_room(amplitude: float = 0.008) -> Space:
+    """The room measured with bumps on every surface, nothing known behind its walls."""
+    rng = np.random.default_rng(7)
+    triangles = finer(room(), 5)
+    corners, number = np.unique(triangles.reshape(-1, 3).round(9), axis=0, return_inverse=True)
+    corners = corners + rng.uniform(-amplitude, amplitude, corners.shape)
+    space = hand_made_space(accuracy=0.020)
+    bumpy = corners[number].reshape(-1, 3, 3)
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    walls = upright_box((-1.0, -0.75, 0.0), (1.0, 0.75, 1.2)).distance(centres)
+    label = np.where(walls > 0.0, UNSEEN, FREE).astype(np.uint8)
+    cell = upright_box((-0.01, -0.01, -0.01), (0.01, 0.01, 0.01))
+    near = np.abs(walls) < 0.04
+    touched = boxes_hit_triangles(index_triangles(bumpy, BIN), cell, centres[near])
+    label[near] = np.where(touched, SOLID, label[near])
+    return replace(space, triangles=bumpy, label=label)
