@@ -15,7 +15,8 @@ from fitcheck.model.finding import Change, Finding, Remedy, Severity
 from fitcheck.model.result import Result
 from fitcheck.report import brief, first_screen
 from fitcheck.report.causes import causes
-from fitcheck.report.words.first_screen import MOST_TO_DO, WIDTH
+from fitcheck.report.words.answer import MOST_TO_DO
+from fitcheck.report.words.first_screen import WIDTH
 from fitcheck.units import System, show
 from tests.specimens.result import specimen_result
 

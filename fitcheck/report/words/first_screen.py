@@ -1,63 +1,44 @@
-"""The answer on one screen: may joinery be cut, may hoses be ordered, what to do first."""
+"""The answer on one screen of a terminal."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from fitcheck.findings.catalogue import CATALOGUE
-from fitcheck.model.finding import Finding
 from fitcheck.model.found.look import VERDICT_LOOKS
-from fitcheck.model.found.routes import Unrouted
-from fitcheck.model.result import Hold, Result
-from fitcheck.report.causes import Cause, causes
-from fitcheck.report.modules import gap_words, tightest
+from fitcheck.model.result import Result
 from fitcheck.report.tables import plain
-from fitcheck.report.words.words import (
-    hose_number,
-    why_no_suction,
-    yes_or_not_yet,
-)
-from fitcheck.units import System, show
+from fitcheck.report.words.answer import SAFETY, Answer, answer
+from fitcheck.units import System
 
 WIDTH = 80
-#: More than three things to do at once are not read.
-MOST_TO_DO = 3
-#: Assumptions named in full; the report has them all.
-MOST_FLIPS = 2
-#: The cautions in full are on the page and under --all.
-SAFETY = (
-    "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
-    "flooding, 55 bar, electricity, drinking water and lifting; the makers' instructions, local "
-    "codes and licensed trades go first."
-)
 _LEAD = 15
 
 
 def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
     """The answer in about twenty lines of 80 columns; `files` as written, the page first."""
+    told = answer(result, system)
     return "\n".join(
         (
             *_headline(result),
             "",
-            *_row("Cut joinery", _hold_words(result.cut_joinery, system)),
-            *_row("Order hoses", _hold_words(result.order_hoses, system)),
-            *_to_do(result, files, system),
+            *(line for what, _, words in told.steps for line in _row(what, words)),
+            *_to_do(told, files),
             "",
-            *_row("Boxes", _boxes(result, system)),
-            *_lengths(result, system),
-            *_pump(result, system),
-            *_flips(result, system),
-            *_where(files),
+            *_row("Boxes", told.boxes),
+            *_lengths(told),
+            *_listed("Pump", told.pump),
+            *(_row("Could flip it", told.flips) if told.flips else ()),
+            *(_row("Report", str(files[0])) if files else ()),
+            *_row("Safety", SAFETY),
         )
     )
 
 
 def brief(result: Result, system: System) -> str:
     """Two lines to read aloud."""
-    rows = (("Cut joinery", result.cut_joinery), ("Order hoses", result.order_hoses))
-    return "\n".join(f"{what}: {_hold_words(hold, system)}." for what, hold in rows)
+    return "\n".join(f"{what}: {words}." for what, _, words in answer(result, system).steps)
 
 
 def _headline(result: Result) -> list[str]:
@@ -73,128 +54,36 @@ def _headline(result: Result) -> list[str]:
     return _hung("", plain(f"{result.scenario.name}: {word} ({', '.join(files)})"))
 
 
-def _hold_words(hold: Hold, system: System) -> str:
-    """Yes or not yet, and the one reason."""
-    said = yes_or_not_yet(hold.safe)
-    if not hold.reasons:
-        return f"{said}: {plain(hold.said.text(system))}"
-    first, *others = hold.reasons
-    more = f" (and {len(others)} more)" if others else ""
-    return f"{said}: {_title((first,), system)}{more}"
+def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
+    """The most urgent causes, each with its remedy and the command that applies it."""
+    if not told.deeds:
+        return
+    yield ""
+    yield f"{told.heading}{f' ({told.left} more in the report)' if told.left else ''}"
+    for number, deed in enumerate(told.deeds, 1):
+        yield from _hung(f" {number} ", deed.wrong)
+        yield from _hung("   ", deed.right)
+        if deed.remedy and files:
+            yield f"   fitcheck apply {files[0].parent} {deed.remedy}"
 
 
-def _to_do(result: Result, files: Sequence[Path], system: System) -> list[str]:
-    """The most urgent causes, each with its number, its limit and one remedy."""
-    rows = causes(result)
-    if not rows:
-        return []
-    shown = rows[:MOST_TO_DO]
-    heading = "Do first" if result.verdict == "fail" else "Read first"
-    left = len(rows) - len(shown)
-    more = f" ({left} more in the report)" if left else ""
-    lines = ["", f"{heading}{more}"]
-    for number, cause in enumerate(shown, 1):
-        lines += _item(number, cause, result, files, system)
-    return lines
-
-
-def _item(
-    number: int, cause: Cause, result: Result, files: Sequence[Path], system: System
-) -> list[str]:
-    finding = cause.finding
-    follow = cause.consequences
-    words = f"; {follow} more {'follows' if follow == 1 else 'follow'} from it" if follow else ""
-    lines = _hung(f" {number} ", _title((finding, *cause.alike), system) + words)
-    remedy = finding.remedy
-    if remedy is None:
-        return lines + _hung("   ", plain(finding.said.text(system)))
-    lines += _hung("   ", plain(remedy.said.text(system)))
-    if remedy in result.remedies and files:
-        at = result.remedies.index(remedy) + 1
-        lines.append(f"   fitcheck apply {files[0].parent} {at}")
-    return lines
-
-
-def _title(rows: Sequence[Finding], system: System) -> str:
-    """Whom it concerns and what it is, the first one's number against its limit."""
-    first = rows[0]
-    subjects = plain(", ".join(dict.fromkeys(row.subject for row in rows)))
-    words = f"{subjects}: {CATALOGUE[first.rule].title}"
-    if first.value is None or not first.limit or first.unit == "1":
-        return words
-    found, limit = (show(value, first.unit, system) for value in (first.value, first.limit))
-    return f"{words} {found} ({_against(first)} {limit})"
-
-
-def _against(finding: Finding) -> str:
-    """What the number is held against: a caution keeps the limit that would be a fail."""
-    rule = CATALOGUE[finding.rule]
-    softer = finding.severity == "caution" and "fail" in rule.severities
-    return "recommended" if softer and rule.against == "limit" else rule.against
-
-
-def _boxes(result: Result, system: System) -> str:
-    modules = result.fit.modules
-    fitting = sum(module.verdict == "fits" for module in modules)
-    least = min(
-        ((met, module) for module in modules if (met := tightest(module))),
-        key=lambda row: row[0].margin,
-        default=None,
-    )
-    words = f"{fitting} of {len(modules)} fit"
-    if least is None:
-        return words
-    met, module = least
-    return f"{words}; tightest: {plain(module.name)}, {gap_words(met, system)}"
-
-
-def _lengths(result: Result, system: System) -> list[str]:
-    """Cut lengths by hose to buy, each with its number."""
-    if not result.order.cuts:
-        return _row("Cut to", "no hose is routed")
-    by_hose: dict[str, list[str]] = {}
-    for cut in result.order.cuts:
-        length = show(cut.cut_length, "way", system)
-        by_hose.setdefault(cut.hose, []).append(f"{hose_number(result, cut.line)}: {length}")
-    lines = []
-    for at, (hose, cuts) in enumerate(by_hose.items()):
-        what = "Cut to" if result.order_hoses.safe else "Not yet cut"
-        lines += _row("" if at else what, f"{plain(hose)}  {'   '.join(cuts)}")
-    lost = [hose for hose in result.routes.hoses if isinstance(hose, Unrouted)]
-    if lost:
-        numbers = ", ".join(f"{hose_number(result, hose.line)} {hose.line}" for hose in lost)
-        lines += _row("", f"no route: {plain(numbers)}")
-    return lines
-
-
-def _pump(result: Result, system: System) -> list[str]:
-    """Suction vacuum and NPSH of the feed pump against their limits, in their worst states."""
-    rows = [row for row in result.hydraulics.governing if row.shown_as in ("vacuum", "head")]
-    if not rows:
-        return _row("Pump", why_no_suction(result)) if result.scenario.kit.feed_pump else []
-    lines: list[str] = []
-    for row in rows:
-        limit = "" if row.limit is None else f" (limit {show(row.limit, row.shown_as, system)})"
-        found = show(row.worst, row.shown_as, system)
-        lines += _row("" if lines else "Pump", f"{row.said.text(system)} {found}{limit}")
-    return lines
-
-
-def _flips(result: Result, system: System) -> list[str]:
-    """What was assumed and could turn the verdict."""
-    rows = [row for row in result.assumptions if row.can_flip]
-    if not rows:
-        return []
-    shown = [
-        plain(f"{row.said.text(system)}: {row.taken.text(system)}") for row in rows[:MOST_FLIPS]
+def _lengths(told: Answer) -> Iterator[str]:
+    if not told.cuts:
+        yield from _row("Cut to", "no hose is routed")
+        return
+    rows = [
+        f"{row.hose}  {'   '.join(f'{number}: {length}' for number, length in row.pieces)}"
+        for row in told.cuts
     ]
-    if left := len(rows) - len(shown):
-        shown.append(f"{left} more in the report")
-    return _row("Could flip it", "; ".join(shown))
+    yield from _listed(told.cut_heading, rows)
+    if told.lost:
+        yield from _row("", f"no route: {', '.join(told.lost)}")
 
 
-def _where(files: Sequence[Path]) -> list[str]:
-    return [*(_row("Report", str(files[0])) if files else []), *_row("Safety", SAFETY)]
+def _listed(lead: str, rows: Sequence[str]) -> Iterator[str]:
+    """Several rows under one name."""
+    for at, words in enumerate(rows):
+        yield from _row("" if at else lead, words)
 
 
 def _row(lead: str, words: str) -> list[str]:

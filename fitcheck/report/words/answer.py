@@ -1,0 +1,187 @@
+"""The answer: may joinery be cut, may hoses be ordered, what to do first, what to cut.
+
+The first screen and the top of the page say it from here, each in its own form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.model.finding import Finding
+from fitcheck.model.found.routes import Unrouted
+from fitcheck.model.result import Hold, Result
+from fitcheck.report.causes import Cause, causes
+from fitcheck.report.modules import gap_words, tightest
+from fitcheck.report.tables import plain
+from fitcheck.report.words.words import hose_number, why_no_suction, yes_or_not_yet
+from fitcheck.units import System, show
+
+#: More than three things to do at once are not read.
+MOST_TO_DO = 3
+#: Assumptions named in full; the report has them all.
+MOST_FLIPS = 2
+#: The cautions in full are on the page and under --all.
+SAFETY = (
+    "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
+    "flooding, 55 bar, electricity, drinking water and lifting; the makers' instructions, local "
+    "codes and licensed trades go first."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deed:
+    """Something to do: what is wrong, how to put it right, the remedy to apply or None.
+
+    place : of the finding among those of the result, from 1
+    """
+
+    wrong: str
+    right: str
+    remedy: int | None
+    place: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cuts:
+    """What is cut from one hose: (number of the line, length in words)."""
+
+    hose: str
+    pieces: tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a person may do, must do first and cuts, in words.
+
+    steps : (what, whether it is safe, yes or not yet and the one reason)
+    left  : things to do that are not among `deeds`
+    lost  : number and name of lines without a route
+    pump  : what is said of suction and NPSH, a line each
+    """
+
+    steps: tuple[tuple[str, bool, str], ...]
+    heading: str
+    deeds: tuple[Deed, ...]
+    left: int
+    boxes: str
+    cut_heading: str
+    cuts: tuple[Cuts, ...]
+    lost: tuple[str, ...]
+    pump: tuple[str, ...]
+    flips: str
+
+
+def answer(result: Result, system: System) -> Answer:
+    """The answer of a result."""
+    rows = causes(result)
+    return Answer(
+        steps=tuple(
+            (what, hold.safe, hold_words(hold, system))
+            for what, hold in (
+                ("Cut joinery", result.cut_joinery),
+                ("Order hoses", result.order_hoses),
+            )
+        ),
+        heading="Do first" if result.verdict == "fail" else "Read first",
+        deeds=tuple(_deed(cause, result, system) for cause in rows[:MOST_TO_DO]),
+        left=max(len(rows) - MOST_TO_DO, 0),
+        boxes=_boxes(result, system),
+        cut_heading="Cut to" if result.order_hoses.safe else "Not yet cut",
+        cuts=_cuts(result, system),
+        lost=tuple(
+            plain(f"{hose_number(result, hose.line)} {hose.line}")
+            for hose in result.routes.hoses
+            if isinstance(hose, Unrouted)
+        ),
+        pump=tuple(_pump(result, system)),
+        flips=_flips(result, system),
+    )
+
+
+def hold_words(hold: Hold, system: System) -> str:
+    """Yes or not yet, and the one reason."""
+    said = yes_or_not_yet(hold.safe)
+    if not hold.reasons:
+        return f"{said}: {plain(hold.said.text(system))}"
+    first, *others = hold.reasons
+    more = f" (and {len(others)} more)" if others else ""
+    return f"{said}: {_title((first,), system)}{more}"
+
+
+def _deed(cause: Cause, result: Result, system: System) -> Deed:
+    """A cause with its number, its limit and one remedy."""
+    finding, follow = cause.finding, cause.consequences
+    words = f"; {follow} more {'follows' if follow == 1 else 'follow'} from it" if follow else ""
+    remedy = finding.remedy
+    known = remedy is not None and remedy in result.remedies
+    return Deed(
+        wrong=_title((finding, *cause.alike), system) + words,
+        right=plain((remedy or finding).said.text(system)),
+        remedy=1 + result.remedies.index(remedy) if remedy is not None and known else None,
+        place=1 + result.findings.index(finding),
+    )
+
+
+def _title(rows: Sequence[Finding], system: System) -> str:
+    """Whom it concerns and what it is, the first one's number against its limit."""
+    first = rows[0]
+    subjects = plain(", ".join(dict.fromkeys(row.subject for row in rows)))
+    words = f"{subjects}: {CATALOGUE[first.rule].title}"
+    if first.value is None or not first.limit or first.unit == "1":
+        return words
+    found, limit = (show(value, first.unit, system) for value in (first.value, first.limit))
+    return f"{words} {found} ({_against(first)} {limit})"
+
+
+def _against(finding: Finding) -> str:
+    """What the number is held against: a caution keeps the limit that would be a fail."""
+    rule = CATALOGUE[finding.rule]
+    softer = finding.severity == "caution" and "fail" in rule.severities
+    return "recommended" if softer and rule.against == "limit" else rule.against
+
+
+def _boxes(result: Result, system: System) -> str:
+    modules = result.fit.modules
+    fitting = sum(module.verdict == "fits" for module in modules)
+    least = min(
+        ((met, module) for module in modules if (met := tightest(module))),
+        key=lambda row: row[0].margin,
+        default=None,
+    )
+    words = f"{fitting} of {len(modules)} fit"
+    if least is None:
+        return words
+    met, module = least
+    return f"{words}; tightest: {plain(module.name)}, {gap_words(met, system)}"
+
+
+def _cuts(result: Result, system: System) -> tuple[Cuts, ...]:
+    """Cut lengths by hose to buy, each with its number."""
+    by_hose: dict[str, list[tuple[int, str]]] = {}
+    for cut in result.order.cuts:
+        length = show(cut.cut_length, "way", system)
+        by_hose.setdefault(cut.hose, []).append((hose_number(result, cut.line), length))
+    return tuple(Cuts(hose=plain(hose), pieces=tuple(rows)) for hose, rows in by_hose.items())
+
+
+def _pump(result: Result, system: System) -> Iterator[str]:
+    """Suction vacuum and NPSH of the feed pump against their limits, in their worst states."""
+    rows = [row for row in result.hydraulics.governing if row.shown_as in ("vacuum", "head")]
+    if not rows and result.scenario.kit.feed_pump:
+        yield why_no_suction(result)
+    for row in rows:
+        limit = "" if row.limit is None else f" (limit {show(row.limit, row.shown_as, system)})"
+        yield f"{row.said.text(system)} {show(row.worst, row.shown_as, system)}{limit}"
+
+
+def _flips(result: Result, system: System) -> str:
+    """What was assumed and could turn the verdict."""
+    rows = [row for row in result.assumptions if row.can_flip]
+    shown = [
+        plain(f"{row.said.text(system)}: {row.taken.text(system)}") for row in rows[:MOST_FLIPS]
+    ]
+    if left := len(rows) - len(shown):
+        shown.append(f"{left} more in the report")
+    return "; ".join(shown)
