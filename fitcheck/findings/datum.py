@@ -131,7 +131,7 @@ DATUM = (
     Rule(
         rule="level-disagreement",
         title="level and waterline disagree",
-        meaning="Level points or a plumb line say another way up than the waterline.",
+        meaning="Level points say another way up than the waterline.",
         severities=("caution",),
         limit="what both may be off by, at 95 %",
         origins=(PRACTICE,),

@@ -15,13 +15,11 @@ from fitcheck.model.given.cutting import (
     service_slack,
     tube_length,
 )
-from fitcheck.model.given.kit import Allowances, Coil, Hose, Line
+from fitcheck.model.given.kit import Allowances, Hose, Line
 from fitcheck.units import Metre
 
 
-def cut_of(
-    route: HoseRoute, line: Line, hose: Hose, allowances: Allowances, coil: Coil | None = None
-) -> Cut:
+def cut_of(route: HoseRoute, line: Line, hose: Hose, allowances: Allowances) -> Cut:
     """The piece a routed line needs, a coil besides, and how its length came about."""
     if route.assembly and route.assembly.laid:
         whole, said = route.assembly.length, _laid(route.assembly, route, line)
@@ -29,7 +27,7 @@ def cut_of(
         whole, said = _assembly(route, allowances)
     else:
         whole, said = _tube(route, allowances)
-    if coil is not None:
+    if (coil := line.coil) is not None:
         whole = rounded_up(whole + coil.length, allowances.rounding)
         more, turns = quantity(coil.length, "run"), quantity(coil.turns, "factor")
         said = say("cut.coil", because=said, more=more, turns=turns)

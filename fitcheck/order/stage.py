@@ -43,8 +43,8 @@ def make_order(scenario: Scenario, space: Space, routes: Routes, hydraulics: Hyd
 
 def _cut(scenario: Scenario, route: HoseRoute) -> Cut:
     line = scenario.kit.line(route.line)
-    allowances, coil = scenario.kit.allowances, scenario.coil_of(line)
-    return cut_of(route, line, scenario.hose_of(line), allowances, coil)
+    allowances = scenario.kit.allowances
+    return cut_of(route, line, scenario.hose_of(line), allowances)
 
 
 def _shortest(route: HoseRoute) -> HoseRoute:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fitcheck.model.finding import Severity
-from fitcheck.model.found.hydraulics import BypassRange
 from fitcheck.model.result import Result
 from fitcheck.report.tables import VOLUME, Row, Table, columns
 from fitcheck.units import System, show
@@ -50,24 +49,13 @@ def bypass_words(result: Result, system: System) -> str:
     if bypass is None:
         return ""
     present = show(bypass.present, "flow", system)
-    now = f"it is set to pass {present} at 1 bar{_wanted(bypass, system)}"
+    now = f"it is set to pass {present} at 1 bar"
     if bypass.widest is None:
         return f"no setting of {bypass.line} feeds the pumps, not even shut; {now}"
     return (
         f"{bypass.line} feeds the pumps from shut to a setting that passes "
         f"{show(bypass.widest, 'flow', system)} at 1 bar; {now}"
     )
-
-
-def _wanted(bypass: BypassRange, system: System) -> str:
-    """The setting that gives the pressure wanted at the high-pressure pump."""
-    if bypass.wanted is None:
-        return ""
-    pressure = show(bypass.wanted, "pressure", system)
-    if bypass.for_wanted is None:
-        return f"; no setting leaves just {pressure} at the high-pressure pump"
-    setting = show(bypass.for_wanted, "flow", system)
-    return f"; for {pressure} at the high-pressure pump, all dirty, let it pass {setting}"
 
 
 def longest_words(result: Result, system: System) -> str:

@@ -49,7 +49,6 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
         hatch=_hatch(table.hatch),
         conditions=_conditions(table.conditions),
         level=tuple(table.level),
-        plumb=(table.plumb.start, table.plumb.end) if table.plumb else None,
         boards=tuple(_board(board) for board in table.boards),
     )
 
@@ -122,7 +121,6 @@ def _conditions(table: boat.ConditionsTable) -> boat_model.Conditions:
         water_temperature_C=tuple(table.water_temperature),
         salinity=tuple(table.salinity),
         atmosphere=table.atmosphere,
-        more_atmospheres=tuple(table.more_atmospheres),
         given=tuple(sorted(table.model_fields_set)),
     )
 
@@ -223,7 +221,6 @@ def _line(name: str, table: kit.LineTable) -> kit_model.Line:
         valve_flow=table.valve,
         straight=table.straight,
         opens_at=table.opens_at,
-        holds_pressure=table.holds_pressure,
         way=table.way,
         reach=table.reach,
         span=table.span,
@@ -324,9 +321,6 @@ def build_layout(table: kit.LayoutTable, name: str) -> Layout:
                 holes=tuple(choice.holes),
                 hose=choice.hose.strip(),
                 way=choice.way,
-                reach=choice.reach,
-                span=choice.span,
-                coil=_coil(choice.coil),
             )
             for line, choice in table.lines.items()
         ),

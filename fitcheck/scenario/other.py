@@ -52,13 +52,6 @@ def _check_pairs(tree: Tree) -> None:
             f"has {count} pairs where {FEWEST} or more are wanted",
             "pick more places on both meshes, spread over length, width and height",
         )
-    proven = tree.has("other", "unit") or len(tree.items("other", "tape")) > 1
-    if tree.get("other", "scale") == "kept" and not proven:
-        tree.fault(
-            ("other", "scale"),
-            "is kept, and nothing says what it is",
-            'write other.unit, two tables [[other.tape]], or scale = "solved"',
-        )
     names = [tree.text("other", "pairs", n, "name") for n in range(count)]
     for n, name in enumerate(names):
         if name and name in names[:n]:
@@ -86,7 +79,6 @@ def _other(table: OtherTable, file: str, mesh: Path, inputs: tuple[InputFile, ..
         file=file,
         origin=table.origin,
         unit=None if table.unit is None else MESH_UNITS[table.unit],
-        keep_scale=None if table.scale is None else table.scale == "kept",
         accuracy=table.accuracy,
         viewpoints=tuple(table.viewpoints),
         tape_measures=tuple(

@@ -304,14 +304,13 @@ def remedies_routed(count: int) -> None:
 
 
 def demo_states() -> None:
-    """The demo in five heels, three trims, two temperatures and two air pressures."""
+    """The demo in five heels, three trims and two temperatures."""
     of = read_scenario(Path("scenarios/demo.toml"))
     angles = tuple(math.radians(angle) for angle in (-25, -12, 0, 12, 25))
     conditions = replace(
         of.boat.conditions,
         heel=angles,
         trim=tuple(math.radians(angle) for angle in (-2, 0, 3)),
-        more_atmospheres=(97_000.0,),
     )
     of = replace(of, boat=replace(of.boat, conditions=conditions))
     space = survey(of)

@@ -202,7 +202,6 @@ def other(folder: Path) -> Other:
         file="pairs.toml",
         origin="cad",
         unit=0.001,
-        keep_scale=None,
         accuracy=None,
         viewpoints=(),
         tape_measures=(),

@@ -140,8 +140,8 @@ def test_a_shortest_hose_that_hangs_free_is_not_to_be_ordered() -> None:
 
 
 def test_a_layout_chooses_the_way() -> None:
-    chosen = LineChoice(line="l", holes=(), hose="", way="along structure", reach=0.08, span=0.3)
-    scenario = asked([one_line()], choices=[chosen], hoses=[hose(radius=RADIUS)])
+    chosen = LineChoice(line="l", holes=(), hose="", way="along structure")
+    scenario = asked([one_line(reach=0.08)], choices=[chosen], hoses=[hose(radius=RADIUS)])
     found = only(routed(scenario, low_over_the_sole()))
     assert (found.way, found.reach) == ("along structure", 0.08)
 

@@ -267,20 +267,15 @@ def test_one_tape_against_the_unit_bars_both_steps(more: float, bars: tuple[str,
     assert tuple(step for row in told for step in row.bars) == bars
 
 
-def test_up_from_points_of_one_height_and_from_a_plumb_line() -> None:
+def test_up_from_points_of_one_height() -> None:
     """A mesh rolled 3 deg: its own axis would have it that the floor slopes."""
     turn = rotation((np.radians(3.0), 0.0, 0.0))
     floor = rows(np.column_stack([PLACES, np.zeros(6)]) @ turn.T)
-    plumb = rows(np.array([(0.0, 0.0, 0.1), (0.0, 0.0, 1.1)]) @ turn.T)
     datum = Datum(point=(0.0, 0.0, 0.0), above_sea=-0.4, taken="hose")
-    for known in ({"level": floor}, {"plumb": plumb}, {"level": floor, "plumb": plumb}):
-        level = find_level(scanned(datum=datum, up=(0.0, 0.0, 1.0), **known), 1.0)
-        assert level.up == pytest.approx(turn @ np.array([0.0, 0.0, 1.0]), abs=1e-9)
-        assert level.height == pytest.approx(0.4)
-        assert not any("up axis" in row.what for row in level.assumptions)
-    # Two picks over a metre.
-    spread = find_level(scanned(datum=datum, plumb=plumb), 1.0).slope(np.array([1.0, 0.0, 0.0]))
-    assert spread == pytest.approx(np.sqrt(2.0) * ON_SURFACE, rel=1e-6)
+    level = find_level(scanned(datum=datum, up=(0.0, 0.0, 1.0), level=floor), 1.0)
+    assert level.up == pytest.approx(turn @ np.array([0.0, 0.0, 1.0]), abs=1e-9)
+    assert level.height == pytest.approx(0.4)
+    assert not any("up axis" in row.what for row in level.assumptions)
 
 
 def test_an_axis_proves_nothing_and_is_half_a_degree_unsure() -> None:
@@ -290,25 +285,19 @@ def test_an_axis_proves_nothing_and_is_half_a_degree_unsure() -> None:
     assert find_level(scanned(origin="cad"), 1.0).slope(np.array([0.0, 1.0, 0.0])) == 0.0
 
 
-def test_a_plumb_line_that_contradicts_the_waterline_is_told() -> None:
-    level_marks = rows(np.column_stack([PLACES, np.full(6, 0.4)]))
-    plumb = ((0.0, 0.0, 0.0), (0.0, 0.2, 1.5))
-    level = find_level(scanned(waterline=level_marks, plumb=plumb), 1.0)
+def test_level_points_that_contradict_the_waterline_are_told() -> None:
+    marks = rows(np.column_stack([PLACES, np.full(6, 0.4)]))
+    tipped = rows(np.column_stack([PLACES, 0.1 * PLACES[:, 0]]))
+    level = find_level(scanned(waterline=marks, level=tipped), 1.0)
     told = {row.rule: set(row.bars) for row in level.findings}
     assert told["level-disagreement"] == {"cut_joinery", "order_hoses"}
-    upright = replace_end(plumb)
-    level = find_level(scanned(waterline=level_marks, plumb=upright), 1.0)
+    level = find_level(scanned(waterline=marks, level=marks), 1.0)
     assert "level-disagreement" not in {row.rule for row in level.findings}
-
-
-def replace_end(plumb: Any) -> Any:
-    return (plumb[0], (0.0, 0.0, 1.5))
 
 
 @pytest.mark.parametrize(
     ("known", "says"),
     [
-        ({"plumb": ((0.0, 0.0, 0.0), (0.0, 0.0, 0.15))}, "only 150 mm long"),
         ({"level": ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (2.0, 0.01, 0.0))}, "near one line"),
         ({"up": None}, "which way is up"),
     ],

@@ -14,6 +14,7 @@ from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import Scenario
 from tests.specimens.mended import mended_water
 from tests.specimens.water import (
+    RUNS,
     a_hose,
     plant_kit,
     plant_routes,
@@ -31,7 +32,7 @@ def solved(
 
     off : what the survey leaves open in heights [m]
     """
-    lengths = {name: value for name, value in changes.items() if isinstance(value, float)}
+    lengths = {name: value for name, value in changes.items() if name in RUNS}
     water_states = {name: value for name, value in changes.items() if name not in lengths}
     of = plant_scenario(kit, **water_states)
     return mended_water(of, plant_space(of, off), plant_routes(of, lost, **lengths))

@@ -57,9 +57,6 @@ def carried(
         holes=tuple(over.hole(hole) for hole in boat.holes),
         hatch=None if boat.hatch is None else over.lid(boat.hatch),
         level=tuple(over.point(point) for point in boat.level),
-        plumb=None
-        if boat.plumb is None
-        else (over.point(boat.plumb[0]), over.point(boat.plumb[1])),
     )
     return replace(scenario, boat=moved, boat_file=other.file)
 

@@ -128,14 +128,10 @@ def _triangles(mesh: RawMesh, scale: Scale) -> Array:
 
 
 def _kept(scale: Scale, other: Other, space: Space) -> Scale:
-    """Whether the scale is kept: as the file says, else where it is proven on both sides."""
+    """The scale is kept where it is proven on both sides."""
     both = float(np.hypot(scale.uncertainty, space.scale_uncertainty))
-    keep = other.keep_scale
-    if keep is None:
-        keep = both <= PROVEN
-    return Scale(
-        declared=scale.declared, uncertainty=both, keep=keep and scale.declared is not None
-    )
+    keep = both <= PROVEN and scale.declared is not None
+    return Scale(declared=scale.declared, uncertainty=both, keep=keep)
 
 
 def _picks(scenario: Scenario, other: Other, space: Space) -> Picks:

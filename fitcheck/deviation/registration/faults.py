@@ -197,7 +197,8 @@ def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[s
         f"{100.0 * abs(free.scale / scale - 1.0):.1f} % "
         f"{'larger' if free.scale > scale else 'smaller'} than its scale says, and only to "
         f"{1000.0 * found:.0f} mm as it is",
-        'prove the scale of both meshes with tape measures, or write other.scale = "solved"',
+        "check unit and tape measures of both meshes; without other.unit and other.tape the scale "
+        "is solved",
     )
 
 

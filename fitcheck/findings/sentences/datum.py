@@ -41,7 +41,7 @@ SENTENCES = {
     "marks.spread-remedy": "Pick more points, farther apart.",
     "up-unproven": "Which way is up is not proven: only an axis of the mesh says so.",
     "up-unproven.remedy": "State boat.conditions.trim for a drawing; for a scan pick six "
-    "waterline marks, level points or a plumb line.",
+    "waterline marks or level points.",
     "sea-unproven": "The height of the sea is not known: neither boat.waterline nor boat.datum "
     "says.",
     "sea-unproven.remedy": "Pick six waterline marks, or give boat.datum.",
@@ -49,9 +49,9 @@ SENTENCES = {
     "used.",
     "waterline-tilt.remedy": "Pick the waterline again, or leave boat.up out if the mesh was not "
     "level.",
-    "level-disagreement": "By boat.{other} up is {turned} from where the waterline has it, more "
+    "level-disagreement": "By boat.level up is {turned} from where the waterline has it, more "
     "than the {limit} both may be off; the waterline is used.",
-    "level-disagreement.remedy": "Pick the waterline and boat.{other} again, or see whether the "
+    "level-disagreement.remedy": "Pick the waterline and boat.level again, or see whether the "
     "boat lay at rest.",
     "height-disagreement": "By the waterline the datum point stands {stands} above the sea, by "
     "boat.datum {told}; the waterline is used.",
@@ -66,8 +66,6 @@ SENTENCES = {
     "assumed.up-axis": "the mesh's up axis is vertical with the boat at rest",
     "assumed.up-axis-drawn": "up = {axis} of the mesh",
     "assumed.up-axis-scanned": "up = {axis} of the mesh, within {within}",
-    "assumed.plumb": "the plumb line hung with the boat at rest and trimmed as she lies",
-    "assumed.plumb-taken": "{length} long, up within {within}",
     "assumed.not-upside-down": "the mesh is not upside down",
     "assumed.not-upside-down-taken": "up = {axis} of the mesh",
     "axis.along": "{sign}{axis}",

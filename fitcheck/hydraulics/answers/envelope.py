@@ -105,13 +105,12 @@ def suction_hoses(plant: Plant) -> list[Hose]:
 
 
 def worst_states(table: Table) -> tuple[State, ...]:
-    """Upright, the coldest and the warmest water, clean and dirty, the lowest barometer."""
+    """Upright, the coldest and the warmest water, clean and dirty."""
     rows = [op.state for op in table.operations]
     level = upright(table).state
     rows = [row for row in rows if (row.heel, row.trim) == (level.heel, level.trim)]
-    air = min(row.atmosphere for row in rows)
     warmth = {min(row.temperature_C for row in rows), max(row.temperature_C for row in rows)}
-    return tuple(row for row in rows if row.atmosphere == air and row.temperature_C in warmth)
+    return tuple(row for row in rows if row.temperature_C in warmth)
 
 
 def slopes_of(table: Table, shut: Plant, hose: Hose) -> list[Slope]:
@@ -192,7 +191,7 @@ def piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
 
 
 def _shut(run: Run) -> Run:
-    line = replace(run.line, valve_flow=SHUT, opens_at=None, holds_pressure=None)
+    line = replace(run.line, valve_flow=SHUT, opens_at=None)
     return replace(run, line=line)
 
 
@@ -236,30 +235,4 @@ def bypass_range(table: Table) -> BypassRange | None:
         return feeds(table, safe.plant.with_valve(line.name, setting), states)
 
     widest = largest(passes, SHUT, WIDEST, _HALVINGS)
-    wanted, inlet = table.limits.inlet_pressure_wanted, high_pressure_inlet(plant)
-    told = None
-    if wanted is not None and inlet is not None:
-        told = setting_for(safe.plant, states, line.name, inlet, wanted)
-    return BypassRange(
-        line=line.name, present=line.valve_flow, widest=widest, wanted=wanted, for_wanted=told
-    )
-
-
-def setting_for(
-    plant: Plant, states: Sequence[State], line: str, inlet: str, pressure: Pascal
-) -> CubicMetrePerSecond | None:
-    """The bypass setting that gives a wanted lowest inlet pressure over some states [m3/s].
-
-    None where even the valve shut gives less, or wide open more, than what is wanted.
-    """
-
-    def lowest(setting: CubicMetrePerSecond) -> Pascal:
-        changed = plant.with_valve(line, setting)
-        found = [operate_at(changed, state, plant.feed_flow) for state in states]
-        rows = [op.pressures.get(inlet) for op in found]
-        known = [row for row in rows if row is not None]
-        return min(known) if len(known) == len(rows) else -np.inf
-
-    if not lowest(SHUT) >= pressure >= lowest(WIDEST):
-        return None
-    return largest(lambda setting: lowest(setting) >= pressure, SHUT, WIDEST, 60)
+    return BypassRange(line=line.name, present=line.valve_flow, widest=widest)

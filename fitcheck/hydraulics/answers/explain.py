@@ -120,7 +120,6 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
     yield from _bends(run, loss, water)
     yield _fittings(run, water, operation.flows[name])
     yield from open_end_steps(run.line, loss, water, operation.flows[name])
-    yield from _regulator(run, operation, water)
     yield from tail_steps(run, loss, water, abs(operation.flows[name]))
     yield Step(
         what="loss of the line",
@@ -134,11 +133,9 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
 
 
 def _parts(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> list[Pascal]:
-    """Friction, bends, fittings; open ends, what a valve takes besides, tails, coil if any."""
+    """Friction, bends, fittings; open ends, tails, coil if any."""
     own = _fittings(run, water, flow).value
-    rest = loss.own_fittings - own
-    parts = (loss.open_ends, rest, loss.tails, loss.coil)
-    more = [part for part in parts if abs(part) > _NOTHING]
+    more = [part for part in (loss.open_ends, loss.tails, loss.coil) if abs(part) > _NOTHING]
     return [loss.friction - loss.coil, loss.bends, own, *more]
 
 
@@ -300,28 +297,6 @@ def _fittings(run: Run, water: Water, flow: Ratio) -> Step:
         value=value,
         unit="Pa",
         source=source,
-    )
-
-
-def _regulator(run: Run, operation: Operation, water: Water) -> Iterator[Step]:
-    """What a valve that holds a pressure takes besides: all that is left between its ends."""
-    ends = (str(run.line.start), str(run.line.end))
-    loss = operation.losses[run.line.name]
-    own = _fittings(run, water, operation.flows[run.line.name]).value
-    rest = loss.own_fittings - own
-    if run.line.holds_pressure is None or rest <= _NOTHING:
-        return
-    before, after = (operation.pressures[end] for end in ends)
-    rise = operation.heights[ends[1]] - operation.heights[ends[0]]
-    others = loss.total - rest
-    yield Step(
-        what="the valve, holding its pressure",
-        formula="p_start - p_end - static - all other losses of the line",
-        numbers=f"{_n(before)} - {_n(after)} - {_n(water.density * GRAVITY * rise)}"
-        f" - {_n(others)}",
-        value=rest,
-        unit="Pa",
-        source=f"the kit: it holds {_n(run.line.holds_pressure)} Pa at {ends[0]}",
     )
 
 

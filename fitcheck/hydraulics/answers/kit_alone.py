@@ -17,7 +17,6 @@ import numpy as np
 from fitcheck.errors import FitcheckError, ValidityWarning
 from fitcheck.findings.said import quantity, say
 from fitcheck.hydraulics.answers.envelope import (
-    LONGEST,
     SHUT,
     WIDEST,
     envelope,
@@ -51,8 +50,6 @@ SALINITY = 0.0352
 LENGTHS: tuple[Metre, ...] = tuple(round(feet * 0.3048, 4) for feet in (3, 5, 10, 15, 20, 30))
 LIFTS: tuple[Metre, ...] = (-0.5, 0.0, 0.5, 1.0, 1.5, 2.0)
 _HALVINGS = 12
-#: A suction hose shorter than this is none.
-_SHORTEST: Metre = 0.01
 #: Settings are looked for from here up; below, the valve is as good as shut.
 _LEAST: CubicMetrePerSecond = 0.01 / 3600.0
 
@@ -107,30 +104,13 @@ def _as_set(table: Table, around: Envelope, own: Hose) -> Envelope:
     suction = set(names(suction_lines(table.plant)))
     if any(suction & set(dict(loop.members)) for loop in table.plant.circuit.loops):
         return Envelope(lifts=around.lifts, curves=around.curves)
-    bypass = _bypass(table.plant)
-    if bypass is not None and bypass.holds_pressure is not None:
-        reach = tuple(_held_reach(table, own, lift) for lift in around.lifts)
-    else:
-        slopes = slopes_of(table, table.plant, own)
-        reach = tuple(longest(slopes, lift, fine=False) for lift in around.lifts)
+    slopes = slopes_of(table, table.plant, own)
+    reach = tuple(longest(slopes, lift, fine=False) for lift in around.lifts)
     curves = tuple(
         replace(curve, as_set=reach) if curve.hose == own.name else curve
         for curve in around.curves
     )
     return Envelope(lifts=around.lifts, curves=curves)
-
-
-def _held_reach(table: Table, hose: Hose, lift: Metre) -> Metre | None:
-    """The longest run at a lift with a valve that holds a pressure, by halving [m].
-
-    The valve gives way as the suction side takes more, so nothing is linear in the length.
-    """
-    states = worst_states(table)
-
-    def passes(length: Metre) -> bool:
-        return feeds(table, raised(narrowed(piped(table.plant, hose, length)), lift), states)
-
-    return largest(passes, _SHORTEST, LONGEST, _HALVINGS)
 
 
 def _settings(

@@ -1,9 +1,8 @@
 """The flow through every element: what the circuit fixes, and one unknown for every loop.
 
-A relief-type or regulating valve is shut until the pressure opens it; which of them are open is
-found by trying shut first. A diaphragm pump whose switch would stop it is solved at the pressure
-at which the switch starts it again, the lowest it gives; the switch is taken to feel what the
-pump adds.
+A relief valve is shut until the pressure opens it; which of them are open is found by trying shut
+first. A diaphragm pump whose switch would stop it is solved at the pressure at which the switch
+starts it again, the lowest it gives; the switch is taken to feel what the pump adds.
 """
 
 from __future__ import annotations
@@ -174,6 +173,4 @@ def _with_valves(
 
 def _lifts_at(setting: Setting, loop: Loop) -> Pascal | None:
     line = setting.circuit.elements[loop.chord].line
-    if line is None:
-        return None
-    return line.opens_at if line.opens_at is not None else line.holds_pressure
+    return None if line is None else line.opens_at

@@ -13,7 +13,7 @@ from scipy.optimize import brentq, root
 
 from fitcheck.errors import ConvergenceError
 from fitcheck.hydraulics.network.circuit import Loop
-from fitcheck.hydraulics.network.setting import Flows, Setting, Trouble, beyond_curve, pressure_at
+from fitcheck.hydraulics.network.setting import Flows, Setting, Trouble, beyond_curve
 from fitcheck.units import CubicMetrePerSecond, Pascal
 
 #: Scale that makes flows a number of litres per minute for the solver.
@@ -36,9 +36,6 @@ def turns_of(
     if len(loops) > 1:
         return _many_loops(setting, loops, flows)
     loop = loops[0]
-    line = setting.circuit.elements[loop.chord].line
-    if line is not None and line.holds_pressure is not None:
-        return _one_loop(setting, loop, flows)
     key = _signature(setting, loop, flows)
     shared = setting.plant.shared
     if key not in shared:
@@ -69,10 +66,9 @@ def turned(flows: Flows, loops: Sequence[Loop], turns: Sequence[CubicMetrePerSec
 
 
 def residual_of(setting: Setting, loop: Loop, flows: Flows) -> Pascal:
-    """Zero at the operating point, rising with the loop's own flow [Pa].
+    """The sum of all pressure drops round a loop: zero at the operating point [Pa].
 
-    The sum of all pressure drops round the loop; or, where a valve holds a pressure, what is
-    wanting of it.
+    It rises with the loop's own flow.
     """
     elements = setting.circuit.elements
     line = elements[loop.chord].line
@@ -80,10 +76,6 @@ def residual_of(setting: Setting, loop: Loop, flows: Flows) -> Pascal:
         sign * (setting.drop(elements[name], flows[name]) + setting.static(elements[name]))
         for name, sign in loop.members
     )
-    if line is not None and line.holds_pressure is not None:
-        # Wide open, the valve can do no more: then the hose alone decides.
-        wanting = line.holds_pressure - pressure_at(setting, str(line.start), flows)
-        return max(wanting, around)
     if line is not None and line.opens_at is not None and flows[loop.chord] <= 0.0:
         around += line.opens_at
     return around
@@ -129,7 +121,7 @@ def _bracket(
         return -most, most
     through = flows["feed pump"]
     line = setting.circuit.elements[loop.chord].line
-    one_way = line is not None and (line.opens_at or line.holds_pressure)
+    one_way = line is not None and line.opens_at is not None
     return 0.0 if one_way else pump.first_flow - through, pump.last_flow - through
 
 

@@ -270,7 +270,7 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
                 path=route.path,
                 uncertainty=route.uncertainty,
                 bound=route.bound,
-                coil=scenario.coil_of(line),
+                coil=line.coil,
             )
     return runs
 

@@ -95,16 +95,6 @@ class Setting:
         return role == "seacock" or (role != "tank" and self.heights[node] < 0.0)
 
 
-def pressure_at(setting: Setting, node: str, flows: Flows) -> Pascal:
-    """Total gauge pressure of a node by the tree from the open end [Pa]."""
-    total = 0.0
-    for element in setting.circuit.way(node):
-        sign = 1.0 if element.end == node else -1.0
-        total -= sign * (setting.drop(element, flows[element.name]) + setting.static(element))
-        node = element.start if element.end == node else element.end
-    return total
-
-
 def beyond_curve(setting: Setting, flows: Flows) -> Trouble:
     """Whether the feed pump would run beyond the last point of its curve."""
     through = flows.get("feed pump")

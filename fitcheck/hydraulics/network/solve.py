@@ -69,7 +69,7 @@ def operate_at(plant: Plant, state: State, feed_flow: CubicMetrePerSecond) -> Op
         state=state,
         feed_flow=feed_flow,
         flows=found.flows,
-        losses=_with_regulators(setting, found, pressures),
+        losses=found.losses,
         pressures=pressures,
         band=band,
         heights=setting.heights,
@@ -102,25 +102,6 @@ def _pressures(setting: Setting, found: Carried) -> tuple[dict[str, Pascal], dic
         band[node] = band[above] + spread
     pressures.pop(OPEN)
     return pressures, band
-
-
-def _with_regulators(
-    setting: Setting, found: Carried, pressures: Mapping[str, Pascal]
-) -> Mapping[str, HoseLoss]:
-    """Losses, a valve that holds a pressure taking whatever is left between its ends."""
-    losses = dict(found.losses)
-    for name, loss in found.losses.items():
-        element = setting.circuit.elements[name]
-        line = element.line
-        if line is None or line.holds_pressure is None or found.flows[name] <= 0.0:
-            continue
-        if element.start in pressures and element.end in pressures:
-            fall = pressures[element.start] - pressures[element.end] - setting.static(element)
-            rest = max(0.0, fall - loss.total)
-            losses[name] = replace(
-                loss, fittings=loss.fittings + rest, at_most=loss.at_most + rest
-            )
-    return losses
 
 
 def _trouble(plant: Plant, setting: Setting, pressures: Mapping[str, Pascal]) -> Trouble:

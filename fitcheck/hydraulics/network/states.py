@@ -10,24 +10,22 @@ from typing import Literal
 from fitcheck.model.found.hydraulics import State
 from fitcheck.model.given.boat import Conditions
 from fitcheck.model.given.kit import Kit
-from fitcheck.units import Celsius, Pascal, Radian, Ratio
+from fitcheck.units import Celsius, Radian, Ratio
 
 
 def states_of(
     conditions: Conditions, *, filters: bool = True, strainer: bool = True
 ) -> tuple[State, ...]:
-    """Running: every heel, trim, temperature, salinity, air pressure, clean and dirty.
+    """Running: every heel, trim, temperature and salinity, clean and dirty.
 
     filters, strainer : whether the kit has such that dirt makes a difference
     """
-    many = conditions.atmospheres
     dirt = itertools.product((False, True)[: 1 + filters], (False, True)[: 1 + strainer])
     return tuple(
         State(
             name=", ".join(
                 [
                     *_sea(heel, trim, temperature, salinity if _differ(conditions) else None),
-                    *([show_air(air)] if len(many) > 1 else []),
                     "filters dirty" if dirty else "filters clean",
                     *(["strainer fouled"] if fouled else []),
                 ]
@@ -38,10 +36,10 @@ def states_of(
             salinity=salinity,
             dirty=dirty,
             fouled=fouled,
-            atmosphere=air,
+            atmosphere=conditions.atmosphere,
         )
-        for (heel, trim, temperature, salinity), air, (dirty, fouled) in itertools.product(
-            _seas(conditions), many, dirt
+        for (heel, trim, temperature, salinity), (dirty, fouled) in itertools.product(
+            _seas(conditions), dirt
         )
     )
 
@@ -90,11 +88,6 @@ def _sea(heel: Radian, trim: Radian, temperature_C: Celsius, salinity: Ratio | N
     if salinity is not None:
         parts.append(f"{salinity * 1000:.4g} g/kg")
     return parts
-
-
-def show_air(pressure: Pascal) -> str:
-    """Air pressure as sailors read it."""
-    return f"{pressure / 100:.0f} hPa"
 
 
 def _attitude(angle: Radian, positive: str, negative: str) -> str:

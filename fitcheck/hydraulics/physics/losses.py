@@ -62,11 +62,6 @@ class HoseLoss:
     open_ends: Pascal = 0.0
 
     @property
-    def own_fittings(self) -> Pascal:
-        """What is in fittings besides the parts that have a name of their own [Pa]."""
-        return self.fittings - self.tails - self.open_ends
-
-    @property
     def total(self) -> Pascal:
         """All parts together [Pa]."""
         return self.friction + self.bends + self.fittings

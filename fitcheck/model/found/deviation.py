@@ -54,17 +54,13 @@ class Pair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Other:
-    """What is known of another mesh: as for a boat, and places picked on both.
-
-    keep_scale : whether its own unit or tapes decide its scale, None where that was left open
-    """
+    """What is known of another mesh: as for a boat, and places picked on both."""
 
     name: str
     mesh: str
     file: str
     origin: Literal["scan", "cad"]
     unit: Metre | None
-    keep_scale: bool | None
     accuracy: Metre | None
     viewpoints: tuple[Picked, ...]
     tape_measures: tuple[TapeMeasure, ...]

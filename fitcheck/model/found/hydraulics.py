@@ -257,16 +257,12 @@ class Standing:
 class BypassRange:
     """Settings of the bypass valve, as flow at 1 bar, that feed the pumps: from shut to `widest`.
 
-    widest     : None where not even shut does
-    wanted     : lowest pressure wanted at the high-pressure pump, None if nobody asks
-    for_wanted : the setting that leaves just that, None where none does
+    widest : None where not even shut does
     """
 
     line: str
     present: CubicMetrePerSecond
     widest: CubicMetrePerSecond | None
-    wanted: Pascal | None = None
-    for_wanted: CubicMetrePerSecond | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

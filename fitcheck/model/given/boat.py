@@ -142,12 +142,6 @@ class Conditions:
     salinity: tuple[Ratio, ...]
     atmosphere: Pascal
     given: tuple[str, ...] = ()
-    more_atmospheres: tuple[Pascal, ...] = ()
-
-    @property
-    def atmospheres(self) -> tuple[Pascal, ...]:
-        """Every air pressure the boat is judged in."""
-        return (self.atmosphere, *self.more_atmospheres)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +149,7 @@ class Boat:
     """A compartment: its mesh, how to read it, and what is fixed in it.
 
     `scan_accuracy` is how far a surface may lie off, 19 times of 20; of a drawing, how far it may
-    be built off it. `level` are points of one height, `plumb` a plumb line, lower end first.
+    be built off it. `level` are points of one height.
     """
 
     name: str
@@ -182,5 +176,4 @@ class Boat:
     hatch: Lid | None
     conditions: Conditions
     level: tuple[Picked, ...] = ()
-    plumb: tuple[Picked, Picked] | None = None
     boards: tuple[Board, ...] = ()

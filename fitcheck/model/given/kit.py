@@ -136,9 +136,9 @@ class Line:
 
     `fittings` is the sum of loss coefficients on the hose bore beside bends; `valve_flow` is the
     flow a valve in the line passes at 1 bar (its Kv), None without a valve. `opens_at` makes it a
-    relief-type valve, shut below that pressure difference; `holds_pressure` makes it regulate the
-    gauge pressure at `start`. A hose led along structure stays within `reach` of a surface where
-    that can be done, and hangs free for no more than `span`.
+    relief or regulating valve, shut below that pressure difference. A hose led along structure
+    stays within `reach` of a surface where that can be done, and hangs free for no more than
+    `span`.
     """
 
     name: str
@@ -150,7 +150,6 @@ class Line:
     valve_flow: CubicMetrePerSecond | None
     straight: Metre | None
     opens_at: Pascal | None = None
-    holds_pressure: Pascal | None = None
     way: Way = "shortest"
     reach: Metre = 0.060
     span: Metre = 0.400
@@ -297,10 +296,7 @@ class Consumer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Limits of the kit; `given` names those the maker stated, the rest are common practice.
-
-    inlet_pressure_wanted : no limit: what the bypass is to be set for, None if nobody asks
-    """
+    """Limits of the kit; `given` names those the maker stated, the rest are common practice."""
 
     suction_vacuum_ok: Pascal
     suction_vacuum_max: Pascal
@@ -311,7 +307,6 @@ class Limits:
     brine_back_pressure_max: Pascal
     high_pressure_loss_max: Ratio
     given: tuple[str, ...]
-    inlet_pressure_wanted: Pascal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from fitcheck.model.given.boat import Boat
-from fitcheck.model.given.kit import Coil, Hose, Kit, Line, Way
+from fitcheck.model.given.kit import Hose, Kit, Line, Way
 from fitcheck.model.placed import PlacedKit, PlacedModule
 from fitcheck.units import (
     Metre,
@@ -35,17 +35,14 @@ class Placement:
 class LineChoice:
     """What a layout says of one line: holes to pass in order, another hose, or "".
 
-    A text in `holes` may name several with " or " between them: one of them is passed. `way`,
-    `reach`, `span` and `coil` are None where the kit's line says them.
+    A text in `holes` may name several with " or " between them: one of them is passed. `way` is
+    None where the kit's line says it.
     """
 
     line: str
     holes: tuple[str, ...]
     hose: str
     way: Way | None = None
-    reach: Metre | None = None
-    span: Metre | None = None
-    coil: Coil | None = None
 
     @property
     def candidates(self) -> tuple[tuple[str, ...], ...]:
@@ -120,10 +117,6 @@ class Scenario:
     def hose_of(self, line: Line) -> Hose:
         """The hose a line uses: the layout's choice, else the kit's."""
         return self.kit.hose(self.layout.choice(line.name).hose or line.hose)
-
-    def coil_of(self, line: Line) -> Coil | None:
-        """The coil in a line: the layout's, else the kit's."""
-        return self.layout.choice(line.name).coil or line.coil
 
     def straight_of(self, line: Line) -> Metre:
         """Straight length kept at each end of a line."""

@@ -119,8 +119,8 @@ def make_jobs(scenario: Scenario, space: Space) -> tuple[Job, ...]:
             gap=allowances.hose_gap,
             ups=ways_up(scenario.boat.conditions) if line.duty == "suction" else (),
             way=choice.way or line.way,
-            reach=choice.reach or line.reach,
-            span=choice.span or line.span,
+            reach=line.reach,
+            span=line.span,
         )
         jobs.append(job)
     return tuple(jobs)

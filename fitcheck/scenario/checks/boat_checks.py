@@ -22,7 +22,7 @@ MAY_HOLD_STATIONS = (".e57", ".zip")
 LEVEL_POINTS = 3
 #: Every combination is solved, and again for each remedy that is tried.
 MOST_STATES = 200
-_STATES = ("heel", "trim", "water_temperature", "salinity", "more_atmospheres")
+_STATES = ("heel", "trim", "water_temperature", "salinity")
 #: A cell counts as seen when this many places saw it.
 LEAST_VIEWPOINTS = 2
 
@@ -60,8 +60,8 @@ def _check_level(tree: Tree) -> None:
     points = len(tree.items("boat", "waterline"))
     level = len(tree.items("boat", "level"))
     datum = tree.has("boat", "datum")
-    up = any(tree.has("boat", key) for key in ("up", "plumb")) or level > 0
-    how = "write waterline with six or more picked points, or datum and level, plumb or up"
+    up = tree.has("boat", "up") or level > 0
+    how = "write waterline with six or more picked points, or datum and level or up"
     if 0 < level < LEVEL_POINTS:
         tree.fault(
             ("boat", "level"),
@@ -123,10 +123,9 @@ def _check_states(tree: Tree) -> None:
             if value is not None and round(value, 9) in seen:
                 tree.fault((*path, number), "is already in the list", "name each value once")
             seen |= set() if value is None else {round(value, 9)}
-    _check_atmospheres(tree)
     usual = ConditionsTable()
     lists = {key: tree.items("boat", "conditions", key) or getattr(usual, key) for key in _STATES}
-    counts = {key: len(items) + (key == "more_atmospheres") for key, items in lists.items()}
+    counts = {key: len(items) for key, items in lists.items()}
     number = math.prod(counts.values())
     if number > MOST_STATES:
         listed = ", ".join(f"{count} of {key}" for key, count in counts.items() if count > 1)
@@ -135,20 +134,6 @@ def _check_states(tree: Tree) -> None:
             f"comes to {number:,} states of boat and water ({listed}), at most {MOST_STATES}",
             "leave out values between the extremes: the lowest and the highest decide",
         )
-
-
-def _check_atmospheres(tree: Tree) -> None:
-    home: Path = ("boat", "conditions")
-    usual = ConditionsTable().atmosphere
-    if tree.has(*home, "atmosphere"):
-        usual = tree.quantity("pressure", *home, "atmosphere") or usual
-    seen = {round(usual, 3)}
-    for number in range(len(tree.items(*home, "more_atmospheres"))):
-        value = tree.quantity("pressure", *home, "more_atmospheres", number)
-        if value is not None and round(value, 3) in seen:
-            said = "is already the atmosphere or in this list"
-            tree.fault((*home, "more_atmospheres", number), said, "name each value once")
-        seen |= set() if value is None else {round(value, 3)}
 
 
 def _check_viewpoints(tree: Tree) -> None:
@@ -180,9 +165,6 @@ def _check_points(tree: Tree) -> None:
         ends = [_point(tree, ("boat", "tape", number, end)) for end in ("from", "to")]
         if ends[0] is not None and ends[0] == ends[1]:
             tree.fault(("boat", "tape", number, "to"), "is the same point as from", again)
-    plumb = [_point(tree, ("boat", "plumb", end)) for end in ("from", "to")]
-    if plumb[0] is not None and plumb[0] == plumb[1]:
-        tree.fault(("boat", "plumb", "to"), "is the same point as from", again)
     for kind in ("lids", "keep_outs", "solids", "declared_free"):
         for number in range(len(tree.items("boat", kind))):
             _check_distinct(tree, ("boat", kind, number, "corners"))

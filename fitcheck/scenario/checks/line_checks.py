@@ -31,14 +31,10 @@ def check_lines(tree: Tree) -> None:
 
 
 def _check_valve(tree: Tree, line: Path) -> None:
-    """Only a bypass opens by pressure, and in one way."""
-    kinds = [key for key in ("opens_at", "holds_pressure") if tree.has(*line, key)]
-    if len(kinds) == 2:
-        said = "stands beside opens_at, and a valve does one or the other"
-        tree.fault((*line, "holds_pressure"), said, "leave one of them out")
-    elif kinds and tree.text(*line, "duty") != "bypass":
+    """Only a bypass opens by pressure."""
+    if tree.has(*line, "opens_at") and tree.text(*line, "duty") != "bypass":
         said = f"means nothing on a line of duty '{tree.text(*line, 'duty')}'"
-        tree.fault((*line, kinds[0]), said, 'leave it out, or write duty = "bypass"')
+        tree.fault((*line, "opens_at"), said, 'leave it out, or write duty = "bypass"')
 
 
 def _check_coil(tree: Tree, table: Path, line: str) -> None:
@@ -141,7 +137,6 @@ def check_layout(tree: Tree) -> None:
         hose: Path = ("layout", "lines", line, "hose")
         if tree.text(*hose) and tree.has("kit"):
             _check_name(tree, hose, list(tree.tables("kit", "hoses")), "hose")
-        _check_coil(tree, ("layout", "lines", line), line)
         if tree.has("boat"):
             _check_holes(tree, line)
 

@@ -51,13 +51,6 @@ class TapeTable(Table):
     )
 
 
-class PlumbTable(Table):
-    """plumb: two points of a plumb line hung with the boat at rest."""
-
-    start: PickedPoint = key("the lower one", _POINT, alias="from")
-    end: PickedPoint = key("the upper one", _POINT, alias="to")
-
-
 class DatumTable(Table):
     """[boat.datum]: a point whose height above the sea was taken."""
 
@@ -166,9 +159,8 @@ class ConditionsTable(Table):
     salinity: list[Salinity] = key(
         "of the sea", '["35.2 g/kg"]', min_length=1, default=["35.2 g/kg"]
     )
-    atmosphere: Atmosphere = key("air pressure", '"1013 hPa"', default="1013 hPa")
-    more_atmospheres: list[Atmosphere] = key(
-        "other air pressures to judge it in", '["980 hPa", "1035 hPa"]', default=[]
+    atmosphere: Atmosphere = key(
+        "lowest air pressure: it takes NPSH and nothing else", '"1013 hPa"', default="1013 hPa"
     )
 
 
@@ -192,7 +184,7 @@ class BoatTable(Table):
         default=None,
     )
     up: MeshDirection | None = key(
-        "mesh axis that points up; may be left out with a waterline, level or plumb",
+        "mesh axis that points up; may be left out with a waterline or level",
         '"+z"',
         default=None,
     )
@@ -200,15 +192,10 @@ class BoatTable(Table):
         "mesh axis that points to the bow, or from one point to another", '"+x"'
     )
     level: list[PickedPoint] = key(
-        "three or more points of one height, boat at rest: a laser line, a level floor; needs a "
+        "three or more points of one height, boat at rest: a laser line, a clear hose; needs a "
         "datum",
         _THREE,
         default=[],
-    )
-    plumb: PlumbTable | None = key(
-        "two points of a plumb line, boat at rest; needs a datum",
-        f"{{ from = {_POINT}, to = {_POINT} }}",
-        default=None,
     )
     waterline: list[PickedPoint] = key("six or more points of the sea surface", _SIX, default=[])
     datum: DatumTable | None = key(

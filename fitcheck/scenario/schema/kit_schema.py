@@ -149,13 +149,8 @@ class LineTable(Table):
     )
     valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
     opens_at: FeedPressure | None = key(
-        "a relief-type valve: shut below this pressure difference (bypass)",
+        "a relief or regulating valve: shut below this pressure difference (bypass)",
         '"1.2 bar"',
-        default=None,
-    )
-    holds_pressure: FeedPressure | None = key(
-        "a regulating valve: the pressure it holds where the line begins (bypass)",
-        '"1.0 bar"',
         default=None,
     )
     straight: StraightEnd | None = key(
@@ -318,9 +313,6 @@ class LimitsTable(Table):
     npsh_margin: SuctionHead = key("available above required", '"1 m"', default="1 m")
     npsh_ratio: NpshRatio = key("available for required", "1.3", default=1.3)
     inlet_pressure_min: FeedLoss = key("at the high-pressure pump", '"0.2 bar"', default="0.2 bar")
-    inlet_pressure_wanted: FeedPressure | None = key(
-        "what the bypass is to be set for: lowest there", '"0.5 bar"', default=None
-    )
     product_back_pressure_max: FeedLoss = key("at the membrane", '"0.3 bar"', default="0.3 bar")
     brine_back_pressure_max: FeedLoss = key(
         "behind the pressure valve: a fail above if given; else a caution, and a fail above "
@@ -403,11 +395,6 @@ class ChoiceTable(Table):
     )
     hose: str = key("another hose than the kit's", '"suction_25"', default="")
     way: Way | None = key("another way than the kit's", '"along structure"', default=None)
-    reach: Reach | None = key("another reach than the kit's", '"80 mm"', default=None)
-    span: Span | None = key("another span than the kit's", '"300 mm"', default=None)
-    coil: CoilTable | None = key(
-        "another coil than the kit's", '{ turns = 2, diameter = "300 mm" }', default=None
-    )
 
 
 class LayoutTable(Table):

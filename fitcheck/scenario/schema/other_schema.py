@@ -30,12 +30,8 @@ class OtherTable(Table):
         "scan: only what was seen is free; cad: a closed, drawn mesh", '"scan"'
     )
     unit: Literal["m", "mm", "cm", "in", "ft"] | None = key(
-        "its unit; left out, its scale is solved", '"m"', default=None
-    )
-    scale: Literal["kept", "solved"] | None = key(
-        "whether its unit and tape measures decide its scale, or the fit; kept when tape "
-        "measures or a drawing prove both",
-        '"solved"',
+        "its unit; its scale is kept where a drawing or tape measures prove it, else solved",
+        '"m"',
         default=None,
     )
     accuracy: Accuracy | None = key(

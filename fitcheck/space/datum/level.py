@@ -1,4 +1,4 @@
-"""Which way is up and how high the sea stands: waterline, level points, plumb line or an axis."""
+"""Which way is up and how high the sea stands: waterline, level points or an axis."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.datum.least_squares import Fitted, fit
 from fitcheck.space.datum.level_remarks import (
     datum_findings,
+    level_findings,
     mark_findings,
-    other_findings,
     spread_findings,
     tilt_findings,
     unproven_findings,
@@ -81,7 +81,7 @@ class _Plane:
 
 
 def find_level(boat: Boat, scale: Metre) -> Level:
-    """By the waterline, else by level points, plumb line or axis and the datum's height.
+    """By the waterline, else by level points or an axis and the datum's height.
 
     Raises MeshError for a waterline or level points near one line.
     """
@@ -128,12 +128,11 @@ def _by_waterline(boat: Boat, scale: Metre) -> Level:
     height = float(up @ plane.middle)
     findings = plane.up.said + tilt_findings(boat, up)
     findings += datum_findings(boat, scale, up, height)
-    for name, other in (("level", _by_points), ("plumb", _by_plumb)):
-        found = other(boat, scale)
-        if found is not None:
-            findings += other_findings(
-                name, up, found.vector, _widest(plane.up.spread) + _widest(found.spread)
-            )
+    found = _by_points(boat, scale)
+    if found is not None:
+        findings += level_findings(
+            up, found.vector, _widest(plane.up.spread) + _widest(found.spread)
+        )
     return Level(
         up=up,
         height=height,
@@ -147,14 +146,14 @@ def _by_waterline(boat: Boat, scale: Metre) -> Level:
 
 def _upward(boat: Boat, scale: Metre) -> _Up:
     """Up without a waterline."""
-    found = _by_points(boat, scale) or _by_plumb(boat, scale)
+    found = _by_points(boat, scale)
     if found is not None:
         return found
     if boat.up is None:
         raise MeshError(
             boat.mesh,
             "nothing says which way is up",
-            "give boat.waterline, boat.level, boat.plumb or boat.up",
+            "give boat.waterline, boat.level or boat.up",
         )
     up = unit(boat.up)
     error = AXIS if boat.origin == "scan" else 0.0
@@ -165,8 +164,7 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
     taken = Assumption(
         said=say("assumed.up-axis"),
         taken=told,
-        source="boat.up in the boat file; six waterline points, level points or a plumb line "
-        "would prove it",
+        source="boat.up in the boat file; six waterline points or level points would prove it",
         can_flip=error > 0.0,
     )
     return _Up(vector=up, spread=error**2 * _level_only(up), taken=(taken,))
@@ -177,34 +175,6 @@ def _by_points(boat: Boat, scale: Metre) -> _Up | None:
     if not boat.level:
         return None
     return _plane_through(boat, scale * np.array(boat.level), "level").up
-
-
-def _by_plumb(boat: Boat, scale: Metre) -> _Up | None:
-    """Up by a plumb line, from its lower point to its upper one."""
-    if boat.plumb is None:
-        return None
-    low, high = (scale * np.array(end) for end in boat.plumb)
-    up = unit(high - low)
-    length = float(np.linalg.norm(high - low))
-    error = np.sqrt(2.0) * _pick(boat) / length
-    told = Assumption(
-        said=say("assumed.plumb"),
-        taken=say(
-            "assumed.plumb-taken",
-            length=quantity(length, "gap"),
-            within=quantity(COVERAGE * error, "tilt"),
-        ),
-        source="boat.plumb in the boat file",
-        can_flip=False,
-    )
-    if COVERAGE * error > TILT_REFUSED:
-        raise MeshError(
-            boat.mesh,
-            f"the plumb line is only {1000 * length:.0f} mm long: up could be "
-            f"{np.degrees(COVERAGE * error):.1f} deg off",
-            "pick two points of it farther apart, or level points",
-        )
-    return _Up(vector=up, spread=error**2 * _level_only(up), taken=(told,))
 
 
 # --- planes -----------------------------------------------------------------------------------
@@ -270,12 +240,9 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
 
 
 def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assumption, ...]]:
-    """The plane's normal turned up: by boat.up or the plumb line, else the mesh as it stands."""
-    way = boat.up
-    if way is None and boat.plumb is not None:
-        way = tuple(np.array(boat.plumb[1]) - np.array(boat.plumb[0]))
-    if way is not None:
-        return (normal if normal @ unit(way) >= 0.0 else -normal), ()
+    """The plane's normal turned up: by boat.up, else the mesh as it stands."""
+    if boat.up is not None:
+        return (normal if normal @ unit(boat.up) >= 0.0 else -normal), ()
     axis = int(np.abs(normal).argmax())
     up = normal if normal[axis] >= 0.0 else -normal
     taken = Assumption(

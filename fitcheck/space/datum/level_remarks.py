@@ -93,9 +93,8 @@ def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
     The up axis of a drawing counts as proven where the boat file states the trim it floats at.
     """
     found = []
-    measured = bool(boat.level) or boat.plumb is not None
     drawn = boat.origin == "cad" and "trim" in boat.conditions.given
-    if not measured and not drawn:
+    if not boat.level and not drawn:
         found.append(
             _remark(
                 "up-unproven",
@@ -146,8 +145,8 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
     )
 
 
-def other_findings(key: str, up: Floats, other: Floats, variance: Ratio) -> tuple[Finding, ...]:
-    """Level points or a plumb line beside a waterline are a check on it."""
+def level_findings(up: Floats, other: Floats, variance: Ratio) -> tuple[Finding, ...]:
+    """Level points beside a waterline are a check on it."""
     turned = float(np.arccos(np.clip(abs(up @ other), -1.0, 1.0)))
     limit = COVERAGE * float(np.sqrt(variance))
     if turned <= limit:
@@ -157,14 +156,13 @@ def other_findings(key: str, up: Floats, other: Floats, variance: Ratio) -> tupl
             "level-disagreement",
             say(
                 "level-disagreement",
-                other=key,
                 turned=quantity(turned, "tilt"),
                 limit=quantity(limit, "tilt"),
             ),
             turned,
             limit,
             "rad",
-            say("level-disagreement.remedy", other=key),
+            say("level-disagreement.remedy"),
             bars=BOTH,
         ),
     )

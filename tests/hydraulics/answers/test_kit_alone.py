@@ -16,7 +16,7 @@ from fitcheck.errors import FitcheckError
 from fitcheck.hydraulics import standing
 from fitcheck.hydraulics.answers.envelope import LONGEST, feeds, piped, worst_states
 from fitcheck.hydraulics.answers.kit_alone import stood
-from fitcheck.hydraulics.network.bands import narrowed, raised
+from fitcheck.hydraulics.network.bands import raised
 from fitcheck.hydraulics.network.solve import operate
 from fitcheck.hydraulics.remedy.trials import tabulate
 from fitcheck.hydraulics.rules.judging import suction_vacuum
@@ -170,22 +170,3 @@ def test_a_boat_or_a_faulty_kit_is_bad_input(
     assert main(("envelope", str(faulty), "--out", str(tmp_path / "out"))) == BAD_INPUT
     assert "there is no hose 'suction_31'" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
-
-
-@pytest.mark.parametrize(("wide", "held"), [(0.6 / 3600, 120_000.0), (2.0 / 3600, 100_000.0)])
-def test_a_held_valve_has_an_edge_too(wide: float, held: float) -> None:
-    """As set, it reaches no farther than shut, and its edge is where the pumps cease to be fed."""
-    kit = with_line(narrow_kit(), "bypass", holds_pressure=held, valve_flow=wide)
-    around = standing(kit).envelope
-    own = next(curve for curve in around.curves if curve.as_set)
-    plant = stood(kit)
-    table = tabulate(plant, plant.states, kit.limits)
-    states = worst_states(table)
-    for lift, shut, as_set in list(zip(around.lifts, own.longest, own.as_set, strict=True))[::3]:
-        assert (as_set or 0.0) <= (shut or 0.0) + 0.02
-        hose = kit.hose(own.hose)
-        edge = 0.0 if as_set is None else as_set
-        inside = [] if as_set is None else [(edge - 0.02, True)]
-        for length, does in (*inside, (edge + 0.02, False)):
-            laid = raised(narrowed(piped(plant, hose, length)), lift)
-            assert feeds(table, laid, states) is does

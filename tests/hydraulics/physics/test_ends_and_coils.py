@@ -197,17 +197,17 @@ def test_pulses_are_advice_where_the_kit_says_how_the_pump_turns() -> None:
     assert found.value == pytest.approx(acceleration_head(1.65 + 1.40, speed, 1450 / 60, 3))
 
 
-# --- the setting for a wanted pressure --------------------------------------------------------
+# --- the setting for a pressure ---------------------------------------------------------------
 
 
 @settings(max_examples=10, deadline=None)
 @given(st.floats(0.25e5, 0.35e5))
-def test_the_setting_for_a_wanted_pressure_gives_it(wanted: float) -> None:
+def test_the_widest_setting_leaves_just_the_least_pressure_allowed(wanted: float) -> None:
     kit = plant_kit()
-    kit = replace(kit, limits=replace(kit.limits, inlet_pressure_wanted=wanted))
+    kit = replace(kit, limits=replace(kit.limits, inlet_pressure_min=wanted))
     bypass = solved(kit).bypass
     assert bypass is not None
-    assert bypass.for_wanted is not None
-    after = solved(with_line(kit, "bypass", valve_flow=bypass.for_wanted))
+    assert bypass.widest is not None
+    after = solved(with_line(kit, "bypass", valve_flow=bypass.widest))
     least = min(row.worst for row in after.governing if row.said.key == "governing.inlet-pressure")
     assert least == pytest.approx(wanted, abs=200.0)

@@ -10,9 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.findings.said import as_written
-from fitcheck.hydraulics.answers.envelope import setting_for
-from fitcheck.hydraulics.network.plant import build_plant
-from fitcheck.hydraulics.network.solve import operate
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import water
 from fitcheck.hydraulics.remedy.applied import applied
@@ -70,28 +67,6 @@ def test_a_relief_type_bypass_opens_to_its_pressure_and_its_own_loss(opens_at: f
     assert hose < plain.losses["bypass"].total
 
 
-@settings(max_examples=20, deadline=None)
-@given(st.floats(0.95e5, 1.25e5))
-def test_a_regulating_bypass_holds_its_pressure(held: float) -> None:
-    found = operation(with_line(plant_kit(), "bypass", holds_pressure=held, valve_flow=None))
-    assert found.pressures["feed_pump.outlet"] == pytest.approx(held, abs=0.2)
-    across = held - found.pressures["feed_pump.inlet"]
-    assert found.losses["bypass"].total == pytest.approx(across, rel=1e-6)
-
-
-def test_a_regulating_bypass_passes_no_more_than_its_hose() -> None:
-    """Asked to hold 0.2 bar it stands wide open, and the pressure is what the hose leaves."""
-    asked = operation(with_line(plant_kit(), "bypass", holds_pressure=0.2e5, valve_flow=None))
-    plain = operation(with_line(plant_kit(), "bypass", valve_flow=None))
-    assert asked.pressures["feed_pump.outlet"] > 0.5e5
-    assert asked.flows["bypass"] == pytest.approx(plain.flows["bypass"], rel=1e-9)
-
-
-def test_a_regulating_bypass_above_what_the_pump_gives_stays_shut() -> None:
-    found = operation(with_line(plant_kit(), "bypass", holds_pressure=2e5, valve_flow=None))
-    assert found.flows["bypass"] == 0.0
-
-
 def tapped_after_filters() -> Kit:
     """The bypass begins at a tee on the filters' outlet."""
     kit = plant_kit()
@@ -133,19 +108,6 @@ def test_a_bypass_that_returns_further_up_loads_the_suction_hose() -> None:
     assert found.flows["strainer_to_pump"] == pytest.approx(found.flows["feed pump"])
     assert found.flows["sea_to_strainer"] == pytest.approx(found.feed_flow)
     assert found.pressures["feed_pump.inlet"] < operation().pressures["feed_pump.inlet"]
-
-
-@settings(max_examples=10, deadline=None)
-@given(st.floats(0.65e5, 1.1e5))
-def test_a_wanted_inlet_pressure_gives_its_bypass_setting(wanted: float) -> None:
-    of = plant_scenario(water_temperature_C=(25.0,))
-    plant = build_plant(of, plant_space(of), plant_routes(of))
-    states = plant.states[:1]
-    setting = setting_for(plant, states, "bypass", "hp_pump.inlet", wanted)
-    assert setting is not None
-    found = operate(plant.with_valve("bypass", setting), states[0])
-    assert found.pressures["hp_pump.inlet"] == pytest.approx(wanted, abs=20.0)
-    assert setting_for(plant, states, "bypass", "hp_pump.inlet", 5e5) is None
 
 
 def test_the_range_of_the_bypass_ends_where_something_fails() -> None:
@@ -470,12 +432,13 @@ def test_the_governing_vacuum_is_the_highest_of_all_states() -> None:
 def test_a_lower_barometer_takes_npsh_and_nothing_else() -> None:
     states: dict[str, Any] = {"water_temperature_C": (5.0,)}
     one = solved(**states)
-    low = solved(more_atmospheres=(97_000.0,), **states)
+    low = solved(atmosphere=97_000.0, **states)
     drop = (101_325.0 - 97_000.0) / (water(OCEAN, 5.0).density * GRAVITY)
     assert row(low, "npsh").value == pytest.approx(row(one, "npsh").value - drop)
-    assert "970 hPa" in row(low, "npsh").state
-    same = "inlet-pressure"
-    assert row(low, same).value == pytest.approx(row(one, same).value)
+    for before, after in zip(one.governing, low.governing, strict=True):
+        assert after.said == before.said
+        if after.said.key != "governing.npsh":
+            assert after.value == pytest.approx(before.value)
 
 
 # --- envelope -----------------------------------------------------------------------------------
