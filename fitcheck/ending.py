@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import signal
 import sys
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import TextIO
 
 from fitcheck.errors import ConvergenceError, FitcheckError, in_words, shown
+from fitcheck.units import ASCII
 
 PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
@@ -100,9 +102,21 @@ def silence(stream: TextIO) -> None:
 
 
 def _spell_out(stream: object) -> None:
-    """A terminal that lacks a character shows its number, never a failure."""
+    """A terminal that lacks a sign shows it in ASCII, or its number, never a failure."""
+    codecs.register_error("fitcheck.ascii", _in_ascii)
     with suppress(AttributeError, OSError, ValueError):
-        stream.reconfigure(errors="backslashreplace")  # type: ignore[attr-defined]
+        stream.reconfigure(errors="fitcheck.ascii")  # type: ignore[attr-defined]
+
+
+def _in_ascii(error: UnicodeError) -> tuple[str | bytes, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    for signs in (2, 1):  # "°C" before "°"
+        end = error.start + signs
+        if (spelled := ASCII.get(error.object[error.start : end])) is not None:
+            return spelled, end
+    error.end = error.start + 1
+    return codecs.backslashreplace_errors(error)
 
 
 def keep_trace(told: str) -> str:

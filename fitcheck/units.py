@@ -40,6 +40,9 @@ Picked = Annotated[tuple[float, float, float], "mesh unit"]
 #: Units a mesh may be drawn in, in metres.
 MESH_UNITS: dict[str, Metre] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
+#: The pressure at which a valve's flow is given.
+BAR: Pascal = 1e5
+
 #: Which units people are shown.
 System = Literal["metric", "imperial"]
 
@@ -174,7 +177,18 @@ _FEET_AND_INCHES = re.compile(
 )
 _ONE = re.compile(rf"(?P<sign>[+-]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s.,/-].*)?")
 _PLAIN = str.maketrans(
-    {"−": "-", "′": "'", "″": '"', "’": "'", "”": '"', "µ": "u", "μ": "u", "³": "3", "\xa0": " "}
+    {
+        "−": "-",
+        "′": "'",
+        "″": '"',
+        "’": "'",
+        "”": '"',
+        "µ": "u",
+        "μ": "u",
+        "²": "2",
+        "³": "3",
+        "\xa0": " ",
+    }
     | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅛": " 1/8", "⅞": " 7/8"}
 )
 
@@ -305,7 +319,13 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
     "volume": (_Style(0.0, "L", 3, 2),),
     "room": (_Style(0.0, "L", 0, 0, comma=True),),
     "nook": (_Style(0.0, "L", 0, 1),),
+    "valve flow": (_Style(0.0, "m3/h", 3, 3),),
+    "bore": (_Style(1.0, "m", 5, 2), _Style(0.0, "mm", 3, 4)),
     "angle": (_Style(0.0, "deg", 3, 1),),
+    "heel": (_Style(0.0, "deg", 4, 3),),
+    "trim": (_Style(0.0, "deg", 4, 3),),
+    "sea temperature": (_Style(0.0, "°C", 4, 3),),
+    "salinity": (_Style(0.0, "g/kg", 4, 3),),
     "tilt": (_Style(0.0, "deg", 0, 1),),
     "area": (_Style(1.0, "m2", 3, 2), _Style(0.0, "cm2", 3, 0)),
     "patch": (_Style(0.0, "cm2", 0, 0),),
@@ -324,6 +344,7 @@ _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "length": (_Style(36 * float(_INCH), "ft in", 0, 1), _Style(0.0, "in", 3, 5)),
     "run": (_Style(0.0, "ft in", 0, 1),),
     "way": (_Style(0.0, "ft in", 0, 1),),
+    "bore": (_Style(0.0, "in", 3, 5),),
     "gap": (_Style(0.0, "in", 0, 2),),
     "sliver": (_Style(0.0, "in", 0, 3),),
     "tape": (_Style(0.0, "ft in", 0, 2),),
@@ -333,6 +354,8 @@ _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "vacuum": (_Style(0.0, "inHg", 3, 2),),
     "flow": (_Style(0.0, "gal/min", 3, 3),),
     "small flow": (_Style(0.0, "gal/h", 3, 1),),
+    "valve flow": (_Style(0.0, "gal/min", 3, 3),),
+    "sea temperature": (_Style(0.0, "°F", 4, 2),),
     "volume": (_Style(0.0, "gal", 3, 2),),
     "room": (_Style(0.0, "gal", 0, 0, comma=True),),
     "nook": (_Style(0.0, "gal", 0, 2),),
@@ -356,14 +379,31 @@ _KIND_OF_UNIT = {
     "kg/m3": "density",
 }
 _PARSED_AS = {
-    **dict.fromkeys(("run", "way", "gap", "sliver", "tape", "rough length"), "length"),
+    **dict.fromkeys(("run", "way", "bore", "gap", "sliver", "tape", "rough length"), "length"),
     **dict.fromkeys(("share", "spread", "rough fraction"), "fraction"),
     **dict.fromkeys(("room", "nook"), "volume"),
     "vacuum": "pressure",
-    "small flow": "flow",
-    "tilt": "angle",
+    **dict.fromkeys(("small flow", "valve flow"), "flow"),
+    **dict.fromkeys(("tilt", "heel", "trim"), "angle"),
+    "sea temperature": "temperature",
+    "salinity": "mass fraction",
     "patch": "area",
 }
+#: Units by the sign people read; files spell them in ASCII.
+_SIGNS = {
+    "deg": "°",
+    "m2": "m²",
+    "cm2": "cm²",
+    "in2": "in²",
+    "m3/h": "m³/h",
+    "kg/m3": "kg/m³",
+    "lb/ft3": "lb/ft³",
+    "gal": "US gal",
+    "gal/min": "US gal/min",
+    "gal/h": "US gal/h",
+}
+#: Which way an angle is, positive and negative.
+_SIDES = {"heel": ("to starboard", "to port"), "trim": ("bow down", "bow up")}
 #: Pure numbers: the digits that count and the decimals at most.
 _FIGURES = {"1": (3, 3), "factor": (4, 9), "scale": (5, 9)}
 
@@ -378,6 +418,8 @@ class _Row:
     imperial: tuple[str, str]
 
 
+#: How far off a fraction of an inch a bore may be that is sold by it.
+_TRADE = 0.01
 _ROWS = {
     "place": _Row("({})", ", ", (".2f", "m"), (".2f", "ft")),
     "exact place": _Row("({})", ", ", ("z.3f", "m"), ("z.3f", "ft")),
@@ -392,7 +434,9 @@ def show(value: float, kind: str, system: System = "metric") -> str:
 
     kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), "run" (length of a
            hose, in metres or feet however short), "way" (the same, always to the centimetre),
-           "gap" (whole millimetres however large), "sliver" (tenths of them), "tape" (metres to
+           "gap" (whole millimetres however large), "bore" (imperial: fractions of an
+           inch), "heel" and "trim" (with their side), "sea temperature", "salinity",
+           "valve flow" (m³/h), "sliver" (tenths of them), "tape" (metres to
            the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
            (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
            fraction", "patch" (whole square centimetres), or the SI unit itself as in
@@ -403,15 +447,60 @@ def show(value: float, kind: str, system: System = "metric") -> str:
         return "unknown"
     if kind in _FIGURES:
         return _figure(value, *_FIGURES[kind])
+    if kind in _SIDES:
+        return f"{_shown(abs(value), kind, system)} {_SIDES[kind][value < 0]}"
+    if kind == "bore" and system == "imperial" and (fraction := _inch_fraction(value)):
+        return f"{fraction} in"
+    return _shown(value, kind, system)
+
+
+def _shown(value: float, kind: str, system: System) -> str:
     kind = _KIND_OF_UNIT.get(kind, kind)
     styles = (_METRIC if system == "metric" else _IMPERIAL)[kind]
     style = next((style for style in styles if abs(value) >= style.above), styles[-1])
     if style.unit == "ft in":
         return _feet_and_inches(value, style.decimals)
     amount = _in_unit(value, _PARSED_AS.get(kind, kind), style.unit)
-    if not style.digits:
-        return f"{amount:{',' * style.comma}.{style.decimals}f} {style.unit}"
-    return f"{_figure(amount, style.digits, style.decimals)} {style.unit}"
+    figure = (
+        _figure(amount, style.digits, style.decimals)
+        if style.digits
+        else f"{amount:{',' * style.comma}.{style.decimals}f}"
+    )
+    unit = _SIGNS.get(style.unit, style.unit)
+    return figure + unit if unit == "°" else f"{figure} {unit}"
+
+
+def _inch_fraction(value: float) -> str:
+    """A bore in sixteenths of an inch, in quarters from one inch on, "" if more than 1 % off."""
+    inches = value / float(_INCH)
+    parts = 16 if inches < 1 - _TRADE else 4
+    whole, rest = divmod(round(inches * parts), parts)
+    if abs((whole + rest / parts) / inches - 1) > _TRADE:
+        return ""
+    fraction = str(Fraction(rest, parts)) if rest else ""
+    return f"{whole or ''} {fraction}".strip()
+
+
+#: Signs that a terminal or a keyboard may lack, in ASCII.
+ASCII = {
+    "±": "+-",
+    "°C": "degC",
+    "°F": "degF",
+    "°": " deg",
+    "²": "2",
+    "³": "3",
+    "µ": "u",
+    "–": "-",
+    "≤": "<=",
+    "≥": ">=",
+}
+
+
+def ascii_spelling(text: str) -> str:
+    """The same with the signs of `ASCII` spelled out."""
+    for sign, spelled in ASCII.items():
+        text = text.replace(sign, spelled)
+    return text
 
 
 def show_row(values: Sequence[float], kind: str, system: System = "metric") -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitcheck.model.found.comparison import HoseStanding, ModuleStanding, Ran
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
-from fitcheck.report.words.words import is_short, worst_suction
+from fitcheck.report.words.words import is_short, state_said, worst_suction
 from fitcheck.units import Metre
 
 
@@ -25,9 +25,9 @@ def condensed(result: Result) -> Ran:
         modules=_modules(result),
         hoses=tuple(_hose(result, hose) for hose in result.routes.hoses),
         vacuum_clean=clean.suction_vacuum if clean else None,
-        vacuum_clean_state=clean.state if clean else "",
+        vacuum_clean_state=state_said(result, clean),
         vacuum_fouled=fouled.suction_vacuum if fouled else None,
-        vacuum_fouled_state=fouled.state if fouled else "",
+        vacuum_fouled_state=state_said(result, fouled),
         npsh_spare=_npsh_spare(result),
         price=_price(result),
         free_volume=result.space.free_volume,

@@ -59,8 +59,8 @@ def say(key: str, **blanks: Blank | Sequence[Blank] | None) -> Said:
     return Said(key, tuple(rows))
 
 
-def as_written(text: str) -> Said:
-    """Words that were put together before, such as those read from a file."""
+def as_written(text: Blank) -> Said:
+    """Words that need no sentence, such as those read from a file."""
     return Said("as-written", (("text", text),))
 
 
@@ -82,6 +82,11 @@ def quantities(values: Iterable[float], kind: str) -> Quantity:
 def where(at: Iterable[float]) -> Quantity:
     """A place in the boat frame [m]."""
     return quantities(at, "place")
+
+
+def in_a_row(parts: tuple[Blank, ...], system: System = "metric") -> str:
+    """Words and quantities joined by commas."""
+    return _joined(parts, "", system)
 
 
 def _held(value: Blank | Sequence[Blank] | None) -> Blank:

@@ -50,7 +50,7 @@ def thing(met: Contact) -> Said | str:
     """What is met, with its article where it is no name."""
     if met.kind == "bit":
         return say("fit.a-bit", bit=met.meets)
-    return say("fit.the-mesh", mesh=met.meets) if met.kind == "mesh" else met.meets
+    return met.meets
 
 
 #: A rule, the kind of what is met, and the names of the two.

@@ -27,16 +27,16 @@ Kind = Literal[
 ]
 #: What is met where its kind is all there is to say.
 CALLED: dict[Kind, str] = {
-    "mesh": "compartment",
-    "bit": "loose bit",
-    "edge": "outside the grid",
-    "unseen": "unseen space",
+    "mesh": "hull or joinery",
+    "bit": "loose piece",
+    "edge": "the edge of the scan",
+    "unseen": "unscanned space",
     "inside": "inside of a solid",
 }
 #: What a hose comes near, in words about its name.
 _BY_A_HOSE: dict[Kind, str] = {
-    "mesh": "the mesh",
-    "unseen": "unseen space",
+    "mesh": "hull or joinery",
+    "unseen": "unscanned space",
     "edge": "the edge of the scan",
     "hose": "the hose {}",
     "keep-out": "the keep-out {}",

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from fitcheck.findings.said import length, say
+from fitcheck.findings.said import length, quantity, say
 from fitcheck.geometry.heel import height_above_sea
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute
@@ -19,7 +19,7 @@ from fitcheck.model.given.boat import Conditions
 from fitcheck.model.given.cutting import is_assembly
 from fitcheck.model.given.kit import Hose, Line, PortRef
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.units import Metre, Point, write
+from fitcheck.units import BAR, Metre, Point
 
 CLIP_SPACING: Metre = 0.4
 #: A hose end this near above the sea counts as below it: waves and load.
@@ -122,7 +122,7 @@ def _end_rows(ends: Iterable[End]) -> Iterator[OrderItem]:
         groups.setdefault((end.hose.name, end.connection, end.thread, end.made_up), []).append(end)
     for (hose, connection, thread, made_up), alike in groups.items():
         tail = alike[0].hose.tail_bore
-        bore = None if tail is None else say("item.end-bore", bore=length(tail))
+        bore = None if tail is None else say("item.end-bore", bore=quantity(tail, "bore"))
         parts = [part for part in (connection, thread, bore) if part]
         yield OrderItem(
             said=say("item.end", hose=hose, parts=parts),
@@ -191,7 +191,11 @@ def _valves(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderIt
         line = scenario.kit.line(route.line)
         if line.valve_flow is not None:
             yield OrderItem(
-                said=say("item.valve", flow=write(line.valve_flow, "flow", "m3/h")),
+                said=say(
+                    "item.valve",
+                    flow=quantity(line.valve_flow, "valve flow"),
+                    pressure=quantity(BAR, "pressure"),
+                ),
                 quantity=1.0,
                 unit="piece",
                 length=None,

@@ -15,6 +15,8 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
 from fitcheck.units import Metre, Price
 
+#: A fair spare of hose by the metre (common practice).
+SPARE: Metre = 1.0
 #: Hose by the metre is ordered in steps of this.
 METRE_STEP: Metre = 0.1
 #: A rest shorter than this is not worth naming.
@@ -67,7 +69,7 @@ def _name(hose: Hose) -> Said:
     return say(
         "item.hose",
         hose=hose.name,
-        bore=quantity(hose.bore, "length"),
+        bore=quantity(hose.bore, "bore"),
         outside=quantity(hose.outside_diameter, "length"),
     )
 
@@ -82,7 +84,7 @@ def _by_metre(hose: Hose, cuts: Sequence[Cut]) -> OrderItem:
         unit="m",
         length=None,
         for_lines=tuple(cut.line for cut in cuts),
-        remark=say("note.spare-metre"),
+        remark=say("note.spare-metre", spare=quantity(SPARE, "run")),
         price=round(length * prices[0], 2) if prices else None,
     )
 

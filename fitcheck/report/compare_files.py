@@ -125,6 +125,8 @@ def _candidate(number: int, one: Candidate) -> dict[str, Any]:
             "cut_joinery": _hold(one.ran.cut_joinery),
             "order_hoses": _hold(one.ran.order_hoses),
             "fails": [row.text for row in one.ran.fails],
+            "vacuum_clean_state": one.ran.vacuum_clean_state.text(),
+            "vacuum_fouled_state": one.ran.vacuum_fouled_state.text(),
         }
         told["ran"] = asdict(one.ran) | said
     return told

@@ -5,7 +5,8 @@ from __future__ import annotations
 from fitcheck.model.finding import Severity
 from fitcheck.model.result import Result
 from fitcheck.report.tables import VOLUME, Row, Table, columns
-from fitcheck.units import System, show
+from fitcheck.report.words.words import state_words
+from fitcheck.units import BAR, System, show
 
 _SEVERITY: dict[str, Severity] = {"fails": "fail", "caution": "caution"}
 
@@ -22,14 +23,12 @@ def governing_table(result: Result, system: System) -> Table:
             f"{low} to {high}" if low != high else None,
             None if row.limit is None else show(row.limit, row.shown_as, system),
             row.verdict,
-            row.state,
+            state_words(result, row.state, system),
         )
         rows.append(Row(cells=cells, severity=_SEVERITY.get(row.verdict)))
     return Table(
-        caption="What governs",
-        columns=columns(
-            "Quantity", "Of", "Expected", "Between", "Limit", "Verdict", "In the state"
-        ),
+        caption="Worst cases",
+        columns=columns("Quantity", "Of", "Expected", "Range", "Limit", "Verdict", "State"),
         rows=tuple(rows),
     )
 
@@ -37,7 +36,7 @@ def governing_table(result: Result, system: System) -> Table:
 def held_table(result: Result) -> Table:
     """The water in every hose and module."""
     return Table(
-        caption="Water held",
+        caption="Water content",
         columns=columns("Where", ("Volume", VOLUME)),
         rows=tuple(Row(cells=(row.where, row.volume)) for row in result.hydraulics.held),
     )
@@ -49,13 +48,12 @@ def bypass_words(result: Result, system: System) -> str:
     if bypass is None:
         return ""
     present = show(bypass.present, "flow", system)
-    now = f"it is set to pass {present} at 1 bar"
+    bar = show(BAR, "pressure", system)
+    now = f"it is set to {present} at {bar}"
     if bypass.widest is None:
-        return f"no setting of {bypass.line} feeds the pumps, not even shut; {now}"
-    return (
-        f"{bypass.line} feeds the pumps from shut to a setting that passes "
-        f"{show(bypass.widest, 'flow', system)} at 1 bar; {now}"
-    )
+        return f"no setting of {bypass.line} feeds the pumps, not even closed; {now}"
+    widest = show(bypass.widest, "flow", system)
+    return f"{bypass.line} may be set from closed to {widest} at {bar}; {now}"
 
 
 def longest_words(result: Result, system: System) -> str:
@@ -73,9 +71,9 @@ def longest_words(result: Result, system: System) -> str:
         reach = _between(pairs, around.own_lift)
         told = "none" if reach is None else show(reach, "run", system)
         told += " or more" if reach == max(curve.longest, key=lambda x: x or 0.0) else ""
-        parts.append(f"{show(curve.bore, 'length', system)} bore {told}")
+        parts.append(f"{show(curve.bore, 'bore', system)} bore {told}")
     lift = show(around.own_lift, "run", system)
-    return f"with the pump {lift} above the sea: {', '.join(parts)}"
+    return f"maximum suction length with the pump {lift} above the sea: {', '.join(parts)}"
 
 
 def _between(pairs: list[tuple[float, float]], lift: float) -> float | None:

@@ -81,7 +81,7 @@ def _module_row(result: Result, module: ModuleFit, weight: Weight, system: Syste
         cells=(
             module.name,
             *base_centre(module),
-            f"{', '.join(turn)} deg",
+            f"{', '.join(turn)}°",
             show_row(box_size(module), "size", system),
             weight.dry,
             weight.wet,
@@ -164,7 +164,7 @@ def module_sheet(result: Result) -> Table:
                 ("Mass wet", MASS),
             ),
             VERDICT,
-            *columns(("Tightest gap", SIZE), ("+-", SIZE), "To"),
+            *columns(("Tightest gap", SIZE), ("±", SIZE), "To"),
         ),
         rows=tuple(rows),
     )
@@ -211,8 +211,8 @@ def fit_table(result: Result, system: System) -> Table:
         columns=columns(
             "Module",
             "Verdict",
-            ("Least gap", SIZE),
-            ("+-", SIZE),
+            ("Smallest gap", SIZE),
+            ("±", SIZE),
             "To",
             "Service",
         ),
@@ -224,8 +224,8 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
     short = [room for room in module.service if is_short(room)]
     service = "; ".join(service_words(room, system) for room in short)
     unsure = any(room.verdict == "tight" for room in module.service)
-    asked = "as asked, but tight" if unsure else "as asked"
-    service = service or (asked if module.service else "none asked")
+    asked = "available, but uncertain" if unsure else "available"
+    service = service or (asked if module.service else "none required")
     gap = (module.smallest_gap, rounded(module.uncertainty))
     return Row(
         cells=(module.name, _standing(module)[0], *gap, module.meets, service),
@@ -237,15 +237,15 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
 def service_table(result: Result) -> Table:
     """Every service clearance asked for and what of it is there."""
     return Table(
-        caption="Space for service",
+        caption="Service clearances",
         columns=columns(
             "Module",
             "Face",
             "For",
-            ("Asked", SIZE),
-            ("Clear", SIZE),
-            ("+-", SIZE),
-            "Then comes",
+            ("Required", SIZE),
+            ("Available", SIZE),
+            ("±", SIZE),
+            "Limited by",
             "Verdict",
         ),
         rows=tuple(
@@ -255,7 +255,7 @@ def service_table(result: Result) -> Table:
 
 
 def _service_row(module: ModuleFit, room: ServiceFit) -> Row:
-    purpose = "hands" if room.kind == "access" else "a part that comes out"
+    purpose = "hands" if room.kind == "access" else "withdrawal of a part"
     found = (room.wanted, room.available, rounded(room.uncertainty))
     cells = (module.name, room.face, purpose, *found, room.meets, room.verdict)
     severity: dict[str, Severity] = {"does not fit": "fail", "tight": "caution"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fitcheck.findings.said import say
 from fitcheck.model.finding import Assumption
 from fitcheck.model.found.order import OrderItem
 from fitcheck.model.found.routes import HoseRoute, Unrouted
@@ -11,6 +12,7 @@ from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
+    BORE,
     PRESSURE,
     RUN,
     SIZE,
@@ -47,8 +49,8 @@ def hose_table(result: Result) -> Table:
                 "Duty",
                 ("Cut length", RUN),
                 (ROUTED, RUN),
-                ("+-", SIZE),
-                "How short",
+                ("±", SIZE),
+                "Shortest possible",
                 ("Lift", RUN),
                 ("Loss", PRESSURE),
             ),
@@ -63,7 +65,7 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
     head = (str(hose_number(result, hose.line)), hose.line, duty)
     marks = finding_marks(result, hose.line)
     if isinstance(hose, Unrouted):
-        lost = (*head, *[None] * 6, f"no way found: {hose.reason}")
+        lost = (*head, *[None] * 6, hose.said)
         return Row(cells=lost, node=node_of(hose), severity="fail", duty=duty, marks=marks)
     water, cut = result.hydraulics.summary(hose.line), result.order.cut(hose.line)
     cells = (
@@ -74,7 +76,7 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         bound_words(hose),
         water.lift if water else None,
         water.loss if water else None,
-        f"water {water.verdict if water else 'not worked out'}",
+        say("line.water", verdict=water.said) if water else say("line.no-water"),
     )
     said = worst_of(result.findings, hose.line)
     return Row(cells=cells, node=node_of(hose), severity=said, duty=duty, marks=marks)
@@ -88,18 +90,18 @@ def node_of(hose: HoseRoute | Unrouted) -> str:
 def run_table(result: Result) -> Table:
     """Where each hose runs from and to, and what hose it is."""
     return Table(
-        caption="Where the hoses run",
+        caption="Hose connections",
         columns=columns(
             "No.",
             "Line",
             "From",
             "To",
             "Hose",
-            ("Bore", SIZE),
+            ("Bore", BORE),
             ("Outside diameter", SIZE),
             "Holes",
-            "Way",
-            ("Hangs free at most", SIZE),
+            "Route",
+            ("Longest unsupported span", SIZE),
             "Clips",
         ),
         rows=tuple(_run_row(result, hose) for hose in result.routes.hoses),
@@ -140,8 +142,8 @@ def clip_table(result: Result) -> Table:
             ("Forward", RUN),
             ("To port", RUN),
             ("Up", RUN),
-            "On",
-            ("Off", SIZE),
+            "Support",
+            ("Distance", SIZE),
         ),
         rows=tuple(
             Row(
@@ -166,18 +168,18 @@ def clip_table(result: Result) -> Table:
 def keep_table(result: Result) -> Table:
     """What each hose had to keep, and what it keeps."""
     return Table(
-        caption="What the hoses keep",
+        caption="Bend radius and clearance",
         columns=columns(
             "No.",
             "Line",
             ("Tightest bend", SIZE),
-            ("Bend radius asked", SIZE),
+            ("Required bend radius", SIZE),
             ("Clearance", SIZE),
-            ("Clearance +-", SIZE),
-            ("Clearance asked", SIZE),
+            ("Clearance ±", SIZE),
+            ("Required clearance", SIZE),
             "Nearest to",
-            ("No hose is shorter than", RUN),
-            ("Ends may stand off by", SIZE),
+            ("Proven minimum length", RUN),
+            ("Mounting tolerance", SIZE),
         ),
         rows=tuple(_keep_row(result, hose) for hose in result.routes.hoses),
     )
@@ -234,7 +236,7 @@ def order_sheet(result: Result) -> Table:
 
 def _order_row(item: OrderItem, amounts: tuple[Cell, Cell], joint: str) -> Row:
     price = None if item.price is None else f"{item.price:.2f}"
-    return Row(cells=(item.item, *amounts, joint.join(item.for_lines), item.note, price))
+    return Row(cells=(item.said, *amounts, joint.join(item.for_lines), item.remark, price))
 
 
 def _amounts(item: OrderItem) -> tuple[Cell, Cell]:
@@ -250,7 +252,7 @@ def _quantity_words(item: OrderItem, system: System) -> str:
 def cut_table(result: Result) -> Table:
     """How long each piece is cut, and why."""
     return Table(
-        caption="How long to cut",
+        caption="Cut lengths",
         columns=(
             *columns("No.", "Line", "Hose", ("Cut length", RUN), (ROUTED, RUN)),
             Column(heading="Because", marked=True),
@@ -263,7 +265,7 @@ def cut_table(result: Result) -> Table:
                     cut.hose,
                     cut.cut_length,
                     cut.routed_length,
-                    cut.because,
+                    cut.said,
                 ),
                 node=f"hose:{cut.line}",
                 marks=finding_marks(result, cut.line),
@@ -280,10 +282,10 @@ def assumption_table(assumptions: Sequence[Assumption]) -> Table:
     """What was assumed rather than measured, first what can flip the verdict."""
     return Table(
         caption="Assumed, not measured",
-        columns=columns("What", "Taken as", "Because", "Can flip the verdict"),
+        columns=columns("Assumption", "Value", "Source", "Can change the verdict"),
         rows=tuple(
             Row(
-                cells=(row.what, row.value, row.source, yes_or_no(row.can_flip)),
+                cells=(row.said, row.taken, row.source, yes_or_no(row.can_flip)),
                 severity="caution" if row.can_flip else None,
             )
             for row in assumptions

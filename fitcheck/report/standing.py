@@ -66,7 +66,7 @@ def print_standing(
         out.say(_settings(found, units))
     out.heading("Taken, since nothing is measured yet (common practice, no source)")
     for row in found.assumptions:
-        out.say(Text(f"- {row.what}: {row.value}"))
+        out.say(Text(f"- {row.said.text(units)}: {row.taken.text(units)}"))
     out.say(
         Text(
             "\nAn estimate to plan by: the boat once measured, its own runs, heights and heel "

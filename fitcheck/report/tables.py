@@ -8,11 +8,12 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Severity
 from fitcheck.units import System, show, write
 
 NOTHING = "-"
-Cell = str | float | None
+Cell = str | Said | float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +42,7 @@ RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
 SIZE = Measure(kind="length", metric="mm", imperial="in")
 #: Where something is, to be measured with a tape.
 TAPE = Measure(kind="length", metric="m", imperial="ft", shown_as="tape")
+BORE = Measure(kind="length", metric="mm", imperial="in", shown_as="bore")
 HEAD = Measure(kind="head", metric="m", imperial="ft")
 PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi")
 VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuum")
@@ -65,6 +67,8 @@ class Column:
 
     def text(self, cell: Cell, system: System) -> str:
         """A cell for people."""
+        if isinstance(cell, Said):
+            cell = cell.text(system)
         if isinstance(cell, str):
             return plain(cell) or NOTHING
         if cell is None:
@@ -116,18 +120,19 @@ class Table:
 
     def texts(self, row: Row, system: System) -> list[str]:
         """The cells of a row for people."""
-        pairs = zip(self.columns, _with_marks(self, row), strict=True)
+        pairs = zip(self.columns, _with_marks(self, row, system), strict=True)
         return [column.text(cell, system) for column, cell in pairs]
 
 
-def _with_marks(table: Table, row: Row) -> tuple[Cell, ...]:
-    """The cells of a row, its findings named in the column for them."""
+def _with_marks(table: Table, row: Row, system: System) -> tuple[Cell, ...]:
+    """The cells of a row in words, its findings named in the column for them."""
     words = tuple(mark.words for mark in row.marks)
+    cells = (cell.text(system) if isinstance(cell, Said) else cell for cell in row.cells)
     return tuple(
         "; ".join((*words, *([cell] if isinstance(cell, str) and cell else [])))
         if column.marked
         else cell
-        for column, cell in zip(table.columns, row.cells, strict=True)
+        for column, cell in zip(table.columns, cells, strict=True)
     )
 
 
@@ -163,7 +168,7 @@ def as_csv(table: Table, system: System, decimal: Decimal = "point") -> str:
         for column in table.columns
     )
     for row in table.rows:
-        pairs = zip(table.columns, _with_marks(table, row), strict=True)
+        pairs = zip(table.columns, _with_marks(table, row, system), strict=True)
         writer.writerow(_csv_cell(column, cell, system, decimal) for column, cell in pairs)
     return text.getvalue()
 
@@ -171,6 +176,8 @@ def as_csv(table: Table, system: System, decimal: Decimal = "point") -> str:
 def _csv_cell(column: Column, cell: Cell, system: System, decimal: Decimal) -> str:
     if cell is None:
         return ""
+    if isinstance(cell, Said):
+        cell = cell.text(system)
     if isinstance(cell, str):
         # A spreadsheet would run a text that starts like a formula.
         return f"'{cell}" if cell[:1] in tuple("=+-@\t\r") else plain(cell)

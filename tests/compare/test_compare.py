@@ -98,7 +98,7 @@ def test_gaps_and_lengths_carry_their_uncertainty(result: Result) -> None:
     unsure = replace(ran, modules=tuple(replace(m, uncertainty=0.0123) for m in ran.modules))
     both = Comparison(candidates=(candidate("sure", sure), candidate("unsure", unsure)))
     entries = line_of(both, ran.modules[0].name.replace("_", " ")).entries
-    assert [" +-13 mm" in entry.text for entry in entries if entry] == [False, True]
+    assert [" ± 13 mm" in entry.text for entry in entries if entry] == [False, True]
 
 
 def test_the_same_run_twice_differs_in_nothing(result: Result) -> None:
@@ -118,10 +118,10 @@ def test_what_differs_is_told_with_the_best_of_each_row(result: Result) -> None:
     first = next(hose.line for hose in ran.hoses if hose.length is not None)
     assert {line.label for line in side.differing} >= {
         f"{first}, length",
-        "Vacuum at the feed pump, clean",
+        "Suction vacuum, strainer clean",
     }
     assert line_of(both, f"{first}, length").best == (1,)
-    assert line_of(both, "Vacuum at the feed pump, clean").best == (0,)
+    assert line_of(both, "Suction vacuum, strainer clean").best == (0,)
     assert {line.label for line in side.same}.isdisjoint(line.label for line in side.differing)
 
 
@@ -142,7 +142,7 @@ def test_another_kit_is_remarked_on(result: Result) -> None:
     ran = condensed(result)
     other = replace(ran, kit=replace(ran.kit, name="another"))
     both = Comparison(candidates=(candidate("a", ran), candidate("b", other)))
-    assert "B has not the kit of A" in side_by_side(both, "metric").remarks[0]
+    assert "B has a different kit from A" in side_by_side(both, "metric").remarks[0]
 
 
 # --- running ----------------------------------------------------------------------------------

@@ -296,7 +296,7 @@ def test_amounts_are_told_in_the_units_asked_for(
     found: Deviation, capsys: pytest.CaptureFixture[str]
 ) -> None:
     print_deviation(found, (), "imperial")
-    assert re.search(r"in your units: 0\.7\d* in, limit 0\.39\d* in", capsys.readouterr().out)
+    assert re.search(r"Protrudes inwards by 0\.7\d* in", capsys.readouterr().out)
 
 
 @pytest.mark.usefixtures("_blind")

@@ -266,11 +266,11 @@ WALL_POINTS = np.array([[-1, 0.75, 0], [1, 0.75, 1.2], [1, -0.75, 0], [-0.5, -0.
 @pytest.mark.parametrize(
     ("mesh", "points", "free"),
     [
-        (open_tube(), TUBE_POINTS, {"sliding along forward", "turning about forward"}),
+        (open_tube(), TUBE_POINTS, {"sliding along forward", "rotation about forward"}),
         (
             two_walls(),
             WALL_POINTS,
-            {"sliding along forward", "sliding along up", "turning about to port"},
+            {"sliding along forward", "sliding along up", "rotation about to port"},
         ),
     ],
     ids=["tube", "two walls"],
@@ -299,7 +299,7 @@ def test_pairs_picked_the_wrong_way_round_are_refused() -> None:
     given = picks(lambda p: there(p * [-1.0, -1.0, 1.0]), points=CORNERS[:5])
     found = register(ROOM, there(ROOM), given, FREE)
     assert "way-round" in rules(found)
-    assert "half round about the upright" in " ".join(row.text for row in found.findings)
+    assert "180° about the vertical axis" in " ".join(row.text for row in found.findings)
 
 
 def test_a_symmetrical_room_is_only_doubted() -> None:

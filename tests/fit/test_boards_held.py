@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 
@@ -57,7 +58,7 @@ def only(fit: Fit) -> BoardFit:
 def test_a_shelf_along_a_wall_is_held_over_its_whole_length() -> None:
     fit = judged(shelf(*ON_THE_WALL))
     assert of_rule(fit, "board-not-carried") == of_rule(fit, "board-runs-into") == []
-    assert only(fit).held_by == ("compartment",)
+    assert only(fit).held_by == ("hull or joinery",)
     assert only(fit).line == pytest.approx(0.4)
     # Its free corners lie 0.3 m off the wall, less the step looked in.
     assert only(fit).reach == pytest.approx(0.3, abs=0.02)
@@ -144,7 +145,7 @@ def test_a_board_may_stand_on_a_board_that_is_held() -> None:
     assert of_rule(fit, "board-not-carried") == []
     assert {row.name: row.held_by for row in fit.boards} == {
         "upright": ("shelf",),
-        "shelf": ("compartment",),
+        "shelf": ("hull or joinery",),
     }
 
 
@@ -180,7 +181,7 @@ def test_a_board_through_the_wall_is_cut_back_to_it() -> None:
     for rule in ("board-runs-into", "board-not-carried"):
         (finding,) = of_rule(through, rule)
         assert finding.remedy is not None
-        assert finding.remedy.text.startswith("Make it 200 mm shorter to port")
+        assert finding.remedy.text.startswith("Shorten it 200 mm to port")
         cut = written(finding)
         assert cut.name == "shelf"
         after = judged(cut)
@@ -201,7 +202,7 @@ def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: 
 def test_a_shelf_that_reaches_too_far_is_made_narrower() -> None:
     (finding,) = of_rule(judged(shelf((-0.3, 0.25, 0.5), (0.3, 0.75, 0.518))), "board-not-carried")
     assert finding.remedy is not None
-    assert "shorter to starboard" in finding.remedy.text
+    assert re.match(r"Shorten it \d+ mm to starboard", finding.remedy.text)
     assert of_rule(judged(written(finding)), "board-not-carried") == []
 
 
@@ -279,7 +280,7 @@ def test_a_shelf_under_a_sloping_hull_ends_at_it() -> None:
     label = np.where(beyond & (centres[..., 1] > 0.5), UNSEEN, space.label).astype(np.uint8)
     space = replace(space, label=label)
     (finding,) = of_rule(judged(shelf(low, high), space=space), "board-runs-into")
-    assert "never seen" in finding.text or "beyond a surface" in finding.text
+    assert "unscanned space" in finding.text or "behind a surface" in finding.text
 
 
 def test_a_pipe_through_a_board_is_seen() -> None:

@@ -43,7 +43,7 @@ def unheld(fit: Fit) -> list[Finding]:
 def test_the_sole_carries_what_stands_on_it() -> None:
     fit = mended_fit(one_pump((0.0, 0.1, 0.0)), hand_made_space())
     assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [
-        ("base", "compartment")
+        ("base", "hull or joinery")
     ]
     assert fit.module("pump").carried_by[0].share == pytest.approx(1.0)
     assert unheld(fit) == []
@@ -64,7 +64,7 @@ def test_a_box_is_not_pushed_against_what_does_not_carry_it() -> None:
     space = hand_made_space([((0.10, 0.58, 0.0), (0.14, 0.62, 0.3))])
     (finding,) = unheld(mended_fit(one_pump((0.0, 0.55, 0.4)), space))
     assert finding.remedy is not None
-    assert finding.remedy.text.startswith("Put a board below it")
+    assert finding.remedy.text.startswith("Add a board below it")
 
 
 @pytest.mark.parametrize("gap", [0.010, 0.030])

@@ -48,7 +48,7 @@ def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
     assert {face: gap for face, (gap, _) in gaps(fit, "pump").items()} == pytest.approx(
         known, abs=1e-6
     )
-    assert {meets for _, meets in gaps(fit, "pump").values()} == {"compartment"}
+    assert {meets for _, meets in gaps(fit, "pump").values()} == {"hull or joinery"}
     assert not fails(fit)
 
 
@@ -112,7 +112,7 @@ def test_modules_nearer_than_the_gap_are_tight() -> None:
     pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.306, 0.0, 0.0)))
     fit = mended_fit(pair, hand_made_space())
     assert {row.verdict for row in fit.modules} == {"tight"}
-    assert fit.module("pump").meets == "compartment"
+    assert fit.module("pump").meets == "hull or joinery"
     assert gaps(fit, "pump")["front"] == (pytest.approx(0.006), "vessel")
     wide = replace(pair, kit=replace(pair.kit, allowances=allowances(box_gap=0.005)))
     assert {row.verdict for row in mended_fit(wide, hand_made_space()).modules} == {"fits"}
@@ -166,7 +166,7 @@ def test_unseen_space_bars_a_box() -> None:
     assert gaps(fit, "pump")["front"][0] == pytest.approx(0.0, abs=1e-6)
     clear = mended_fit(plan((module("pump"), (0.1, 0.0, 0.0))), space)
     assert clear.module("pump").verdict == "fits"
-    assert gaps(clear, "pump")["front"] == (pytest.approx(0.05, abs=1e-6), "unseen space")
+    assert gaps(clear, "pump")["front"] == (pytest.approx(0.05, abs=1e-6), "unscanned space")
     near = mended_fit(plan((module("pump"), (0.145, 0.0, 0.0))), space)
     assert near.module("pump").verdict == "tight"
 
@@ -214,7 +214,7 @@ def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
     assert fit.module("pump").verdict == "tight"
     finding = next(row for row in fit.findings if row.rule == "tight")
     assert finding.value == pytest.approx(-0.012, abs=1e-6)
-    assert "may be wrong" in finding.text
+    assert "within the uncertainty of the mesh" in finding.text
     drawn = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), space)
     assert drawn.module("pump").verdict == "clash"
 
@@ -239,9 +239,9 @@ def test_a_loose_bit_is_called_one_and_still_counts() -> None:
     assert len(bits) == 1
     fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), replace(space, bits=bits))
     assert fit.module("pump").verdict == "tight"
-    assert gaps(fit, "pump")["front"] == (pytest.approx(0.005, abs=1e-6), "loose bit")
+    assert gaps(fit, "pump")["front"] == (pytest.approx(0.005, abs=1e-6), "loose piece")
     (said,) = (finding for finding in fit.findings if finding.rule == "tight")
-    assert "gap of 5 mm, to a loose bit of the mesh (a bracket, or noise)" in said.text
+    assert "gap to a loose piece of the mesh (a bracket, or noise) is 5 mm" in said.text
 
 
 def with_body(space: Space, body: tuple[tuple[float, ...], tuple[float, ...]]) -> Space:
@@ -263,7 +263,7 @@ def test_service_space_is_the_face_gap() -> None:
     fit = mended_fit(*bowl(0.062))
     (row,) = fit.module("prefilters").service
     assert row.available == pytest.approx(0.062, abs=1e-6)
-    assert row.meets == "compartment"
+    assert row.meets == "hull or joinery"
     (finding,) = fails(fit)
     assert finding.rule == "service-clearance"
     assert finding.value == pytest.approx(0.062, abs=1e-6)
@@ -304,7 +304,7 @@ def test_unseen_cells_and_keep_outs_end_a_service_space() -> None:
     keep = hand_made_space(keep_outs=[((-0.5, -0.5, 0.0), (-0.25, 0.5, 1.0))]).keep_outs
     fit = mended_fit(plan((pump, (0.0, 0.0, 0.0))), replace(space, keep_outs=keep))
     front, back = fit.module("pump").service
-    assert (front.available, front.meets) == (pytest.approx(0.15, abs=1e-6), "unseen space")
+    assert (front.available, front.meets) == (pytest.approx(0.15, abs=1e-6), "unscanned space")
     assert (back.available, back.meets) == (pytest.approx(0.10), "keep out")
 
 

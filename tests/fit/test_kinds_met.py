@@ -32,7 +32,7 @@ def verdicts(fit: Fit) -> list[object]:
     return rows
 
 
-@pytest.mark.parametrize("called", ["unseen space", "other", "", "outside the grid"])
+@pytest.mark.parametrize("called", ["unscanned space", "other", "", "the edge of the scan"])
 def test_wording_decides_nothing(called: str, monkeypatch: pytest.MonkeyPatch) -> None:
     space = unseen_where(hand_made_space(), (0.6, -0.8, 0.3), (1.0, 0.8, 1.0))
     before = verdicts(judged(space))
@@ -40,7 +40,7 @@ def test_wording_decides_nothing(called: str, monkeypatch: pytest.MonkeyPatch) -
     assert verdicts(judged(space)) == before
 
 
-@pytest.mark.parametrize("name", ["compartment", "unseen space", "inside of a solid"])
+@pytest.mark.parametrize("name", ["hull or joinery", "unscanned space", "inside of a solid"])
 def test_a_module_may_be_called_as_anything_else_is(name: str) -> None:
     space = hand_made_space()
     assert verdicts(judged(space, name)) == verdicts(judged(space))

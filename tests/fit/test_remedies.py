@@ -58,7 +58,7 @@ def test_no_place_is_said_and_changes_nothing() -> None:
     fit = mended_fit(scene, hand_made_space())
     for finding in fails(fit):
         assert finding.remedy.changes == ()
-        assert "No clear place" in finding.remedy.text
+        assert "No clear position" in finding.remedy.text
 
 
 def test_a_quarter_turn_when_no_shift_helps() -> None:

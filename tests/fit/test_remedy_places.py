@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -105,7 +106,7 @@ def test_a_move_of_a_whole_layout_brings_nothing_new(tmp_path: Path, name: str) 
         left = {key(row) for row in barred(check_fit(changed(scene, remedy), space))}
         assert left <= {key(row) for row in rows}
         assert not left & {key(row) for row in rows if row.remedy == remedy}
-        assert "it fits there" in remedy.text
+        assert "It fits there" in remedy.text
         assert "a board" not in remedy.text
 
 
@@ -146,13 +147,13 @@ def test_what_a_move_is_told_to_settle_is_settled(seed: int) -> None:
         left = {key(row) for row in barred(after)}
         assert key(found) not in left
         fit = after.module(mover)
-        assert ("then needs a board" in found.remedy.text) == (not fit.carried_by)
-        if "it fits there" in found.remedy.text:
+        assert ("it needs a board" in found.remedy.text) == (not fit.carried_by)
+        if "It fits there" in found.remedy.text:
             assert fit.verdict == "fits"
             assert all(row.verdict == "clear" for row in fit.service)
             assert {name for _, name in left} <= {row.subject for row in rows}
         else:
-            assert "measure before cutting" in found.remedy.text
+            assert "Measure before cutting" in found.remedy.text
 
 
 def barred(fit: Fit) -> list[Finding]:
@@ -171,8 +172,8 @@ def test_a_place_in_doubt_says_what_is() -> None:
     scene = plan((box, (0.0, 0.0, -0.06)), scan=True)
     remedy = fails(mended_fit(scene, space))[0].remedy
     assert remedy is not None
-    assert "It may not fit there; measure before cutting: " in remedy.text
-    assert "to the compartment of 10 mm asked" in remedy.text
+    assert "The fit there is uncertain. Measure before cutting: " in remedy.text
+    assert re.search(r"gap to hull or joinery .* ± .*, 10 mm required", remedy.text)
 
 
 def test_a_box_that_must_move_is_offered_its_move_and_no_board() -> None:

@@ -170,9 +170,11 @@ def test_a_piece_longer_than_every_roll_fails_and_the_rest_is_ordered() -> None:
     order = ordered(with_hose(plant_kit(), rolled))
     failed = [row for row in order.findings if row.severity == "fail"]
     assert [(row.subject, row.rule) for row in failed] == [("overboard", "longer-than-sold")]
-    assert "No other way helps: no hose of this bend radius between these ports" in failed[0].text
+    assert (
+        "No other route helps: no hose of this bend radius between these ports" in failed[0].text
+    )
     assert failed[0].remedy is not None
-    assert failed[0].remedy.text.startswith("Move a box")
+    assert failed[0].remedy.text.startswith("Move a module")
     row = rows(order, "feed_12")[0]
     assert (row.quantity, row.length, row.price) == (2.0, 2.0, 18.0)
     assert row.for_lines == ("pump_to_filters", "filters_to_hp")
@@ -190,7 +192,7 @@ def test_a_bound_below_what_is_sold_rules_no_shorter_way_out() -> None:
     order = make_order(of, plant_space(of), routes, mended_water(of, plant_space(of), routes))
     failed = [row for row in order.findings if row.rule == "longer-than-sold"]
     assert [row.subject for row in failed] == ["overboard"]
-    assert "is not ruled out: no hose of this bend radius" in failed[0].text
+    assert "A shorter route may exist: the proven minimum for this bend radius" in failed[0].text
 
 
 # --- rows ---------------------------------------------------------------------------------------
@@ -279,7 +281,7 @@ def test_clips_on_brackets_by_hand() -> None:
 
 def test_a_valve_in_a_line_is_ordered() -> None:
     assert [row.item for row in rows(ordered(), "valve")] == [
-        "valve that passes 0.5 m3/h at 1 bar"
+        "valve that passes 0.5 m³/h at 1 bar"
     ]
 
 
@@ -301,5 +303,5 @@ def test_a_hose_the_water_rejects_is_marked() -> None:
     kit = with_hose(plant_kit(), a_hose("suction_13"))
     kit = with_line(kit, "sea_to_strainer", hose="suction_13")
     order = ordered(kit, sea_to_strainer=15.0)
-    assert rows(order, "suction_13")[0].note.startswith("not yet")
-    assert not rows(order, "product_6")[0].note.startswith("not yet")
+    assert rows(order, "suction_13")[0].note.startswith("do not order yet")
+    assert not rows(order, "product_6")[0].note.startswith("do not order yet")

@@ -240,8 +240,8 @@ def test_a_scan_nobody_measured_is_one_per_cent_unsure(surveyed: Surveyed) -> No
     assert 1.96 * space.scale_uncertainty == pytest.approx(0.02)
     assert space.accuracy == pytest.approx(0.020)
     assert {row.what for row in space.assumptions if row.can_flip} >= {
-        "the scan's scale is right to 2 %",
-        "the scan is accurate",
+        "the scale of the scan is correct within 2 %",
+        "accuracy of the scan",
     }
     assert surveyed(specimens.room()).scale_uncertainty == 0.0
 
@@ -293,7 +293,7 @@ def test_a_datum_that_contradicts_the_waterline_is_told(surveyed: Surveyed) -> N
 def test_a_missing_centreline_is_an_assumption_that_can_flip(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), centreline=None, inside=(0.0, 0.3, 0.6))
     assert space.inside[1] == pytest.approx(0.0)
-    assert [row.can_flip for row in space.assumptions if "centreline runs" in row.what] == [True]
+    assert [row.can_flip for row in space.assumptions if "centreline passes" in row.what] == [True]
 
 
 @pytest.mark.parametrize(("unit", "word"), [(1000.0, "2000 m"), (0.001, "0.002 m")])

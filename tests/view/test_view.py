@@ -275,8 +275,8 @@ def test_lifts_move_with_the_heel(result: Result) -> None:
 
 
 def test_heels_are_said_by_side() -> None:
-    assert heel_words(math.radians(20)) == "20 deg to starboard"
-    assert heel_words(math.radians(-7.5)) == "7.5 deg to port"
+    assert heel_words(math.radians(20)) == "20° to starboard"
+    assert heel_words(math.radians(-7.5)) == "7.5° to port"
     assert heel_words(0.0) == "upright"
 
 

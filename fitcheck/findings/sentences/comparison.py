@@ -1,89 +1,87 @@
-"""Another mesh beside the boat's: how it lies, where the two differ, what becomes of a layout."""
+"""Another mesh against the boat's: alignment, deviations, and what they mean for a layout."""
 
 from __future__ import annotations
 
 SENTENCES = {
-    # --- how it lies ---------------------------------------------------------------------------
-    "settling.moving": "The two surfaces were still moving on one another when the search was "
-    "ended.",
-    "settling.remedy": "Pick the pairs with more care, or more of them.",
-    "overlap.little": "Only {there} of the other mesh has a surface of this one beside it, and "
-    "{here} of this one a surface of the other.",
-    "overlap.remedy": "Compare meshes that hold more of the same compartment, or crop this one "
-    "with boat.crop.",
-    "scatter.wide": "Where they should be the same the surfaces scatter by {scatter} about one "
-    "another.",
-    "scatter.remedy": "Look whether both meshes are of the same compartment, and at the pairs.",
-    "free-motion.free": "The surfaces do not stop the other mesh from {motion}: {held} of them "
-    "stand in its way. There it lies as the pairs were picked, and what differs along that way is "
-    "not seen.",
-    "free-motion.remedy": "Let both meshes hold something that stops it: a bulkhead, a frame, an "
-    "engine.",
+    # --- alignment -----------------------------------------------------------------------------
+    "settling.moving": "The alignment of the two meshes had not converged when the search "
+    "stopped.",
+    "settling.remedy": "Pick the pairs more carefully, or pick more of them.",
+    "overlap.little": "The meshes overlap too little: {there} of the other mesh and {here} of "
+    "this one have a matching surface.",
+    "overlap.remedy": "Compare meshes that share more of the compartment, or crop this one with "
+    "boat.crop.",
+    "scatter.wide": "Surfaces that should coincide differ by {scatter}.",
+    "scatter.remedy": "Check that both meshes show the same compartment, and check the pairs.",
+    "free-motion.free": "The surfaces do not prevent {motion} of the other mesh: only {held} of "
+    "them constrain it. The pairs alone decide its position, and deviations along that direction "
+    "are not detected.",
+    "free-motion.remedy": "Include something in both meshes that constrains it: a bulkhead, a "
+    "frame, an engine.",
     "motion.sliding": "sliding along {way}",
-    "motion.turning": "turning about {way}",
-    "motion.growing": "growing",
+    "motion.turning": "rotation about {way}",
+    "motion.growing": "growth",
     "motion.along": "{way} ({numbers})",
     "motion.nearly": "nearly {way} ({numbers})",
     "motion.askew": "({numbers})",
-    "way-round.better": "Turned {turn} the other mesh lies better: {turned} of it meets this one, "
-    "{lies} as the pairs lay it.",
-    "way-round.as-good": "Turned {turn} the other mesh lies about as well ({turned} of it meets "
-    "this one, {lies} as it lies): only the pairs tell which way round it is.",
-    "way-round.remedy": "Look at the pairs: are port and starboard, fore and aft as they are "
-    "named?",
-    "turn.upright": "half round about the upright",
-    "turn.fore-and-aft": "half round about the fore-and-aft line",
-    "turn.athwartships": "half round about the athwartships line",
-    "turn.to-port": "a quarter to port about the upright",
-    "turn.to-starboard": "a quarter to starboard about the upright",
-    "slid-away.off": "The surfaces slid away from the pairs they were laid by: {pairs} off.",
-    "slid-away.remedy": "Pick the pairs again; if they are right the compartments are not the "
+    "way-round.better": "Turned {turn}, the other mesh fits better: {turned} of it matches this "
+    "one, {lies} as the pairs place it.",
+    "way-round.as-good": "Turned {turn}, the other mesh fits about as well ({turned} of it "
+    "matches this one, {lies} as placed): only the pairs determine its orientation.",
+    "way-round.remedy": "Check the pairs: are port and starboard, fore and aft named correctly?",
+    "turn.upright": "180° about the vertical axis",
+    "turn.fore-and-aft": "180° about the fore-and-aft axis",
+    "turn.athwartships": "180° about the athwartships axis",
+    "turn.to-port": "90° to port about the vertical axis",
+    "turn.to-starboard": "90° to starboard about the vertical axis",
+    "slid-away.off": "The alignment moved away from the pairs: {pairs} off.",
+    "slid-away.remedy": "Pick the pairs again. If they are right, the compartments are not the "
     "same.",
-    "stray-pair.off": "Once the surfaces lie on one another some pairs do not: {pairs} off.",
-    "stray-pair.remedy": "Pick those pairs again, or see whether that place has moved.",
+    "stray-pair.off": "Some pairs do not match after alignment: {pairs} off.",
+    "stray-pair.remedy": "Pick those pairs again, or check whether the boat has changed there.",
     "pair.off": "'{pair}' {off}",
-    "scale-disagreement.solved": "The other mesh fits best {other} than its unit says; its scale "
-    "is trusted to {trusted}.",
-    "scale-disagreement.kept": "With its scale left free the other mesh lies {other} and scatters "
-    "by {loose} instead of {kept}: either its scale is not what it is stated to be, or the whole "
-    "compartment is of another size.",
+    "scale-disagreement.solved": "The other mesh fits best {other} than its unit gives; the "
+    "uncertainty of its scale is {trusted}.",
+    "scale-disagreement.kept": "With a free scale the other mesh is {other}, and the surfaces "
+    "differ by {loose} instead of {kept}: its scale is not as stated, or the whole compartment "
+    "has another size.",
     "scale-disagreement.larger": "{by} larger",
     "scale-disagreement.smaller": "{by} smaller",
-    "scale-disagreement.remedy": "Prove the scale of both meshes with tape measures.",
+    "scale-disagreement.remedy": "Prove the scale of both meshes with tape measurements.",
     # --- where the two differ ------------------------------------------------------------------
-    "stands-inwards.place": "Stands {worst} inwards (typically {typical}) over {area}, "
+    "stands-inwards.place": "Protrudes inwards by {worst} (typically {typical}) over {area}, "
     "{spans}{beside}.{doubt}",
-    "stands-inwards.beside": ", beside {modules}",
-    "stands-inwards.doubt": " One mesh lies on the other to {within}, so it may be less.",
-    "stands-inwards.more": "{places} smaller {places:place stands|places stand} inwards by more "
-    "than {limit}; see the table.",
-    "stands-inwards.remedy": "Measure that place on board before anything is built to fit it.",
-    "stands-outwards.places": "{places} {places:place leaves|places leave} more room, up to "
-    "{most} more: moved, or not there, or not scanned.",
+    "stands-inwards.beside": ", next to {modules}",
+    "stands-inwards.doubt": " The alignment is uncertain by {within}, so it may be less.",
+    "stands-inwards.more": "{places} smaller {places:area protrudes|areas protrude} inwards by "
+    "more than {limit}; see the table.",
+    "stands-inwards.remedy": "Measure there on board before you build anything to fit.",
+    "stands-outwards.places": "{places} {places:area leaves|areas leave} more room, up to {most} "
+    "more: moved, removed or not scanned.",
     "span.one-side": "{span} {way}",
     "span.both-sides": "{less} {back} to {more} {ahead}",
     "span.above": "above the sea",
     "span.below": "below the sea",
-    # --- what becomes of the layout ------------------------------------------------------------
-    "layout-not-tried.mesh": "The layout could not be tried in it: {seen}.",
+    # --- what it means for the layout ----------------------------------------------------------
+    "layout-not-tried.mesh": "The layout could not be checked in the other mesh: {seen}.",
     "layout-not-tried.remedy": "{remedy}, and compare again",
-    "not-seen-there.unseen": "In {mesh} it stands where nothing was seen: nobody can say whether "
-    "it fits.",
-    "no-longer-fits.service": "Its service space is no longer there in {mesh}: {said}",
+    "not-seen-there.unseen": "It is in unscanned space of {mesh}: whether it fits there is "
+    "unknown.",
+    "no-longer-fits.service": "In {mesh} its service clearance is no longer available: {said}",
     "no-longer-fits.box": "{less} It no longer fits there.",
-    "fits-neither.either": "Fits neither here nor in {mesh}: {said}",
-    "tight-there.tight": "{less} It is tight there and not here.",
+    "fits-neither.either": "It fits neither here nor in {mesh}: {said}",
+    "tight-there.tight": "{less} It is tight there but not here.",
     "face.none": "In {mesh}:",
     "face.less": "In {mesh} its {face} face has {before}{met}, {less} less.",
-    "face.before": "{gap} before it",
-    "face.deep": "something {depth} deep in it",
-    "face.met": " ({met})",
-    "change.remedy": "Give {mesh} a layout of its own, and check it by itself.",
+    "face.before": "a gap of {gap}",
+    "face.deep": "an overlap of {depth}",
+    "face.met": " to {met}",
+    "change.remedy": "Make a separate layout for {mesh} and check it.",
     # --- assumed -------------------------------------------------------------------------------
-    "assumed.places": "the other mesh differs from this one by places, not all over by its size",
-    "assumed.solved": "its scale is solved with the rest",
-    "assumed.viewpoints": "the other mesh was scanned from the places this one was scanned from",
+    "assumed.places": "the other mesh differs from this one locally, not in its overall size",
+    "assumed.solved": "its scale is solved as part of the alignment",
+    "assumed.viewpoints": "the other mesh was scanned from the same viewpoints",
     "assumed.carried-over": "boat.viewpoints, carried over",
-    "assumed.accuracy": "how far the other mesh may be off",
+    "assumed.accuracy": "uncertainty of the other mesh",
     "assumed.off": "{off}",
 }

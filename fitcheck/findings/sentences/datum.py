@@ -4,64 +4,65 @@ from __future__ import annotations
 
 SENTENCES = {
     "scale-unproven": "The scale of the mesh is not proven: {why}.",
-    "scale-unproven.no-length": "no length was taken on board",
-    "scale-unproven.lone": "one tape measure has nothing to agree with",
+    "scale-unproven.no-length": "no length was measured on board",
+    "scale-unproven.lone": "one tape measurement cannot be cross-checked",
     "scale-unproven.remedy": "Measure two lengths on board with a tape, in different directions, "
-    "and write them as [[boat.tape]]; for a drawing one that agrees is enough.",
-    "scale": "By the tape measures the mesh is {ratio} times what its unit says; the tape "
-    "measures are used.",
-    "scale.doubted": "By the tape measures the mesh is {ratio} times what its unit says; the "
-    "tape measures are used. With one tape measure nobody can say which of the two is wrong.",
-    "scale.remedy": "Check boat.unit and the tapes' ends.",
-    "scale.doubted-remedy": "Take a second tape measure.",
-    "tape-disagreement.longer": "The tape measures disagree: number {number} ({taped}) is {off} "
-    "longer than the others make it. Without it the scale is {without}, with it {whole}. "
+    "and write them as [[boat.tape]]. For a drawing one that agrees is enough.",
+    "scale": "The tape measurements make the mesh {ratio} times the size its unit gives; the tape "
+    "measurements are used.",
+    "scale.doubted": "The tape measurement makes the mesh {ratio} times the size its unit gives; "
+    "the tape measurement is used. With only one it is unknown which of the two is wrong.",
+    "scale.remedy": "Check boat.unit and the ends of the tape measurements.",
+    "scale.doubted-remedy": "Take a second tape measurement.",
+    "tape-disagreement.longer": "The tape measurements disagree: number {number} ({taped}) is "
+    "{off} longer than the others predict. Without it the scale is {without}, with it {whole}. "
     "{used:^}.",
-    "tape-disagreement.shorter": "The tape measures disagree: number {number} ({taped}) is {off} "
-    "shorter than the others make it. Without it the scale is {without}, with it {whole}. "
+    "tape-disagreement.shorter": "The tape measurements disagree: number {number} ({taped}) is "
+    "{off} shorter than the others predict. Without it the scale is {without}, with it {whole}. "
     "{used:^}.",
     "tape-disagreement.remedy": "Measure it again on board and pick its ends again.",
-    "tape-disagreement.all": "The tape measures disagree, and no single one is to blame; number "
-    "{number} ({taped}) is farthest off, {off}. The scale counts as no surer than they agree.",
-    "tape-disagreement.all-remedy": "Measure them again on board and pick their ends again; take "
+    "tape-disagreement.all": "The tape measurements disagree, and no single one explains it; "
+    "number {number} ({taped}) has the largest deviation, {off}. The uncertainty of the scale is "
+    "increased accordingly.",
+    "tape-disagreement.all-remedy": "Measure them again on board, pick their ends again and take "
     "more.",
-    "tape-residuals": "{count} tape measures give the scale within {within} (95 %); they lie "
-    "{off} off it.",
-    "outlier.left-out": "it is left out",
-    "outlier.kept": "too few are left to leave it out",
-    "marks.outlier-above": "Point {number} of boat.{marks} lies {off} above the plane of the "
+    "tape-residuals": "{count} tape measurements give the scale within {within} (95 %); they "
+    "deviate from it by {off}.",
+    "outlier.left-out": "it is not used",
+    "outlier.kept": "it is used, because too few remain without it",
+    "marks.outlier-above": "Point {number} of boat.{marks} is {off} above the plane of the "
     "others; {used}.",
-    "marks.outlier-below": "Point {number} of boat.{marks} lies {off} below the plane of the "
+    "marks.outlier-below": "Point {number} of boat.{marks} is {off} below the plane of the "
     "others; {used}.",
     "marks.outlier-remedy": "Pick point {number} of boat.{marks} again.",
-    "marks.residual": "The points of boat.{marks} lie {off} off their plane.",
+    "marks.residual": "The points of boat.{marks} deviate {off} from their plane.",
     "marks.residual-remedy": "Pick the points of boat.{marks} again; more than one of them is "
     "wrong.",
-    "marks.spread": "The level plane through {count} points of boat.{marks} may tip by {tilt}.",
+    "marks.spread": "The tilt of the plane through {count} points of boat.{marks} is uncertain by "
+    "{tilt}.",
     "marks.spread-remedy": "Pick more points, farther apart.",
-    "up-unproven": "Which way is up is not proven: only an axis of the mesh says so.",
-    "up-unproven.remedy": "State boat.conditions.trim for a drawing; for a scan pick six "
+    "up-unproven": "The vertical is not proven: only an axis of the mesh defines it.",
+    "up-unproven.remedy": "For a drawing state boat.conditions.trim; for a scan pick six "
     "waterline marks or level points.",
-    "sea-unproven": "The height of the sea is not known: neither boat.waterline nor boat.datum "
-    "says.",
+    "sea-unproven": "The sea level is unknown: neither boat.waterline nor boat.datum is given.",
     "sea-unproven.remedy": "Pick six waterline marks, or give boat.datum.",
-    "waterline-tilt": "The waterline lies {turned} from the mesh's own up axis; the waterline is "
-    "used.",
+    "waterline-tilt": "The waterline is tilted {turned} from the mesh's own up axis; the "
+    "waterline is used.",
     "waterline-tilt.remedy": "Pick the waterline again, or leave boat.up out if the mesh was not "
     "level.",
-    "level-disagreement": "By boat.level up is {turned} from where the waterline has it, more "
-    "than the {limit} both may be off; the waterline is used.",
-    "level-disagreement.remedy": "Pick the waterline and boat.level again, or see whether the "
-    "boat lay at rest.",
-    "height-disagreement": "By the waterline the datum point stands {stands} above the sea, by "
-    "boat.datum {told}; the waterline is used.",
-    "height-disagreement.remedy": "Take the height of the datum point again, or pick the "
+    "level-disagreement": "The vertical from boat.level differs from that of the waterline by "
+    "{turned}, more than their combined uncertainty of {limit}; the waterline is used.",
+    "level-disagreement.remedy": "Pick the waterline and boat.level again, or check that the "
+    "boat was at rest.",
+    "height-disagreement": "The datum point is {stands} above the sea by the waterline, {told} by "
+    "boat.datum; the waterline is used.",
+    "height-disagreement.remedy": "Measure the height of the datum point again, or pick the "
     "waterline again.",
-    "assumed.scale": "the scan's scale is right to {within}",
+    "assumed.scale": "the scale of the scan is correct within {within}",
     "assumed.scale-taken": "{within}",
-    "assumed.centreline": "the centreline runs through the inside point",
+    "assumed.centreline": "the centreline passes through the inside point",
     "assumed.centreline-taken": "{offset}",
-    "assumed.sea": "the sea surface is as high as the inside point",
+    "assumed.sea": "the sea level is the height of the inside point",
     "assumed.sea-taken": "{height}",
     "assumed.up-axis": "the mesh's up axis is vertical with the boat at rest",
     "assumed.up-axis-drawn": "up = {axis} of the mesh",

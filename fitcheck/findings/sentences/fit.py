@@ -1,13 +1,12 @@
-"""How modules stand: what they meet, how they are carried, where else they would stand."""
+"""How modules are placed: what they meet, what supports them, where else they would fit."""
 
 from __future__ import annotations
 
 SENTENCES = {
     # --- parts of many sentences ---------------------------------------------------------------
     "fit.at": " at {place}",
-    "fit.within": ", +-{within}",
+    "fit.within": " ± {within}",
     "fit.length": "{length}",
-    "fit.the-mesh": "the {mesh}",
     "fit.a-bit": "a {bit} of the mesh (a bracket, or noise)",
     "before.front": "in front of",
     "before.back": "behind",
@@ -23,80 +22,79 @@ SENTENCES = {
     "way.down": "down",
     # --- what a module runs into ---------------------------------------------------------------
     "clash.overlap": "{name} and {what} overlap by {depth}{at}.",
-    "clash.inside": "{name} stands inside a solid or outside the compartment{at}.",
-    "outside.beyond": "{name} stands outside the boat: a corner lies {depth} beyond what was "
-    "measured{at}.",
-    "unseen.reaches": "{name} reaches {depth} into space that was never seen{at}; anything may be "
+    "clash.inside": "{name} is inside a solid or outside the compartment{at}.",
+    "outside.beyond": "{name} is outside the boat: one corner is {depth} beyond the mesh{at}.",
+    "unseen.reaches": "{name} reaches {depth} into unscanned space{at}. Nobody knows what is "
     "there.",
-    "sunk.drawn": "{name} is drawn {depth} into {what}, which it is fixed to{at}: it will stand "
-    "that much further out, and so will its ports.",
-    "sunk.remedy": "Move {name} {depth} away from the surface there.",
+    "sunk.drawn": "{name} is placed {depth} inside {what}, its mounting surface{at}. Once "
+    "mounted, it and its ports will be {depth} further out.",
+    "sunk.remedy": "Move {name} {depth} away from the surface.",
     # --- what it is near -----------------------------------------------------------------------
-    "tight.overlap": "{name} and {what} overlap by {depth}{within}{at}: tight. The mesh may be "
-    "wrong by as much; look there before cutting.",
-    "tight.gap": "{name} has a gap of {gap}{within}, to {what}{at}: tight; {asked} is asked.",
+    "tight.overlap": "{name} and {what} overlap by {depth}{within}{at}. The overlap is within the "
+    "uncertainty of the mesh: measure there before cutting.",
+    "tight.gap": "{name} is tight: the gap to {what} is {gap}{within}{at}, {asked} is required.",
     "tight.remedy": "Move {name} {by} away from {what}.",
     "tight.remedy-or-measure": "Move {name} {by} away from {what}, or measure the gap on board.",
-    "no-clearance.none": "No gap is asked between a module and what it is not fixed to: it could "
-    "neither be set in nor move on its mounts.",
-    "mounted.against": "{name} lies against {what} with: {faces}; taken as screwed to it there, "
-    "so no gap is asked.",
+    "no-clearance.none": "No gap is required between a module and its neighbours. It could not be "
+    "installed, or would touch them when it moves on its mounts.",
+    "mounted.against": "{name} is in contact with {what}: {faces}. It is treated as screwed on "
+    "there, so no gap is required.",
     "mounted.face": "{face} ({gap})",
     # --- service space -------------------------------------------------------------------------
-    "service-clearance.short": "{part}, {name} asks {wanted} {before} it; {there} clear before it "
-    "meets {what}{at}.",
-    "service-clearance.tight": "{short} Tight: measure on board.",
-    "service-clearance.hands": "For hands",
-    "service-clearance.part": "For the part that comes out",
-    "service-clearance.drop": "To drop what comes out downward",
-    "service-clearance.nothing": "nothing is",
+    "service-clearance.short": "{name} needs {wanted} clear {before} it {part}; {there} available "
+    "(limited by {what}{at}).",
+    "service-clearance.tight": "{short} This is within the uncertainty of the mesh: measure on "
+    "board.",
+    "service-clearance.hands": "for hand access",
+    "service-clearance.part": "to withdraw a part",
+    "service-clearance.drop": "to withdraw a part downward",
+    "service-clearance.nothing": "none is",
     "service-clearance.some": "{clear} is",
-    "service-clearance.about": "{clear}, +-{within}, is",
+    "service-clearance.about": "{clear} ± {within} is",
     "service-clearance.remedy": "Measure on board whether {wanted} {before} {name} is clear, or "
     "move it {by} away from {what}.",
-    # --- how it stands, comes in and is lifted -------------------------------------------------
-    "standing.upright": "{name} must stand upright; it leans {lean}, {most} is the most.",
-    "standing.level": "{name} must stand with its length level; it leans {lean}, {most} is the "
-    "most.",
-    "hatch.unchecked": "The hatch is {small} by {large}; the way beyond it to each place is not "
-    "checked.",
-    "hatch.too-small": "{name} does not pass the hatch: end on it is {thin} by {middle}, the "
-    "hatch is {small} by {large}.",
-    "hatch.in-doubt": "{name} passes the hatch with {room} to spare, less than the mesh may be "
-    "wrong ({doubt}).",
-    "hatch.turn": "See whether it comes apart or can be turned through. Leave boat.hatch out once "
-    "the way in was checked by hand.",
-    "hatch.measure": "Measure the hatch on board. Leave boat.hatch out once the way in was "
-    "checked by hand.",
-    "lifting.two": "{name} weighs {mass}: two persons to lift it in.",
-    # --- what carries it -----------------------------------------------------------------------
-    "not-carried.nothing": "Nothing carries {name}: {nearest}. It may be fixed by its "
-    "{faces: or }.",
-    "not-carried.no-surface": "no surface lies square to a face it may be fixed by",
-    "not-carried.too-little": "only {share} of its {face} lies against {what}",
-    "not-carried.too-far": "the nearest surface that could, {what}, is {gap} {before} it{at}",
+    # --- orientation, access and weight --------------------------------------------------------
+    "standing.upright": "{name} must be upright: it tilts {lean}, limit {most}.",
+    "standing.level": "{name} must have its length level: it tilts {lean}, limit {most}.",
+    "hatch.unchecked": "The hatch is {small} by {large}. The route from the hatch to each "
+    "position is not checked.",
+    "hatch.too-small": "{name} does not fit through the hatch: its smallest face is {thin} by "
+    "{middle}, the hatch {small} by {large}.",
+    "hatch.in-doubt": "{name} fits through the hatch with {room} to spare, less than the "
+    "uncertainty of the mesh ({doubt}).",
+    "hatch.turn": "Check whether it can be dismantled or turned through the hatch. Once you have "
+    "checked the access yourself, leave boat.hatch out.",
+    "hatch.measure": "Measure the hatch on board. Once you have checked the access yourself, "
+    "leave boat.hatch out.",
+    "lifting.two": "{name} weighs {mass}: lift it with two people.",
+    # --- what supports it ----------------------------------------------------------------------
+    "not-carried.nothing": "Nothing supports {name}: {nearest}. It may be fixed by its {faces: or "
+    "}.",
+    "not-carried.no-surface": "no surface is parallel to a face it may be fixed by",
+    "not-carried.too-little": "only {share} of its {face} is in contact with {what}",
+    "not-carried.too-far": "the nearest suitable surface, {what}, is {gap} {before} it{at}",
     "not-carried.ways": "{ways: Or: }",
     "not-carried.push": "Move it {by} {way} (layout.modules.{name}.at = [{at}]).",
-    "not-carried.board": "Put a board {before} it: {board} (boat.boards).",
-    "not-carried.no-way": "No board that reaches structure within {looked} would carry it here, "
-    "nor is there a clear place right against any: stand it elsewhere by its {faces: or }, or "
-    "build up to it with boards (boat.boards) that stand on the boat's structure.",
+    "not-carried.board": "Add a board {before} it: {board} (boat.boards).",
+    "not-carried.no-way": "No board that reaches structure within {looked} would support it here, "
+    "and there is no clear position against a surface. Place it elsewhere on its {faces: or }, or "
+    "add boards (boat.boards) that stand on the boat's structure.",
     # --- boards --------------------------------------------------------------------------------
-    "board-not-carried.nothing": "Nothing carries {board}: no edge or face of it lies against the "
-    "boat's structure.",
-    "board-not-carried.overhang": "{board} reaches {reach} from where it is held ({by: and }); at "
-    "most {most} is usual without a brace.",
-    "board-not-carried.little": "{board} is held ({by: and }) along only {line}, under half of "
-    "its side.",
-    "board-not-carried.remedy": "Extend it to something that carries it, or add a board "
-    "(boat.boards) that stands on the boat's structure and meets one of its edges.",
-    "board-runs-into.unseen": "{board} lies partly in space never seen{at}.",
-    "board-runs-into.beyond": "{board} lies partly beyond a surface, where there is no air on "
-    "either side{at}.",
-    "board-runs-into.thing": "{board} runs {depth} into {what}{at}.",
+    "board-not-carried.nothing": "Nothing supports {board}: no edge or face of it is in contact "
+    "with the boat's structure.",
+    "board-not-carried.overhang": "{board} overhangs its support ({by: and }) by {reach}; the "
+    "usual maximum without a brace is {most}.",
+    "board-not-carried.little": "{board} is supported ({by: and }) along only {line}, less than "
+    "half of its side.",
+    "board-not-carried.remedy": "Extend it to a support, or add a board (boat.boards) that stands "
+    "on the boat's structure and meets one of its edges.",
+    "board-runs-into.unseen": "{board} is partly in unscanned space{at}.",
+    "board-runs-into.beyond": "{board} is partly behind a surface, with no free space on either "
+    "side{at}.",
+    "board-runs-into.thing": "{board} overlaps {what} by {depth}{at}.",
     "board-runs-into.remedy": "Make it smaller or place it elsewhere (boat.boards '{board}').",
     "board.longer": "Extend it {by} {way}: {board} (boat.boards).",
-    "board.shorter": "Make it {by} shorter {way}: {board} (boat.boards).",
+    "board.shorter": "Shorten it {by} {way}: {board} (boat.boards).",
     # --- another place -------------------------------------------------------------------------
     "place.there": "{move}{turned}: at = [{at}]. {checked}{shut}{board}",
     "place.raise": "Raise {name} by {by}",
@@ -105,21 +103,22 @@ SENTENCES = {
     "place.shift": "{by} {way}",
     "place.turned": " to {angles}",
     "place.moved-and-turned": " and turn it to roll, pitch, yaw {angles}",
-    "place.checked": "Checked: it fits there, its service clearances kept. Its hoses are not "
-    "tried.",
-    "place.in-doubt": "It may not fit there; measure before cutting: {doubts:;}.",
-    "place.shut": " A hose may then have no room to turn before {ports: and }.",
-    "place.needs-board": " Nothing carries it there: it then needs a board.",
-    "place.none": "No clear place for {name} within {reach}, turned by quarters or not.{unseen}",
-    "place.unseen": " Scan the unseen part again, or look there and declare it free in the boat "
+    "place.checked": "It fits there with its service clearances. Its hoses are not checked.",
+    "place.in-doubt": "The fit there is uncertain. Measure before cutting: {doubts:;}.",
+    "place.shut": " A hose may then have no room to turn at {ports: and }.",
+    "place.needs-board": " Nothing supports it there: it needs a board.",
+    "place.none": "No clear position for {name} was found within {reach}, also when turned by "
+    "90°.{unseen}",
+    "place.unseen": " Scan the unscanned space, or inspect it and declare it free in the boat "
     "file.",
-    "doubt.sunk": "it stands {depth} deep in {what}",
-    "doubt.gap": "{gap} +-{within} to {what} of {asked} asked",
-    "doubt.service": "{gap} +-{within} {before} it, to {what}, of {asked} asked",
-    "doubt.neighbours": "what it leaves clear for its neighbours",
+    "doubt.sunk": "it is {depth} inside {what}",
+    "doubt.gap": "gap to {what} {gap} ± {within}, {asked} required",
+    "doubt.service": "{gap} ± {within} {before} it to {what}, {asked} required",
+    "doubt.neighbours": "the clearance it leaves for its neighbours",
     # --- assumed -------------------------------------------------------------------------------
-    "assumed.box-gap": "gap between a module and anything it is not fixed to",
+    "assumed.box-gap": "gap required between a module and anything it is not fixed to",
     "assumed.fixed-by": "faces {module} may be fixed by",
     "assumed.faces": "{faces: or }",
-    "assumed.fixed-to": "a face this near a surface, its base or half covered, is fixed to it",
+    "assumed.fixed-to": "a module is fixed to a surface this near that covers its base or half of "
+    "a face",
 }

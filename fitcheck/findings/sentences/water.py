@@ -1,9 +1,9 @@
-"""Pumps, pressures and flows: what they may be, and what the sea can do at the openings."""
+"""Pumps, pressures and flows: limits, and what the sea can do at the openings."""
 
 from __future__ import annotations
 
 SENTENCES = {
-    "judged.at-worst": "{expected}, {judged} at worst",
+    "judged.at-worst": "{expected} (worst case {judged})",
     # --- the state that governs a quantity
     "governing.vacuum-clean": "suction vacuum, strainer clean",
     "governing.vacuum-fouled": "suction vacuum, strainer fouled",
@@ -18,111 +18,111 @@ SENTENCES = {
     "governing.height": "height above the sea",
     "governing.first-fill": "priming lift",
     # --- pumps
-    "largest-flow.expected": "{wanted} cannot be had ({state}): {why}. {can}",
-    "largest-flow.unfavourable": "{wanted} cannot be had on the unfavourable side of bores and "
-    "heights ({state}): {why}. {can}",
-    "largest-flow.vacuum": "the suction side would need more vacuum than the atmosphere can give, "
-    "the water boils first",
+    "largest-flow.expected": "A flow of {wanted} is not possible ({state}): {why}. {can}",
+    "largest-flow.unfavourable": "A flow of {wanted} is not possible at the unfavourable end of "
+    "bores and heights ({state}): {why}. {can}",
+    "largest-flow.vacuum": "the suction side would need a higher vacuum than the atmosphere "
+    "allows, and the water would boil",
     "largest-flow.starved": "the high-pressure pump would be starved",
     "largest-flow.run-out": "the feed pump would run beyond the end of its curve",
-    "largest-flow.some": "The largest flow this layout feeds is {flow}.",
-    "largest-flow.none": "No flow at all keeps the pumps fed.",
-    "largest-flow.brief": "{wanted} cannot be had",
-    "bypass-too-open": "The bypass passes so much that the feed pump runs beyond the end of its "
-    "curve ({end}, {state}); what it then gives is not known.",
-    "bypass-too-open.brief": "lets the pump run beyond its curve",
-    "not-known": "Not known: {what:and}; no way was found for {lines:and}.",
-    "not-known.vacuum": "the vacuum at {port}",
+    "largest-flow.some": "The maximum flow of this layout is {flow}.",
+    "largest-flow.none": "The pumps are starved at any flow.",
+    "largest-flow.brief": "a flow of {wanted} is not possible",
+    "bypass-too-open": "The bypass is too far open: the feed pump runs beyond the end of its "
+    "curve ({end}, {state}), and its flow there is unknown.",
+    "bypass-too-open.brief": "makes the pump run beyond its curve",
+    "not-known": "Unknown: {what:and}, because no route was found for {lines:and}.",
+    "not-known.vacuum": "the suction vacuum at {port}",
     "not-known.feed-pump": "the flow and NPSH of the feed pump",
-    "not-known.inlet-pressure": "the pressure at {port}",
-    "not-known.back-pressure": "back pressure of the {water}",
-    "not-known.brief": "not known",
-    "suction-vacuum.most": "A vacuum gauge at the inlet of {pump} would show {vacuum} ({state}); "
-    "{limit} is the most. The inlet stands {where}; of the hoses {line} loses most, {lost}.",
-    "suction-vacuum.fine": "A vacuum gauge at the inlet of {pump} would show {vacuum} ({state}); "
-    "up to {limit} is fine. The inlet stands {where}; of the hoses {line} loses most, {lost}.",
+    "not-known.inlet-pressure": "the inlet pressure at {port}",
+    "not-known.back-pressure": "the back pressure of the {water}",
+    "not-known.brief": "unknown",
+    "suction-vacuum.most": "Suction vacuum at {pump}: {vacuum}, limit {limit} ({state}). The "
+    "inlet is {where}; {line} has the largest hose loss, {lost}.",
+    "suction-vacuum.fine": "Suction vacuum at {pump}: {vacuum}, recommended up to {limit} "
+    "({state}). The inlet is {where}; {line} has the largest hose loss, {lost}.",
     "suction-vacuum.above": "{height} above the sea",
     "suction-vacuum.below": "{depth} below the sea",
-    "suction-vacuum.brief": "pump vacuum {vacuum}, limit {limit}",
-    "suction-vacuum.remedy": "{less} less lost in hoses and strainer would make it fine.",
-    "npsh-margin.short": "{pump} has {available} of NPSH and asks {required} at its {flow}, "
-    "bypass included ({state}); {wanted} would be safe.",
-    "npsh-margin.short-brief": "NPSH {available} against {required}",
-    "npsh-margin.beyond": "{pump} runs at {flow}, bypass included, and the NPSH it asks is only "
-    "given to {end} ({state}).",
-    "npsh-margin.beyond-brief": "NPSH not given at this flow",
-    "inlet-pressure": "{pump} gets {pressure} at its inlet ({state}); {least} is the least.",
+    "suction-vacuum.brief": "suction vacuum {vacuum}, limit {limit}",
+    "suction-vacuum.remedy": "Reduce the losses in hoses and strainer by {less}.",
+    "npsh-margin.short": "NPSH of {pump}: {available} available, {required} required at {flow} "
+    "including bypass ({state}); {wanted} is recommended.",
+    "npsh-margin.short-brief": "NPSH {available} available, {required} required",
+    "npsh-margin.beyond": "{pump} runs at {flow} including bypass, but its required NPSH is given "
+    "only up to {end} ({state}).",
+    "npsh-margin.beyond-brief": "required NPSH not given at this flow",
+    "inlet-pressure": "Inlet pressure of {pump}: {pressure}, minimum {least} ({state}).",
     "inlet-pressure.brief": "inlet pressure {pressure}",
-    "acceleration-head": "{pump} draws in pulses: {plungers} plungers at {speed}. Were "
-    "{lines:and} ({length}) rigid, speeding up the water in them would ask up to {asked} besides; "
-    "{stands} of NPSH stands at its inlet at least. Hose gives way and takes most of it: advice, "
-    "not a verdict.",
-    "acceleration-head.beyond": "{advice} Beyond {longest} the formula ends.",
-    "acceleration-head.remedy": "Keep the last hose before it short, wide and flexible, with no "
-    "rigid pipe next to the pump, or fit a pulsation damper at its inlet.",
+    "acceleration-head": "{pump} draws in pulses: {plungers} plungers at {speed}. If {lines:and} "
+    "({length}) were rigid, accelerating the water in them would take up to {asked} more; the "
+    "minimum NPSH at its inlet is {stands}. Flexible hose absorbs most of it: this is advice, not "
+    "a verdict.",
+    "acceleration-head.beyond": "{advice} The formula is valid only up to {longest}.",
+    "acceleration-head.remedy": "Keep the last hose before the pump short, wide and flexible, "
+    "with no rigid pipe next to it, or fit a pulsation damper at its inlet.",
     # --- single hoses
-    "suction-wall.suction": "{line} comes under a vacuum of {vacuum} ({state}) and its wall is "
-    "soft; above {limit} a soft hose collapses.",
-    "suction-wall.bypass": "{line} comes under a vacuum of {vacuum} ({state}) and its wall is "
-    "soft; above {limit} unless its valve sits at the return end, so that the hose is under "
-    "pressure, a soft hose collapses.",
+    "suction-wall.suction": "{line} is under a vacuum of {vacuum} and its wall is soft ({state}); "
+    "above {limit} a soft hose collapses.",
+    "suction-wall.bypass": "{line} is under a vacuum of {vacuum} and its wall is soft ({state}); "
+    "above {limit} a soft hose collapses, unless its valve is at the return end and keeps it "
+    "under pressure.",
     "suction-wall.brief": "soft wall under vacuum",
-    "pressure-rating": "{line} is a hose for {rating}; {why}.",
+    "pressure-rating": "{line} is rated {rating}; {why}.",
     "pressure-rating.relief": "the relief valve opens at {need}",
-    "pressure-rating.shut-off": "the feed pump at shut-off makes {need}",
-    "pressure-rating.seen": "it may see {need}",
-    "pressure-rating.brief": "rated {rating}, may see {need}",
+    "pressure-rating.shut-off": "the shut-off pressure of the feed pump is {need}",
+    "pressure-rating.seen": "it can be exposed to {need}",
+    "pressure-rating.brief": "rated {rating}, can be exposed to {need}",
     "high-pressure-loss.most": "{line} loses {loss}, {share} of the working pressure ({state}); "
-    "{limit} is the most.",
+    "limit {limit}.",
     "high-pressure-loss.fine": "{line} loses {loss}, {share} of the working pressure ({state}); "
-    "up to {limit} is fine.",
+    "recommended up to {limit}.",
     "high-pressure-loss.brief": "loses {share} of the working pressure",
-    "velocity": "The water in {line} runs at {speed}; {fine} is fine, above {most} it is much.",
-    "velocity.brief": "fast, {speed}",
+    "velocity.limit": "Velocity in {line}: {speed} (limit {most}).",
+    "velocity.recommended": "Velocity in {line}: {speed} (recommended up to {fine}, limit "
+    "{most}).",
+    "velocity.brief": "velocity {speed}",
     "transition-flow": "The flow in {line} may be laminar or turbulent (Reynolds number "
-    "{reynolds}, {state}): {expected} expected, judged at {judged}.",
+    "{reynolds}, {state}): {expected} expected, checked with {judged}.",
     "transition-flow.brief": "laminar or turbulent",
     # --- ways out
-    "brine-back-pressure.most": "The brine stands at {pressure} against the {module} when {doing} "
-    "({state}); {limit} is the most.",
-    "brine-back-pressure.fine": "The brine stands at {pressure} against the {module} when {doing} "
-    "({state}); {limit} and less is fine.",
-    "product-back-pressure": "The product stands at {pressure} against the membrane when {doing} "
-    "({state}); {limit} is the most. More can tear the membrane from its support.",
+    "brine-back-pressure.most": "Back pressure of the brine on {module}: {pressure} {doing}, "
+    "limit {limit} ({state}).",
+    "brine-back-pressure.fine": "Back pressure of the brine on {module}: {pressure} {doing}, "
+    "recommended up to {limit} ({state}).",
+    "product-back-pressure": "Back pressure of the product on the membrane: {pressure} {doing}, "
+    "limit {limit} ({state}). A higher pressure can tear the membrane from its support.",
     "back-pressure.running": "running",
     "back-pressure.stopped": "stopped",
     "back-pressure.brief": "back pressure {pressure}, limit {limit}",
     # --- openings
-    "pickup-immersion.known": "{port} stands {where} ({state}); {wanted} under water is wanted, "
-    "or the pump draws air.",
-    "pickup-immersion.not-known": "{port} stands {where} ({state}); {wanted} under water is "
-    "wanted, or the pump draws air (or give opening_below if it lies deeper).",
+    "pickup-immersion.known": "{port} is {where} ({state}); at least {wanted} below the sea is "
+    "required, or the pump draws air.",
+    "pickup-immersion.not-known": "{port} is {where} ({state}); at least {wanted} below the sea "
+    "is required, or the pump draws air. If its opening is lower, give opening_below.",
     "pickup-immersion.above": "{height} above the sea",
-    "pickup-immersion.below": "only {depth} under water",
-    "pickup-immersion.remedy": "An opening {deeper} deeper, or nearer to the centreline, stays "
-    "under.",
-    "outlet-height": "The brine leaves {height} above the sea at rest; waves and load reach it, "
-    "{wanted} is wanted.",
-    "outlet-under-water.holds": "The opening of the {water} lies {depth} under water ({state}). "
-    "Its line rises to {loop} above that waterline and keeps the sea out; {wanted} is wanted. It "
-    "still needs a seacock.",
-    "outlet-under-water.runs-back": "The opening of the {water} lies {depth} under water "
-    "({state}). Its line rises to {loop} above that waterline, where {wanted} is wanted: the sea "
-    "can run back through {line}.",
-    "outlet-under-water.remedy": "Lead {line} in a loop {higher} higher, vented at its top, and "
-    "fit a seacock; or move the opening up.",
-    "siphon.product": "The product enters {port} {above} above the membrane: let it fall in from "
-    "above the highest level of the tank, or the tank can run back when the plant stops.",
-    "siphon.brine": "{line} ends {below} below {start}: when the plant stops it draws itself "
-    "empty as a siphon unless the pressure valve is shut or air is let in at its highest point.",
-    "first-fill.by-hand": "At rest the suction side rises {lift} above the sea, and a centrifugal "
-    "pump does not draw air: fill it by hand before the first start and keep it full by a "
-    "non-return valve before it.",
-    "first-fill.too-high": "At rest the suction side rises {lift} above the sea; {pump} draws "
-    "water up through air to {primes} only.",
-    "first-fill.remedy": "Place {pump} and lead its suction hoses so that they rise {less} less "
-    "({state}), or take a pump that draws water up through air to that height.",
-    "stands-below-the-sea": "Shut the seacock before opening what stands below the sea, in its "
-    "worst attitude: {modules:and}.",
+    "pickup-immersion.below": "only {depth} below the sea",
+    "pickup-immersion.remedy": "Move the opening {deeper} deeper, or closer to the centreline.",
+    "outlet-height": "The brine outlet is {height} above the sea at rest; at least {wanted} is "
+    "recommended, because waves and load reach it.",
+    "outlet-under-water.holds": "The outlet of the {water} is {depth} below the sea ({state}). "
+    "Its line rises to {loop} above that waterline and keeps the sea out; at least {wanted} is "
+    "required. It still needs a seacock.",
+    "outlet-under-water.runs-back": "The outlet of the {water} is {depth} below the sea "
+    "({state}). Its line rises to {loop} above that waterline, at least {wanted} is required: the "
+    "sea can flow back through {line}.",
+    "outlet-under-water.remedy": "Raise the loop in {line} by {higher}, with a vent at its top, "
+    "and fit a seacock; or move the outlet up.",
+    "siphon.product": "The product enters {port} {above} above the membrane. Let it discharge "
+    "above the highest level of the tank, or the tank can flow back when the plant stops.",
+    "siphon.brine": "{line} ends {below} below {start}: it siphons itself empty when the plant "
+    "stops, unless the pressure valve is closed or its highest point is vented.",
+    "first-fill.by-hand": "The priming lift at rest is {lift}, and a centrifugal pump does not "
+    "draw air. Fill the suction side by hand before the first start, and fit a non-return valve "
+    "to keep it full.",
+    "first-fill.too-high": "The priming lift at rest is {lift}, limit of {pump} {primes}.",
+    "first-fill.remedy": "Place {pump} and route its suction hoses to rise {less} less ({state}), "
+    "or choose a pump with a higher priming lift.",
+    "stands-below-the-sea": "Close the seacock before opening any of these modules, which are "
+    "below the sea (worst heel): {modules:and}.",
     "stands-below-the-sea.module": "{module} ({depth})",
 }

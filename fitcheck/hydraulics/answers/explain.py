@@ -23,7 +23,7 @@ from fitcheck.model.found.routes import Bend, HoseRoute, Routes
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.kit import Line
 from fitcheck.model.given.scenario import Scenario
-from fitcheck.units import Pascal, Ratio
+from fitcheck.units import Pascal, Ratio, ascii_spelling
 
 _CHURCHILL = "Churchill 1977, Chemical Engineering"
 _BERNOULLI = "Darcy and Weisbach"
@@ -97,11 +97,17 @@ def _states(plant: Plant, name: str) -> list[State]:
     states = plant.states
     if not name:
         return list(states)
-    found = [state for state in states if state.name == name]
+    found = [state for state in states if name in _spellings(state)]
     if not found:
         known = "; ".join(state.name for state in states)
         raise FitcheckError(f"there is no state '{name}'; the states are: {known}")
     return found
+
+
+def _spellings(state: State) -> set[str]:
+    """A state's name in the units and signs that people are shown."""
+    shown = {state.name, state.said.text("imperial")}
+    return shown | {ascii_spelling(name) for name in shown}
 
 
 # --- steps ------------------------------------------------------------------------------------

@@ -266,8 +266,8 @@ def _assumptions(plant: Plant) -> tuple[Assumption, ...]:
             say("alone.sea"),
             say(
                 "alone.sea-as",
-                cold=quantity(cold, "1"),
-                warm=quantity(warm, "1"),
+                cold=quantity(cold, "temperature"),
+                warm=quantity(warm, "temperature"),
                 salt=quantity(SALINITY, "mass fraction"),
             ),
         ),

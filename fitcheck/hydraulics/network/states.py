@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Iterator
-from typing import Literal
+from typing import Any, Literal
 
+from fitcheck.findings.said import Quantity, as_written, in_a_row, quantity
 from fitcheck.model.found.hydraulics import State
 from fitcheck.model.given.boat import Conditions
 from fitcheck.model.given.kit import Kit
@@ -22,14 +22,10 @@ def states_of(
     """
     dirt = itertools.product((False, True)[: 1 + filters], (False, True)[: 1 + strainer])
     return tuple(
-        State(
-            name=", ".join(
-                [
-                    *_sea(heel, trim, temperature, salinity if _differ(conditions) else None),
-                    "filters dirty" if dirty else "filters clean",
-                    *(["strainer fouled"] if fouled else []),
-                ]
-            ),
+        _state(
+            *_sea(heel, trim, temperature, salinity if _differ(conditions) else None),
+            "filters dirty" if dirty else "filters clean",
+            *(["strainer fouled"] if fouled else []),
             heel=heel,
             trim=trim,
             temperature_C=temperature,
@@ -50,10 +46,9 @@ def resting_states(conditions: Conditions, kit: Kit) -> tuple[State, ...]:
     if kit.flush is not None:
         doing = ("stopped", "flushing")
     return tuple(
-        State(
-            name=", ".join(
-                [*_sea(heel, trim, temperature, salinity if _differ(conditions) else None), what]
-            ),
+        _state(
+            *_sea(heel, trim, temperature, salinity if _differ(conditions) else None),
+            what,
             heel=heel,
             trim=trim,
             temperature_C=temperature,
@@ -80,17 +75,17 @@ def _differ(conditions: Conditions) -> bool:
     return len(set(conditions.salinity)) > 1
 
 
-def _sea(heel: Radian, trim: Radian, temperature_C: Celsius, salinity: Ratio | None) -> list[str]:
-    parts = [_attitude(heel, "starboard down", "port down")]
+def _sea(
+    heel: Radian, trim: Radian, temperature_C: Celsius, salinity: Ratio | None
+) -> Iterator[str | Quantity]:
+    yield quantity(heel, "heel") if heel else "upright"
     if trim:
-        parts.append(_attitude(trim, "bow down", "bow up"))
-    parts.append(f"{temperature_C:.4g} degC")
+        yield quantity(trim, "trim")
+    yield quantity(temperature_C, "sea temperature")
     if salinity is not None:
-        parts.append(f"{salinity * 1000:.4g} g/kg")
-    return parts
+        yield quantity(salinity, "salinity")
 
 
-def _attitude(angle: Radian, positive: str, negative: str) -> str:
-    if not angle:
-        return "upright"
-    return f"{abs(math.degrees(angle)):.4g} deg {positive if angle > 0 else negative}"
+def _state(*parts: str | Quantity, **known: Any) -> State:
+    """A state by the name that its parts make."""
+    return State(name=in_a_row(parts), said=as_written(parts), **known)

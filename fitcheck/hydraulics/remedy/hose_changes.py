@@ -189,7 +189,7 @@ def hoses_said(plant: Plant, hoses: Mapping[str, Hose]) -> list[Said]:
         if hose.min_bend_radius > present:
             wider, now = length(hose.min_bend_radius), length(present)
             bends = say("other-hose.bends", wider=wider, now=now)
-        bore = length(hose.bore)
+        bore = quantity(hose.bore, "bore")
         told.append(say("other-hose.given", lines=lines, hose=hose.name, bore=bore, bends=bends))
     return told
 

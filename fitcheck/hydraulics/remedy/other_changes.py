@@ -24,7 +24,7 @@ from fitcheck.hydraulics.remedy.trials import (
 )
 from fitcheck.hydraulics.rules.judging import Table, names, suction_lines
 from fitcheck.model.finding import Change, Remedy
-from fitcheck.units import CubicMetrePerSecond, Metre, Ratio, write
+from fitcheck.units import BAR, CubicMetrePerSecond, Metre, Ratio, write
 
 #: How far down, at least and at most, a module stands with its service spaces; None: nowhere.
 Stands = Callable[[str, Metre, Metre], Metre | None]
@@ -97,9 +97,8 @@ def _widest(
 
 
 def _close(name: str, setting: CubicMetrePerSecond, valve: CubicMetrePerSecond) -> Said:
-    """Settings as they are written into the kit."""
-    to, now = (write(flow, "flow", "m3/h") for flow in (setting, valve))
-    return say("valve-closed", line=name, to=to, now=now)
+    to, now = (quantity(flow, "valve flow") for flow in (setting, valve))
+    return say("valve-closed", line=name, to=to, now=now, pressure=quantity(BAR, "pressure"))
 
 
 def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Change:

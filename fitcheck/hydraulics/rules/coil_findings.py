@@ -59,7 +59,7 @@ def _cost(run: Run, coil: Coil, operation: Operation) -> Finding:
             line=run.line.name,
             whole=quantity(coil.length, "run"),
             lost=quantity(loss.coil, "pressure"),
-            state=operation.state.name,
+            state=operation.state.said,
             share=quantity(loss.coil / loss.total, "fraction"),
             across=length(outside),
         ),

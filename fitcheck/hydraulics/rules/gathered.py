@@ -52,7 +52,7 @@ def _trap(table: Table, point: TurningPoint) -> Finding:
             "air-trap.drawn" if drawn else "air-trap.stays",
             where=where,
             rise=length(point.rise),
-            state=point.state,
+            state=table.said(point.state),
         ),
         source=COMMON_PRACTICE,
         value=point.rise,

@@ -94,7 +94,7 @@ def _wall(table: Table, line: Line) -> Iterator[Verdict]:
             "suction-wall.suction" if sucks else "suction-wall.bypass",
             line=line.name,
             vacuum=quantity(-pressure, "vacuum"),
-            state=op.state.name,
+            state=op.state.said,
             limit=quantity(SOFT_WALL_VACUUM, "vacuum"),
         ),
         source=COMMON_PRACTICE,
@@ -155,7 +155,7 @@ def _share(table: Table, line: Line) -> Iterator[Verdict]:
             line=line.name,
             loss=quantity(loss, "pressure"),
             share=quantity(share, "fraction"),
-            state=op.state.name,
+            state=op.state.said,
             limit=quantity(limit, "fraction"),
         ),
         source="the kit's limits" if given else COMMON_PRACTICE,
@@ -175,23 +175,24 @@ def _speed(table: Table, line: Line) -> Iterator[Verdict]:
     speed, op = max(fast, key=lambda row: row[0], default=(0.0, None))
     if speed <= fine or op is None:
         return
+    shown, limit = quantity(speed, "speed"), quantity(most, "speed")
+    said = say("velocity.limit", line=line.name, speed=shown, most=limit)
+    if fine < most:
+        recommended = quantity(fine, "speed")
+        said = say(
+            "velocity.recommended", line=line.name, speed=shown, fine=recommended, most=limit
+        )
     yield _verdict(
         "caution" if speed > most else "note",
         "velocity",
         line,
         op,
-        said=say(
-            "velocity",
-            line=line.name,
-            speed=quantity(speed, "speed"),
-            fine=quantity(fine, "speed"),
-            most=quantity(most, "speed"),
-        ),
+        said=said,
         source=COMMON_PRACTICE,
         value=speed,
         limit=most if speed > most else fine,
         unit="m/s",
-        brief=say("velocity.brief", speed=quantity(speed, "speed")),
+        brief=say("velocity.brief", speed=shown),
     )
 
 
@@ -215,7 +216,7 @@ def _transition(table: Table, line: Line) -> Iterator[Verdict]:
             "transition-flow",
             line=line.name,
             reynolds=quantity(loss.reynolds, "1"),
-            state=op.state.name,
+            state=op.state.said,
             expected=quantity(loss.total, "pressure"),
             judged=quantity(most, "pressure"),
         ),

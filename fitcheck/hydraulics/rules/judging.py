@@ -63,6 +63,10 @@ class Table:
         """States in which the wanted flow is had."""
         return tuple(op for op in self.operations if op.feed_flow == self.plant.feed_flow)
 
+    def said(self, state: str) -> Said:
+        """A state by its name, in the units asked for."""
+        return next(op.state.said for op in self.operations if op.state.name == state)
+
     def source(self, name: str) -> str:
         """Where a limit comes from."""
         return "the kit's limits" if name in self.limits.given else COMMON_PRACTICE

@@ -74,7 +74,7 @@ def _intake(table: Table) -> Iterator[Finding]:
             "pickup-immersion.known" if port.opening_below else "pickup-immersion.not-known",
             port=port.name,
             where=where,
-            state=highest.state.name,
+            state=highest.state.said,
             wanted=length(IMMERSION),
         ),
         source=COMMON_PRACTICE,
@@ -129,7 +129,7 @@ def _dips(table: Table) -> Iterator[Finding]:
             severity="note" if holds else "caution",
             rule="outlet-under-water",
             subject=port.name,
-            said=_dipped(outlet, -height, loop, lowest.state.name),
+            said=_dipped(outlet, -height, loop, lowest.state.said),
             source=COMMON_PRACTICE,
             value=loop,
             limit=LOOP_HEIGHT,
@@ -147,7 +147,7 @@ def _dips(table: Table) -> Iterator[Finding]:
         )
 
 
-def _dipped(outlet: Outlet, depth: Metre, loop: Metre, state: str) -> Said:
+def _dipped(outlet: Outlet, depth: Metre, loop: Metre, state: Said) -> Said:
     if loop >= LOOP_HEIGHT:
         return say(
             "outlet-under-water.holds",
@@ -234,7 +234,7 @@ def _first_fill(table: Table) -> Iterator[Finding]:
                 "first-fill.remedy",
                 pump=pump.module,
                 less=length(lift - (pump.primes_to or 0.0)),
-                state=level.state.name,
+                state=level.state.said,
             )
         ),
     )

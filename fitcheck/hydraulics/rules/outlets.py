@@ -161,18 +161,17 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severit
     value = max(row.running, row.stopped)
     state = row.stopped_state if standing else row.running_state
     pressure, bound = quantity(value, "pressure"), quantity(limit, "pressure")
+    at = table.said(state)
     doing = say("back-pressure.stopped" if standing else "back-pressure.running")
     if outlet.water == "product":
-        said = say(
-            "product-back-pressure", pressure=pressure, doing=doing, state=state, limit=bound
-        )
+        said = say("product-back-pressure", pressure=pressure, doing=doing, state=at, limit=bound)
     else:
         said = say(
             "brine-back-pressure.most" if severity == "fail" else "brine-back-pressure.fine",
             pressure=pressure,
             module=outlet.felt_at.split(".")[0],
             doing=doing,
-            state=state,
+            state=at,
             limit=bound,
         )
     return Verdict(

@@ -52,7 +52,7 @@ def _backward(table: Table) -> Iterator[Finding]:
                 yield _piping(
                     name,
                     "backward-flow",
-                    say("backward-flow", line=name, state=op.state.name),
+                    say("backward-flow", line=name, state=op.state.said),
                 )
 
 
@@ -69,7 +69,7 @@ def _dry_ends(table: Table) -> Iterator[Finding]:
                 continue
             told.add(element.end)
             port = element.end.removeprefix("boat.")
-            yield _piping(port, "outlet-dry", say("outlet-dry", port=port, state=op.state.name))
+            yield _piping(port, "outlet-dry", say("outlet-dry", port=port, state=op.state.said))
 
 
 def _piping(subject: str, rule: str, said: Said, **more: Any) -> Finding:

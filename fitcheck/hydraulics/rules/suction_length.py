@@ -78,7 +78,7 @@ def _difference(
         dry = next((op for op in judged.operations if op.trouble == "vacuum"), None)
         if dry is None or not short:
             return None
-        return say("suction-length.not-drawn", kit=kit, flow=flow, state=dry.state.name)
+        return say("suction-length.not-drawn", kit=kit, flow=flow, state=dry.state.said)
     vacuum, operation = found
     if short == (vacuum <= wanted):
         return None
@@ -93,7 +93,7 @@ def _difference(
         flow=flow,
         allowed=quantity(max(0.0, whole + (wanted - vacuum) / each), "run"),
         vacuum=quantity(wanted, "vacuum"),
-        state=operation.state.name,
+        state=operation.state.said,
         height=quantity(height, "pressure"),
         others=quantity(vacuum - rubbed - height, "pressure"),
         each=quantity(each, "pressure"),

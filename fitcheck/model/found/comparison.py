@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.fit import FitVerdict, ServiceFit
 from fitcheck.model.given.kit import Duty, Kit
@@ -62,9 +63,9 @@ class Ran:
     modules: tuple[ModuleStanding, ...]
     hoses: tuple[HoseStanding, ...]
     vacuum_clean: Pascal | None
-    vacuum_clean_state: str
+    vacuum_clean_state: Said
     vacuum_fouled: Pascal | None
-    vacuum_fouled_state: str
+    vacuum_fouled_state: Said
     npsh_spare: Metre | None
     price: Price | None
     free_volume: CubicMetre

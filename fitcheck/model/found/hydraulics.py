@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fitcheck.findings.said import Said
+from fitcheck.findings.said import Said, as_written
 from fitcheck.model.finding import Assumption, Finding, Severity
 from fitcheck.units import (
     CubicMetre,
@@ -22,10 +22,11 @@ from fitcheck.units import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """One state of boat and water; `name` is unique and reads "20 deg starboard, 5 C, clean".
+    """One state of boat and water; `name` is unique and reads "20° to starboard, 5 °C, ...".
 
     dirty  : filters at their change point
     fouled : strainer fouled
+    said   : the name, in the units asked for
     """
 
     name: str
@@ -37,6 +38,7 @@ class State:
     fouled: bool = False
     atmosphere: Pascal = 101_325.0
     doing: Literal["running", "stopped", "flushing"] = "running"
+    said: Said = as_written("")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,7 +32,7 @@ def compare_html(comparison: Comparison, system: System) -> str:
         remarks = "".join(f'<p class="stop">{text(remark)}</p>' for remark in side.remarks)
         parts.append(section("differs", "What differs", remarks + _table(side)))
         parts.append(section("same", f"The same in all {len(side.letters)}", _same(side)))
-    parts.append(section("fails", "What fails", _fails(comparison)))
+    parts.append(section("fails", "What fails", _fails(comparison, system)))
     parts.append(cautions())
     return sheet(
         "fitcheck comparison",
@@ -136,12 +136,12 @@ def _same(side: Side) -> str:
     return f'<ul class="same">{rows}</ul>' if rows else ""
 
 
-def _fails(comparison: Comparison) -> str:
+def _fails(comparison: Comparison, system: System) -> str:
     parts = []
     for n, ran in comparison.ran:
         if ran.fails:
             name = comparison.candidates[n].name
-            rows = "".join(f"<li>{text(row.text)}</li>" for row in ran.fails)
+            rows = "".join(f"<li>{text(row.said.text(system))}</li>" for row in ran.fails)
             parts.append(
                 f'<h3><span class="letter">{letter(n)}</span>{text(name)}</h3><ul>{rows}</ul>'
             )

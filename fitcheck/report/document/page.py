@@ -134,8 +134,8 @@ def _script_json(item: object) -> str:
 
 
 def _answers(result: Result, system: System) -> Iterator[str]:
-    yield _hold("Safe to cut joinery", result.cut_joinery)
-    yield _hold("Safe to order hoses", result.order_hoses)
+    yield _hold("Safe to cut joinery", result.cut_joinery, system)
+    yield _hold("Safe to order hoses", result.order_hoses, system)
     words = suction_words(result, system)
     yield (
         f'<li class="{suction_verdict(result)}"><strong>Suction at the feed pump</strong> '
@@ -143,9 +143,10 @@ def _answers(result: Result, system: System) -> Iterator[str]:
     )
 
 
-def _hold(what: str, hold: Hold) -> str:
+def _hold(what: str, hold: Hold, system: System) -> str:
     kind = "pass" if hold.safe else "fail"
-    because = f"because {hold.because}" if hold.safe else hold.because
+    because = hold.said.text(system)
+    because = f"because {because}" if hold.safe else because
     return (
         f'<li class="{kind}"><strong>{what}: {yes_or_not_yet(hold.safe)}</strong> '
         f"<span>{text(capital(because))}</span></li>"
@@ -226,9 +227,9 @@ def _water(result: Result, system: System) -> str:
     return (
         table(margins.governing_table(result, system), system)
         + _envelope(result, system)
-        + table(pressures.back_pressure_table(result), system)
-        + details(pressures.loss_table(result), system)
-        + details(pressures.pump_table(result), system)
+        + table(pressures.back_pressure_table(result, system), system)
+        + details(pressures.loss_table(result, system), system)
+        + details(pressures.pump_table(result, system), system)
         + details(margins.held_table(result), system)
     )
 

@@ -130,7 +130,7 @@ def _finding(
     remedies: Sequence[Remedy],
 ) -> str:
     look = SEVERITY_LOOKS[finding.severity]
-    data = "" if nodes is None else _in_scene(finding, nodes)
+    data = "" if nodes is None else _in_scene(finding, nodes, system)
     subject = text(finding.subject)
     more = [
         f"Found {amount_words(finding, system)}" if finding.value is not None else "",
@@ -143,29 +143,30 @@ def _finding(
         f'<span class="mark" aria-hidden="true">{look.mark}</span>'
         f'<p><span class="word">{number}. {capital(look.word)}</span>, '
         f"{subject if nodes is None else f'<span data-pick>{subject}</span>'}: "
-        f"{text(finding.text)}</p>"
+        f"{text(finding.said.text(system))}</p>"
         f'<p class="more">{text(told)}.</p>'
-        f"{_remedy(finding.remedy, remedies, 'Remedy') if finding.remedy else ''}"
-        f"{''.join(_remedy(row, remedies, 'Or') for row in finding.alternatives)}</li>\n"
+        f"{_remedy(finding.remedy, remedies, 'Remedy', system) if finding.remedy else ''}"
+        f"{''.join(_remedy(row, remedies, 'Or', system) for row in finding.alternatives)}</li>\n"
     )
 
 
-def _in_scene(finding: Finding, nodes: Mapping[str, str]) -> str:
+def _in_scene(finding: Finding, nodes: Mapping[str, str], system: System) -> str:
     """What a click on a finding needs to know."""
     place = "" if finding.place is None else " ".join(f"{value:.4f}" for value in finding.place)
     data = attribute("node", nodes.get(finding.subject, "")) + attribute("place", place)
     word = capital(SEVERITY_LOOKS[finding.severity].word)
-    return data + attribute("said", f"{word}: {finding.text}") if data else ""
+    return data + attribute("said", f"{word}: {finding.said.text(system)}") if data else ""
 
 
-def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str) -> str:
+def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str, system: System) -> str:
     lines = [
         f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
         for change in remedy.changes
     ]
     code = f"<pre><code>{escape(chr(10).join(lines))}</code></pre>" if lines else ""
     head = f"{word}{remedy_number(remedy, remedies)}{proof_words(remedy)}"
-    return f'<div class="remedy"><strong>{head}:</strong> {text(remedy.text)}{code}</div>'
+    words = text(remedy.said.text(system))
+    return f'<div class="remedy"><strong>{head}:</strong> {words}{code}</div>'
 
 
 # --- tables -----------------------------------------------------------------------------------

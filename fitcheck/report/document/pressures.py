@@ -15,9 +15,11 @@ from fitcheck.report.tables import (
     Table,
     columns,
 )
+from fitcheck.report.words.words import state_words
+from fitcheck.units import System
 
 
-def pump_table(result: Result) -> Table:
+def pump_table(result: Result, system: System) -> Table:
     """Every pump in every state."""
     return Table(
         caption="Pumps in every state",
@@ -25,10 +27,10 @@ def pump_table(result: Result) -> Table:
             "Pump",
             "State",
             ("Flow", FLOW),
-            ("Vacuum at inlet", VACUUM),
+            ("Suction vacuum", VACUUM),
             ("NPSH available", HEAD),
             ("NPSH required", HEAD),
-            ("Through the bypass", FLOW),
+            ("Bypass flow", FLOW),
             ("Pump head", HEAD),
             ("Inlet pressure", PRESSURE),
         ),
@@ -36,7 +38,7 @@ def pump_table(result: Result) -> Table:
             Row(
                 cells=(
                     pump.pump,
-                    pump.state,
+                    state_words(result, pump.state, system),
                     pump.flow,
                     pump.suction_vacuum,
                     pump.npsh_available,
@@ -52,11 +54,11 @@ def pump_table(result: Result) -> Table:
     )
 
 
-def loss_table(result: Result) -> Table:
+def loss_table(result: Result, system: System) -> Table:
     """Where the pressure goes, line by line, in each line's worst state."""
     summaries = {(row.line, row.state): row for row in result.hydraulics.summaries}
     return Table(
-        caption="Where the pressure goes",
+        caption="Pressure losses",
         columns=columns(
             "Line",
             "Worst state",
@@ -69,17 +71,19 @@ def loss_table(result: Result) -> Table:
             ("Lift at worst heel", RUN),
         ),
         rows=tuple(
-            _loss_row(loss, summaries[loss.line, loss.state])
+            _loss_row(
+                loss, summaries[loss.line, loss.state], state_words(result, loss.state, system)
+            )
             for loss in result.hydraulics.lines
             if (loss.line, loss.state) in summaries
         ),
     )
 
 
-def _loss_row(loss: LineLoss, summary: LineSummary) -> Row:
+def _loss_row(loss: LineLoss, summary: LineSummary, state: str) -> Row:
     cells = (
         loss.line,
-        loss.state,
+        state,
         loss.flow,
         loss.velocity,
         loss.friction_loss,
@@ -91,7 +95,7 @@ def _loss_row(loss: LineLoss, summary: LineSummary) -> Row:
     return Row(cells=cells, node=f"hose:{loss.line}")
 
 
-def back_pressure_table(result: Result) -> Table:
+def back_pressure_table(result: Result, system: System) -> Table:
     """Brine and product outlets, running and stopped."""
     return Table(
         caption="Back pressure of the outlets",
@@ -108,9 +112,9 @@ def back_pressure_table(result: Result) -> Table:
                 cells=(
                     outlet.outlet,
                     outlet.running,
-                    outlet.running_state,
+                    state_words(result, outlet.running_state, system),
                     outlet.stopped,
-                    outlet.stopped_state,
+                    state_words(result, outlet.stopped_state, system),
                     outlet.limit,
                 ),
                 severity="fail" if max(outlet.running, outlet.stopped) > outlet.limit else None,

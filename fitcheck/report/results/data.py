@@ -20,6 +20,7 @@ from fitcheck.report.results.said import (
     finding_data,
     item_data,
     remedy_data,
+    state_data,
     summary_data,
 )
 from fitcheck.report.weights import WATER, total, weights, without_water
@@ -240,7 +241,7 @@ def _governing(row: Governing) -> Json:
 def _hydraulics(result: Result) -> Json:
     water = result.hydraulics
     return {
-        "states": [asdict(state) for state in water.states],
+        "states": [state_data(state) for state in water.states],
         "lines": [asdict(line) for line in water.lines],
         "pumps": [asdict(pump) for pump in water.pumps],
         "summaries": [summary_data(row) for row in water.summaries],

@@ -7,7 +7,7 @@ from typing import Any
 
 from fitcheck.findings.said import Blank, Quantity, Said
 from fitcheck.model.finding import Assumption, Finding, Remedy
-from fitcheck.model.found.hydraulics import LineSummary
+from fitcheck.model.found.hydraulics import LineSummary, State
 from fitcheck.model.found.order import Cut, OrderItem
 
 Json = dict[str, Any]
@@ -36,6 +36,11 @@ def assumption_data(row: Assumption) -> Json:
         "said": _said(row.said),
         "taken": _said(row.taken),
     }
+
+
+def state_data(row: State) -> Json:
+    """A state with what its name was put together from."""
+    return asdict(row) | {"said": _said(row.said)}
 
 
 def summary_data(row: LineSummary) -> Json:

@@ -43,7 +43,7 @@ def print_comparison(
         if ran.fails:
             out.heading(f"What fails in {letter(n)}, {plain(comparison.candidates[n].name)}")
             for row in ran.fails:
-                out.say(f"- {plain(row.text)}")
+                out.say(f"- {plain(row.said.text(units))}")
     out.files(files)
     for n, one in enumerate(comparison.candidates):
         if files and one.folder:

@@ -18,7 +18,6 @@ from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.look import SEVERITY_LOOKS
 from fitcheck.report.tables import Table, plain
 from fitcheck.report.words.words import (
-    amount_words,
     place_words,
     proof_words,
     remedy_number,
@@ -87,9 +86,7 @@ class Printout:
         self.say(grid)
 
     def _finding_lines(self, finding: Finding) -> list[str]:
-        lines = [f"{plain(finding.subject)}: {plain(finding.text)}"]
-        if self._system == "imperial" and finding.value is not None:
-            lines.append(f"in your units: {amount_words(finding, self._system)}")
+        lines = [f"{plain(finding.subject)}: {plain(finding.said.text(self._system))}"]
         if finding.place is not None:
             lines.append(f"where: {place_words(finding, self._system)}")
         if finding.remedy is not None:
@@ -100,7 +97,7 @@ class Printout:
 
     def _remedy_lines(self, remedy: Remedy, word: str) -> list[str]:
         number = remedy_number(remedy, self._remedies)
-        lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.text)}"]
+        lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.said.text(self._system))}"]
         for change in remedy.changes:
             lines.append(
                 f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.comparison import Comparison, HoseStanding, ModuleStanding, Ran
 from fitcheck.model.found.look import VERDICT_LOOKS
@@ -125,8 +126,8 @@ def _remarks(ran: tuple[tuple[int, Ran], ...]) -> tuple[str, ...]:
     if not strange:
         return ()
     verb = "has" if len(strange) == 1 else "have"
-    told = f"{', '.join(strange)} {verb} not the kit of {letter(first)}: "
-    return (told + "rows of one name may be about different things.",)
+    told = f"{', '.join(strange)} {verb} a different kit from {letter(first)}: "
+    return (told + "rows with the same name may not be comparable.",)
 
 
 # --- rows -------------------------------------------------------------------------------------
@@ -180,7 +181,7 @@ def _hold(safe: bool) -> Entry:
 def _fit_lines(found: list[Ran], system: System) -> list[Line]:
     worst = tuple(_gap(run.worst, system, named=True) if run.worst else None for run in found)
     lines = [
-        Line(group="Fit", label="Worst gap", entries=worst, measure=SIZE, better="more"),
+        Line(group="Fit", label="Smallest gap", entries=worst, measure=SIZE, better="more"),
     ]
     names = dict.fromkeys(module.name for run in found for module in run.modules)
     for name in names:
@@ -212,9 +213,9 @@ def _suction_lines(found: list[Ran], system: System) -> list[Line]:
     )
     spare = tuple(_amount(run.npsh_spare, HEAD, system) for run in found)
     rows = (
-        ("Vacuum at the feed pump, clean", clean, VACUUM, "less"),
-        ("Vacuum at the feed pump, fouled", fouled, VACUUM, "less"),
-        ("NPSH to spare", spare, HEAD, "more"),
+        ("Suction vacuum, strainer clean", clean, VACUUM, "less"),
+        ("Suction vacuum, strainer fouled", fouled, VACUUM, "less"),
+        ("NPSH margin", spare, HEAD, "more"),
     )
     return [
         Line(group="Suction", label=label, entries=entries, measure=measure, better=better)  # type: ignore[arg-type]
@@ -223,7 +224,7 @@ def _suction_lines(found: list[Ran], system: System) -> list[Line]:
     ]
 
 
-def _vacuum(value: float | None, state: str, run: Ran, system: System) -> Entry | None:
+def _vacuum(value: float | None, state: Said, run: Ran, system: System) -> Entry | None:
     if value is None:
         return None
     limits = run.kit.limits
@@ -231,7 +232,9 @@ def _vacuum(value: float | None, state: str, run: Ran, system: System) -> Entry 
     if severity is None and value > limits.suction_vacuum_ok:
         severity = "caution"
     return Entry(
-        text=f"{VACUUM.show(value, system)} ({plain(state)})", value=value, severity=severity
+        text=f"{VACUUM.show(value, system)} ({plain(state.text(system))})",
+        value=value,
+        severity=severity,
     )
 
 
@@ -263,14 +266,14 @@ def _hose_line(label: str, entries: tuple[Entry | None, ...]) -> Line:
 
 
 def _unsure(uncertainty: Metre, system: System) -> str:
-    return f" +-{SIZE.show(rounded(uncertainty), system)}" if uncertainty > 0.0 else ""
+    return f" ± {SIZE.show(rounded(uncertainty), system)}" if uncertainty > 0.0 else ""
 
 
 def _length(hose: HoseStanding | None, system: System) -> Entry | None:
     if hose is None:
         return None
     if hose.length is None:
-        return Entry(text="no way found", severity="fail")
+        return Entry(text="no route", severity="fail")
     text = RUN.show(hose.length, system) + _unsure(hose.uncertainty, system)
     return Entry(text=text, value=hose.length)
 
@@ -287,7 +290,7 @@ def _total(run: Ran, what: Literal["length", "ordered"], system: System) -> Entr
     own = [hose.length if what == "length" else hose.ordered for hose in run.hoses]
     lengths = [length for length in own if length is not None]
     if len(lengths) < len(own):
-        return Entry(text=f"{len(own) - len(lengths)} without a way", severity="fail")
+        return Entry(text=f"{len(own) - len(lengths)} without a route", severity="fail")
     return Entry(text=RUN.show(sum(lengths), system), value=sum(lengths)) if lengths else None
 
 
@@ -298,7 +301,7 @@ def _order_lines(found: list[Ran]) -> list[Line]:
     )
     if not any(price):
         return []
-    return [Line(group="Order", label="What is ordered costs", entries=price, better="less")]
+    return [Line(group="Order", label="Price of the order", entries=price, better="less")]
 
 
 def _space_lines(found: list[Ran], system: System) -> list[Line]:
@@ -311,7 +314,7 @@ def _space_lines(found: list[Ran], system: System) -> list[Line]:
     }
     return [
         Line(group="Space", label="Free", entries=free, measure=VOLUME),
-        Line(group="Space", label="Unseen", entries=unseen, measure=VOLUME, better="less"),
+        Line(group="Space", label="Unscanned", entries=unseen, measure=VOLUME, better="less"),
         *(
             Line(group="Space", label=label, entries=tuple(Entry(text=plain(n)) for n in own))
             for label, own in names.items()

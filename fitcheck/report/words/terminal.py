@@ -30,8 +30,8 @@ def print_summary(
     out.verdict(result.scenario.name, VERDICT_LOOKS[result.verdict].word, result.verdict)
     out.findings(row for row in result.findings if row.severity != "note")
     out.heading("What is safe to do")
-    _hold(out, "cut joinery", result.cut_joinery)
-    _hold(out, "order hoses", result.order_hoses)
+    _hold(out, "cut joinery", result.cut_joinery, units)
+    _hold(out, "order hoses", result.order_hoses, units)
     wide = out.width >= _WIDE
     out.table(modules.fit_table(result, units))
     out.table(
@@ -39,7 +39,7 @@ def print_summary(
         left_out=("Verdict", "Tightest gap", *(() if wide else ("Length x width x height",))),
     )
     out.say(modules.weight_words(result, units))
-    out.table(numbers.hose_table(result), left_out=() if wide else ("Duty", "How short"))
+    out.table(numbers.hose_table(result), left_out=() if wide else ("Duty", "Shortest possible"))
     _suction(out, result, units)
     out.table(numbers.order_table(result, units), left_out=("Note", "Price"))
     out.table(numbers.assumption_table(result.assumptions))
@@ -53,10 +53,10 @@ def print_summary(
         out.say(f"fitcheck apply {folder} 1 writes remedy 1 into new files beside yours.")
 
 
-def _hold(out: Printout, what: str, hold: Hold) -> None:
+def _hold(out: Printout, what: str, hold: Hold, units: System) -> None:
     words = Text(f"Safe to {what}: ")
     words.append(yes_or_not_yet(hold.safe), style="bold green" if hold.safe else "bold red")
-    words.append(f"{', because' if hold.safe else ':'} {plain(hold.because)}")
+    words.append(f"{', because' if hold.safe else ':'} {plain(hold.said.text(units))}")
     out.say(words)
 
 
@@ -69,4 +69,4 @@ def _suction(out: Printout, result: Result, units: System) -> None:
         told = words(result, units)
         if told:
             out.say(f"{plain(told[:1].upper() + told[1:])}.")
-    out.table(margins.governing_table(result, units), left_out=("In the state",))
+    out.table(margins.governing_table(result, units), left_out=("State",))

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.said import Said, as_written
 from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
 from fitcheck.model.found.fit import FitVerdict, ServiceFit
 from fitcheck.model.found.hydraulics import PumpState
@@ -15,6 +16,21 @@ from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.report.tables import NOTHING, Mark, plain
 from fitcheck.units import System, show
+
+
+def state_words(result: Result, name: str, system: System) -> str:
+    """The name of a state in the units asked for."""
+    return plain(_state_said(result, name).text(system))
+
+
+def state_said(result: Result, pump: PumpState | None) -> Said:
+    """The state a pump is in, empty for no pump."""
+    return _state_said(result, pump.state if pump else "")
+
+
+def _state_said(result: Result, name: str) -> Said:
+    states = result.hydraulics.states
+    return next((row.said for row in states if row.name == name), as_written(name))
 
 
 def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
@@ -49,7 +65,7 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
     if hose.bound_kind == "direct" or excess <= 0:
         return "proven shortest"
     if hose.way == "along structure":
-        return f"along structure; at most {excess:.1f} % longer than the shortest way hung free"
+        return f"along structure; at most {excess:.1f} % longer than the shortest free route"
     return f"shortest possible to within {excess:.1f} %"
 
 
@@ -58,7 +74,7 @@ def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity 
     words, severity = FIT_WORDS[verdict]
     if served or severity == "fail":
         return words, severity
-    return f"{words}, no room for service", "fail"
+    return f"{words}, no service clearance", "fail"
 
 
 def is_short(room: ServiceFit) -> bool:
@@ -71,7 +87,7 @@ def service_words(room: ServiceFit, system: System) -> str:
     wanted, found = (
         show(max(depth, 0.0), "length", system) for depth in (room.wanted, room.available)
     )
-    return f"{room.face}: {found} of {wanted}, then {plain(room.meets)}"
+    return f"{room.face}: {found} of {wanted} available, limited by {plain(room.meets)}"
 
 
 # --- the suction side -------------------------------------------------------------------------
@@ -105,24 +121,24 @@ def suction_words(result: Result, system: System) -> str:
     """The number that matters most, against its limits, in its worst states."""
     limits = result.scenario.kit.limits
     found = [
-        f"{vacuum_words(pump.suction_vacuum, system)} ({plain(pump.state)})"
+        f"{vacuum_words(pump.suction_vacuum, system)} ({state_words(result, pump.state, system)})"
         for dirty in (False, True)
         if (pump := worst_suction(result, dirty=dirty)) and pump.suction_vacuum is not None
     ]
     if not found:
-        return f"not worked out: {why_no_suction(result)}"
-    judged = {"pass": "good", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
+        return f"not calculated: {why_no_suction(result)}"
+    judged = {"pass": "ok", "caution": "caution", "fail": "fails"}[suction_verdict(result)]
     good = show(limits.suction_vacuum_ok, "vacuum", system)
     most = show(limits.suction_vacuum_max, "vacuum", system)
-    told = f"{judged}, at the most {found[0]}; up to {good} is good, above {most} fails when clean"
-    return "; ".join([told, *found[1:]])
+    told = f"{judged}: {found[0]}; recommended up to {good}, limit {most} with a clean strainer"
+    return "; ".join([told, *(f"strainer fouled {words}" for words in found[1:])])
 
 
 def vacuum_words(vacuum: float, system: System) -> str:
     """A vacuum, or the pressure where there is none."""
     if vacuum <= 0:
-        return f"no vacuum but {show(-vacuum, 'pressure', system)} of pressure"
-    return f"{show(vacuum, 'vacuum', system)} of vacuum"
+        return f"no suction vacuum ({show(-vacuum, 'pressure', system)} of pressure)"
+    return f"suction vacuum {show(vacuum, 'vacuum', system)}"
 
 
 def npsh_words(result: Result, system: System) -> str:
@@ -133,11 +149,11 @@ def npsh_words(result: Result, system: System) -> str:
         if state.npsh_available is not None and state.npsh_required is not None
     ]
     if not known:
-        return f"not worked out: {why_no_suction(result)}"
+        return f"not calculated: {why_no_suction(result)}"
     available, required, state = min(known, key=lambda row: row[0] - row[1])
     return (
-        f"{show(available, 'head', system)} available where {show(required, 'head', system)} "
-        f"is required ({plain(state)})"
+        f"{show(available, 'head', system)} available, {show(required, 'head', system)} "
+        f"required ({state_words(result, state, system)})"
     )
 
 
@@ -146,7 +162,7 @@ def why_no_suction(result: Result) -> str:
     if result.scenario.kit.feed_pump is None:
         return "the kit has no feed pump"
     lost = [hose.line for hose in result.routes.hoses if isinstance(hose, Unrouted)]
-    return f"{plain(', '.join(lost))} found no way" if lost else "see the findings"
+    return f"{plain(', '.join(lost))} without a route" if lost else "see the findings"
 
 
 # --- findings ---------------------------------------------------------------------------------
@@ -181,7 +197,7 @@ def remedy_number(remedy: Remedy, among: Sequence[Remedy]) -> str:
 
 def proof_words(remedy: Remedy) -> str:
     """How a remedy was tried, or ""."""
-    words = {"": "", "solved": " (solved again)", "run again": " (tried, routed and solved)"}
+    words = {"": "", "solved": " (recalculated)", "run again": " (re-routed and recalculated)"}
     return words[remedy.proven]
 
 

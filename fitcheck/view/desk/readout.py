@@ -144,11 +144,9 @@ def lifts(result: Result, heel: Radian, system: System) -> dict[str, str]:
 
 
 def heel_words(heel: Radian) -> str:
-    """A heel as it is said on board."""
+    """A heel as it is said on board, to tenths of a degree."""
     degrees = round(math.degrees(heel), 1)
-    if degrees == 0:
-        return "upright"
-    return f"{abs(degrees):g} deg to {'starboard' if degrees > 0 else 'port'}"
+    return show(math.radians(degrees), "heel") if degrees else "upright"
 
 
 def _signed(value: Ratio, system: System) -> str:

@@ -67,7 +67,7 @@ def test_without_a_membrane_the_order_waits(demo: Scenario) -> None:
 def test_brine_led_into_a_tank_bars_the_order(demo: Scenario) -> None:
     found = _only(_led(demo, "brine_overboard", end=PortRef(owner="boat", port="tank")))
     assert (found.rule, found.subject) == ("boat-port-role", "tank")
-    assert "brine water runs to boat.tank" in found.text
+    assert "brine water goes to boat.tank" in found.text
 
 
 def test_product_led_overboard_bars_the_order(demo: Scenario) -> None:
@@ -91,7 +91,7 @@ def test_brine_is_not_led_back_into_the_intake(demo: Scenario) -> None:
     other = _with_role(demo, "seacock", "other")
     found = _only(_led(other, "brine_overboard", end=PortRef(owner="boat", port="seacock")))
     assert (found.rule, found.subject) == ("boat-port-role", "seacock")
-    assert "draws its sea water" in found.text
+    assert "seawater intake" in found.text
 
 
 @pytest.mark.parametrize("line", NEEDED)

@@ -148,7 +148,7 @@ def test_heel_alone_can_make_a_trap() -> None:
     heeled = led("strainer_to_pump", out, heel=(-0.35, 0.0))
     assert "strainer_to_pump" in traps(heeled)
     point = next(row for row in heeled.turning_points if row.where == "strainer_to_pump")
-    assert point.state.startswith("20.05 deg port down")
+    assert point.state.startswith("20.05° to port")
     over_the_pump = 0.8 * math.sin(0.35) + (0.1 - 0.0751) * math.cos(0.35)
     assert point.rise == pytest.approx(over_the_pump)
 
@@ -269,7 +269,7 @@ def test_a_pump_that_draws_air_needs_its_height(primes_to: float, severity: str 
 
 def test_stopped_nothing_flows_and_heights_remain() -> None:
     result = solved(water_temperature_C=(5.0,))
-    rows = [row for row in result.lines if row.state == "upright, 5 degC, stopped"]
+    rows = [row for row in result.lines if row.state == "upright, 5 °C, stopped"]
     assert len(rows) == len(RUNS)
     assert all(row.flow == row.loss == 0.0 for row in rows)
     product = next(row for row in rows if row.line == "product")
@@ -287,7 +287,7 @@ def flushed(flow: float = 6.0) -> Kit:
 def test_a_flush_runs_fresh_from_its_port_to_the_sea() -> None:
     """Through feed, high pressure and brine; the suction side and the product stand still."""
     result = solved(flushed(), water_temperature_C=(5.0,))
-    rows = {row.line: row for row in result.lines if row.state == "upright, 5 degC, flushing"}
+    rows = {row.line: row for row in result.lines if row.state == "upright, 5 °C, flushing"}
     assert "sea_to_strainer" not in rows
     for line in ("pump_to_filters", "filters_to_hp", "hp_to_vessel", "overboard"):
         assert rows[line].flow == pytest.approx(6.0 * LITRE_PER_MINUTE)

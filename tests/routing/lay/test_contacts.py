@@ -40,7 +40,9 @@ def beside(*boxes: tuple[str, tuple[float, ...], tuple[float, ...]]) -> Routes:
     return route_hoses(scenario, space, fit)
 
 
-@pytest.mark.parametrize("name", ["", "box", "unseen space", "the solid thing", "compartment"])
+@pytest.mark.parametrize(
+    "name", ["", "box", "unscanned space", "the solid thing", "hull or joinery"]
+)
 def test_a_module_nearer_than_an_unsure_wall_hides_no_caution(name: str) -> None:
     box = (name, (-0.3, -BESIDE - 0.3, 0.0), (0.3, -BESIDE, 0.8))
     routes = beside(box) if name else beside()

@@ -104,7 +104,7 @@ def test_hoses_that_contend_are_named_with_the_place(monkeypatch: pytest.MonkeyP
     laid = [found for found in routes.hoses if isinstance(found, HoseRoute)]
     lost = [found for found in routes.hoses if isinstance(found, Unrouted)]
     assert len(laid) == len(lost) == 1
-    assert f"it contends with {laid[0].line}" in lost[0].reason
+    assert f"it conflicts with {laid[0].line}" in lost[0].reason
     # where both would have to be at once: in the window
     assert lost[0].nearest_approach == pytest.approx((0.0, 0.0, 0.6), abs=0.08)
 

@@ -238,10 +238,10 @@ def test_the_note_names_what_must_stand_better() -> None:
     routes = [replace(plain, line=name, wander=w) for name, w in (("a", 0.005), ("b", 0.030))]
     (said,) = wander_findings(routes)
     assert (said.subject, said.value, said.limit) == ("a", 0.005, USUAL)
-    assert "a +-5 mm" in said.text
-    assert "b +-" not in said.text
+    assert "a ± 5 mm" in said.text
+    assert "b ±" not in said.text
     (good,) = wander_findings([_at(plain, 0.02), _at(plain, 0.06)])
-    assert "every ordered length holds" in good.text
+    assert "every ordered length then fits" in good.text
     assert wander_findings([_at(plain, None)]) == []
 
 

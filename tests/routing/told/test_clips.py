@@ -55,7 +55,7 @@ def test_clips_sit_on_the_hose_and_point_at_the_surface() -> None:
         assert math.dist(clip.normal, (0.0, 0.0, -1.0)) < 1e-9
         assert clip.distance == pytest.approx(clip.point[2] - OUTSIDE / 2)
         assert clip.distance <= REACH
-        assert clip.to == "the mesh"
+        assert clip.to == "hull or joinery"
 
 
 def test_spacing_and_ends_of_a_level_hose() -> None:
@@ -157,9 +157,9 @@ def test_clips_that_sit_on_a_module_are_told() -> None:
         clips = [SimpleNamespace(kind=kind, to=name) for kind, name in carriers]
         return cast(HoseRoute, SimpleNamespace(clips=clips))
 
-    mesh, pump, solid = ("mesh", "the mesh"), ("module", "pump"), ("solid", "pump")
+    mesh, pump, solid = ("mesh", "hull or joinery"), ("module", "pump"), ("solid", "pump")
     laid = {"one": hose(mesh, solid), "two": hose(pump, mesh, pump)}
     (told,) = _on_modules(laid)
     assert told.subject == "two"
-    assert "sit on pump: 2 of 3 of two." in told.text
+    assert "would be on pump: 2 of 3 of two." in told.text
     assert list(_on_modules({"one": laid["one"]})) == []

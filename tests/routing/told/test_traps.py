@@ -133,8 +133,8 @@ def test_where_every_way_has_a_high_point_the_shortest_stays(
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        (-0.000188, "another way, its length unchanged"),
-        (0.0, "another way, its length unchanged"),
+        (-0.000188, "re-routed with its length unchanged"),
+        (0.0, "re-routed with its length unchanged"),
         (0.04, "40 mm longer"),
         (-0.04, "40 mm shorter"),
     ],
@@ -154,4 +154,4 @@ def test_a_way_without_a_high_point_is_told_by_how_its_length_differs(
     routed = SimpleNamespace(job=job, curve=round_it, shorter=SimpleNamespace(curve=over, job=job))
     (said,) = _high_point(routed)  # type: ignore[arg-type]
     assert words in said.text
-    assert "-" not in said.text
+    assert "-" not in said.text.replace("re-routed", "")
