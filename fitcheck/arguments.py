@@ -12,8 +12,8 @@ from fitcheck.units import MESH_UNITS
 Action = Callable[[argparse.Namespace], int]
 
 EXIT_STATUS = """\
-exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 the input cannot be used,
-3 the numbers did not converge, 4 a fault of the program itself"""
+exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 bad input,
+3 the calculation did not converge, 4 a fault of the program itself"""
 
 
 def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
@@ -21,7 +21,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(
         prog="fitcheck",
         description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
-        "check that its pump is fed, and say what to order.",
+        "check that its pump is fed, and list what to order.",
         epilog=EXIT_STATUS,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -39,7 +39,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _units_option(demo)
     _printed_options(demo)
 
-    compare = _command(commands, "compare", actions, "lay several scenarios side by side")
+    compare = _command(commands, "compare", actions, "compare several scenarios side by side")
     compare.add_argument(
         "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two scenario files or more"
     )
@@ -47,7 +47,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _units_option(compare)
 
     deviation = _command(
-        commands, "deviation", actions, "lay another mesh on a boat's and say where it differs"
+        commands, "deviation", actions, "compare another mesh with the boat's mesh"
     )
     deviation.add_argument(
         "scenario", metavar="SCENARIO", type=Path, help="scenario file, or a boat file alone"
@@ -58,15 +58,15 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         metavar="FILE",
         type=Path,
         required=True,
-        help="what is known of it, and four or more places picked on both (TOML)",
+        help="description of the other mesh, with four or more points picked on both (TOML)",
     )
     deviation.add_argument(
-        "--limit", metavar="LENGTH", help='report deviations beyond it, e.g. "10 mm"'
+        "--limit", metavar="LENGTH", help='report deviations larger than this, e.g. "10 mm"'
     )
     _out_option(deviation, "fitcheck-out/ and the mesh's name")
     _units_option(deviation)
 
-    view = _command(commands, "view", actions, "check a scenario and look at it in a window")
+    view = _command(commands, "view", actions, "check a scenario and show it in a window")
     _scenario_argument(view)
     view.add_argument(
         "--picture", metavar="FILE", type=Path, help="write a PNG instead of opening a window"
@@ -79,7 +79,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _scenario_argument(explain)
     explain.add_argument("line", metavar="LINE", help="a line of the kit")
     explain.add_argument(
-        "--state", metavar="STATE", default="", help="a state by its name; else the worst"
+        "--state", metavar="STATE", default="", help="name of a state (default: the worst)"
     )
     _units_option(explain)
 
@@ -87,7 +87,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         commands,
         "envelope",
         actions,
-        "say how far and how high a kit may stand, before any boat is measured",
+        "print the allowed suction length and lift of a kit, without a boat",
     )
     envelope.add_argument(
         "kit", metavar="KIT", type=Path, help="kit file, or a scenario that uses one (TOML)"
@@ -96,7 +96,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _units_option(envelope)
 
     scan = _command(
-        commands, "scan", actions, "say what a mesh file holds and what is missing to use it"
+        commands, "scan", actions, "print what a mesh file contains and what is missing to use it"
     )
     scan.add_argument("mesh", metavar="MESH", type=Path, help="mesh or point cloud file")
     scan.add_argument("--unit", choices=tuple(MESH_UNITS), help="unit of the file, if you know it")
@@ -104,7 +104,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         "--write",
         metavar="FILE",
         type=Path,
-        help="write a commented scenario to fill in there, never over a file",
+        help="write a commented scenario to fill in (never overwrites a file)",
     )
     scan.add_argument(
         "--out",
@@ -113,17 +113,19 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         help="folder for the picture (default: fitcheck-out/ and the mesh's name)",
     )
 
-    apply = _command(
-        commands, "apply", actions, "write a remedy of a result into new files beside yours"
-    )
+    apply = _command(commands, "apply", actions, "write a remedy of a result into new input files")
     apply.add_argument(
         "result",
         metavar="RESULT",
         type=Path,
-        help="what check wrote, or a pack",
+        help="result folder or pack",
     )
     apply.add_argument(
-        "number", metavar="N", type=int, nargs="?", help="number of the remedy; none: list them"
+        "number",
+        metavar="N",
+        type=int,
+        nargs="?",
+        help="number of the remedy (without: list them)",
     )
 
     pack = _command(commands, "pack", actions, "put inputs, mesh and result into one file")
@@ -135,12 +137,12 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     )
 
     files = _command(
-        commands, "files", actions, "say whether the files of a folder are one whole set"
+        commands, "files", actions, "check that the files of a folder are one complete set"
     )
-    files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to look into")
+    files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to check")
 
-    rules = _command(commands, "rules", actions, "say what each rule of a finding means")
-    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full; none: all")
+    rules = _command(commands, "rules", actions, "explain the rules of the findings")
+    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full (without: all)")
     return whole
 
 

@@ -92,11 +92,11 @@ def _first(written: Written) -> Path:
 
 def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
     if written.changed:
-        tell(f"Worked out again, because these have changed: {', '.join(written.changed)}")
+        tell(f"Calculated again, because these have changed: {', '.join(written.changed)}")
         return _first(written), None
     result = written.whole()
     if result is None:
-        tell(f"{written.file} has no whole result of this version beside it: worked out again")
+        tell(f"{written.file} has no complete result of this version beside it: calculated again")
     else:
         absent = (
             f"; its inputs are not here: {', '.join(written.absent)}" if written.absent else ""

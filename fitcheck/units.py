@@ -310,6 +310,7 @@ _METRIC: dict[str, tuple[_Style, ...]] = {
     "gap": (_Style(0.0, "mm", 0, 0),),
     "sliver": (_Style(0.0, "mm", 0, 1),),
     "tape": (_Style(0.0, "m", 0, 3),),
+    "mesh unit": (_Style(0.0, "mm", 5, 5),),
     "rough length": (_Style(0.0, "mm", 2, 4),),
     "head": (_Style(0.0, "m", 5, 2),),
     "pressure": (_Style(1000.0, "bar", 3, 3), _Style(0.0, "Pa", 3, 1)),
@@ -348,6 +349,7 @@ _IMPERIAL: dict[str, tuple[_Style, ...]] = _METRIC | {
     "gap": (_Style(0.0, "in", 0, 2),),
     "sliver": (_Style(0.0, "in", 0, 3),),
     "tape": (_Style(0.0, "ft in", 0, 2),),
+    "mesh unit": (_Style(0.0, "in", 5, 5),),
     "rough length": (_Style(0.0, "in", 2, 4),),
     "head": (_Style(0.0, "ft", 4, 1),),
     "pressure": (_Style(0.0, "psi", 3, 3),),
@@ -379,7 +381,9 @@ _KIND_OF_UNIT = {
     "kg/m3": "density",
 }
 _PARSED_AS = {
-    **dict.fromkeys(("run", "way", "bore", "gap", "sliver", "tape", "rough length"), "length"),
+    **dict.fromkeys(
+        ("run", "way", "bore", "gap", "sliver", "tape", "mesh unit", "rough length"), "length"
+    ),
     **dict.fromkeys(("share", "spread", "rough fraction"), "fraction"),
     **dict.fromkeys(("room", "nook"), "volume"),
     "vacuum": "pressure",

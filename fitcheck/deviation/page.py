@@ -24,16 +24,14 @@ from fitcheck.units import System
 def deviation_html(found: Deviation, picture: bytes | None, system: System) -> str:
     """The whole page; `picture` is a PNG or None."""
     findings = finding_list(found.findings, system) if found.findings else NO_FINDINGS
-    places = table(words.patch_table(found), system) or "<p>None.</p>"
+    places = table(words.patch_table(found, system), system) or "<p>None.</p>"
     laid = "".join(f"<p>{text(line)}</p>" for line in words.registration_words(found, system))
     parts = [
         section("picture", "Where they differ", _picture(found, picture)),
-        section("findings", "Findings, the worst first", findings),
-        section("faces", "By the faces of the modules", _modules(found, system)),
-        section("places", "Places over the limit", places),
-        section(
-            "laid", "How one lies on the other", laid + table(words.pair_table(found), system)
-        ),
+        section("findings", "Findings, worst first", findings),
+        section("faces", "Modules by face", _modules(found, system)),
+        section("places", "Areas over the limit", places),
+        section("laid", "Alignment", laid + table(words.pair_table(found), system)),
         assumptions(sorted(found.assumptions, key=lambda row: not row.can_flip), system),
         cautions(),
         inputs(found.inputs, system),
@@ -50,11 +48,11 @@ def deviation_html(found: Deviation, picture: bytes | None, system: System) -> s
 def _picture(found: Deviation, picture: bytes | None) -> str:
     if picture is None:
         return "<p>No picture: nothing on the machine that ran this could draw.</p>"
-    told = f"{found.there} coloured by how far it lies inwards or outwards of {found.here}"
+    told = f"{found.there} coloured by its deviation from {found.here}"
     return (
-        f'<figure class="plate">{image(picture, told)}<figcaption>{text(found.there)} laid on '
-        f"{text(found.here)}. Red: stands inwards, less room; blue: outwards, more room; grey: "
-        "within the limit; white: nothing to compare with. Numbers are those of the places "
+        f'<figure class="plate">{image(picture, told)}<figcaption>{text(found.there)} aligned with '
+        f"{text(found.here)}. Red: inwards, less room; blue: outwards, more room; grey: "
+        "within the limit; white: nothing to compare with. Numbers are those of the areas "
         "below.</figcaption></figure>"
     )
 

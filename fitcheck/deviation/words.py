@@ -9,7 +9,7 @@ import numpy as np
 from fitcheck.model.found.deviation import Deviation, FaceChange, ModuleChange, Patch
 from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
 from fitcheck.report.words.words import standing_words
-from fitcheck.units import System, show
+from fitcheck.units import System, show, show_row
 
 #: A change of gap smaller than this is not told.
 LEAST_CHANGE = 0.002
@@ -26,48 +26,46 @@ def title(found: Deviation) -> str:
 def headline(found: Deviation) -> str:
     """What it comes to in one line."""
     if not found.registration.trusted:
-        return "not to be trusted: see what speaks against it"
+        return "the alignment is not reliable: see the findings"
     inward = [patch for patch in found.patches if patch.worst < 0.0]
     if found.verdict == "fail":
         return "the layout does not fit there"
     if inward:
-        return f"less room in {len(inward)} place{'s' if len(inward) > 1 else ''}"
-    return "no place with less room by more than the limit"
+        return f"less room in {len(inward)} area{'s' if len(inward) > 1 else ''}"
+    return "no area has less room by more than the limit"
 
 
 def registration_words(found: Deviation, system: System) -> list[str]:
-    """How one lies on the other, and how sure that is."""
+    """The alignment of the two meshes, and its uncertainty."""
     laid = found.registration
     places = found.places[:: max(1, len(found.places) // 2000)]
     doubt = laid.uncertainty(places) if len(places) else np.zeros(1)
     size = [show(value, "length", system) for value in (doubt.min(), doubt.max())]
     return [
-        f"{len(laid.pairs)} pairs, they scatter by {show(laid.pair_spread, 'length', system)}; "
-        f"the surfaces scatter by {show(laid.noise, 'length', system)} where they agree.",
-        f"{100.0 * laid.covered:.0f} % of {found.there} has a surface of {found.here} beside it, "
-        f"{100.0 * laid.covers:.0f} % the other way.",
-        f"One lies on the other to {size[0]} where it is held best, {size[1]} where worst (95 %). "
-        "Whatever both share, a hull that is wider all over for instance, is taken up by it.",
-        _scale_words(found),
+        f"{len(laid.pairs)} pairs agree within {show(laid.pair_spread, 'length', system)}; "
+        f"matching surfaces differ by {show(laid.noise, 'length', system)}.",
+        f"{100.0 * laid.covered:.0f} % of {found.there} matches {found.here}, "
+        f"{100.0 * laid.covers:.0f} % the other way round.",
+        f"Uncertainty of the alignment: {size[0]} at best, {size[1]} at worst (95 %). A "
+        "difference of the whole mesh, such as a hull that is wider everywhere, is not detected.",
+        _scale_words(found, system),
     ]
 
 
-def _scale_words(found: Deviation) -> str:
+def _scale_words(found: Deviation, system: System) -> str:
     laid = found.registration
+    unit = show(laid.similarity.scale, "mesh unit", system)
     own = float(np.sqrt(laid.covariance[6, 6])) / laid.reach
     if laid.scale_kept:
         return (
-            f"Its scale was kept as proven, one unit is {1000.0 * laid.similarity.scale:.5g} mm, "
-            f"to {100.0 * laid.scale_uncertainty:.1f} %."
+            f"Its proven scale was kept: one unit is {unit} ± "
+            f"{100.0 * laid.scale_uncertainty:.1f} %."
         )
-    told = (
-        f"Its scale was solved: one unit is {1000.0 * laid.similarity.scale:.5g} mm, "
-        f"to {100.0 * own:.2f} %"
-    )
+    told = f"Its scale was solved: one unit is {unit} ± {100.0 * own:.2f} %"
     if laid.declared_scale is None:
         return told + "."
     off = laid.similarity.scale / laid.declared_scale - 1.0
-    return told + f"; that is {100.0 * off:+.2f} % beside what its unit says."
+    return told + f"; that is {100.0 * off:+.2f} % from what its unit gives."
 
 
 def pair_table(found: Deviation) -> Table:
@@ -79,8 +77,8 @@ def pair_table(found: Deviation) -> Table:
             ("Forward", RUN),
             ("To port", RUN),
             ("Up", RUN),
-            ("Off in the end", SIZE),
-            ("Off from the others' place", SIZE),
+            ("Deviation", SIZE),
+            ("Deviation from the other pairs", SIZE),
         ),
         rows=tuple(
             Row(cells=(pair.name, *pair.place, pair.off, pair.left_out))
@@ -89,26 +87,30 @@ def pair_table(found: Deviation) -> Table:
     )
 
 
-def patch_table(found: Deviation, *, most: int | None = MOST_PATCHES) -> Table:
+def patch_table(
+    found: Deviation, system: System = "metric", *, most: int | None = MOST_PATCHES
+) -> Table:
     """Places over the limit, less room first, numbered as in the picture."""
     return Table(
-        caption=f"Places more than {1000.0 * found.limit:.0f} mm off",
+        caption=f"Areas that deviate by more than {show(found.limit, 'gap', system)}",
         columns=columns(
             "No.",
-            "Way",
-            ("Most", SIZE),
-            ("Typically", SIZE),
-            ("May be off by", SIZE),
+            "Direction",
+            ("Maximum", SIZE),
+            ("Typical", SIZE),
+            ("±", SIZE),
             ("Area", AREA),
             "Size",
             "Where",
-            "Beside",
+            "Next to",
         ),
-        rows=tuple(_patch_row(n, patch) for n, patch in enumerate(found.patches[:most], 1)),
+        rows=tuple(
+            _patch_row(n, patch, system) for n, patch in enumerate(found.patches[:most], 1)
+        ),
     )
 
 
-def _patch_row(number: int, patch: Patch) -> Row:
+def _patch_row(number: int, patch: Patch, system: System) -> Row:
     inward = patch.worst < 0.0
     cells = (
         str(number),
@@ -117,36 +119,37 @@ def _patch_row(number: int, patch: Patch) -> Row:
         abs(patch.typical),
         patch.uncertainty,
         patch.area,
-        size_words(patch),
-        where_words(patch),
+        size_words(patch, system),
+        where_words(patch, system),
         ", ".join(patch.beside),
     )
     return Row(cells=cells, severity="caution" if inward else None)
 
 
-def size_words(patch: Patch) -> str:
+def size_words(patch: Patch, system: System) -> str:
     """How large the patch is, its two longest sides along the boat's axes."""
     spans = sorted((high - low for low, high in zip(patch.low, patch.high, strict=True)))
-    return f"{1000.0 * spans[2]:.0f} x {1000.0 * spans[1]:.0f} mm"
+    return show_row((spans[2], spans[1]), "size", system)
 
 
-def where_words(patch: Patch) -> str:
+def where_words(patch: Patch, system: System) -> str:
     """From where to where in the boat."""
     ways = (("fwd", "aft"), ("port", "stbd"), ("above sea", "below sea"))
     return "; ".join(
-        _span(low, high, *way) for low, high, way in zip(patch.low, patch.high, ways, strict=True)
+        _span(low, high, *way, system)
+        for low, high, way in zip(patch.low, patch.high, ways, strict=True)
     )
 
 
-def _span(low: float, high: float, more: str, less: str) -> str:
+def _span(low: float, high: float, more: str, less: str, system: System) -> str:
     if high - low < 0.02:
         middle = (low + high) / 2.0
-        return f"{abs(middle):.2f} m {more if middle >= 0.0 else less}"
+        return f"{show(abs(middle), 'way', system)} {more if middle >= 0.0 else less}"
     if low >= 0.0:
-        return f"{low:.2f} to {high:.2f} m {more}"
+        return f"{show_row((low, high), 'span', system)} {more}"
     if high <= 0.0:
-        return f"{-high:.2f} to {-low:.2f} m {less}"
-    return f"{-low:.2f} m {less} to {high:.2f} m {more}"
+        return f"{show_row((-high, -low), 'span', system)} {less}"
+    return f"{show(-low, 'way', system)} {less} to {show(high, 'way', system)} {more}"
 
 
 def module_table(found: Deviation) -> Table:
@@ -186,9 +189,9 @@ def face_table(found: Deviation, *, everything: bool = False) -> Table:
         faces = [face for face in faces if _stands_by(face)]
     faces.sort(key=lambda face: face.change if face.change is not None else math.inf)
     return Table(
-        caption="By face" if everything else "Faces that stand on or next to something",
+        caption="By face" if everything else "Faces on or next to something",
         columns=columns(
-            "Module", "Face", ("Gap here", SIZE), ("Gap there", SIZE), "Change", "Then comes there"
+            "Module", "Face", ("Gap here", SIZE), ("Gap there", SIZE), "Change", "Limited by"
         ),
         rows=tuple(_face_row(face) for face in faces),
     )

@@ -8,8 +8,8 @@ FIT = (
     Rule(
         rule="clash",
         title="overlap",
-        meaning="A module overlaps something solid, another module or a board, or stands inside "
-        "a body.",
+        meaning="A module overlaps something solid, another module or a board, or is inside a "
+        "solid.",
         severities=("fail",),
         limit="no overlap",
         origins=(PRACTICE,),
@@ -18,7 +18,7 @@ FIT = (
     Rule(
         rule="outside",
         title="outside the measured boat",
-        meaning="A module reaches beyond what was measured of the boat.",
+        meaning="A module reaches beyond the mesh of the boat.",
         severities=("fail",),
         limit="the extent of the mesh",
         origins=(MEASURED,),
@@ -27,17 +27,16 @@ FIT = (
     Rule(
         rule="unseen",
         title="in unseen space",
-        meaning="A module reaches into space that was never seen.",
+        meaning="A module reaches into unscanned space.",
         severities=("fail",),
-        limit="no reach into such space",
+        limit="no reach into unscanned space",
         origins=(MEASURED,),
         remedies=("move", "words"),
     ),
     Rule(
         rule="sunk",
         title="drawn into its mounting surface",
-        meaning="A module is drawn deeper into the surface it is fixed to than the surface is "
-        "rough.",
+        meaning="A module is placed deeper inside its mounting surface than the surface is rough.",
         severities=("caution",),
         limit="the roughness of the surface, and 3 mm of packing",
         origins=(MEASURED, PRACTICE),
@@ -48,9 +47,9 @@ FIT = (
         rule="tight",
         title="gap too small to be sure",
         against="required",
-        meaning="A gap is smaller than asked, or may be an overlap for all the mesh tells.",
+        meaning="A gap is smaller than required, or within the uncertainty of the mesh.",
         severities=("caution",),
-        limit="the gap asked (kit.allowances.box_gap) and how far the mesh may be wrong",
+        limit="the required gap (kit.allowances.box_gap) and the uncertainty of the mesh",
         origins=(FILES, MEASURED),
         bars=CUT,
         remedies=("move", "words"),
@@ -59,10 +58,10 @@ FIT = (
         rule="service-clearance",
         title="service clearance",
         against="required",
-        meaning="The space that a module needs in front of a face to be serviced is not clear, "
-        "or may not be.",
+        meaning="The service clearance in front of a face of a module is not available, or "
+        "uncertain.",
         severities=("fail", "caution"),
-        limit="the space that the kit asks",
+        limit="the clearance that the kit requires",
         origins=(FILES,),
         bars=CUT,
         remedies=("move", "words"),
@@ -70,14 +69,14 @@ FIT = (
     Rule(
         rule="mounted",
         title="mounting faces",
-        meaning="A module lies against something with these faces and counts as screwed to it "
-        "there.",
+        meaning="A module is in contact with something on these faces and is treated as screwed "
+        "on there.",
         severities=("note",),
     ),
     Rule(
         rule="not-carried",
         title="nothing to fix it to",
-        meaning="Nothing that a module may be fixed to is in reach of it.",
+        meaning="Nothing that a module may be fixed to is within reach.",
         severities=("caution",),
         limit="how far a fixing reaches",
         origins=(FILES, PRACTICE),
@@ -87,9 +86,9 @@ FIT = (
     Rule(
         rule="standing",
         title="leans",
-        meaning="A module that must stand upright or level leans.",
+        meaning="A module that must be upright or level is tilted.",
         severities=("fail",),
-        limit="5 deg",
+        limit="5°",
         origins=(FILES, PRACTICE),
         remedies=("move", "words", "none"),
     ),
@@ -97,9 +96,9 @@ FIT = (
         rule="no-clearance",
         title="no clearance asked",
         against="required",
-        meaning="No clearance at all is asked between modules, round hoses or between hoses.",
+        meaning="No clearance is required between modules, around hoses or between hoses.",
         severities=("caution",),
-        limit="the clearance that is usual",
+        limit="the usual clearance",
         origins=(PRACTICE,),
         bars=BOTH,
         remedies=("keys",),
@@ -107,10 +106,10 @@ FIT = (
     Rule(
         rule="hatch",
         title="way in through the hatch",
-        meaning="A module does not pass the hatch, or only by less than the mesh may be wrong; "
-        "or the way beyond the hatch was not checked.",
+        meaning="A module does not fit through the hatch, or its fit is within the uncertainty "
+        "of the mesh; or the route beyond the hatch was not checked.",
         severities=("caution", "note"),
-        limit="the hatch, and how far the mesh may be wrong",
+        limit="the hatch, and the uncertainty of the mesh",
         origins=(FILES, MEASURED),
         bars=CUT,
         remedies=("words", "none"),
@@ -118,17 +117,17 @@ FIT = (
     Rule(
         rule="lifting",
         title="heavy to lift",
-        meaning="A module is too heavy for one person to lift in.",
+        meaning="A module is too heavy for one person to lift.",
         severities=("note",),
-        limit="what one person should lift",
+        limit="the maximum mass for one person",
         origins=(PRACTICE,),
     ),
     Rule(
         rule="board-not-carried",
         title="board not supported",
-        meaning="A board still to be built has nothing in reach that carries it.",
+        meaning="A planned board has no support within reach.",
         severities=("caution",),
-        limit="how far a board may hang over",
+        limit="the maximum overhang of a board",
         origins=(PRACTICE,),
         bars=BOTH,
         remedies=("keys", "words"),
@@ -136,7 +135,7 @@ FIT = (
     Rule(
         rule="board-runs-into",
         title="board overlaps",
-        meaning="A board still to be built runs into something or into space never seen.",
+        meaning="A planned board overlaps something or is in unscanned space.",
         severities=("caution",),
         limit="no overlap",
         origins=(MEASURED,),

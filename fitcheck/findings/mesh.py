@@ -8,8 +8,8 @@ MESH = (
     Rule(
         rule="file",
         title="remark on the mesh file",
-        meaning="The mesh file said something of itself, or something in it was read in a way "
-        "worth knowing.",
+        meaning="The mesh file gave information about itself, or part of it was read in a special "
+        "way.",
         severities=("note",),
     ),
     Rule(
@@ -18,44 +18,43 @@ MESH = (
         meaning="The unit was taken from the mesh file, or the boat file names another unit "
         "than the mesh file.",
         severities=("caution", "note"),
-        limit="the unit the mesh file names",
+        limit="the unit in the mesh file",
         origins=(MEASURED,),
         remedies=("words", "none"),
     ),
     Rule(
         rule="file-whole",
         title="mesh file possibly incomplete",
-        meaning="The mesh file may have been cut short or damaged.",
+        meaning="The mesh file may be incomplete or damaged.",
         severities=("caution",),
         remedies=("words",),
     ),
     Rule(
         rule="points",
         title="walls made from points",
-        meaning="The file holds points instead of faces, and each point was made into a square.",
+        meaning="The file has points instead of faces; each point was replaced by a square.",
         severities=("caution", "note"),
-        limit="squares of two cells' width, beyond which walls are guessed",
+        limit="squares two cells wide, beyond which walls are guessed",
         origins=(MEASURED,),
         remedies=("words", "none"),
     ),
     Rule(
         rule="dropped-triangles",
         title="triangles left out",
-        meaning="Triangles that mean nothing, such as those without area, were left out of the "
-        "mesh.",
+        meaning="Invalid triangles, such as those without area, were removed from the mesh.",
         severities=("note",),
     ),
     Rule(
         rule="loose-bits",
         title="loose pieces of mesh",
-        meaning="Small pieces of mesh hang free in the compartment; they count as solid.",
+        meaning="Small loose pieces of mesh are in the compartment; they are treated as solid.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="facing",
         title="faces disagree on inside and outside",
-        meaning="The triangles do not agree which side of a surface is the outside.",
+        meaning="The triangles are not consistently oriented.",
         severities=("caution",),
         remedies=("words",),
     ),
@@ -71,22 +70,22 @@ MESH = (
     Rule(
         rule="inside-pocket",
         title="inside point in a closed pocket",
-        meaning="The inside point lies in a closed space smaller than another one in the mesh, "
-        "perhaps inside a body.",
+        meaning="The inside point is in a closed space smaller than another one in the mesh, "
+        "perhaps inside a solid.",
         severities=("caution",),
         remedies=("words",),
     ),
     Rule(
         rule="viewpoint-in-solid",
         title="viewpoint inside a solid",
-        meaning="A viewpoint lies in a surface or a solid and is not used.",
+        meaning="A viewpoint is in a surface or a solid and is not used.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="no-viewpoint",
         title="no usable viewpoint",
-        meaning="A scan has no usable viewpoint, so only what the inside point sees is called "
+        meaning="A scan has no usable viewpoint, so only space visible from the inside point is "
         "free.",
         severities=("caution",),
         remedies=("words",),
@@ -94,24 +93,24 @@ MESH = (
     Rule(
         rule="unseen-share",
         title="share of unseen space",
-        meaning="A part of the compartment was not seen well enough to be called free.",
+        meaning="Part of the compartment is unscanned space.",
         severities=("caution", "note"),
-        limit="the largest share unseen that passes as a note",
+        limit="the maximum unscanned share for a note",
         origins=(PRACTICE,),
         remedies=("words",),
     ),
     Rule(
         rule="unseen-near",
         title="unseen space near a module",
-        meaning="Space close to a module was never seen.",
+        meaning="Space close to a module is unscanned.",
         severities=("note",),
         remedies=("words",),
     ),
     Rule(
         rule="open-edge",
         title="free space beyond the mesh",
-        meaning="Free space runs to the edge of the mesh or of its crop, and nothing beyond is "
-        "known.",
+        meaning="Free space reaches the edge of the mesh or of its crop, and nothing is known "
+        "beyond.",
         severities=("caution",),
         remedies=("words",),
     ),
@@ -119,7 +118,7 @@ MESH = (
         rule="port-blocked",
         title="boat port blocked",
         against="required",
-        meaning="A boat port opens into a wall or into space never seen.",
+        meaning="A boat port is blocked by a wall or by unscanned space.",
         severities=("fail",),
         limit="the straight length kept free in front of a port",
         origins=(FILES,),
@@ -128,9 +127,9 @@ MESH = (
     Rule(
         rule="port-off-surface",
         title="boat port far from any surface",
-        meaning="A boat port lies far from every surface of the mesh.",
+        meaning="A boat port is far from every surface of the mesh.",
         severities=("caution",),
-        limit="how far off a surface a pick may lie",
+        limit="the maximum distance of a pick from a surface",
         origins=(PRACTICE,),
         bars=BOTH,
         remedies=("words",),
@@ -148,9 +147,9 @@ MESH = (
     Rule(
         rule="hole-off-surface",
         title="hole far from any surface",
-        meaning="A hole for hoses lies far from every surface of the mesh.",
+        meaning="A hole for hoses is far from every surface of the mesh.",
         severities=("caution",),
-        limit="how far off a surface a pick may lie",
+        limit="the maximum distance of a pick from a surface",
         origins=(PRACTICE,),
         bars=BOTH,
         remedies=("words",),
@@ -158,10 +157,9 @@ MESH = (
     Rule(
         rule="accuracy-doubted",
         title="stated scan accuracy in doubt",
-        meaning="Smooth faces of the scan waver by more than its stated accuracy, so it cannot "
-        "be that accurate.",
+        meaning="Smooth faces of the scan are rougher than its stated accuracy.",
         severities=("caution",),
-        limit="how far the scan's own faces waver",
+        limit="the roughness of the scan's own faces",
         origins=(MEASURED,),
         remedies=("keys",),
     ),

@@ -8,7 +8,7 @@ ORDERS = (
     Rule(
         rule="not-ordered",
         title="not in the order",
-        meaning="A line is not in the order, because it found no way.",
+        meaning="A line is not in the order, because no route was found.",
         severities=("caution",),
     ),
     Rule(
@@ -33,7 +33,7 @@ ORDERS = (
         title="assembly too long",
         meaning="The shortest assembly sold is much longer than the line needs.",
         severities=("caution",),
-        limit="the excess that passes without remark",
+        limit="the excess allowed without a remark",
         origins=(FILES,),
     ),
 )

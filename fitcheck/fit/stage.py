@@ -63,7 +63,7 @@ def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) ->
     mender = _mender(scenario, judged)
     for standing, verdict in zip(judged.standings, judged.each, strict=True):
         if verdict.fails or leans(standing.module, standing.box):
-            tell(f"looking for a place for {standing.module.name}")
+            tell(f"searching a position for {standing.module.name}")
             mender.mend(standing.module.name, verdict)
     return replace(fit, findings=_findings(scenario, judged, fit.boards, mender))
 

@@ -67,7 +67,7 @@ def solve_water(
         return _without_pump(scenario, states)
     with _valid():
         table = tabulate(plant, states, scenario.kit.limits)
-        tell(f"{len(states)} states of boat and water solved")
+        tell(f"{len(states)} states of boat and water calculated")
         verdicts = judge(table)
         findings = [verdict.finding for verdict in verdicts]
         assumptions = assumptions_of(table)
@@ -87,7 +87,7 @@ def solve_water(
             *_cycling(table),
             *_salinity_findings(table, subject),
         )
-    tell(f"{len(plant.runs)} hoses judged")
+    tell(f"{len(plant.runs)} hoses checked")
     return Hydraulics(
         states=(*states, *(operation.state for operation in resting)),
         lines=tuple(_line_losses(plant, (*table.operations, *resting))),

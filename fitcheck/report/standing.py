@@ -16,7 +16,7 @@ from fitcheck.report.document.chart import envelope_svg
 from fitcheck.report.files import replace_all
 from fitcheck.report.tables import RUN, Measure, plain
 from fitcheck.report.words.console import Printout
-from fitcheck.units import CubicMetrePerSecond, Metre, System, show
+from fitcheck.units import BAR, CubicMetrePerSecond, Metre, System, show
 
 VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min")
 #: Longer runs are not looked at.
@@ -40,15 +40,15 @@ def print_standing(
     """Print the longest run of every bore and the settings of the bypass; 80 columns suffice."""
     out = Printout(console, units)
     flow, runs = show(found.flow, "flow", units), RUN.unit(units)
-    out.heading(plain(f"How far and how high {found.kit} may stand"))
+    out.heading(plain(f"Allowed suction length and lift of {found.kit}"))
     out.say(
         Text(
-            f"Where some bypass setting feeds the high-pressure pump with {flow} and keeps the "
-            f"vacuum at {plain(found.pump)} within its limit, upright, clean and dirty."
+            f"Some bypass setting then feeds the high-pressure pump with {flow} and keeps the "
+            f"suction vacuum at {plain(found.pump)} within its limit, upright, clean and dirty."
         )
     )
     out.heading(
-        f"Longest suction run [{runs}], by bore and by lift of the pump above the sea [{runs}]"
+        f"Maximum suction length [{runs}], by bore and lift of the pump above the sea [{runs}]"
     )
     out.say(_runs(found, units))
     if found.settings:
@@ -59,18 +59,19 @@ def print_standing(
         )
         out.say(
             Text(
-                "What the valve passes at 1 bar; from shut to there it feeds the pumps. It is set "
+                f"Flow of the valve at {show(BAR, 'pressure', units)}; from closed up to this "
+                "setting the pumps are fed. It is set "
                 f"to {present} {valve}; 'none': no setting does."
             )
         )
         out.say(_settings(found, units))
-    out.heading("Taken, since nothing is measured yet (common practice, no source)")
+    out.heading("Assumed, not measured (common practice, no source)")
     for row in found.assumptions:
         out.say(Text(f"- {row.said.text(units)}: {row.taken.text(units)}"))
     out.say(
         Text(
-            "\nAn estimate to plan by: the boat once measured, its own runs, heights and heel "
-            "decide. The maker's instructions, local codes and licensed practice go before it."
+            "\nAn estimate for planning. Once the boat is measured, its own lengths, heights and "
+            "heel apply. The makers' instructions, local codes and licensed trades come first."
         )
     )
     out.files(files)
@@ -91,7 +92,7 @@ def _runs(found: Standing, units: System) -> Grid:
     grid = _grid("Bore", [_number(around.lifts[at], units) for at in chosen])
     for curve in around.curves:
         cells = [_run(curve.longest[at], units) for at in chosen]
-        grid.add_row(show(curve.bore, "length", units), *cells)
+        grid.add_row(show(curve.bore, "bore", units), *cells)
     return grid
 
 
@@ -117,4 +118,4 @@ def _settings(found: Standing, units: System) -> Grid:
 def _setting(value: CubicMetrePerSecond | None, units: System) -> str:
     if value is None:
         return "none"
-    return "shut" if value == 0.0 else f"{float(VALVE.number(value, units)):.2f}"
+    return "closed" if value == 0.0 else f"{float(VALVE.number(value, units)):.2f}"

@@ -70,13 +70,14 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
     if where:
         raise ScenarioError((blame(scenario, site, where, _usable),))
     labelling, said, turned = _label(site)
-    tell(f"Labelled {matter.grid.cells:,} cells free, solid or unseen.")
+    tell(f"Labelled {matter.grid.cells:,} cells free, solid or unscanned.")
     if not _left(site, labelling).any():
         tell("Nothing is free; looking for the declaration that leaves nothing.")
         raise ScenarioError((blame(scenario, site, "", _usable),))
     space = _measured(boat, compartment, matter, labelling)
     tell(
-        f"Found {space.free_volume * 1000:,.0f} L free, {space.unseen_volume * 1000:,.0f} unseen."
+        f"Found {space.free_volume * 1000:,.0f} L free, "
+        f"{space.unseen_volume * 1000:,.0f} L unscanned."
     )
     waver = waver_of(compartment.surface) if boat.origin == "scan" else None
     sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)

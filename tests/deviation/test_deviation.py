@@ -304,7 +304,7 @@ def test_a_limit_above_it_leaves_nothing_to_tell(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(command(folder, tmp_path, "--limit", "1 in")) == PASSED
-    assert "no place with less room" in capsys.readouterr().out
+    assert "no area with less room" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

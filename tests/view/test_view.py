@@ -101,7 +101,7 @@ def test_a_line_without_a_way_is_a_broken_line_with_a_cross(scene: Scene, result
     middle = result.routes.hose("product").nearest_approach  # type: ignore[union-attr]
     assert np.asarray(mark.mesh.points).mean(axis=0) == pytest.approx(np.array(middle), abs=1e-3)
     texts = [tag.text for tag in build_tags(result, "metric")]
-    assert "X 7: no way found, 12 mm short" in texts
+    assert "X 7: no route, 12 mm too narrow" in texts
     assert [row.routed for row in scene.rows] == [True] * 6 + [False]
 
 

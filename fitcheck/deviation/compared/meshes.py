@@ -159,7 +159,7 @@ def _deviation(
     limit = max(LEAST_LIMIT, 2.0 * max(space.accuracy, accuracy)) if limit is None else limit
     moved = found.similarity.carry(there)
     off = offsets(np.asarray(space.triangles), moved, _asker(space), space.grid.pitch)
-    tell("Measured how far they lie from one another.")
+    tell("Deviations measured.")
     own = check_fit(scenario, space, tell)
     boxes = {module.name: module.box for module in own.modules}
     patches = find_patches(off, limit, found, boxes)

@@ -73,13 +73,13 @@ def register(
         widest=max(WIDEST, 6.0 * held.spread),
         bent=picks.bent,
     )
-    tell(f"Laid one mesh on the other; they scatter by {1000.0 * refined.noise:.1f} mm.")
+    tell(f"Meshes aligned; matching surfaces differ by {1000.0 * refined.noise:.1f} mm.")
     found = _gathered(surface, other, picks, scale, refined, off)
     near = trust.near(found.noise)
     lies, flips = other_ways_round(
         surface, other, found.similarity, keep_scale=scale.keep, near=near
     )
-    tell("Tried it the other ways round.")
+    tell("Other orientations checked.")
     said = trust.on_registration(found, picks.worth, settled=refined.settled)
     if scale.keep:
         loose = refine(

@@ -41,11 +41,11 @@ def explain_line(
     """
     line = _line(scenario, name)
     if not isinstance(routes.hose(name), HoseRoute):
-        raise FitcheckError(f"{name}: no way was found for this hose, so it loses nothing yet")
+        raise FitcheckError(f"{name}: no route was found for this hose, so its loss is unknown")
     plant = build_plant(scenario, space, routes)
     known = _known(line, _operations(plant, _states(plant, state)))
     if not known:
-        raise FitcheckError(f"{name}: the flow in this hose is not known in that state")
+        raise FitcheckError(f"{name}: the flow in this hose is unknown in that state")
     return _explanation(plant, line, known[0])
 
 

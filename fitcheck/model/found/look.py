@@ -87,5 +87,5 @@ FIT_WORDS: dict[FitVerdict, tuple[str, Severity | None]] = {
     "fits": ("fits", None),
     "tight": ("fits, but tight", "caution"),
     "clash": ("does not fit", "fail"),
-    "unseen": ("stands where the scan saw nothing", "fail"),
+    "unseen": ("in unscanned space", "fail"),
 }

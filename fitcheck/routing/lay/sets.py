@@ -119,7 +119,7 @@ def route_all(
     table.laid = dict(table.alone)
     for group in _meeting(table):
         names = ", ".join(jobs[number].line.name for number in group)
-        tell(f"laying the hoses that meet: {names}")
+        tell(f"re-routing the hoses that conflict: {names}")
         _settle(table, group)
     return [_with_alone(table, number) for number in range(len(jobs))]
 

@@ -62,10 +62,10 @@ def scan(mesh_path: Path | str, unit: Metre | None = None, tell: Tell = silent) 
     )
     if not mesh.is_cloud:
         look = _with_topology(look, surface)
-        tell("Looked for gaps, loose bits and double walls.")
+        tell("Gaps, loose pieces and double walls checked.")
     if not mesh.is_cloud or len(surface):
         look = replace(look, preview=preview(surface, scale * mesh.stations, scale))
-        tell("Tried out what can be seen.")
+        tell("Lines of sight checked.")
     return look
 
 

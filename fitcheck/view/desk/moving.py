@@ -225,9 +225,9 @@ class Moving:
                     sign = "+" if more > 0 else "-"
                     lines.append(f"{title}: {sign}{show(abs(more), 'length', self.desk.system)}")
             elif isinstance(hose, HoseRoute):
-                lines.append(f"{title}: has a way now")
+                lines.append(f"{title}: has a route now")
             elif isinstance(old, HoseRoute):
-                lines.append(Warned(f"X {title.strip()}: has no way any more"))
+                lines.append(Warned(f"X {title.strip()}: has no route any more"))
         rest = len(lines) - MOST_TOLD
         return lines if rest <= 0 else [*lines[:MOST_TOLD], f"  and {rest} more"]
 

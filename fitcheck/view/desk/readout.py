@@ -52,7 +52,7 @@ def _hose_lines(
 
 
 def _missing_lines(hose: Unrouted, system: System) -> Iterator[str]:
-    yield Warned(f"X NO WAY FOUND: {hose.reason}")
+    yield Warned(f"X NO ROUTE FOUND: {hose.reason}")
     yield f"short of room by {show(hose.missing, 'length', system)} at the cross"
     yield f"any hose here is at least {show(hose.bound, 'length', system)} long"
 

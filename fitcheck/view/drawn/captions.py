@@ -106,7 +106,7 @@ def _hose_tag(result: Result, hose: HoseRoute | Unrouted, system: System) -> Tag
     if isinstance(hose, Unrouted):
         missing = show(hose.missing, "length", system)
         return Tag(
-            text=f"X {number}: no way found, {missing} short",
+            text=f"X {number}: no route, {missing} too narrow",
             group="hoses",
             anchors=np.array([hose.nearest_approach]),
             edge_colour=FAIL_COLOUR,

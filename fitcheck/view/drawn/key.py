@@ -165,9 +165,9 @@ def write_swatches(column: Column, scene: Scene) -> None:
     if "water" in groups and scene.part("sea").mesh.n_cells:
         column.swatch("sea surface", WATER_COLOUR, filled=True)
     if "service:" in names:
-        column.swatch("service space, clear", SERVICE_COLOUR, filled=False)
+        column.swatch("service clearance, available", SERVICE_COLOUR, filled=False)
     if "short:" in names:
-        column.swatch("X service space, blocked", FAIL_COLOUR, filled=False)
+        column.swatch("X service clearance, blocked", FAIL_COLOUR, filled=False)
     if "keep-out:" in names:
         column.swatch("keep out, known solid", CAUTION_COLOUR, filled=False)
 

@@ -184,7 +184,7 @@ def _write(column: Column, found: Deviation, units: System) -> None:
     column.title(f"against {found.here}", 16, INK, 40)
     column.skip(14)
     if not found.registration.trusted:
-        column.title("NOT TO BE TRUSTED", 18, LESS)
+        column.title("NOT RELIABLE", 18, LESS)
         column.skip(8)
     limit = show(found.limit, "length", units)
     column.swatch(f"less room, over {limit}", LESS, filled=True)
@@ -197,13 +197,13 @@ def _write(column: Column, found: Deviation, units: System) -> None:
         + (f", by {patch.beside[0].replace('_', ' ')}" if patch.beside else "")
         for number, patch in enumerate(found.patches[:16], 1)
     ]
-    column.lines(rows or ["No place over the limit."])
+    column.lines(rows or ["No area over the limit."])
     if len(found.patches) > 16:
         column.lines([f"and {len(found.patches) - 16} more in the table"])
     changes = [change for change in found.modules if change.here != change.there]
     if changes:
         column.skip(14)
-        column.title("Modules that stand differently", 16, INK, 40)
+        column.title("Modules that fit differently", 16, INK, 40)
         column.lines(
             [
                 Warned(f"X {change.name}: {change.here} here, {change.there} there")
