@@ -50,8 +50,8 @@ def _picture(found: Deviation, picture: bytes | None) -> str:
         return "<p>No picture: nothing on the machine that ran this could draw.</p>"
     told = f"{found.there} coloured by its deviation from {found.here}"
     return (
-        f'<figure class="plate">{image(picture, told)}<figcaption>{text(found.there)} aligned with '
-        f"{text(found.here)}. Red: inwards, less room; blue: outwards, more room; grey: "
+        f'<figure class="plate">{image(picture, told)}<figcaption>{text(found.there)} aligned '
+        f"with {text(found.here)}. Red: inwards, less room; blue: outwards, more room; grey: "
         "within the limit; white: nothing to compare with. Numbers are those of the areas "
         "below.</figcaption></figure>"
     )

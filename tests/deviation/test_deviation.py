@@ -255,7 +255,7 @@ def test_a_module_without_its_service_space_there_fails_however_its_box_stands(
         faces=(),
     )
     (row,) = words.module_table(replace(found, modules=(change,))).rows
-    assert row.cells[1:3] == ("fits", "fits, but tight, no room for service")
+    assert row.cells[1:3] == ("fits", "fits, but tight, no service clearance")
     assert row.severity == "fail"
 
 
@@ -280,7 +280,7 @@ def test_the_command_writes_what_it_prints(
 ) -> None:
     assert main(command(folder, tmp_path)) == PASSED
     printed = capsys.readouterr().out
-    assert "Hull 3 against Hull 1: less room in 1 place" in printed
+    assert "Hull 3 against Hull 1: less room in 1 area" in printed
     data = json.loads((tmp_path / "deviation.json").read_text())
     assert data["trusted"] is True
     assert data["places"][0]["worst"] == pytest.approx(-IN, abs=0.0005)
@@ -304,7 +304,7 @@ def test_a_limit_above_it_leaves_nothing_to_tell(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(command(folder, tmp_path, "--limit", "1 in")) == PASSED
-    assert "no area with less room" in capsys.readouterr().out
+    assert "no area has less room" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
 
 
 def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity | None]:
-    """How a module stands ("fits, no room for service"), and how bad that is."""
+    """How a module stands ("fits, no service clearance"), and how bad that is."""
     words, severity = FIT_WORDS[verdict]
     if served or severity == "fail":
         return words, severity
