@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from fitcheck.cli import PASSED, main
 from fitcheck.hydraulics import explain_line
@@ -18,6 +19,7 @@ from tests import ROOT
 from tests.route_checker import Json, check
 from tests.specimens.done import Done, read_done, written
 from tests.specimens.equal import same
+from tests.specimens.shown import FOLDER, PICTURES, SHOWN, digest
 
 DRAWN = ROOT / "scenarios" / "demo_cad.toml"
 FILES = {
@@ -129,3 +131,10 @@ def _kinked(hose: Json) -> None:
 
 def _shortened(hose: Json) -> None:
     hose["length"] = 0.99 * hose["bound"]
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_pictures_in_the_readme_show_the_demo_as_it_is(demo: Done, name: str) -> None:
+    """They are out of date: `python -m tests.bench.readme` draws them again."""
+    with Image.open(FOLDER / name) as picture:
+        assert picture.info[SHOWN] == digest(demo.result)
