@@ -1,7 +1,7 @@
 """The README's pictures of the demo: the answer as printed, the page, the scene.
 
-Usage: python -m tests.bench.readme [FOLDER]. Each PNG holds the hash of the answer it shows, so that
-a test can tell when it is out of date (tests/program/test_demo.py). The page is drawn by a
+Usage: python -m tests.bench.readme [FOLDER]. Each PNG holds the hash of the answer it shows, so
+that a test can tell when it is out of date (tests/program/test_demo.py). The page is drawn by a
 Chromium on the PATH; without one its picture stays as it was.
 """
 
@@ -64,10 +64,10 @@ def draw_text(text: str) -> bytes:
     from matplotlib import pyplot
 
     lines = text.splitlines()
-    figure = pyplot.figure(figsize=(8.2, 0.2 * len(lines) + 0.3), dpi=110, facecolor="white")
-    figure.text(0.02, 0.98, text, family="DejaVu Sans Mono", size=9.5, va="top", linespacing=1.25)
+    figure = pyplot.figure(figsize=(7.0, 0.17 * len(lines)), dpi=110, facecolor="white")
+    figure.text(0.0, 1.0, text, family="DejaVu Sans Mono", size=9.5, va="top", linespacing=1.25)
     stream = io.BytesIO()
-    figure.savefig(stream, format="png")
+    figure.savefig(stream, format="png", bbox_inches="tight", pad_inches=0.15)
     pyplot.close(figure)
     return stream.getvalue()
 
