@@ -7,8 +7,11 @@ import tomllib
 from pathlib import Path
 
 import pytest
+import trimesh
 from pydantic_core import PydanticCustomError
 
+from fitcheck.model.found.routes import HoseRoute
+from fitcheck.pipeline import run
 from fitcheck.scenario.schema.quantities import Quantity
 from fitcheck.scenario.schema.table import Table, keys_of
 from fitcheck.units import parse
@@ -80,3 +83,16 @@ def test_beyond_its_range_a_quantity_is_refused(one: Quantity) -> None:
         beyond = f"{float(number) * factor} {unit}".strip()
         with pytest.raises(PydanticCustomError, match="not plausible"):
             one.read(_written(beyond, one))
+
+
+def test_the_small_scenario_of_the_guide_runs_as_the_guide_says(tmp_path: Path) -> None:
+    (found,) = re.findall(r"<!-- small -->\n```toml\n(.*?)```", TEXT, re.DOTALL)
+    locker = trimesh.creation.box((1.2, 0.8, 0.9))
+    locker.apply_translation((0.6, 0.4, 0.45))
+    locker.invert()
+    locker.export(tmp_path / "locker.stl")
+    (tmp_path / "locker.toml").write_text(found)
+    result = run(tmp_path / "locker.toml")
+    assert all(isinstance(hose, HoseRoute) for hose in result.routes.hoses)
+    assert result.cut_joinery.safe
+    assert {row.rule for row in result.order_hoses.reasons} == {"not-known"}
