@@ -33,6 +33,8 @@ GAIN, LOSS = 2e-4, 5e-5
 UNPOLISHED = 1e-3
 #: A leg at a port may stray from its axis by this much of its length, which is rounding.
 ASKEW = 1e-7
+#: Corners nearer to one another than this are one [m].
+NO_LEG = 1e-9
 #: Longer than any hose [m].
 FAR = 1e9
 #: Asked beyond the clearance while hoses give way [m], steps at a time, and the distance of the
@@ -72,9 +74,22 @@ def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> S
     else:
         ways = (task.leaves, task.arrives)
         good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, limit)
-    if not good or not _keeps_ways(task, points[:count]):
+    corners = _apart(points[:count])
+    if not good or not _keeps_ways(task, corners):
         return None
-    return Shape(corners=points[:count].copy(), length=float(length))
+    return Shape(corners=corners, length=float(length))
+
+
+def _apart(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Without corners that lie on the one before or on the end: a turn there has no room.
+
+    A leg of no length has no direction, so a bend right at a port would pass unseen.
+    """
+    legs = np.linalg.norm(np.diff(points, axis=0), axis=1) > NO_LEG
+    kept = np.concatenate([[True], legs[:-1], [True]])
+    if len(points) > 2:
+        kept[-2] &= legs[-1]
+    return points[kept]
 
 
 def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
@@ -96,8 +111,9 @@ def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
     points[:count] = seed
     ways = (task.leaves, task.arrives)
     good, length = settle(task.world, points, count, *ways, task.radius, task.need, False, FAR)
-    good = good and _keeps_ways(task, points[:count])
-    return Shape(corners=points[:count].copy(), length=float(length)), bool(good)
+    corners = _apart(points[:count])
+    good = good and _keeps_ways(task, corners)
+    return Shape(corners=corners, length=float(length)), bool(good)
 
 
 def eased(

@@ -1,0 +1,41 @@
+"""Corners of a settled polyline: a bend right at a port has no room and is seen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitcheck.routing.search.refine import Task, _apart, _keeps_ways
+
+PORT, END = (0.0, 0.0, 0.0), (2.0, 1.0, 0.0)
+AHEAD, TURNED = (1.0, 0.0, 0.0), (1.0, 1.0, 0.0)
+
+
+def keeps(*corners: tuple[float, float, float]) -> bool:
+    """Whether the polyline leaves and arrives along x."""
+    nowhere: Any = None
+    way = np.array([1.0, 0.0, 0.0])
+    task = Task(world=nowhere, leaves=way, arrives=way, radius=0.1, need=0.01)
+    return _keeps_ways(task, _apart(np.array(corners)))
+
+
+@pytest.mark.parametrize(
+    "corners",
+    [
+        (PORT, PORT, TURNED, END),
+        (PORT, TURNED, END, END),
+        (PORT, PORT, TURNED, END, END),
+        (PORT, TURNED, TURNED, END),
+    ],
+)
+def test_corners_in_one_place_are_one(corners: tuple[tuple[float, float, float], ...]) -> None:
+    assert _apart(np.array(corners)).tolist() == [list(PORT), list(TURNED), list(END)]
+
+
+def test_a_turn_right_at_a_port_is_refused() -> None:
+    assert not keeps(PORT, PORT, TURNED, END)
+    assert not keeps(PORT, AHEAD, END, END)
+    assert keeps(PORT, PORT, AHEAD, TURNED, END)
+    assert keeps(PORT, AHEAD, TURNED, END, END)
