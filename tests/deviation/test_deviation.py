@@ -285,7 +285,7 @@ def test_the_command_writes_what_it_prints(
     assert data["trusted"] is True
     assert data["places"][0]["worst"] == pytest.approx(-IN, abs=0.0005)
     rows = list(csv.DictReader((tmp_path / "places.csv").read_text().splitlines()))
-    assert float(rows[0]["Most [mm]"]) == pytest.approx(18.0, abs=0.5)
+    assert float(rows[0]["Maximum [mm]"]) == pytest.approx(18.0, abs=0.5)
     assert float(rows[0]["Area [cm2]"]) == pytest.approx(10_670, rel=0.06)
     page = (tmp_path / "deviation.html").read_text()
     assert "http://" not in page

@@ -97,3 +97,10 @@ def test_every_place_fills_the_blanks_of_its_sentence() -> None:
             assert given == blanks, f"{at}: {key} has the blanks {sorted(blanks)}"
             said_here.add(key)
     assert said_here == set(SENTENCES) - {"as-written"}
+
+
+def test_no_sentence_spells_a_unit() -> None:
+    """A quantity is a blank, shown in the units asked for; what is in quotes is for a file."""
+    spelled = re.compile(r"(?<!F)\d ?(mm|cm|m|bar|kPa|L|L/min|m/s|kg|psi|in|ft)\b|\+-|\bdeg")
+    told = {key: re.sub(r'"[^"]*"', "", text) for key, text in SENTENCES.items()}
+    assert [key for key, text in told.items() if spelled.search(text)] == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import BAD_INPUT, main
-from fitcheck.ending import INTERRUPTED, OWN_FAULT, ended, spoken
+from fitcheck.ending import INTERRUPTED, OWN_FAULT, _spell_out, ended, spoken
 from fitcheck.errors import Fault, shown
 from tests import ROOT
 
@@ -161,3 +162,12 @@ def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatc
         return 0
 
     assert ended(command) == 0
+
+
+def test_a_terminal_without_a_sign_gets_it_in_ascii() -> None:
+    stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    _spell_out(stream)
+    stream.write("41 ± 12 mm, 20° to port, 5 °C, 0.5 m³/h, \u2693")
+    stream.flush()
+    written = stream.buffer.getvalue().decode()  # type: ignore[attr-defined]
+    assert written == "41 +- 12 mm, 20 deg to port, 5 degC, 0.5 m3/h, \\u2693"

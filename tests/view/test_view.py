@@ -293,7 +293,7 @@ def test_a_hose_is_read_out_with_its_numbers(result: Result) -> None:
 
 def test_a_hose_without_a_way_says_so_first(result: Result) -> None:
     told = readout(result, "hose:product", "metric")
-    assert told[3] == "X NO WAY FOUND: no way at this resolution"
+    assert told[3] == "X NO ROUTE FOUND: no way at this resolution"
 
 
 def test_a_module_is_read_out_with_gaps_service_and_findings(result: Result) -> None:
