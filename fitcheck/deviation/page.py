@@ -5,19 +5,19 @@ from __future__ import annotations
 from fitcheck.deviation import words
 from fitcheck.model.found.deviation import Deviation
 from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.report.document.frame.frame import frame
 from fitcheck.report.document.parts import (
     NO_FINDINGS,
+    Section,
     assumptions,
     cautions,
     finding_list,
     image,
     inputs,
-    section,
     table,
     text,
     verdict,
 )
-from fitcheck.report.document.sheet import sheet
 from fitcheck.units import System
 
 
@@ -27,21 +27,21 @@ def deviation_html(found: Deviation, picture: bytes | None, system: System) -> s
     places = table(words.patch_table(found, system), system) or "<p>None.</p>"
     laid = "".join(f"<p>{text(line)}</p>" for line in words.registration_words(found, system))
     parts = [
-        section("picture", "Where they differ", _picture(found, picture)),
-        section("findings", "Findings, worst first", findings),
-        section("faces", "Modules by face", _modules(found, system)),
-        section("places", "Areas over the limit", places),
-        section("laid", "Alignment", laid + table(words.pair_table(found), system)),
+        Section("picture", "Where they differ", _picture(found, picture)),
+        Section("findings", "Findings, worst first", findings),
+        Section("faces", "Modules by face", _modules(found, system)),
+        Section("places", "Areas over the limit", places),
+        Section("laid", "Alignment", laid + table(words.pair_table(found), system)),
         assumptions(sorted(found.assumptions, key=lambda row: not row.can_flip), system),
         cautions(),
         inputs(found.inputs, system),
     ]
-    return sheet(
+    return frame(
         "fitcheck deviation",
         words.title(found),
         "Boat frame: forward, to port, up from the sea. Inwards is towards the free space.",
         verdict(found.verdict, VERDICT_LOOKS[found.verdict].mark, words.headline(found)),
-        "".join(parts),
+        parts,
     )
 
 

@@ -13,6 +13,7 @@ from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
     BORE,
+    HOSE,
     PRESSURE,
     RUN,
     SIZE,
@@ -47,8 +48,8 @@ def hose_table(result: Result) -> Table:
                 "No.",
                 "Line",
                 "Duty",
-                ("Cut length", RUN),
-                (ROUTED, RUN),
+                ("Cut length", HOSE),
+                (ROUTED, HOSE),
                 ("±", SIZE),
                 "Shortest possible",
                 ("Lift", RUN),
@@ -254,7 +255,7 @@ def cut_table(result: Result) -> Table:
     return Table(
         caption="Cut lengths",
         columns=(
-            *columns("No.", "Line", "Hose", ("Cut length", RUN), (ROUTED, RUN)),
+            *columns("No.", "Line", "Hose", ("Cut length", HOSE), (ROUTED, HOSE)),
             Column(heading="Because", marked=True),
         ),
         rows=tuple(

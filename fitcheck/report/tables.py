@@ -40,6 +40,8 @@ class Measure:
 
 RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
 SIZE = Measure(kind="length", metric="mm", imperial="in")
+#: A hose, to the centimetre however short.
+HOSE = Measure(kind="length", metric="m", imperial="ft", shown_as="way")
 #: Where something is, to be measured with a tape.
 TAPE = Measure(kind="length", metric="m", imperial="ft", shown_as="tape")
 BORE = Measure(kind="length", metric="mm", imperial="in", shown_as="bore")

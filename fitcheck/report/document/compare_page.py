@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.found.look import VERDICT_LOOKS
-from fitcheck.report.document.parts import capital, cautions, image, section, text
-from fitcheck.report.document.sheet import sheet
+from fitcheck.report.document.frame.frame import frame
+from fitcheck.report.document.parts import Section, capital, cautions, image, text
 from fitcheck.report.tables import NOTHING
 from fitcheck.report.words.side_by_side import BEST, Line, Side, letter, side_by_side
 from fitcheck.report.words.words import yes_or_no
@@ -27,19 +27,19 @@ def compare_html(comparison: Comparison, system: System) -> str:
     """The whole page."""
     side = side_by_side(comparison, system)
     count = len(comparison.candidates)
-    parts = [section("candidates", "What is compared", _candidates(comparison))]
+    parts = [Section("candidates", "What is compared", _candidates(comparison))]
     if side.letters:
         remarks = "".join(f'<p class="stop">{text(remark)}</p>' for remark in side.remarks)
-        parts.append(section("differs", "What differs", remarks + _table(side)))
-        parts.append(section("same", f"The same in all {len(side.letters)}", _same(side)))
-    parts.append(section("fails", "What fails", _fails(comparison, system)))
+        parts.append(Section("differs", "What differs", remarks + _table(side)))
+        parts.append(Section("same", f"The same in all {len(side.letters)}", _same(side)))
+    parts.append(Section("fails", "What fails", _fails(comparison, system)))
     parts.append(cautions())
-    return sheet(
+    return frame(
         "fitcheck comparison",
         f"{count} scenarios side by side",
         "Full report of one of them: fitcheck check and its file.",
         "",
-        "".join(parts),
+        parts,
     )
 
 

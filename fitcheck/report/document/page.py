@@ -6,23 +6,24 @@ import base64
 import json
 import zipfile
 from collections.abc import Iterator
-from html import escape
 from io import BytesIO
 from string import Template
 
 import numpy as np
 
-from fitcheck import __version__
 from fitcheck.errors import drawing_fault
-from fitcheck.model.found.look import DUTY_LOOKS, VERDICT_LOOKS
+from fitcheck.model.found.look import DUTY_LOOKS
 from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.given.kit import DUTIES
-from fitcheck.model.result import Hold, Result
+from fitcheck.model.result import Result
 from fitcheck.report import margins, modules, numbers
 from fitcheck.report.document import pressures
 from fitcheck.report.document.chart import envelope_svg
+from fitcheck.report.document.frame.frame import frame, resource
+from fitcheck.report.document.opening import opening
 from fitcheck.report.document.parts import (
     NO_FINDINGS,
+    Section,
     assumptions,
     capital,
     cautions,
@@ -30,21 +31,12 @@ from fitcheck.report.document.parts import (
     finding_list,
     image,
     inputs,
-    resource,
-    section,
     swatch,
     table,
     text,
-    verdict,
 )
 from fitcheck.report.tables import plain
-from fitcheck.report.words.words import (
-    hose_number,
-    npsh_words,
-    suction_verdict,
-    suction_words,
-    yes_or_not_yet,
-)
+from fitcheck.report.words.words import hose_number
 from fitcheck.units import System
 
 _TURN = (
@@ -57,6 +49,9 @@ _NO_WEBGL = (
 )
 _CANVAS = "The compartment with modules and hoses; arrow keys turn it, plus and minus zoom."
 _PICTURE_SWITCH = '<label><input type="checkbox" data-show="picture"> picture</label>'
+_NOTICE = (
+    " The scene is drawn by three.js, whose MIT licence notice stands in the source of this page."
+)
 _THREE_ENDS = "THREE.GLTFLoader=GLTFLoader;})();"
 
 
@@ -72,28 +67,41 @@ def page_html(
 
     `missing` says why, a sentence each; `seal` is the hash of the result.
     """
-    scenario, look = result.scenario, VERDICT_LOOKS[result.verdict]
+    scenario = result.scenario
     parts = (scenario.boat.name, scenario.kit.name, scenario.layout.name)
-    return Template(resource("page.html")).substitute(
-        version=escape(__version__),
-        seal=text(_seal(result, seal)),
-        title=text(f"fitcheck: {scenario.name}"),
-        css=resource("page.css"),
-        name=text(scenario.name),
-        about=text("; ".join(part for part in (scenario.about, *parts) if part)),
-        verdict=verdict(result.verdict, look.mark, look.word),
-        answers="\n".join(_answers(result, system)),
+    return frame(
+        "fitcheck report",
+        scenario.name,
+        "; ".join(part for part in (scenario.about, *parts) if part),
+        opening(result, system),
+        tuple(_sections(result, system)),
+        stage=_stage(result, picture, missing),
+        seal=_seal(result, seal),
+        notice=_NOTICE,
+        scripts=_scripts(result, scene),
+    )
+
+
+def _stage(result: Result, picture: bytes | None, missing: tuple[str, ...]) -> str:
+    return Template(resource("stage.html")).substitute(
         picture=_picture(result, picture, missing),
         said_first=text(_TURN),
         said_nothing=text(_NO_WEBGL),
         said_canvas=text(_CANVAS),
         switch=_PICTURE_SWITCH if picture else "",
         legend="\n".join(_legend()),
-        sections="".join(_sections(result, system)),
-        anchors=_script_json(list(_anchors(result))),
-        scene=base64.b64encode(scene or b"").decode("ascii"),
-        three=_three_or_nothing() if scene else "",
-        js=resource("page.js"),
+    )
+
+
+def _scripts(result: Result, scene: bytes | None) -> str:
+    """What the scene is drawn from, and by."""
+    anchors = _script_json(list(_anchors(result)))
+    bodies = base64.b64encode(scene or b"").decode("ascii")
+    return (
+        f'<script type="application/json" id="anchors">{anchors}</script>\n'
+        f'<script type="text/plain" id="scene">{bodies}</script>\n'
+        f"<script>\n{_three_or_nothing() if scene else ''}\n</script>\n"
+        f"<script>\n{resource('page.js')}\n</script>"
     )
 
 
@@ -130,27 +138,7 @@ def _script_json(item: object) -> str:
     return json.dumps(item, allow_nan=False).replace("<", "\\u003c").replace("&", "\\u0026")
 
 
-# --- head -------------------------------------------------------------------------------------
-
-
-def _answers(result: Result, system: System) -> Iterator[str]:
-    yield _hold("Safe to cut joinery", result.cut_joinery, system)
-    yield _hold("Safe to order hoses", result.order_hoses, system)
-    words = suction_words(result, system)
-    yield (
-        f'<li class="{suction_verdict(result)}"><strong>Suction at the feed pump</strong> '
-        f"<span>{text(capital(words))}. NPSH: {text(npsh_words(result, system))}.</span></li>"
-    )
-
-
-def _hold(what: str, hold: Hold, system: System) -> str:
-    kind = "pass" if hold.safe else "fail"
-    because = hold.said.text(system)
-    because = f"because {because}" if hold.safe else because
-    return (
-        f'<li class="{kind}"><strong>{what}: {yes_or_not_yet(hold.safe)}</strong> '
-        f"<span>{text(capital(because))}</span></li>"
-    )
+# --- stage ------------------------------------------------------------------------------------
 
 
 def _picture(result: Result, picture: bytes | None, missing: tuple[str, ...]) -> str:
@@ -196,27 +184,36 @@ def _middle(path: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[flo
 # --- sections ---------------------------------------------------------------------------------
 
 
-def _sections(result: Result, system: System) -> Iterator[str]:
-    yield section("findings", "Findings, the worst first", _findings(result, system))
-    hoses = table(numbers.hose_table(result), system, main=True)
-    runs = details(numbers.run_table(result), system)
-    kept = details(numbers.keep_table(result), system)
-    clips = details(numbers.clip_table(result), system)
-    yield section("hoses", "Hoses", hoses + kept + runs + clips)
-    yield section("modules", "Modules", _modules(result, system))
-    yield section("water", "Water", _water(result, system))
-    cuts = table(numbers.cut_table(result), system)
-    yield section(
-        "order", "What to order", table(numbers.order_table(result, system), system) + cuts
-    )
+def _sections(result: Result, system: System) -> Iterator[Section]:
+    for name, heading, content in (
+        ("findings", "Findings, the worst first", _findings(result, system, notes=False)),
+        ("hoses", "Hoses", _hoses(result, system)),
+        ("modules", "Modules", _modules(result, system)),
+        ("water", "Water", _water(result, system)),
+        ("order", "What to order", table(numbers.order_table(result, system), system)),
+        ("notes", "Notes", _findings(result, system, notes=True)),
+    ):
+        yield Section(name, heading, content)
     yield assumptions(result.assumptions, system)
     yield cautions()
     yield inputs(result.scenario.inputs, system)
 
 
+def _hoses(result: Result, system: System) -> str:
+    return table(numbers.hose_table(result), system, main="hose") + "".join(
+        details(told(result), system)
+        for told in (
+            numbers.cut_table,
+            numbers.keep_table,
+            numbers.run_table,
+            numbers.clip_table,
+        )
+    )
+
+
 def _modules(result: Result, system: System) -> str:
     return (
-        table(modules.module_table(result, system), system, main=True)
+        table(modules.module_table(result, system), system, main="module")
         + f"<p>{text(modules.weight_words(result, system))}</p>"
         + details(modules.fit_table(result, system), system)
         + details(modules.service_table(result), system)
@@ -258,17 +255,17 @@ def _envelope(result: Result, system: System) -> str:
 # --- findings ---------------------------------------------------------------------------------
 
 
-def _findings(result: Result, system: System) -> str:
-    """What fails or needs care, then the notes, folded away."""
-    nodes = _nodes(result)
-    urgent = [row for row in result.findings if row.severity != "note"]
-    notes = [row for row in result.findings if row.severity == "note"]
-    told = finding_list(urgent, system, nodes, result.remedies) if urgent else NO_FINDINGS
-    if not notes:
-        return told
-    summary = f"{len(notes)} note{'' if len(notes) == 1 else 's'}"
-    listed = finding_list(notes, system, nodes, result.remedies, len(urgent) + 1)
-    return f"{told}\n<details><summary>{summary}</summary>{listed}</details>"
+def _findings(result: Result, system: System, *, notes: bool) -> str:
+    """What fails or needs care, or the notes, numbered as they are in the result."""
+    numbered = [
+        (number, row)
+        for number, row in enumerate(result.findings, 1)
+        if (row.severity == "note") == notes
+    ]
+    if not numbered:
+        return "" if notes else NO_FINDINGS
+    rows = [row for _, row in numbered]
+    return finding_list(rows, system, _nodes(result), result.remedies, first=numbered[0][0])
 
 
 def _nodes(result: Result) -> dict[str, str]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
-from importlib.resources import files
 
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Assumption, Finding, Remedy
@@ -26,11 +26,6 @@ NO_FINDINGS = "<p>Nothing fails and nothing needs care.</p>"
 _LONG = 22  # characters from which a cell may not become a narrow column
 
 
-def resource(name: str) -> str:
-    """A file of this room."""
-    return (files("fitcheck.report.document") / name).read_text("utf-8")
-
-
 def text(content: str) -> str:
     """Text from anywhere, safe inside an element or a quoted attribute."""
     return escape(plain(content), quote=True)
@@ -46,13 +41,33 @@ def attribute(name: str, value: str) -> str:
     return f' data-{name}="{text(value)}"' if value else ""
 
 
-def section(name: str, heading: str, content: str) -> str:
-    """A part of the page under a heading, "" when there is nothing in it."""
-    if not content:
-        return ""
-    return (
-        f'<section id="{name}" aria-labelledby="{name}-heading">\n'
-        f'<h2 id="{name}-heading">{text(heading)}</h2>\n{content}\n</section>\n'
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page under a heading, in HTML; it is left out when there is nothing in it."""
+
+    name: str
+    heading: str
+    content: str
+
+
+def contents(sections: Sequence[Section], *, scene: bool) -> str:
+    """The list of sections, the scene before them."""
+    stage = [("stage", "Picture and scene")] if scene else []
+    rows = "".join(
+        f'<li><a href="#{name}">{text(heading)}</a></li>'
+        for name, heading in (*stage, *((s.name, s.heading) for s in sections if s.content))
+    )
+    return f'<nav class="contents" aria-label="Contents"><ol>{rows}</ol></nav>'
+
+
+def sections_html(sections: Sequence[Section]) -> str:
+    """Every section that has something in it."""
+    return "".join(
+        f'<section id="{part.name}" aria-labelledby="{part.name}-heading">\n'
+        f'<details class="part" open><summary><h2 id="{part.name}-heading">{text(part.heading)}'
+        f"</h2></summary>\n{part.content}\n</details></section>\n"
+        for part in sections
+        if part.content
     )
 
 
@@ -84,21 +99,22 @@ def swatch(look: DutyLook) -> str:
     )
 
 
-def cautions() -> str:
+def cautions() -> Section:
     """What must be said beside every result."""
     rows = (f"<dt>{text(row.about)}</dt><dd>{text(row.text)}</dd>" for row in CAUTIONS)
-    return section("cautions", "Cautions", f'<dl class="cautions">{"".join(rows)}</dl>')
+    content = f'<dl class="cautions">{"".join(rows)}</dl>'
+    return Section("cautions", "Cautions", content)
 
 
-def assumptions(rows: Sequence[Assumption], system: System) -> str:
+def assumptions(rows: Sequence[Assumption], system: System) -> Section:
     """What was assumed."""
     content = table(assumption_table(rows), system) or "<p>Nothing.</p>"
-    return section("assumptions", "Assumed, not measured", content)
+    return Section("assumptions", "Assumed, not measured", content)
 
 
-def inputs(rows: Sequence[InputFile], system: System) -> str:
+def inputs(rows: Sequence[InputFile], system: System) -> Section:
     """The files that were read."""
-    return section("inputs", "Files read", table(input_table(rows), system, code=(1,)))
+    return Section("inputs", "Files read", table(input_table(rows), system, code=(1,)))
 
 
 # --- findings ---------------------------------------------------------------------------------
@@ -172,15 +188,22 @@ def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str, system: Syste
 # --- tables -----------------------------------------------------------------------------------
 
 
+def folded(summary: str, content: str) -> str:
+    """Something under a line that opens it."""
+    return f'<details class="fold"><summary>{text(summary)}</summary>{content}</details>'
+
+
 def details(told: Table, system: System) -> str:
     """A table folded away under its caption, "" without rows."""
     if not told.rows:
         return ""
-    return f"<details><summary>{text(told.caption)}</summary>{table(told, system)}</details>"
+    return folded(told.caption, table(told, system))
 
 
-def table(told: Table, system: System, *, main: bool = False, code: Iterable[int] = ()) -> str:
+def table(told: Table, system: System, *, main: str = "", code: Iterable[int] = ()) -> str:
     """A table with headings in scope, "" without rows; rows carry the node they belong to.
+
+    `main` names the rows of the table that a click in the scene leads to: "hose" gives hose-1.
 
     Roles are spelt out because on a phone the rows are drawn as cards, and some browsers then
     forget that they were a table.
@@ -191,7 +214,10 @@ def table(told: Table, system: System, *, main: bool = False, code: Iterable[int
         f'<th scope="col" role="columnheader"{_class(column)}>{text(column.heading)}</th>'
         for column in told.columns
     )
-    rows = "".join(_row(told, row, system, main, set(code)) for row in told.rows)
+    rows = "".join(
+        _row(told, row, system, f"{main}-{number}" if main else "", set(code))
+        for number, row in enumerate(told.rows, 1)
+    )
     return (
         f'<div class="wide"><table role="table"><caption>{text(told.caption)}</caption>'
         f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>\n'
@@ -199,7 +225,7 @@ def table(told: Table, system: System, *, main: bool = False, code: Iterable[int
     )
 
 
-def _row(told: Table, row: Row, system: System, main: bool, code: set[int]) -> str:
+def _row(told: Table, row: Row, system: System, main: str, code: set[int]) -> str:
     texts = told.own_texts(row, system)
     named = 1 if told.columns[0].heading == "No." else 0
     cells = "".join(
@@ -210,7 +236,8 @@ def _row(told: Table, row: Row, system: System, main: bool, code: set[int]) -> s
     said = "; ".join(f"{column.heading} {shown}" for column, shown in pairs if shown != NOTHING)
     data = attribute("node", row.node) + (attribute("said", said) if row.node else "")
     kind = f' class="{row.severity}"' if row.severity else ""
-    return f'<tr role="row"{kind}{data}{" data-main=1" if main else ""}>{cells}</tr>\n'
+    own = f' id="{main}" data-main="1"' if main else ""
+    return f'<tr role="row"{own}{kind}{data}>{cells}</tr>\n'
 
 
 def _mark(mark: Mark) -> str:

@@ -3,7 +3,8 @@
 (function () {
   const said = document.getElementById("said");
   const rows = Array.from(document.querySelectorAll("main [data-node], main [data-place]"));
-  const narrow = window.matchMedia("(max-width: 1079px)");
+  const back = document.getElementById("back");
+  const stacked = window.matchMedia("(max-width: 1599px)"); // scene above the tables, as in page.css
   let scene3d = null;
   let picked = null;
   const nothing = said.textContent;
@@ -35,8 +36,9 @@
     } else {
       said.textContent = scene3d ? said.dataset.first : nothing;
     }
+    back.hidden = !picked;
     if (scene3d) scene3d.show(picked ? picked.dataset.node : "", place(picked));
-    if (picked && fromRow && scene3d && narrow.matches) scrollTo(document.getElementById("stage"), "start");
+    if (picked && fromRow && scene3d && stacked.matches) lead(document.getElementById("stage"), "start");
   }
 
   function mark(row, on) {
@@ -49,24 +51,24 @@
     return row && row.dataset.place ? row.dataset.place.split(" ").map(Number) : null;
   }
 
-  function scrollTo(item, block) {
+  // Opens what is folded round it and brings it into view.
+  function lead(item, block) {
+    window.fitcheckReveal(item);
     const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
     item.scrollIntoView({ block: block, behavior: still ? "auto" : "smooth" });
   }
 
-  function chooseNode(node) {
+  function chooseNode(node, follow) {
     const row = rows.find(function (item) { return item.dataset.node === node && item.dataset.main; });
     if (!row) return;
     picked = null;
     choose(row, false);
-    if (!narrow.matches) scrollTo(row, "nearest");
+    if (follow || !stacked.matches) lead(row, follow ? "center" : "nearest");
   }
 
   rows.forEach(makePickable);
-  window.addEventListener("beforeprint", function () {
-    for (const part of document.querySelectorAll("details")) part.open = true;
-    if (scene3d) scene3d.photograph();
-  });
+  back.addEventListener("click", function () { if (picked) lead(picked, "center"); });
+  window.addEventListener("beforeprint", function () { if (scene3d) scene3d.photograph(); });
   try {
     startScene();
   } catch (error) {
@@ -96,8 +98,9 @@
     const spot = makeSpot();
     const extent = new THREE.Box3(); // of the scan
     const framed = new THREE.Box3(); // what a view shows: the kit and what is round it
+    const corners = []; // points of the kit, which a view brings as near as its frame allows
     const eye = { target: new THREE.Vector3(), distance: 5, turn: 0, rise: 0.5 };
-    let waiting = false;
+    let waiting = false, looked = false;
 
     function load(gltf) {
       gltf.scene.traverse(function (item) {
@@ -109,21 +112,25 @@
         if (name.startsWith("module:")) outline(item, 0x3a3a3a);
         if (name.startsWith("service:")) item.visible = false;
         if (/^(service|keep_out|solid):/.test(name)) outline(item, 0x6f7f8c);
-        if (/^(module|hose|unrouted):/.test(name)) framed.expandByObject(item);
+        if (/^(module|hose|unrouted):/.test(name)) frameWith(item);
         if (name === "scan") openUp(item);
       });
-      framed.expandByVector(framed.getSize(new THREE.Vector3()).multiplyScalar(0.25)).intersect(extent);
       if (framed.isEmpty()) framed.copy(extent);
       world.add(gltf.scene, spot);
       screen.insertBefore(canvas, labels);
       document.getElementById("controls").hidden = false;
       makeLabels();
       fit();
-      view("corner");
       listen();
       scene3d = { show: show, photograph: photograph };
       said.textContent = said.dataset.first;
       document.documentElement.dataset.scene = "ready";
+    }
+
+    function frameWith(item) {
+      framed.expandByObject(item);
+      const points = item.geometry.attributes.position, step = Math.max(1, Math.floor(points.count / 150));
+      for (let i = 0; i < points.count; i += step) corners.push(new THREE.Vector3().fromBufferAttribute(points, i).applyMatrix4(item.matrixWorld));
     }
 
     // Only walls that face us are drawn, so that one looks in through the near ones; what was
@@ -169,7 +176,28 @@
       eye.rise = VIEWS[name][1];
       framed.getCenter(eye.target);
       eye.distance = distanceToSee(framed);
+      fill();
       draw();
+    }
+
+    // Slides and nears the eye until the kit fills the frame but for a margin.
+    function fill() {
+      const away = direction(), rel = new THREE.Vector3();
+      const right = new THREE.Vector3(Math.cos(eye.turn), 0, -Math.sin(eye.turn));
+      const up = new THREE.Vector3().crossVectors(away, right);
+      const high = Math.tan((camera.fov * Math.PI) / 360), wide = high * camera.aspect;
+      for (let round = 0; round < 8 && corners.length; round += 1) {
+        let left = Infinity, most = -Infinity, low = Infinity, top = -Infinity;
+        for (const corner of corners) {
+          rel.copy(corner).sub(eye.target);
+          const depth = Math.max(0.05, eye.distance - rel.dot(away));
+          const x = rel.dot(right) / depth / wide, y = rel.dot(up) / depth / high;
+          left = Math.min(left, x); most = Math.max(most, x); low = Math.min(low, y); top = Math.max(top, y);
+        }
+        eye.target.addScaledVector(right, ((left + most) / 2) * wide * eye.distance);
+        eye.target.addScaledVector(up, ((low + top) / 2) * high * eye.distance);
+        eye.distance = Math.max(0.15, (eye.distance * Math.max(most - left, top - low)) / 2 * 1.08);
+      }
     }
 
     // The distance from which every corner of a box is inside the picture.
@@ -200,6 +228,9 @@
       if (!box.width || !box.height) return;
       renderer.setSize(box.width, box.height, false);
       camera.aspect = box.width / box.height;
+      if (!looked) view("corner"); // the frame has a shape only once it is unfolded
+      looked = true;
+      for (const anchor of anchors) measure(anchor);
       draw();
     }
 
@@ -227,16 +258,22 @@
 
     function makeLabels() {
       for (const anchor of anchors) {
-        const label = document.createElement("span");
+        const label = document.createElement("button");
+        label.type = "button";
+        label.tabIndex = -1; // the rows serve the keyboard
+        label.addEventListener("click", function () { chooseNode(anchor.node, true); });
         label.textContent = anchor.text;
         label.className = anchor.kind;
         if (anchor.colour) label.style.borderColor = anchor.colour;
         labels.appendChild(label);
         anchor.label = label;
-        anchor.wide = label.offsetWidth;
-        anchor.high = label.offsetHeight;
         anchor.point = new THREE.Vector3(anchor.at[0], anchor.at[2], -anchor.at[1]);
       }
+    }
+
+    function measure(anchor) {
+      anchor.wide = anchor.label.offsetWidth || anchor.wide;
+      anchor.high = anchor.label.offsetHeight || anchor.high;
     }
 
     // Each label stands at its point, or beside it where another one stands already.
@@ -305,7 +342,7 @@
       const targets = [];
       nodes.forEach(function (item, name) { if (/^(hose|unrouted|module):/.test(name)) targets.push(item); });
       const hit = ray.intersectObjects(targets, false)[0];
-      if (hit) chooseNode(hit.object.userData.name);
+      if (hit) chooseNode(hit.object.userData.name, false);
       else if (picked) choose(picked, false);
     }
 

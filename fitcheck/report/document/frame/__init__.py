@@ -1,0 +1,1 @@
+"""The frame every page stands in: its outline, its styles, its scripts."""

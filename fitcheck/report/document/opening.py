@@ -1,0 +1,81 @@
+"""The top of the report: the answer of the first screen, each part with the way to its detail."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.result import Result
+from fitcheck.report.document.parts import capital, text, verdict
+from fitcheck.report.words.answer import SAFETY, Answer, Cuts, answer
+from fitcheck.units import System
+
+_COMMANDS = "Commands are for a terminal in the folder of this page; they write new files."
+
+
+def opening(result: Result, system: System) -> str:
+    """Verdict, steps, what to do, what to cut, and the facts behind it."""
+    told, look = answer(result, system), VERDICT_LOOKS[result.verdict]
+    steps = "".join(_step(*step) for step in told.steps)
+    return "\n".join(
+        (
+            verdict(result.verdict, look.mark, look.word),
+            f'<ul class="answers">{steps}</ul>',
+            '<div class="first">',
+            _to_do(told),
+            _to_cut(told),
+            "</div>",
+            f'<dl class="facts">{"".join(_facts(told))}</dl>',
+        )
+    )
+
+
+def _step(what: str, safe: bool, words: str) -> str:
+    return (
+        f'<li class="{"pass" if safe else "fail"}"><strong>{text(what)}</strong> '
+        f"<span>{text(capital(words))}.</span></li>"
+    )
+
+
+def _to_do(told: Answer) -> str:
+    if not told.deeds:
+        return ""
+    rows = ""
+    for deed in told.deeds:
+        command = f"<pre><code>fitcheck apply . {deed.remedy}</code></pre>" if deed.remedy else ""
+        rows += (
+            f'<li><p><a href="#finding-{deed.place}">{text(deed.wrong)}</a></p>'
+            f"<p>{text(deed.right)}</p>{command}</li>"
+        )
+    left = f' <a href="#findings">{told.left} more</a>' if told.left else ""
+    used = f'<p class="more">{_COMMANDS}</p>' if any(deed.remedy for deed in told.deeds) else ""
+    return f'<div class="deeds"><h2>{told.heading}{left}</h2><ol>{rows}</ol>{used}</div>'
+
+
+def _to_cut(told: Answer) -> str:
+    if told.cuts:
+        rows = f'<dl class="cuts">{"".join(_cuts(row) for row in told.cuts)}</dl>'
+    else:
+        rows = "<p>No hose is routed.</p>"
+    lost = f'<p class="stop">No route: {text(", ".join(told.lost))}</p>' if told.lost else ""
+    return f"<div><h2>{told.cut_heading}</h2>{rows}{lost}</div>"
+
+
+def _cuts(row: Cuts) -> str:
+    pieces = "".join(
+        f'<li><a href="#hose-{number}"><b>{number}</b> {text(length)}</a></li>'
+        for number, length in row.pieces
+    )
+    return f"<dt>{text(row.hose)}</dt><dd><ul>{pieces}</ul></dd>"
+
+
+def _facts(told: Answer) -> Iterator[str]:
+    rows = (
+        ("Boxes", told.boxes, "modules"),
+        ("Pump", "; ".join(told.pump), "water"),
+        ("Could flip it", told.flips, "assumptions"),
+        ("Safety", SAFETY, "cautions"),
+    )
+    for name, words, place in rows:
+        if words:
+            yield f'<dt><a href="#{place}">{name}</a></dt><dd>{text(words)}</dd>'
