@@ -73,13 +73,17 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     )
     _units_option(view)
 
-    explain = _command(
-        commands, "explain", actions, "print the calculation of one line step by step"
-    )
+    explain = _command(commands, "explain", actions, "print how a number came about, step by step")
     _scenario_argument(explain)
-    explain.add_argument("line", metavar="LINE", help="a line of the kit")
+    explain.add_argument("name", metavar="NAME", help="a line, a pump, a module, or scale")
     explain.add_argument(
-        "--state", metavar="STATE", default="", help="name of a state (default: the worst)"
+        "number", metavar="NUMBER", nargs="?", default="", help="one of its numbers; none: all"
+    )
+    explain.add_argument(
+        "--state",
+        metavar="STATE",
+        default="",
+        help="of a line's loss: a state by its name; else the worst",
     )
     _units_option(explain)
 

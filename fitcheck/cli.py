@@ -236,10 +236,10 @@ def _view_picture(scenario: Path, file: Path, units: System) -> int:
 
 def _explain(options: argparse.Namespace) -> int:
     from fitcheck.opened import explained
-    from fitcheck.report import print_explanation
+    from fitcheck.report import print_explanations
 
-    found = explained(options.scenario, options.line, options.state, Progress())
-    spoken(lambda: print_explanation(found, options.units))
+    found = explained(options.scenario, options.name, options.number, options.state, Progress())
+    spoken(lambda: print_explanations(found, options.units))
     return PASSED
 
 

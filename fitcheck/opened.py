@@ -6,6 +6,7 @@ loading them takes longer than opening.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -15,7 +16,7 @@ from fitcheck.kept import PICTURE, inputs_of, kept_explanations, kept_files, kep
 from fitcheck.kept.packs import is_pack, packed_whole, unpack
 from fitcheck.kept.written import Written, read_written
 from fitcheck.model.finding import Tell, silent
-from fitcheck.model.found.hydraulics import Explanation
+from fitcheck.model.found.explanation import Explanation
 from fitcheck.model.given.scenario import InputFile, Placement
 from fitcheck.model.result import Result
 from fitcheck.units import System
@@ -105,17 +106,45 @@ def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
     return _first(written), result
 
 
-def explained(file: Path, line: str, state: str = "", tell: Tell = silent) -> Explanation:
-    """The calculation of one line. Raises what `pipeline.run` and `explain_line` do."""
-    inputs = inputs_of(file)
-    for row in () if inputs is None else kept_explanations(inputs):
-        if row.line == line and state in ("", row.state.name):
-            tell(_SAID)
-            return row
-    result = opened(file, tell)
-    from fitcheck.hydraulics import explain_line
+def explained(
+    file: Path, name: str, number: str = "", state: str = "", tell: Tell = silent
+) -> tuple[Explanation, ...]:
+    """How the numbers of a line, a pump, a module or the scale came about.
 
-    return explain_line(result.scenario, result.space, result.routes, line, state)
+    number : one of them, all where it is left out
+    state  : of a line's loss: that in which it loses most where it is left out
+    Raises what `pipeline.run` does, and FitcheckError for what there is no calculation of.
+    """
+    inputs = inputs_of(file)
+    rows = () if inputs is None else kept_explanations(inputs)
+    if rows:
+        tell(_SAID)
+    else:
+        result = opened(file, tell)
+        from fitcheck.pipeline import explain
+
+        rows = explain(result)
+    own = [row for row in rows if name in row.names]
+    if not own:
+        raise _unknown(
+            f"nothing called '{name}' has a calculation", (n for r in rows for n in r.names)
+        )
+    chosen = [row for row in own if number in ("", row.number)]
+    if not chosen:
+        raise _unknown(f"{name} has no number '{number}'", (row.number for row in own))
+    if state:
+        found = [row for row in chosen if row.state is not None and state in row.state.spellings]
+        if not found:
+            states = (row.state.name for row in chosen if row.state is not None)
+            raise _unknown(f"{name}: no calculation in the state '{state}'", states)
+        return tuple(found)
+    # Of a line's losses, kept in every state, the first is the heaviest.
+    first = {(row.names[0], row.number): row for row in reversed(chosen)}
+    return tuple(row for row in chosen if first[row.names[0], row.number] is row)
+
+
+def _unknown(what: str, known: Iterable[str]) -> FitcheckError:
+    return FitcheckError(f"{what}; there is: {', '.join(dict.fromkeys(known))}")
 
 
 def opened_drawn(file: Path, units: System) -> tuple[Result, bytes] | None:

@@ -9,20 +9,21 @@ from datetime import date
 from pathlib import Path
 
 from fitcheck.errors import FitcheckError
-from fitcheck.fit import check_fit, mend_fit, stands_lower
-from fitcheck.hydraulics import explain_all, find_ranges, mend_water, solve_water
+from fitcheck.fit import check_fit, explain_gaps, mend_fit, stands_lower
+from fitcheck.hydraulics import explain_water, find_ranges, mend_water, solve_water
 from fitcheck.kept import keep_explanations, keep_result, keep_space, kept_space
 from fitcheck.model.finding import Finding, Tell, silent
+from fitcheck.model.found.explanation import Explanation
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.result import Result
-from fitcheck.order import make_order
+from fitcheck.order import explain_cuts, make_order
 from fitcheck.routing import Recall, allow_wander, play_unknown, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
-from fitcheck.space import on_nearby, survey
+from fitcheck.space import explain_scale, on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
@@ -40,12 +41,22 @@ def run_read(scenario: Scenario, tell: Tell = silent) -> Result:
 
 
 def _kept(result: Result) -> Result:
-    """The same, kept for later runs with the calculations of its lines."""
+    """The same, kept for later runs with the calculations of its numbers."""
     keep_result(result)
     with suppress(FitcheckError):
-        rows = explain_all(result.scenario, result.space, result.routes)
-        keep_explanations(result.scenario.inputs, rows)
+        keep_explanations(result.scenario.inputs, explain(result))
     return result
+
+
+def explain(result: Result) -> tuple[Explanation, ...]:
+    """How every judged number of a result came about."""
+    scenario, space, routes = result.scenario, result.space, result.routes
+    return (
+        *explain_water(scenario, space, routes, result.hydraulics.governing),
+        *explain_gaps(space, result.fit),
+        *explain_cuts(scenario, space, routes, result.order),
+        explain_scale(scenario.boat),
+    )
 
 
 def _surveyed(scenario: Scenario, tell: Tell) -> Space:

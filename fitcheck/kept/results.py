@@ -10,7 +10,7 @@ from typing import Any
 
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
-from fitcheck.model.found.hydraulics import Explanation
+from fitcheck.model.found.explanation import Explanation
 from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
 from fitcheck.units import System

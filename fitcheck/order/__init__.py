@@ -4,6 +4,7 @@ Takes the scenario, where the boat floats, the hoses as routed and the water sid
 list and the rows to order. A hose without a route is left out and named.
 """
 
+from fitcheck.order.explain_cuts import explain_cuts
 from fitcheck.order.stage import make_order
 
-__all__ = ["make_order"]
+__all__ = ["explain_cuts", "make_order"]

@@ -4,7 +4,7 @@ Takes a Result (or several, or a Standing); prints its summary, writes its files
 parts they are made of, `document/parts.py` and `words/console.py`, serve other rooms too.
 """
 
-from fitcheck.report.calculation import print_explanation
+from fitcheck.report.calculation import print_explanations
 from fitcheck.report.compare_files import write_comparison
 from fitcheck.report.files import file_sets
 from fitcheck.report.results.applicable import applicable
@@ -24,7 +24,7 @@ __all__ = [
     "file_sets",
     "first_screen",
     "print_comparison",
-    "print_explanation",
+    "print_explanations",
     "print_standing",
     "print_summary",
     "scan_rows",

@@ -1,12 +1,14 @@
-"""The calculation of one line in the terminal: formula, numbers, result, source."""
+"""A calculation in the terminal: formula, numbers, result, source."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from fitcheck.model.found.hydraulics import Explanation, Step
+from fitcheck.model.found.explanation import Explanation, Step
 from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
 from fitcheck.units import System, show
@@ -15,18 +17,19 @@ from fitcheck.units import System, show
 _SHOWN = {"m3/s": "flow", "m/s": "speed", "Pa": "pressure", "kg/m3": "density", "m": "length"}
 
 
-def print_explanation(
-    explanation: Explanation, units: System = "metric", console: Console | None = None
+def print_explanations(
+    rows: Iterable[Explanation], units: System = "metric", console: Console | None = None
 ) -> None:
     """Print every step; the numbers are SI throughout and can be typed into a calculator."""
     out = Printout(console, units)
-    heading = f"{explanation.line}: {explanation.start} to {explanation.end}, {explanation.hose}"
-    out.heading(plain(heading))
-    out.say(f"State: {explanation.state.name}. Numbers in m, Pa, kg, s and radians.")
-    for number, step in enumerate(explanation.steps, start=1):
-        out.say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
-        for line in _lines(step, units):
-            out.say(Padding(Text(line), (0, 0, 0, 3)))
+    for row in rows:
+        out.heading(plain(f"{row.names[0]}, {row.number}: {row.said}"))
+        state = "" if row.state is None else f"State: {row.state.name}. "
+        out.say(f"{state}Numbers in m, Pa, kg, s and radians.")
+        for number, step in enumerate(row.steps, start=1):
+            out.say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
+            for line in _lines(step, units):
+                out.say(Padding(Text(line), (0, 0, 0, 3)))
 
 
 def _lines(step: Step, units: System) -> list[str]:

@@ -5,6 +5,7 @@ Promises that a cell called free was seen to be free, or says on whose word it i
 
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.meshfiles.splats import make_splats
+from fitcheck.space.datum.explain_scale import explain_scale
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.picks import accuracy_of, pick_of
 from fitcheck.space.datum.scale import find_scale
@@ -15,6 +16,7 @@ from fitcheck.space.stage import survey
 __all__ = [
     "RawMesh",
     "accuracy_of",
+    "explain_scale",
     "find_scale",
     "make_splats",
     "on_nearby",

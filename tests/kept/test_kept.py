@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from fitcheck import pipeline
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import Job, opened_whole
+from fitcheck.errors import FitcheckError
 from fitcheck.kept import (
     PICTURE,
     cache,
@@ -32,7 +33,8 @@ from fitcheck.kept import (
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
 from fitcheck.model.contact import Contact
-from fitcheck.model.found.hydraulics import Explanation, State
+from fitcheck.model.found.explanation import Explanation
+from fitcheck.model.found.hydraulics import State
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.result import Result
@@ -47,8 +49,15 @@ from tests.specimens.result import specimen_result
 
 STATE = State(name="", heel=0.0, trim=0.0, temperature_C=20.0, salinity=0.035, dirty=False)
 ROWS = tuple(
-    Explanation(line=line, start="a", end="b", hose="h", state=replace(STATE, name=name), steps=())
-    for line, name in (("feed", "heeled"), ("feed", "upright"), ("brine", "upright"))
+    Explanation(
+        names=(line, "panel"), number=number, said="", state=replace(STATE, name=name), steps=()
+    )
+    for line, number, name in (
+        ("feed", "loss", "heeled"),
+        ("feed", "loss", "upright"),
+        ("brine", "loss", "upright"),
+        ("brine", "back-pressure", "upright"),
+    )
 )
 KINDS = ("mesh", "module", "hose", "board")
 
@@ -171,7 +180,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return replace(result, scenario=replace(result.scenario, inputs=scenario.inputs))
 
     monkeypatch.setattr(pipeline, "_checked", checked)
-    monkeypatch.setattr(pipeline, "explain_all", lambda *_: ROWS)
+    monkeypatch.setattr(pipeline, "explain", lambda *_: ROWS)
     monkeypatch.setattr(pipeline, "survey", lambda *_: specimen_result().space)
     return runs
 
@@ -231,8 +240,41 @@ def test_a_calculation_is_opened_in_the_state_asked_for(
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
     opened(file)
-    assert explained(file, "feed", state) == ROWS[row]
+    assert explained(file, "feed", state=state) == (ROWS[row],)
     assert len(counted) == 1
+
+
+def test_all_numbers_of_a_name_are_opened_or_the_one_named(
+    folder: Path, tmp_path: Path, counted: list[str]
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    assert explained(file, "brine") == ROWS[2:]
+    assert explained(file, "panel") == (ROWS[0], *ROWS[2:])
+    assert explained(file, "brine", "back-pressure") == ROWS[3:]
+
+
+@pytest.mark.parametrize(
+    ("name", "number", "state", "told"),
+    [
+        ("towline", "", "", "there is: feed, panel, brine"),
+        ("brine", "gap", "", "there is: loss, back-pressure"),
+        ("feed", "loss", "on the moon", "there is: heeled, upright"),
+    ],
+)
+def test_what_has_no_calculation_is_told_with_what_has(
+    folder: Path,
+    tmp_path: Path,
+    counted: list[str],
+    name: str,
+    number: str,
+    state: str,
+    told: str,
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    with pytest.raises(FitcheckError, match=told):
+        explained(file, name, number, state)
 
 
 def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: list[str]) -> None:
@@ -248,7 +290,7 @@ def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: li
         "from fitcheck.opened import explained, opened\n"
         f"file = Path({str(file)!r})\n"
         "assert opened(file).scenario.inputs == inputs_of(file)\n"
-        "assert explained(file, 'brine').line == 'brine'\n"
+        "assert explained(file, 'brine')[0].names[0] == 'brine'\n"
         "opened_whole(Job(file=file, folder=file.parent, units='metric'))\n"
         f"print([name for name in {heavy!r} if name in sys.modules])"
     )

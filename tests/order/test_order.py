@@ -12,13 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.model.found.order import Order
-from fitcheck.model.found.routes import HoseRoute
+from fitcheck.model.found.routes import Assembly, HoseRoute
 from fitcheck.model.given.cutting import assembly_step, rounded_up
 from fitcheck.model.given.kit import Kit, Sold
-from fitcheck.order import make_order
+from fitcheck.order import explain_cuts, make_order
 from fitcheck.order.fittings import lowest_height, on_brackets
 from fitcheck.order.rolls import Cutting, cut_from_rolls
 from tests.specimens import conditions
+from tests.specimens.explained import typed_in
 from tests.specimens.mended import mended_water
 from tests.specimens.water import (
     LINES,
@@ -305,3 +306,51 @@ def test_a_hose_the_water_rejects_is_marked() -> None:
     order = ordered(kit, sea_to_strainer=15.0)
     assert rows(order, "suction_13")[0].note.startswith("do not order yet")
     assert not rows(order, "product_6")[0].note.startswith("do not order yet")
+
+
+# --- how a length came about --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "unsure", "spare", "by_hand"),
+    [
+        ("pump_to_filters", 0.012, 0.0, 1.770),  # 1.65 + 0.012 + 0.05 + 0.0495 = 1.7615
+        ("pump_to_filters", 0.012, 0.024, 1.800),  # 1.77 + 0.024 = 1.794
+        ("bypass", 0.0, 0.0, 0.670),  # 0.6 + 0.05 + 0.02
+        ("hp_to_vessel", 0.010, 0.0, 1.900),  # (1.8 + 0.01) / 0.96 = 1.8854, to 20 mm
+    ],
+)
+def test_a_length_is_explained_step_by_step(
+    line: str, unsure: float, spare: float, by_hand: float
+) -> None:
+    of = plant_scenario()
+    sure = replace(plant_space(of).uncertainty, scale=0.0, surface=0.0, pick=0.0)
+    whole = 1.80 if line == "hp_to_vessel" else {"bypass": 0.60}.get(line, 1.65)
+    share = unsure / 1.96 / whole
+    space = replace(plant_space(of), uncertainty=replace(sure, scale=share))
+    hoses = []
+    for hose in plant_routes(of).hoses:
+        assert isinstance(hose, HoseRoute)
+        if hose.line != line:
+            continue
+        made = None
+        if line == "hp_to_vessel":
+            made = Assembly(
+                length=by_hand,
+                stock=False,
+                laid=True,
+                longer=True,
+                shorter=True,
+                legs=(),
+                bends=(),
+            )
+        hoses.append(replace(hose, uncertainty=unsure, mounting_spare=spare, assembly=made))
+    routes = replace(plant_routes(of), hoses=tuple(hoses))
+    order = make_order(of, space, routes, mended_water(of, space, routes))
+    (told,) = explain_cuts(of, space, routes, order)
+    assert told.names == (line,)
+    assert told.steps[-1].value == pytest.approx(by_hand, abs=1e-9)
+    assert order.cuts[0].cut_length == pytest.approx(by_hand, abs=1e-9)
+    for row in told.steps:
+        if row.numbers:
+            assert typed_in(row) == pytest.approx(row.value, abs=2e-6), row.what

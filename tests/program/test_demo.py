@@ -10,11 +10,10 @@ import pytest
 from PIL import Image
 
 from fitcheck.cli import PASSED, main
-from fitcheck.hydraulics import explain_line
 from fitcheck.kept import inputs_of, kept_result, kept_space
 from fitcheck.opened import explained, opened
 from fitcheck.opened import packed as pack_of
-from fitcheck.pipeline import run
+from fitcheck.pipeline import explain, run
 from tests import ROOT
 from tests.route_checker import Json, check
 from tests.specimens.done import Done, read_done, written
@@ -98,9 +97,11 @@ def test_all_that_a_run_keeps_is_what_it_found(
     assert again is not None
     space = replace(result.space, findings=())
     assert same(replace(again, findings=()), space)  # a later step adds what is beside boxes
-    for line in result.scenario.kit.lines:
-        by_hand = explain_line(result.scenario, result.space, result.routes, line.name)
-        assert same(explained(DRAWN, line.name), by_hand)
+    by_hand = explain(result)
+    for row in {one.names[0]: one for one in by_hand}:
+        shown = explained(DRAWN, row)
+        assert shown
+        assert all(any(same(one, other) for other in by_hand) for one in shown)
     pack = tmp_path / "drawn.zip"
     pack.write_bytes(pack_of(drawn.ply.parent))
     assert same(opened(pack), result)

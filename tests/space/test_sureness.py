@@ -6,6 +6,7 @@ them at least, and must not be so wide that it says nothing.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
@@ -20,6 +21,7 @@ from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.contact import Kind
 from fitcheck.model.given.boat import Boat, Datum, TapeMeasure
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty, verdict_of
+from fitcheck.space import explain_scale
 from fitcheck.space.datum.frame import find_frame, to_boat
 from fitcheck.space.datum.least_squares import fit, student
 from fitcheck.space.datum.level import find_level
@@ -29,6 +31,7 @@ from fitcheck.space.shown import waver_of
 from fitcheck.space.stage import survey
 from fitcheck.units import parse
 from tests import specimens
+from tests.specimens.explained import typed_in
 
 Floats = Any
 TRIALS = 2000
@@ -407,3 +410,36 @@ def test_an_accuracy_too_good_is_doubted_and_replaced(tmp_path: Path) -> None:
 
 def scanned_room(path: Path, **changes: Any) -> Boat:
     return specimens.boat(path, origin="scan", unit=1.0, **changes)
+
+
+def test_the_scale_is_explained_by_arithmetic() -> None:
+    """Three tapes along x, 0.2 % and 0.6 % and 0.4 % long, in equal doubt."""
+    tapes = tuple(
+        TapeMeasure(start=(0.0, 0.0, 0.0), end=(length, 0.0, 0.0), length=length * more)
+        for length, more in ((2.0, 1.002), (1.5, 1.006), (1.0, 1.004))
+    )
+    of = scanned(unit=None, scan_accuracy=0.006, tape_measures=tapes)
+    told = explain_scale(of)
+    steps = {row.what: row for row in told.steps}
+    by_hand = (2.0**2 * 1.002 + 1.5**2 * 1.006 + 1.0 * 1.004) / (2.0**2 + 1.5**2 + 1.0)
+    assert steps["scale"].value == pytest.approx(by_hand, rel=1e-9)
+    surface = math.hypot(0.008, 0.006 / 1.96)
+    one = math.hypot(0.003 / 1.96, math.sqrt(2.0) * surface)
+    # JCGM 100:2008, G.3 and G.4: two are free, four more known beforehand; t of 6 is 2.447.
+    square = sum(
+        ((by_hand - more) * length / one) ** 2
+        for length, more in ((2.0, 1.002), (1.5, 1.006), (1.0, 1.004))
+    )
+    wider = max(1.0, (4.0 + square) / 6.0 * (2.447 / 1.96) ** 2)
+    unsure = 1.96 * math.sqrt(wider) * one / math.sqrt(2.0**2 + 1.5**2 + 1.0) / by_hand
+    assert told.steps[-1].value == pytest.approx(unsure, rel=1e-3)
+    assert find_scale(of).value == pytest.approx(by_hand, rel=1e-9)
+    for row in told.steps:
+        if row.numbers:
+            assert typed_in(row) == pytest.approx(row.value, rel=1e-5), row.what
+
+
+def test_a_scale_nobody_measured_is_told_as_such() -> None:
+    unit, unsure = explain_scale(scanned(unit=0.001)).steps
+    assert (unit.value, unit.numbers) == (0.001, "")
+    assert unsure.value == pytest.approx(0.02)

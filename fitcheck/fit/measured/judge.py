@@ -127,6 +127,7 @@ def judge(
         box=box,
         mass=standing.module.mass,
         contacts=of_each_kind(round_it),
+        decided_by=tuple(fault.met for fault in faults),
         faces=faces,
         service=service,
     )

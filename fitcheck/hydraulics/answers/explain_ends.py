@@ -17,13 +17,9 @@ from fitcheck.hydraulics.physics.losses import (
 from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
 from fitcheck.hydraulics.physics.seawater import Water
 from fitcheck.hydraulics.physics.tails import ENDS, TAIL_LENGTH
-from fitcheck.model.found.hydraulics import Step
+from fitcheck.model.found.explanation import Step, typed
 from fitcheck.model.given.kit import Line
-from fitcheck.units import CubicMetrePerSecond, Ratio
-
-
-def _n(value: Ratio) -> str:
-    return f"{value:.7g}"
+from fitcheck.units import CubicMetrePerSecond
 
 
 def open_end_steps(
@@ -37,7 +33,7 @@ def open_end_steps(
     yield Step(
         what="the way in from the sea or a tank, the way out into one or air",
         formula="(K_in + K_out) * q",
-        numbers=f"({_n(entrance)} + {_n(leaving)}) * {_n(head)}",
+        numbers=f"({typed(entrance)} + {typed(leaving)}) * {typed(head)}",
         value=loss.open_ends,
         unit="Pa",
         source="Crane TP 410, A-30: sharp-edged entrance 0.5, exit 1.0; in no other figure",
@@ -49,7 +45,7 @@ def coil_steps(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:
     coil, hose = run.coil, run.hose
     if coil is None:
         return
-    ratio = f"({_n(hose.bore)} / {_n(coil.diameter)})"
+    ratio = f"({typed(hose.bore)} / {typed(coil.diameter)})"
     yield Step(
         what="coil: laminar up to the Reynolds number",
         formula="Re_c = 2300 (1 + 8.6 (d/D)^0.45)",
@@ -73,8 +69,8 @@ def coil_steps(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:
     yield Step(
         what="coil: friction",
         formula="f_coil turns pi D / d * q",
-        numbers=f"{_n(factor)} * {_n(coil.turns)} * pi * {_n(coil.diameter)} / {_n(hose.bore)}"
-        f" * {_n(head)}",
+        numbers=f"{typed(factor)} * {typed(coil.turns)} * pi * {typed(coil.diameter)}"
+        f" / {typed(hose.bore)} * {typed(head)}",
         value=loss.coil,
         unit="Pa",
         source="Darcy and Weisbach",
@@ -88,17 +84,17 @@ def tail_steps(
     hose = run.hose
     if hose.tail_bore is None or not loss.tails:
         return
-    tail = _n(hose.tail_bore)
+    tail = typed(hose.tail_bore)
     speed = velocity(flow, hose.tail_bore)
     yield Step(
         what="tails: velocity in their bore",
         formula="v_t = 4 Q / (pi d_t^2)",
-        numbers=f"4 * {_n(flow)} / (pi * {tail}**2)",
+        numbers=f"4 * {typed(flow)} / (pi * {tail}**2)",
         value=speed,
         unit="m/s",
         source="continuity",
     )
-    beta = f"({tail} / {_n(hose.bore)})"
+    beta = f"({tail} / {typed(hose.bore)})"
     narrow = f"(1 + 0.622 * (1 - 0.215 * {beta}**2 - 0.785 * {beta}**5))"
     ratio = hose.tail_bore / hose.bore
     jet = 1 + 0.622 * (1 - 0.215 * ratio**2 - 0.785 * ratio**5)
@@ -117,8 +113,8 @@ def tail_steps(
     yield Step(
         what="tails: loss of both ends",
         formula="2 (K + f l/d_t + (1 - b^2)^2) rho v_t^2 / 2",
-        numbers=f"{ENDS} * ({_n(contraction)} + {_n(factor)} * {_n(TAIL_LENGTH)} / {tail}"
-        f" + (1 - {beta}**2)**2) * {_n(water.density)} * {_n(speed)}**2 / 2",
+        numbers=f"{ENDS} * ({typed(contraction)} + {typed(factor)} * {typed(TAIL_LENGTH)} / {tail}"
+        f" + (1 - {beta}**2)**2) * {typed(water.density)} * {typed(speed)}**2 / 2",
         value=loss.tails,
         unit="Pa",
         source="Borda and Carnot for the widening; "

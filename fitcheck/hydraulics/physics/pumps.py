@@ -107,12 +107,17 @@ class Curve:
         return self._cubic(inside) - beyond * max(fall, 0.0)
 
     def _cubic(self, flow: CubicMetrePerSecond) -> Metre:
+        a, b, c, d, x = self.cubic_at(flow)
+        return ((a * x + b) * x + c) * x + d
+
+    def cubic_at(
+        self, flow: CubicMetrePerSecond
+    ) -> tuple[Metre, Metre, Metre, Metre, CubicMetrePerSecond]:
+        """The piece a flow lies on, a x^3 + b x^2 + c x + d, and x from its first point on."""
         flows = self._pieces.flows
         at = int(np.searchsorted(flows, flow, side="right")) - 1
         at = min(max(at, 0), len(flows) - 2)
-        a, b, c, d = self._pieces.cubics[at]
-        x = flow - flows[at]
-        return ((a * x + b) * x + c) * x + d
+        return *self._pieces.cubics[at], flow - flows[at]
 
 
 def npsh_available(

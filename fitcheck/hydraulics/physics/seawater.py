@@ -34,7 +34,7 @@ BRINE_SALINITY = 0.150
 FREEZING_POINT_OF_WATER = 273.15
 
 #: Coefficients n1..n10 of the saturation equation of IAPWS-IF97, table 34.
-_SATURATION = (
+SATURATION = (
     0.11670521452767e4,
     -0.72421316703206e6,
     -0.17073846940092e2,
@@ -130,7 +130,7 @@ def saturation_pressure(temperature_C: Celsius) -> Pascal:
     -----
     IAPWS-IF97 eq. 30 (region 4), published for 273.15 K to 647.096 K.
     """
-    n1, n2, n3, n4, n5, n6, n7, n8, n9, n10 = _SATURATION
+    n1, n2, n3, n4, n5, n6, n7, n8, n9, n10 = SATURATION
     kelvin = temperature_C + FREEZING_POINT_OF_WATER
     theta = kelvin + n9 / (kelvin - n10)
     a = theta**2 + n1 * theta + n2

@@ -86,7 +86,7 @@ class ModuleFit(_Met):
     """One module in its place. Its contacts are in any direction, the nearest first.
 
     "fits": every gap is surely what was asked; "tight": some gap is not surely, or it cannot be
-    told whether the module fits.
+    told whether the module fits. `decided_by` are the contacts that keep it from the first.
     """
 
     name: str
@@ -97,6 +97,7 @@ class ModuleFit(_Met):
     service: tuple[ServiceFit, ...]
     contacts: tuple[Contact, ...] = ()
     carried_by: tuple[Carried, ...] = ()
+    decided_by: tuple[Contact, ...] = ()
 
     @property
     def smallest_gap(self) -> Metre:

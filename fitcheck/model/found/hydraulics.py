@@ -17,6 +17,7 @@ from fitcheck.units import (
     Radian,
     Ratio,
     Second,
+    ascii_spelling,
 )
 
 
@@ -39,6 +40,12 @@ class State:
     atmosphere: Pascal = 101_325.0
     doing: Literal["running", "stopped", "flushing"] = "running"
     said: Said = as_written("")
+
+    @property
+    def spellings(self) -> frozenset[str]:
+        """The name in the units and signs that people are shown."""
+        shown = {self.name, self.said.text("imperial")}
+        return frozenset(shown | {ascii_spelling(name) for name in shown})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,35 +272,6 @@ class BypassRange:
     line: str
     present: CubicMetrePerSecond
     widest: CubicMetrePerSecond | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One step of a calculation by hand.
-
-    numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
-              value that is read off rather than worked out
-    value   : what it comes to, in `unit` (SI)
-    """
-
-    what: str
-    formula: str
-    numbers: str
-    value: Ratio
-    unit: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
-    """The calculation of one line in one state, step by step."""
-
-    line: str
-    start: str
-    end: str
-    hose: str
-    state: State
-    steps: tuple[Step, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ LEAST_SLACK: Metre = 0.020
 #: Assemblies up to this length are rounded up to that step.
 ASSEMBLY_STEPS: tuple[tuple[Metre, Metre], ...] = ((1.25, 0.010), (2.50, 0.020), (math.inf, 0.050))
 #: What does not count when rounding up: a tenth of the width of a saw cut [m].
-_NOTHING: Metre = 1e-6
+NOTHING: Metre = 1e-6
 
 
 def is_assembly(line: Line, hose: Hose) -> bool:
@@ -31,12 +31,12 @@ def rounded_up(length: Metre, step: Metre) -> Metre:
     """The next whole multiple of `step` [m]; with no step the length itself."""
     if step <= 0.0:
         return length
-    return round(math.ceil((length - _NOTHING) / step) * step, 9)
+    return round(math.ceil((length - NOTHING) / step) * step, 9)
 
 
 def assembly_step(length: Metre) -> Metre:
     """What an assembly of this length is rounded up to [m]."""
-    return next(step for most, step in ASSEMBLY_STEPS if length <= most + _NOTHING)
+    return next(step for most, step in ASSEMBLY_STEPS if length <= most + NOTHING)
 
 
 def service_slack(routed: Metre, allowances: Allowances) -> Metre:

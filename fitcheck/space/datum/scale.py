@@ -72,7 +72,27 @@ def _unproven(why: Said) -> Finding:
     )
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Taped:
+    """Tape measures: (n,) lengths picked [mesh] and taken [m], their deviation [m], the fit."""
+
+    picked: NDArray[np.float64]
+    lengths: NDArray[np.float64]
+    deviation: NDArray[np.float64]
+    fitted: Fitted
+
+
 def _taped(boat: Boat) -> Scale:
+    found = taped(boat)
+    value = float(found.fitted.values[0])
+    return Scale(
+        value=value,
+        uncertainty=float(np.sqrt(found.fitted.spread[0, 0])) / value,
+        findings=_findings(boat, found.fitted, found.picked, found.lengths, found.deviation),
+    )
+
+
+def taped(boat: Boat) -> Taped:
     """Least squares through nought of tape lengths over picked lengths.
 
     In every length lie the tape's own error and at both ends the pick's and the scan's. A line
@@ -80,8 +100,8 @@ def _taped(boat: Boat) -> Scale:
     """
     ends = np.array([(tape.start, tape.end) for tape in boat.tape_measures], dtype=np.float64)
     picked = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    taped = np.array([tape.length for tape in boat.tape_measures])
-    if boat.unit is None and len(taped) < 2:
+    lengths = np.array([tape.length for tape in boat.tape_measures])
+    if boat.unit is None and len(lengths) < 2:
         raise MeshError(
             boat.mesh,
             "its unit is not stated and one tape measure is no proof",
@@ -95,13 +115,8 @@ def _taped(boat: Boat) -> Scale:
         )
     within = np.array([tape.within for tape in boat.tape_measures]) / COVERAGE
     deviation = np.hypot(within, np.sqrt(2.0) * picked_on_surface(boat))
-    fitted = fit(picked[:, None], taped, deviation)
-    value = float(fitted.values[0])
-    return Scale(
-        value=value,
-        uncertainty=float(np.sqrt(fitted.spread[0, 0])) / value,
-        findings=_findings(boat, fitted, picked, taped, deviation),
-    )
+    fitted = fit(picked[:, None], lengths, deviation)
+    return Taped(picked=picked, lengths=lengths, deviation=deviation, fitted=fitted)
 
 
 def _findings(

@@ -12,7 +12,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import ScenarioError
-from fitcheck.hydraulics import explain_line
 from fitcheck.hydraulics.physics.coils import coil_friction_factor, critical_reynolds
 from fitcheck.hydraulics.physics.losses import friction_factor, velocity_head
 from fitcheck.hydraulics.physics.seawater import water
@@ -22,6 +21,7 @@ from fitcheck.model.given.kit import Coil, Kit
 from fitcheck.order import make_order
 from fitcheck.scenario import read_kit
 from tests import ROOT
+from tests.specimens.explained import explain_line
 from tests.specimens.water import (
     LITRE_PER_MINUTE,
     OCEAN,

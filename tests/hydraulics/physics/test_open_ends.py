@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from fitcheck.hydraulics import explain_line, solve_water
+from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.network.plant import Run, build_plant
 from fitcheck.hydraulics.physics.losses import velocity_head
 from fitcheck.hydraulics.physics.open_ends import open_end_coefficients
 from fitcheck.hydraulics.physics.seawater import water
+from tests.specimens.explained import explain_line
 from tests.specimens.water import (
     LINES,
     OCEAN,

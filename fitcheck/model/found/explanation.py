@@ -1,0 +1,52 @@
+"""How a judged number came about, step by step, as an engineer would check it by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitcheck.model.found.hydraulics import State
+from fitcheck.units import Ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of a calculation by hand.
+
+    numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
+              value that is read off rather than worked out
+    value   : what it comes to, in `unit` (SI)
+    """
+
+    what: str
+    formula: str
+    numbers: str
+    value: Ratio
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """One number of a line, a pump, a module or the scale, step by step.
+
+    names  : what it can be asked for by, the thing it is judged for first
+    number : which of that thing's numbers, as it is typed: "loss", "vacuum", "gap"
+    said   : what it is, in words
+    state  : of boat and water, None for a number that depends on none
+    """
+
+    names: tuple[str, ...]
+    number: str
+    said: str
+    state: State | None
+    steps: tuple[Step, ...]
+
+
+def typed(value: Ratio) -> str:
+    """A number to seven digits, as one types it."""
+    return f"{value:.7g}"
+
+
+def given(what: str, value: Ratio, unit: str, source: str, formula: str = "") -> Step:
+    """A value that is read off."""
+    return Step(what=what, formula=formula, numbers="", value=value, unit=unit, source=source)

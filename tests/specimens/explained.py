@@ -1,0 +1,43 @@
+"""The calculations of a plant, and the one that is asked for."""
+
+from __future__ import annotations
+
+import math
+
+from fitcheck.hydraulics import explain_water, solve_water
+from fitcheck.model.found.explanation import Explanation, Step
+from fitcheck.model.found.routes import Routes
+from fitcheck.model.found.space import Space
+from fitcheck.model.given.scenario import Scenario
+
+#: What a step may be typed in with.
+TYPED = {name: getattr(math, name) for name in ("pi", "sin", "cos", "log", "sqrt", "exp", "ceil")}
+TYPED |= {"max": max, "abs": abs}
+
+
+def typed_in(step: Step) -> float:
+    """What a calculator makes of the numbers of a step."""
+    return float(eval(step.numbers, {"__builtins__": {}}, TYPED))
+
+
+def explain_line(
+    of: Scenario, space: Space, routes: Routes, line: str, state: str = ""
+) -> Explanation:
+    """The loss of a line in a state, else in that in which it loses most."""
+    return next(
+        row
+        for row in explain_water(of, space, routes, ())
+        if row.names == (line,) and row.state is not None and state in ("", row.state.name)
+    )
+
+
+def explain_judged(
+    of: Scenario, space: Space, routes: Routes, name: str, number: str
+) -> Explanation:
+    """A number as it is judged."""
+    rows = solve_water(of, space, routes).governing
+    return next(
+        row
+        for row in explain_water(of, space, routes, rows)
+        if name in row.names and row.number == number
+    )
