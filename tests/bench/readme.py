@@ -1,4 +1,4 @@
-"""The README's pictures of the demo: the answer as printed, the page, the scene.
+"""The README's pictures of the demo: the answer as printed, and the head of the page.
 
 Usage: python -m tests.bench.readme [FOLDER]. Each PNG holds the hash of the answer it shows, so
 that a test can tell when it is out of date (tests/program/test_demo.py). The page is drawn by a
@@ -22,7 +22,6 @@ from PIL.PngImagePlugin import PngInfo
 from fitcheck.cli import main as fitcheck
 from fitcheck.kept.written import read_written
 from fitcheck.model.result import Result
-from fitcheck.view import picture_or_why, start_probe
 from tests.specimens.shown import FOLDER, SHOWN, answer, digest
 
 #: Of the page as a browser draws it [px].
@@ -32,7 +31,6 @@ SIZE = (1200, 1500)
 def main() -> int:
     """Write the pictures."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER
-    start_probe()
     with tempfile.TemporaryDirectory() as name:
         out = Path(name) / "demo"
         fitcheck(["demo", "--out", str(out)])
@@ -40,7 +38,6 @@ def main() -> int:
         assert result is not None
         pictures: dict[str, Callable[[], bytes | None]] = {
             "answer.png": lambda: draw_text(answer(result)),
-            "demo.png": lambda: picture_or_why(result, "metric", print)[0],
             "page.png": lambda: draw_page(out / "report.html"),
         }
         for file, draw in pictures.items():

@@ -13,7 +13,7 @@ FOLDER = ROOT / ".pictures"
 #: The key of the hash among the texts of a PNG.
 SHOWN = "answer-sha256"
 #: Pictures of the demo; those of the scanning guide show no result.
-PICTURES = ("answer.png", "demo.png", "page.png")
+PICTURES = ("answer.png", "page.png")
 
 
 def answer(result: Result) -> str:
