@@ -48,17 +48,17 @@ def _inside(seen: Preview | None, low: Numbers, high: Numbers) -> str:
 def _unit_line(look: ScanLook) -> str:
     name = "" if look.unit is None else mesh_unit_name(look.unit)
     if name:
-        said = "the file itself says so" if look.unit_from == "file" else "as told to scan"
+        said = "from the file" if look.unit_from == "file" else "from --unit"
         return f'unit = "{name}" # {said}'
     return (
-        'unit = "FILL IN: m, cm, mm, in or ft, or take this key out when two tape measures are '
+        'unit = "FILL IN: m, cm, mm, in or ft, or delete this key when two tape measurements are '
         'given"'
     )
 
 
 def _comments(sentences: tuple[str, ...]) -> str:
     """Sentences as comment lines."""
-    lines = ["# What a look at it showed:"] if sentences else []
+    lines = ["# Results of the scan check:"] if sentences else []
     for sentence in sentences:
         lines += textwrap.wrap(sentence, 96, initial_indent="#   ", subsequent_indent="#     ")
     return "".join(f"{line}\n" for line in lines)
@@ -67,10 +67,10 @@ def _comments(sentences: tuple[str, ...]) -> str:
 def _eyes(seen: Preview | None) -> str:
     """Viewpoints to fill in, and places to choose from as comments."""
     if seen is not None and seen.stations:
-        return "# viewpoints are left out: the file itself says where the scanner stood.\n"
+        return "# viewpoints are left out: the file gives the scanner positions.\n"
     lines = []
     if seen is not None and seen.eyes:
-        lines = ["# Offered, not known: take in those where the scanner really was, and no other."]
+        lines = ["# Suggestions: use only those where the scanner really was."]
         lines += [f'#   "{_picked(eye)}",' for eye in seen.eyes]
     lines += [
         "viewpoints = [",

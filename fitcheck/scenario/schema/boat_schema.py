@@ -68,7 +68,7 @@ class CentrelineTable(Table):
 
     point: PickedPoint = key("a point of known distance from the centreline", _POINT)
     offset: OffCentre = key("that distance", '"0.35 m"')
-    side: Literal["port", "starboard"] = key("the side of the boat it lies on", '"port"')
+    side: Literal["port", "starboard"] = key("the side of the boat it is on", '"port"')
 
 
 class LidTable(Table):
@@ -107,7 +107,7 @@ class BoardTable(Table):
         "existing, or planned: still to be built", '"planned"'
     )
     grows: AnyDirection | None = key(
-        "the way the thickness goes from that face; else away from the inside point",
+        "direction of the thickness from that face (default: away from the inside point)",
         '"down"',
         default=None,
     )
@@ -118,11 +118,11 @@ class BoatPortTable(Table):
 
     role: Literal["seacock", "overboard", "tank", "other"] = key("what it is", '"seacock"')
     at: PickedPoint = key("where the hose begins", _POINT)
-    direction: AnyDirection = key("the way a hose leaves it", '"up"')
+    direction: AnyDirection = key("direction in which a hose leaves it", '"up"')
     connection: Text = key("what the hose goes onto", '"hose tail 19 mm"')
     thread: str = key("the thread of that fitting", '"3/4 in BSP"', default="")
     opening_below: BelowPort = key(
-        "how far the opening in the hull lies below `at`", '"150 mm"', default="0 mm"
+        "depth of the opening in the hull below `at`", '"150 mm"', default="0 mm"
     )
 
 
@@ -130,7 +130,9 @@ class HoleTable(Table):
     """[boat.holes.NAME]: a hole in a bulkhead that a hose may pass."""
 
     centre: PickedPoint = key("its middle", _POINT)
-    direction: AnyDirection = key("square to the bulkhead, either way", '"forward"')
+    direction: AnyDirection = key(
+        "perpendicular to the bulkhead, in either direction", '"forward"'
+    )
     diameter: HoleWidth = key("clear width", '"60 mm"')
 
 
@@ -226,7 +228,7 @@ class BoatTable(Table):
     )
     ports: dict[str, BoatPortTable] = key("fixed connections", "[boat.ports.seacock]", default={})
     holes: dict[str, HoleTable] = key("holes in bulkheads", "[boat.holes.bulkhead]", default={})
-    hatch: HatchTable | None = key("the way in", "[boat.hatch]", default=None)
+    hatch: HatchTable | None = key("the access opening", "[boat.hatch]", default=None)
     conditions: ConditionsTable = key(
         "heel, trim and water", "[boat.conditions]", default=ConditionsTable()
     )

@@ -87,7 +87,9 @@ class ModulePortTable(Table):
         default=[],
     )
     turns: list[Face] = key(
-        "ways an elbow on it may point; else all round in steps of 45 deg", '["top"]', default=[]
+        "directions an elbow on it may point to (default: all, in steps of 45 deg)",
+        '["top"]',
+        default=[],
     )
 
 
@@ -109,7 +111,7 @@ class ModuleTable(Table):
 
     size: ThreeSizes = key("length, width, height", '["220 mm", "120 mm", "140 mm"]')
     mass: Mass = key("full of water", '"3.4 kg"')
-    stands: Stands = key("how it may stand: upright, horizontal or any", '"upright"')
+    stands: Stands = key("required orientation: upright, horizontal or any", '"upright"')
     access: FacesTable = key(
         "space for hands, which hoses may cross", '{ front = "80 mm" }', default=FacesTable()
     )
@@ -149,7 +151,7 @@ class LineTable(Table):
     )
     valve: SomeFlow | None = key("flow a valve in it passes at 1 bar", '"0.5 m3/h"', default=None)
     opens_at: FeedPressure | None = key(
-        "a relief or regulating valve: shut below this pressure difference (bypass)",
+        "a relief or regulating valve: closed below this pressure difference (bypass)",
         '"1.2 bar"',
         default=None,
     )
@@ -165,12 +167,12 @@ class LineTable(Table):
         "how far a clip reaches, from the hose to the surface", '"60 mm"', default="60 mm"
     )
     span: Span = key(
-        "how long a hose along structure may hang free (common practice, no source)",
+        "maximum unsupported span of a hose along structure (common practice, no source)",
         '"400 mm"',
         default="400 mm",
     )
     coil: CoilTable | None = key(
-        "spare hose laid in a coil", '{ turns = 2, diameter = "300 mm" }', default=None
+        "excess hose in a coil", '{ turns = 2, diameter = "300 mm" }', default=None
     )
 
 
@@ -240,7 +242,7 @@ class FeedPumpTable(Table):
         "where its pressure switch starts it again (diaphragm)", '"1.7 bar"', default=None
     )
     primes_to: PrimingLift | None = key(
-        "height to which it draws water up through air; 0 m if not at all",
+        "priming lift; 0 m if it does not prime",
         '"1.5 m"',
         default=None,
     )
@@ -293,7 +295,7 @@ class FlushTable(Table):
 
     at: PortText = key("the port where it enters", '"feed_pump.inlet"')
     flow: SomeFlow = key("how much of it runs", '"6 L/min"')
-    volumes: Volumes = key("how often the water in the plant is changed", "3", default=3.0)
+    volumes: Volumes = key("how many times the water in the plant is replaced", "3", default=3.0)
 
 
 class ConsumerTable(Table):
@@ -394,7 +396,7 @@ class ChoiceTable(Table):
         'holes it passes, in order; "a or b" leaves the choice', '["bulkhead"]', default=[]
     )
     hose: str = key("another hose than the kit's", '"suction_25"', default="")
-    way: Way | None = key("another way than the kit's", '"along structure"', default=None)
+    way: Way | None = key("route other than the kit's", '"along structure"', default=None)
 
 
 class LayoutTable(Table):

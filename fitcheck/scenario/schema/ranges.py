@@ -33,7 +33,7 @@ Thickness = Annotated[
     float, Quantity("length", "0.5 mm", "300 mm", "from sheet metal to a built-up bulkhead")
 ]
 BelowPort = Annotated[
-    float, Quantity("length", "0 mm", "6 m", "no hull opening lies farther below its fitting")
+    float, Quantity("length", "0 mm", "6 m", "no hull opening is farther below its fitting")
 ]
 HoleWidth = Annotated[
     float,
@@ -41,7 +41,7 @@ HoleWidth = Annotated[
 ]
 Place = Annotated[float, PLACE]
 Heel = Annotated[
-    float, Quantity("angle", "-60 deg", "60 deg", "beyond it the boat lies on its side")
+    float, Quantity("angle", "-60 deg", "60 deg", "beyond it the boat is on its side")
 ]
 WaterTemperature = Annotated[
     float,
@@ -65,7 +65,7 @@ Service = Annotated[
     float, Quantity("length", "1 mm", "6 m", "a membrane comes out over its whole length")
 ]
 OnModule = Annotated[
-    float, Quantity("length", "-6 m", "6 m", "a port lies on its module, at most 6 m long")
+    float, Quantity("length", "-6 m", "6 m", "a port is on its module, which is at most 6 m long")
 ]
 Mass = Annotated[
     float, Quantity("mass", "1 g", "5000 kg", "from a fitting to a plant for a yacht of 60 m")
@@ -73,7 +73,9 @@ Mass = Annotated[
 Contents = Annotated[
     float, Quantity("volume", "0 L", "2000 L", "more would be a tank, not a module")
 ]
-Turn = Annotated[float, Quantity("angle", "-360 deg", "360 deg", "a whole turn either way")]
+Turn = Annotated[
+    float, Quantity("angle", "-360 deg", "360 deg", "a full turn in either direction")
+]
 Pitch = Annotated[
     float,
     Quantity("length", "2 mm", "100 mm", "finer cells fill the memory, coarser ones miss hoses"),
@@ -105,9 +107,7 @@ StraightEnd = Annotated[
     float, Quantity("length", "1 mm", "1 m", "a hose tail and its clamp, or a few bores")
 ]
 Reach = Annotated[float, Quantity("length", "1 mm", "1 m", "no clip bracket is longer")]
-Span = Annotated[
-    float, Quantity("length", "10 mm", "5 m", "a hose that hangs freely over more is unsupported")
-]
+Span = Annotated[float, Quantity("length", "10 mm", "5 m", "a longer span is unsupported")]
 Turns = Annotated[float, Quantity("", "0.1", "100", "more turns would be a whole roll")]
 CoilDiameter = Annotated[
     float, Quantity("length", "20 mm", "3 m", "from soft tube to a hose of 100 mm in a coil")
