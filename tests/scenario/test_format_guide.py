@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import trimesh
@@ -12,8 +14,12 @@ from pydantic_core import PydanticCustomError
 
 from fitcheck.model.found.routes import HoseRoute
 from fitcheck.pipeline import run
+from fitcheck.scenario.schema.boat_schema import BoatTable
+from fitcheck.scenario.schema.kit_schema import KitTable, LayoutTable
+from fitcheck.scenario.schema.lines import Path as KeyPath
+from fitcheck.scenario.schema.other_schema import OtherTable
 from fitcheck.scenario.schema.quantities import Quantity
-from fitcheck.scenario.schema.table import Table, keys_of
+from fitcheck.scenario.schema.table import Table, find_table, keys_of
 from fitcheck.units import parse
 from tests.format_tables import GUIDE, filled_in, named, quantities, ranges, tables
 from tests.specimens.scenario_texts import KIT, LAYOUT, faults_of, write_files
@@ -43,6 +49,43 @@ def test_every_example_can_be_read(table: type[Table]) -> None:
         wanted["modules"] = tomllib.loads(KIT)["kit"]["modules"]
     read = table.model_validate(wanted)
     assert len(read.model_fields_set) == len(wanted)
+
+
+ROOTS = {"boat": BoatTable, "kit": KitTable, "layout": LayoutTable, "other": OtherTable}
+
+
+def shown(root: type[Table], path: KeyPath, value: Any) -> Iterator[tuple[type[Table], str]]:
+    """Every key given below a place of a file, with the table it stands in."""
+    table = find_table(root, path)
+    steps = value.items() if isinstance(value, dict) else enumerate(value)
+    for step, inside in steps:
+        if table is not None and isinstance(step, str):
+            yield table, step
+        if isinstance(inside, dict | list):
+            yield from shown(root, (*path, step), inside)
+
+
+def test_every_key_is_shown_by_a_shipped_scenario() -> None:
+    """In its own table, or in another that reads a key of that name alike."""
+    seen = {
+        found
+        for file in GUIDE.parent.glob("*.toml")
+        for name, value in tomllib.loads(file.read_text("utf-8")).items()
+        if name in ROOTS
+        for found in shown(ROOTS[name], (), value)
+    }
+    read = {
+        (key, str(field.annotation), str(field.metadata))
+        for table, key in seen
+        if (field := keys_of(table).get(key))
+    }
+    nowhere = [
+        f"{name}.{key}"
+        for name, table in tables().items()
+        for key, field in keys_of(table).items()
+        if (key, str(field.annotation), str(field.metadata)) not in read
+    ]
+    assert nowhere == []
 
 
 @pytest.mark.parametrize("kind", KINDS)
