@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from fitcheck.findings.comparison import COMPARISON
-from fitcheck.findings.datum import DATUM
-from fitcheck.findings.fit import FIT
-from fitcheck.findings.mesh import MESH
-from fitcheck.findings.order import ORDERS
-from fitcheck.findings.piping import PIPING
-from fitcheck.findings.routes import ROUTES
 from fitcheck.findings.rule import Rule
-from fitcheck.findings.water import WATER
+from fitcheck.findings.rules.comparison import COMPARISON
+from fitcheck.findings.rules.datum import DATUM
+from fitcheck.findings.rules.fit import FIT
+from fitcheck.findings.rules.mesh import MESH
+from fitcheck.findings.rules.order import ORDERS
+from fitcheck.findings.rules.piping import PIPING
+from fitcheck.findings.rules.routes import ROUTES
+from fitcheck.findings.rules.water import WATER
 
 CHAPTERS: tuple[tuple[str, tuple[Rule, ...]], ...] = (
     ("Mesh and compartment", MESH),

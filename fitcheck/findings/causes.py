@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from fitcheck.findings.fit import FIT
-from fitcheck.findings.order import ORDERS
-from fitcheck.findings.routes import ROUTES
-from fitcheck.findings.water import WATER
+from fitcheck.findings.rules.fit import FIT
+from fitcheck.findings.rules.order import ORDERS
+from fitcheck.findings.rules.routes import ROUTES
+from fitcheck.findings.rules.water import WATER
 
 #: All that is measured in the boat, so that a wrong scale spoils it.
 _MEASURED = frozenset(row.rule for rows in (FIT, ROUTES, WATER, ORDERS) for row in rows)
