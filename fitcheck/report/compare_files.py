@@ -17,6 +17,7 @@ from fitcheck.report.files import replace_all
 from fitcheck.report.results.json_text import json_text
 from fitcheck.report.results.said import finding_data
 from fitcheck.report.tables import NOTHING, plain
+from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
 from fitcheck.units import System
 
@@ -94,6 +95,7 @@ def _data(comparison: Comparison) -> dict[str, Any]:
             }
             for line in (*side.differing, *side.same)
         ],
+        "longest": {str(row.cells[0]): row.cells[2] for row in longest_table(comparison).rows},
     }
 
 

@@ -32,7 +32,9 @@ from fitcheck.errors import ConvergenceError, FitcheckError, MeshError
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.result import Result
 from fitcheck.report import print_comparison, write_comparison
+from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.files import set_state
+from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import Entry, Line, letter, side_by_side
 from tests import ROOT
 from tests.specimens.result import renamed_result, specimen_result
@@ -132,6 +134,40 @@ def test_more_is_better_for_gaps_and_no_way_is_never_best() -> None:
     none, some = Entry(text="no way found", severity="fail"), Entry(text="1.2 m", value=1.2)
     assert Line(group="Hoses", label="h", entries=(none, some), better="less").best == ()
     assert Line(group="Hoses", label="h", entries=(None, some, some)).best == ()
+
+
+def test_a_tie_has_no_best() -> None:
+    """Nor has one that is a tie for all that three digits show; two of three may share it."""
+    one, same, more = (Entry(text=t, value=v) for t, v in (("a", 2.0), ("b", 2.001), ("c", 2.1)))
+    assert Line(group="Hoses", label="h", entries=(one, same), better="less").best == ()
+    assert Line(group="Hoses", label="h", entries=(one, same, more), better="less").best == (0, 1)
+
+
+def test_one_length_for_all_is_the_longest_of_each_hose(result: Result) -> None:
+    ran = condensed(result)
+    first = ran.hoses[0]
+    assert first.ordered is not None
+    long = replace(first, ordered=first.ordered + 0.25)
+    other = replace(ran.hoses[1], hose="another")
+    changed = replace(ran, hoses=(long, other, *ran.hoses[2:]))
+    both = Comparison(candidates=(candidate("one", ran), candidate("two", changed)))
+    rows = {str(row.cells[0]): row for row in longest_table(both).rows}
+    assert list(rows) == [hose.line for hose in ran.hoses]
+    for hose in ran.hoses:
+        wanted = long.ordered if hose is first else hose.ordered
+        _, _, length, by, but = rows[hose.line].cells
+        assert length == wanted
+        assert by == ("B" if hose is first else None if hose.ordered is None else "A B")
+        assert (hose.ordered is None) == ("no route in A B" in str(but))
+    assert rows[other.line].severity == "caution"
+    assert "another in B" in str(rows[other.line].cells[4])
+    assert page_rows(compare_html(both, "metric"), "longest") == len(ran.hoses)
+
+
+def page_rows(page: str, section: str) -> int:
+    """Rows of the table in a section."""
+    inside = page[page.index(f'<section id="{section}"') :].split("</section>")[0]
+    return inside.count('<th scope="row"')
 
 
 def test_letters_go_on_after_z() -> None:
@@ -309,7 +345,9 @@ def test_the_page_is_whole_and_asks_nothing_of_any_network(
     assert not re.search(r'href="[^#]', page)
     assert "&lt;bad&gt; &amp; worse" in page
     assert "<bad>" not in page
-    assert page.count("<td") == 2 * page.count('<th scope="row"')
+    assert len(longest_table(three).rows) == page_rows(page, "longest")
+    beside = page[page.index('<section id="differs"') : page.index('<section id="longest"')]
+    assert beside.count("<td") == 2 * page_rows(page, "differs")
     side = side_by_side(three, "metric")
     assert page.count('class="tag"') == sum(len(line.best) for line in side.differing)
 

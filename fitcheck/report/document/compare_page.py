@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
 from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.report.document.frame.frame import frame
-from fitcheck.report.document.parts import Section, capital, cautions, image, text
+from fitcheck.report.document.parts import Section, capital, cautions, image, table, text
 from fitcheck.report.tables import NOTHING
+from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import BEST, Line, Side, letter, side_by_side
 from fitcheck.report.words.words import yes_or_no
 from fitcheck.units import System
@@ -31,6 +32,8 @@ def compare_html(comparison: Comparison, system: System) -> str:
     if side.letters:
         remarks = "".join(f'<p class="stop">{text(remark)}</p>' for remark in side.remarks)
         parts.append(Section("differs", "What differs", remarks + _table(side)))
+        longest = table(longest_table(comparison), system)
+        parts.append(Section("longest", "One length for all", longest))
         parts.append(Section("same", f"The same in all {len(side.letters)}", _same(side)))
     parts.append(Section("fails", "What fails", _fails(comparison, system)))
     parts.append(cautions())

@@ -13,6 +13,7 @@ from fitcheck.model.found.comparison import Comparison
 from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.report.tables import NOTHING, plain
 from fitcheck.report.words.console import STYLES, Printout, ruled
+from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import BEST, Entry, Line, Side, letter, side_by_side
 from fitcheck.units import System
 
@@ -36,6 +37,7 @@ def print_comparison(
         out.heading("What differs (best in each row marked)")
         wide = out.width >= _LABEL + _COLUMN * len(side.letters)
         (_as_table if wide else _as_blocks)(out, side)
+        out.table(longest_table(comparison))
         out.heading(f"The same in all {len(side.letters)}")
         for line in side.same:
             out.say(f"{line.label}: {_text(line.entries[0])}")

@@ -47,14 +47,17 @@ class Line:
 
     @property
     def best(self) -> tuple[int, ...]:
-        """Which entries are best, none where none is better than another."""
+        """Which entries are best, none where none is better than another.
+
+        Numbers are shown to three digits; what lies nearer than that is a tie.
+        """
         values = [_rank(entry, self.better) for entry in self.entries]
         known = [value for value in values if value is not None]
-        if not self.better or not self.differs or len(known) < 2 or min(known) == max(known):
+        if not self.better or not self.differs or not known:
             return ()
-        least = min(known)
-        near = 1e-6 * max(1e-3, abs(least))
-        return tuple(n for n, v in enumerate(values) if v is not None and v <= least + near)
+        limit = min(known) + 1e-3 * max(1e-3, abs(min(known)))
+        best = tuple(n for n, v in enumerate(values) if v is not None and v <= limit)
+        return best if len(best) < len(known) else ()
 
     @property
     def apart(self) -> float:
