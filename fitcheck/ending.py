@@ -35,7 +35,7 @@ def ended(command: Callable[[], int]) -> int:
         return complain(str(error), BAD_INPUT)
     except KeyboardInterrupt as stop:
         how = stop.status if isinstance(stop, Stopped) else INTERRUPTED
-        return complain(str(stop) or "stopped; files that were there are as they were", how)
+        return complain(str(stop) or "stopped; existing files are unchanged", how)
     except BrokenPipeError:
         silence(sys.stdout)
         return PASSED
@@ -129,5 +129,5 @@ def keep_trace(told: str) -> str:
             (folder / name).write_text(told, "utf-8", "backslashreplace")
         except OSError:
             continue
-        return f"what happened is in {folder / name}; send it with the scenario to the authors"
+        return f"the details are in {folder / name}; send it with the scenario to the authors"
     return "no place to write what happened"

@@ -161,7 +161,7 @@ def _tight(name: str, fault: Fault, box_gap: Metre, remedy: Remedy | None) -> Fi
         rule="tight",
         subject=name,
         said=text,
-        source="the kit's allowances and how sure the boat frame is (95 %)",
+        source="the kit's allowances and the uncertainty of the boat frame (95 %)",
         value=met.gap,
         limit=box_gap + unsure,
         unit="m",

@@ -49,7 +49,7 @@ def _check_pairs(tree: Tree) -> None:
     if count < FEWEST:
         tree.fault(
             ("other", "pairs"),
-            f"has {count} pairs where {FEWEST} or more are wanted",
+            f"has {count} pairs where {FEWEST} or more are required",
             "pick more places on both meshes, spread over length, width and height",
         )
     names = [tree.text("other", "pairs", n, "name") for n in range(count)]

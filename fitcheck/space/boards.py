@@ -49,7 +49,7 @@ def _box(frame: Frame, board: Board, inside: Point) -> Box:
     if min(length, width) < OFF or np.linalg.norm(ring - square, axis=1).max() > OFF:
         raise MeshError(
             f"boat.boards '{board.name}'",
-            "the four corners make no rectangle",
+            "the four corners are not a rectangle",
             "write them in order round one face; a board of another shape is two or more boards",
         )
     normal = np.cross(u, v)
@@ -76,7 +76,7 @@ def _side(
         raise MeshError(
             f"boat.boards '{board.name}'",
             "`grows` runs along the board, not through it",
-            "write the way its thickness goes from the face whose corners are given",
+            "write the direction of its thickness from the face whose corners are given",
         )
     return 1.0 if cosine > 0.0 else -1.0
 

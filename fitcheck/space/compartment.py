@@ -123,7 +123,7 @@ def _splatted(
         away = np.abs(points - np.array(crop.centre)) - np.array(crop.half)
         near = (away < CLOSE).all(axis=1)
     if near.sum() < FEWEST_POINTS:
-        seen = f"only {int(near.sum()):,} points lie inside boat.crop"
+        seen = f"only {int(near.sum()):,} points are inside boat.crop"
         seen = seen if crop is not None else f"has only {len(points):,} points"
         raise MeshError(name, seen, "pick the crop again, or export more of the cloud")
     _check_size(points[near], name)
@@ -198,7 +198,7 @@ def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.f
     unit = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(1, 1, 1))
     _, faces = touched_pairs((surface - low) / size, unit)
     if len(faces) == 0:
-        raise MeshError(name, "nothing of the mesh lies inside boat.crop", "pick the crop again")
+        raise MeshError(name, "no part of the mesh is inside boat.crop", "pick the crop again")
     return np.ascontiguousarray(surface[faces])
 
 

@@ -259,7 +259,9 @@ def assumptions(
     taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
-        shows = f"; its smooth faces alone waver by +-{show(waver.value, 'gap')}" if waver else ""
+        shows = (
+            f"; its smooth faces alone are rough by ± {show(waver.value, 'gap')}" if waver else ""
+        )
         taken.append(
             Assumption(
                 said=say("assumed.scan-accuracy" if scan else "assumed.drawing-accuracy"),
@@ -330,7 +332,7 @@ def _sureness(space: Space) -> Assumption:
             far=length(FAR),
         ),
         source="scan accuracy, tape measures and waterline of the boat file, at 95 % "
-        "(JCGM 100:2008); every gap, length and height counts with it",
+        "(JCGM 100:2008); every gap, length and height includes it",
         can_flip=False,
     )
 

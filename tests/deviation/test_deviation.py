@@ -312,7 +312,7 @@ def test_a_limit_above_it_leaves_nothing_to_tell(
     [
         ("wrong pair", "pair 'corner 0' lies"),
         ("no table", "there is no table [other]"),
-        ("three", "has 3 pairs where 4 or more are wanted"),
+        ("three", "has 3 pairs where 4 or more are required"),
         ("limit", "--limit: '10' has no unit"),
         ("mesh", "there is no file"),
     ],

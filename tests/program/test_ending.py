@@ -85,7 +85,7 @@ def test_a_request_to_end_is_one_line(capfd: pytest.CaptureFixture[str]) -> None
         return 0
 
     assert ended(command) == 128 + signal.SIGTERM
-    assert capfd.readouterr().err == "stopped; files that were there are as they were\n"
+    assert capfd.readouterr().err == "stopped; existing files are unchanged\n"
     assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
 
 

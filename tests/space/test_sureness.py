@@ -249,7 +249,7 @@ def test_two_bad_waterline_points_of_twelve_are_named_and_set_aside() -> None:
     named = [row for row in level.findings if row.rule == "waterline-outlier"]
     assert len(named) == 2
     for bad in (2, 8):
-        assert any(f"Point {bad + 1} " in row.text and "left out" in row.text for row in named)
+        assert any(f"Point {bad + 1} " in row.text and "not used" in row.text for row in named)
     assert all(row.bars == () for row in named)
 
 
@@ -302,7 +302,7 @@ def test_level_points_that_contradict_the_waterline_are_told() -> None:
     ("known", "says"),
     [
         ({"level": ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (2.0, 0.01, 0.0))}, "near one line"),
-        ({"up": None}, "which way is up"),
+        ({"up": None}, "the vertical is not defined"),
     ],
 )
 def test_what_cannot_tell_up_is_refused(known: Any, says: str) -> None:

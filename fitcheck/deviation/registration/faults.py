@@ -46,7 +46,7 @@ def pair_faults(
     deviation of one coordinate of a pair [m]; declared, that unit in metres or None.
     """
     if len(here) < FEWEST:
-        return [(f"{len(here)} pairs; {FEWEST} or more are wanted", "pick more pairs")]
+        return [(f"{len(here)} pairs; {FEWEST} or more are required", "pick more pairs")]
     line = _on_a_line(here, worth) or _on_a_line(there * _rough_scale(here, there), worth)
     if line:
         return [line]
@@ -124,7 +124,7 @@ def _on_a_line(points: Array, worth: Metre) -> tuple[str, str] | None:
     return (
         f"the pairs lie near one line, {way_said(found.axes[0]).text()}, at most "
         f"{_farthest_off(points):.0f} mm off it: the mesh may turn about it by {how}",
-        "pick pairs well to the sides of that line",
+        "pick pairs well away from that line",
     )
 
 
@@ -137,7 +137,7 @@ def _farthest_off(points: Array) -> float:
 
 def _wrong_unit(found: Ratio, declared: Ratio) -> tuple[str, str]:
     return (
-        f"by the pairs one unit of the other mesh is {1000.0 * found:.4g} mm, by other.unit or "
+        f"one unit of the other mesh is, by the pairs, {1000.0 * found:.4g} mm, by other.unit or "
         f"its tape measures {1000.0 * declared:.4g} mm",
         "correct the unit, or the pairs",
     )
@@ -156,8 +156,8 @@ def _disagreement(
     if mirrored_residual(here, there) < 0.3 * rms(residuals(fit, here, there)):
         return (
             f"the pairs agree only if one mesh is the mirror image of the other "
-            f"(they scatter by {1000.0 * found:.0f} mm as they are)",
-            "mirror that mesh back before it is compared: port is starboard in it",
+            f"(they disagree by {1000.0 * found:.0f} mm as they are)",
+            "mirror that mesh before you compare it: port and starboard are exchanged in it",
         )
     alone = without(here, there, scale)
     one = int(alone.argmin())
@@ -180,9 +180,8 @@ def _disagreement(
         f"'{name}' {1000.0 * far:.0f} mm" for name, far in zip(names, off, strict=True)
     )
     return (
-        f"the pairs do not agree with one another, they scatter by {1000.0 * found:.0f} mm "
-        f"({listed})",
-        "pick them again, or more of them: with five or more the wrong one can be told",
+        f"the pairs disagree by {1000.0 * found:.0f} mm ({listed})",
+        "pick them again, or pick more: with five or more the wrong one can be identified",
     )
 
 

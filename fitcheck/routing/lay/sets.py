@@ -134,7 +134,7 @@ def _with_alone(table: _Table, number: int) -> Outcome:
 
 def _told(outcome: Outcome) -> str:
     if isinstance(outcome, Blocked):
-        return outcome.reason or "no way found"
+        return outcome.reason or "no route found"
     return f"{outcome.curve.length:.3f} m, {len(outcome.curve.angle)} bends"
 
 

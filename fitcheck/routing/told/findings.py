@@ -180,7 +180,7 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
             rule="clearance-accuracy",
             subject=least.line,
             said=said,
-            source="how sure the boat frame is (95 %)",
+            source="uncertainty of the boat frame (95 %)",
             value=met.gap,
             limit=met.uncertainty,
             unit="m",

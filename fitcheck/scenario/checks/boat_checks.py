@@ -65,13 +65,13 @@ def _check_level(tree: Tree) -> None:
     if 0 < level < LEVEL_POINTS:
         tree.fault(
             ("boat", "level"),
-            f"has {level} points where {LEVEL_POINTS} or more are wanted",
+            f"has {level} points where {LEVEL_POINTS} or more are required",
             "pick more points of one height, spread over length and width",
         )
     if 0 < points < WATERLINE_POINTS:
         tree.fault(
             ("boat", "waterline"),
-            f"has {points} points where {WATERLINE_POINTS} or more are wanted",
+            f"has {points} points where {WATERLINE_POINTS} or more are required",
             "pick more points of the waterline, spread over length and width",
         )
     elif not points and not datum:
@@ -176,7 +176,7 @@ def _check_points(tree: Tree) -> None:
     ):
         _check_distinct(tree, path)
     if len(tree.items("boat", "crop")) == 1:
-        tree.fault(("boat", "crop"), "has one point where two or more are wanted", "pick more")
+        tree.fault(("boat", "crop"), "has one point where two or more are required", "pick more")
     for kind, at in (("ports", "at"), ("holes", "centre")):
         for name in tree.tables("boat", kind):
             _check_towards(tree, ("boat", kind, name), at)

@@ -152,7 +152,7 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
     if boat.up is None:
         raise MeshError(
             boat.mesh,
-            "nothing says which way is up",
+            "the vertical is not defined",
             "give boat.waterline, boat.level or boat.up",
         )
     up = unit(boat.up)
@@ -184,7 +184,9 @@ def _plane_through(boat: Boat, points: Floats, key: str) -> _Plane:
     """The level plane by weighted least squares of heights over places, outliers set aside."""
     if len(points) < 3:
         raise MeshError(
-            boat.mesh, f"{len(points)} points of boat.{key} make no plane", "pick six or more"
+            boat.mesh,
+            f"{len(points)} points of boat.{key} do not define a plane",
+            "pick six or more",
         )
     sigma = float(np.hypot(_pick(boat), MARKED / COVERAGE)) if boat.origin == "scan" else 0.001
     fitted, axes = _fitted(boat, points, sigma, key)
@@ -233,8 +235,8 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
     across = 1000.0 * float(spans[1]) / np.sqrt(len(points))
     raise MeshError(
         boat.mesh,
-        f"the {len(points)} points of boat.{key} lie near one line ({across:.0f} mm across it): "
-        f"the level plane could tip by {min(np.degrees(tilt), 90.0):.1f} deg",
+        f"the {len(points)} points of boat.{key} are near one line ({across:.0f} mm across it): "
+        f"the tilt of the level plane is uncertain by {min(np.degrees(tilt), 90.0):.1f} deg",
         "pick points on both sides of the boat, and fore and aft",
     )
 

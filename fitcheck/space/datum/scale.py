@@ -39,8 +39,8 @@ def find_scale(boat: Boat) -> Scale:
     if boat.unit is None:
         raise MeshError(
             boat.mesh,
-            "its unit is neither stated nor proven",
-            'write boat.unit (say "mm"), or two tape measures taken on board',
+            "its unit is neither given nor proven",
+            'write boat.unit (say "mm"), or take two tape measurements on board',
         )
     unproven = _unproven(say("scale-unproven.no-length"))
     if boat.origin == "cad":
@@ -104,8 +104,8 @@ def taped(boat: Boat) -> Taped:
     if boat.unit is None and len(lengths) < 2:
         raise MeshError(
             boat.mesh,
-            "its unit is not stated and one tape measure is no proof",
-            "take a second tape measure, the longest you can, or write boat.unit",
+            "its unit is not given, and one tape measurement is no proof",
+            "take a second tape measurement, as long as possible, or write boat.unit",
         )
     if (picked <= 0.0).any():
         raise MeshError(

@@ -184,6 +184,6 @@ def write_worst(column: Column, result: Result) -> None:
 
 
 def _row_words(row: Row) -> tuple[str, str]:
-    content = f"{row.number}  {words(row.line)}" + ("" if row.routed else ": no way")
+    content = f"{row.number}  {words(row.line)}" + ("" if row.routed else ": no route")
     severity = row.severity if row.routed else "fail"
     return marked(severity, content), SEVERITY_LOOKS[severity].colour if severity else INK
