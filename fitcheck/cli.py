@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +28,7 @@ from fitcheck.ending import (
     spoken,
 )
 from fitcheck.errors import FitcheckError
+from fitcheck.progress import Progress
 from fitcheck.units import MESH_UNITS
 from fitcheck.writing import refuse_device, write_one
 
@@ -361,22 +361,6 @@ def _laid(heading: str, words: str) -> str:
 
 
 # --- what the commands share ------------------------------------------------------------------
-
-
-class Progress:
-    """Prints each step with the time since the last one, to standard error."""
-
-    def __init__(self) -> None:
-        self._last = time.perf_counter()
-        from fitcheck.kernels import compiled  # numba is heavy, and not every command computes
-
-        if not compiled():
-            self("compiling as it goes, first run only: about three minutes")
-
-    def __call__(self, step: str) -> None:
-        now = time.perf_counter()
-        complain(f"{now - self._last:6.2f} s  {step}", PASSED)
-        self._last = now
 
 
 def _built_in(name: str) -> Path:

@@ -23,6 +23,8 @@ from numba.core.caching import CacheImpl, _CacheLocator
 from numba.core.dispatcher import Dispatcher
 
 PACKAGE = Path(__file__).parent
+#: Every kernel of the modules loaded.
+_KERNELS: list[Any] = []
 #: What a kernel may take from a file as a constant.
 _PLAIN = (bool, int, float, complex, str, tuple)
 
@@ -35,15 +37,24 @@ def kernel(function: Any = None, /, **options: Any) -> Any:
     if function is None:
         return lambda later: kernel(later, **options)
     options["no_cfunc_wrapper"] = True  # no kernel is handed to another as a value
-    return njit(cache=home_of(Path(function.__code__.co_filename)) is not None, **options)(
+    made = njit(cache=home_of(Path(function.__code__.co_filename)) is not None, **options)(
         function
     )
+    _KERNELS.append(made)
+    return made
 
 
-def compiled() -> bool:
-    """Whether an earlier run has left kernels of the routing, which take longest."""
-    home = home_of(PACKAGE / "routing" / "search" / "lattice.py")
-    return home is not None and any(home.glob("lattice.*.nbi"))
+def compiled() -> tuple[int, int]:
+    """How many kernels of what is loaded are compiled, here or by an earlier run, and of how many.
+
+    A run needs most of them, never all.
+    """
+    return sum(map(_is_compiled, _KERNELS)), len(_KERNELS)
+
+
+def _is_compiled(made: Any) -> bool:
+    kept = getattr(made._cache, "_cache_file", None)
+    return bool(made.signatures) or (kept is not None and bool(kept._load_index()))
 
 
 @cache

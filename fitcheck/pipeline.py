@@ -83,14 +83,14 @@ def _checked(
         routes = replace(routes, findings=routes.findings + play_unknown(routes))
     else:
         # Assemblies may get longer by it, which the water side has to count.
-        routes = allow_wander(scenario, space, fit, recall)
+        routes = allow_wander(scenario, space, fit, recall, tell)
     hydraulics = solve_water(scenario, space, routes, tell)
     if not moved:
         tried = trial(scenario, space, fit, routes, recall)
         lower = stands_lower(scenario, space)
         fit = mend_fit(scenario, space, fit, tell)
-        hydraulics = mend_water(scenario, space, routes, hydraulics, tried, lower)
-        hydraulics = find_ranges(scenario, space, routes, hydraulics)
+        hydraulics = mend_water(scenario, space, routes, hydraulics, tried, lower, tell)
+        hydraulics = find_ranges(scenario, space, routes, hydraulics, tell)
         near = on_nearby(space, fit, routes)
     # Hoses that a remedy changes are marked in the order.
     order = make_order(scenario, space, routes, hydraulics)

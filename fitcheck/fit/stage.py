@@ -23,6 +23,7 @@ from fitcheck.model.found.fit import BoardFit, Fit
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.placed import PlacedModule
+from fitcheck.model.progress import part
 from fitcheck.units import Metre, write
 
 #: Between a module and what it is not fixed to; common practice, no source.
@@ -61,7 +62,8 @@ def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) ->
         return fit
     judged = _judge_all(scenario, space)
     mender = _mender(scenario, judged)
-    for standing, verdict in zip(judged.standings, judged.each, strict=True):
+    for done, (standing, verdict) in enumerate(zip(judged.standings, judged.each, strict=True)):
+        part(tell, "modules with a remedy looked for", done, len(judged.each))
         if verdict.fails or leans(standing.module, standing.box):
             tell(f"searching a position for {standing.module.name}")
             mender.mend(standing.module.name, verdict)

@@ -66,7 +66,7 @@ def solve_water(
     if scenario.kit.high_pressure_pump is None:
         return _without_pump(scenario, states)
     with _valid():
-        table = tabulate(plant, states, scenario.kit.limits)
+        table = tabulate(plant, states, scenario.kit.limits, tell)
         tell(f"{len(states)} states of boat and water calculated")
         verdicts = judge(table)
         findings = [verdict.finding for verdict in verdicts]
@@ -113,6 +113,7 @@ def mend_water(
     water: Hydraulics,
     again: Again | None = None,
     stands: Stands | None = None,
+    tell: Tell = silent,
 ) -> Hydraulics:
     """The water side with what would put every fail and caution right, each solved before told.
 
@@ -125,18 +126,22 @@ def mend_water(
         table = _table(scenario, space, routes)
         verdicts = judge(table)
         others = water.findings[len(verdicts) :]
-        findings = with_remedies(table, verdicts, others, again, stands)
+        findings = with_remedies(table, verdicts, others, again, stands, tell)
         summaries = tuple(_summaries(table, list(zip(verdicts, findings, strict=True))))
     return replace(water, findings=(*findings, *others), summaries=summaries)
 
 
-def find_ranges(scenario: Scenario, space: Space, routes: Routes, water: Hydraulics) -> Hydraulics:
+def find_ranges(
+    scenario: Scenario, space: Space, routes: Routes, water: Hydraulics, tell: Tell = silent
+) -> Hydraulics:
     """The water side with how long the suction side may be over its lift, and bypass settings."""
     if scenario.kit.high_pressure_pump is None:
         return water
     with _valid():
         table = _table(scenario, space, routes)
-        return replace(water, envelope=envelope(table), bypass=bypass_range(table))
+        found = replace(water, envelope=envelope(table, tell), bypass=bypass_range(table))
+    tell("remedies tried; lengths and bypass settings that work found")
+    return found
 
 
 def _table(scenario: Scenario, space: Space, routes: Routes) -> Table:

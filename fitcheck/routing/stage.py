@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
-from fitcheck.kernels import compiled
 from fitcheck.model.contact import Kind
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.progress import part
 from fitcheck.routing.lay.line import Blocked, Routed, verdict_of
 from fitcheck.routing.lay.port_fittings import fitting_name, with_offers
 from fitcheck.routing.lay.recall import Reach, Recall, rows_of
@@ -67,7 +67,11 @@ def route_hoses(
 
 
 def allow_wander(
-    scenario: Scenario, space: Space, fit: Fit, recall: Recall | None = None
+    scenario: Scenario,
+    space: Space,
+    fit: Fit,
+    recall: Recall | None = None,
+    tell: Tell = silent,
 ) -> Routes:
     """The routes with how far modules may stand off, and assemblies that last where they do.
 
@@ -75,15 +79,14 @@ def allow_wander(
     """
     recall = recall or Recall()
     lay = _lay_all(scenario, space, fit, silent, recall)
-    hoses = with_wander(scenario, lay.obstacles, lay.outcomes, lay.hoses, recall)
+    hoses = with_wander(scenario, lay.obstacles, lay.outcomes, lay.hoses, recall, tell=tell)
     hoses = with_longer_assemblies(scenario, lay.obstacles, lay.jobs, lay.outcomes, hoses, recall)
+    tell("mounting tolerances of the modules found")
     return _routes(scenario, space, lay, hoses)
 
 
 def _lay_all(scenario: Scenario, space: Space, fit: Fit, tell: Tell, recall: Recall) -> _Lay:
     jobs = with_offers(scenario, make_jobs(scenario, space))
-    if jobs and not compiled():
-        tell("compiling, first run only")
     obstacles = recall.obstacles(scenario, space, fit)
     outcomes = route_all(obstacles, jobs, tell, recall)
     clippings = {
@@ -91,16 +94,16 @@ def _lay_all(scenario: Scenario, space: Space, fit: Fit, tell: Tell, recall: Rec
         for outcome in outcomes
         if isinstance(outcome, Routed) and obstacles.structure
     }
-    hoses = tuple(
-        _laid(space, obstacles, outcome, outcomes, jobs, recall, clippings)
-        if isinstance(outcome, Routed)
-        else _unrouted(obstacles, outcome, outcomes, jobs)
-        for outcome in outcomes
-    )
-    hoses = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
-    return _Lay(
-        obstacles=obstacles, jobs=jobs, outcomes=outcomes, clippings=clippings, hoses=hoses
-    )
+    hoses: list[HoseRoute | Unrouted] = []
+    for outcome in outcomes:
+        part(tell, "hoses measured", len(hoses), len(outcomes))
+        hoses.append(
+            _laid(space, obstacles, outcome, outcomes, jobs, recall, clippings)
+            if isinstance(outcome, Routed)
+            else _unrouted(obstacles, outcome, outcomes, jobs)
+        )
+    made = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
+    return _Lay(obstacles=obstacles, jobs=jobs, outcomes=outcomes, clippings=clippings, hoses=made)
 
 
 def _routes(

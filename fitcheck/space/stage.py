@@ -69,7 +69,7 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
     where = stands_in(compartment.inside, site)
     if where:
         raise ScenarioError((blame(scenario, site, where, _usable),))
-    labelling, said, turned = _label(site)
+    labelling, said, turned = _label(site, tell)
     tell(f"Labelled {matter.grid.cells:,} cells free, solid or unscanned.")
     if not _left(site, labelling).any():
         tell("Nothing is free; looking for the declaration that leaves nothing.")
@@ -102,9 +102,9 @@ def _searched(space: Space, pitch: Metre) -> Lattice | None:
     return lattice_of(space.grid, space.label, space.triangles, boxes, pitch)
 
 
-def _label(site: Site) -> tuple[Labelling, tuple[Finding, ...], int]:
+def _label(site: Site, tell: Tell = silent) -> tuple[Labelling, tuple[Finding, ...], int]:
     """Labels, what there is to say of them, and how many cells are free by declaration alone."""
-    labelling, said = _looked(site.boat, site.compartment, site.matter)
+    labelling, said = _looked(site.boat, site.compartment, site.matter, tell)
     declared = place_volumes(site.compartment.bearings.frame, site.boat.declared_free)
     boxes = tuple(volume.box for volume in declared)
     turned = declare_free(labelling.label, site.matter.grid, boxes, site.matter.allowed)
@@ -132,7 +132,7 @@ def _usable(site: Site) -> CubicMetre:
 
 
 def _looked(
-    boat: Boat, compartment: Compartment, matter: Matter
+    boat: Boat, compartment: Compartment, matter: Matter, tell: Tell
 ) -> tuple[Labelling, tuple[Finding, ...]]:
     """Label by what the mesh allows: a fill when it is drawn and closed, else by sight."""
     start = _cell(compartment, matter)
@@ -154,7 +154,7 @@ def _looked(
     given = len(eyes) + len(blind)
     if len(eyes) == 0:
         eyes = np.array([compartment.inside])
-    seen = label_seen(matter, scene, start, eyes)
+    seen = label_seen(matter, scene, start, eyes, tell)
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
 
 

@@ -31,7 +31,7 @@ import numpy as np
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.kernels import compiled
-assert not compiled()
+assert compiled()[0] == 0
 grid = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(4, 4, 4))
 flat = np.array([[[0.5, 0.5, 1.5], [1.5, 0.5, 1.5], [0.5, 1.5, 1.5]]])
 print(int(touched_cells(flat, grid).sum()))

@@ -33,8 +33,10 @@ from fitcheck.hydraulics.rules.judging import (
 )
 from fitcheck.hydraulics.rules.limits import FOULING_VACUUM, pump_verdicts
 from fitcheck.hydraulics.rules.standing import upright
+from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.hydraulics import BypassRange, Envelope, EnvelopeCurve, State
 from fitcheck.model.given.kit import Hose
+from fitcheck.model.progress import part
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
 #: Lifts of the pump above the sea, and the longest run that is looked at.
@@ -57,7 +59,7 @@ class Slope:
     most: Pascal
 
 
-def envelope(table: Table) -> Envelope | None:
+def envelope(table: Table, tell: Tell = silent) -> Envelope | None:
     """The longest run over lift for every bore of suction hose in the kit, and this layout's own.
 
     None where the suction side is not routed or nothing is drawn.
@@ -66,11 +68,13 @@ def envelope(table: Table) -> Envelope | None:
     inlet = first_inlet(plant)
     if inlet is None or not lines or any(line.name not in plant.runs for line in lines):
         return None
-    curves = []
+    curves: list[EnvelopeCurve] = []
     shut = {
         name: _shut(run) if run.line.duty == "bypass" else run for name, run in plant.runs.items()
     }
-    for hose in suction_hoses(plant):
+    hoses = suction_hoses(plant)
+    for hose in hoses:
+        part(tell, "bores tried on the suction side", len(curves), len(hoses))
         slopes = slopes_of(table, replace(plant, runs=shut), hose)
         curves.append(
             EnvelopeCurve(

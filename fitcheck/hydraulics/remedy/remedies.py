@@ -29,9 +29,10 @@ from fitcheck.hydraulics.remedy.out_of_reach import out_of_reach
 from fitcheck.hydraulics.remedy.trials import Goal, Key, all_states, in_hand, judge, key_of
 from fitcheck.hydraulics.rules.judging import Table, Verdict, names
 from fitcheck.hydraulics.rules.limits import feed_lines
-from fitcheck.model.finding import Finding, Remedy, Severity
+from fitcheck.model.finding import Finding, Remedy, Severity, Tell, silent
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.progress import part
 
 #: Routes and solves a changed scenario again; None where that adds a fail outside the water side.
 Again = Callable[[Scenario], Hydraulics | None]
@@ -50,6 +51,7 @@ def with_remedies(
     others: Sequence[Finding] = (),
     again: Again | None = None,
     stands: Stands | None = None,
+    tell: Tell = silent,
 ) -> list[Finding]:
     """The findings of the verdicts, every fail and caution with what puts it right.
 
@@ -75,8 +77,9 @@ def with_remedies(
                 known[goal] = [*_barely(table, goal, trial), *known[goal]]
         return known[goal]
 
-    findings = []
+    findings: list[Finding] = []
     for verdict in verdicts:
+        part(tell, "findings with their remedies tried", len(findings), len(verdicts))
         if not _mendable(table.plant, verdict):
             findings.append(verdict.finding)
             continue

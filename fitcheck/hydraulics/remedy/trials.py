@@ -16,9 +16,10 @@ from fitcheck.hydraulics.rules.hose_limits import hose_verdicts
 from fitcheck.hydraulics.rules.judging import Table, Verdict
 from fitcheck.hydraulics.rules.limits import pump_verdicts
 from fitcheck.hydraulics.rules.outlets import back_pressures, outlet_verdicts
-from fitcheck.model.finding import Finding, Severity
+from fitcheck.model.finding import Finding, Severity, Tell, silent
 from fitcheck.model.found.hydraulics import State
 from fitcheck.model.given.kit import Limits
+from fitcheck.model.progress import part
 from fitcheck.units import Ratio
 
 #: Length added to a changed line and share of each limit kept in hand.
@@ -75,13 +76,16 @@ def key_of(finding: Finding) -> Key:
     return finding.rule, finding.subject
 
 
-def tabulate(plant: Plant, states: Sequence[State], limits: Limits) -> Table:
+def tabulate(plant: Plant, states: Sequence[State], limits: Limits, tell: Tell = silent) -> Table:
     """Solve a plant in these states, as expected and on the unfavourable side."""
-    expected = tuple(operate(plant, state) for state in states)
-    worse = unfavourable(plant)
+    worse, solved = unfavourable(plant), []
+    for number, state in enumerate(states):
+        part(tell, "states solved", number, len(states))
+        solved.append((operate(plant, state), operate(worse, state)))
+    expected = tuple(row for row, _ in solved)
     safe = Table(
         plant=worse,
-        operations=tuple(operate(worse, state) for state in states),
+        operations=tuple(row for _, row in solved),
         limits=limits,
         expected={operation.state.name: operation for operation in expected},
     )

@@ -14,6 +14,7 @@ import networkx as nx
 import numpy as np
 
 from fitcheck.model.finding import Tell
+from fitcheck.model.progress import part
 from fitcheck.routing.lay.jostle import jostled
 from fitcheck.routing.lay.line import Blocked, Routed
 from fitcheck.routing.lay.lying import can_move
@@ -113,6 +114,7 @@ def route_all(
     """
     table = _Table(obstacles, jobs, recall or Recall())
     for number, job in enumerate(jobs):
+        part(tell, f"routing {job.line.name}, hose", number + 1, len(jobs))
         alone = table.find("alone", number, stubs_beside(job, jobs))
         table.alone[number] = alone
         tell(f"{job.line.name}: {_told(alone)}")

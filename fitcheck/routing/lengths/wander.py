@@ -16,10 +16,12 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.given.cutting import is_assembly, tube_length
 from fitcheck.model.given.kit import Allowances
 from fitcheck.model.given.scenario import Scenario
+from fitcheck.model.progress import part
 from fitcheck.routing.lay.line import Routed
 from fitcheck.routing.lay.recall import EVERYWHERE, Reach, Recall, rows_of
 from fitcheck.routing.lay.sets import Outcome
@@ -46,6 +48,7 @@ def with_wander(
     hoses: Sequence[HoseRoute | Unrouted],
     recall: Recall,
     lines: Container[str] | None = None,
+    tell: Tell = silent,
 ) -> tuple[HoseRoute | Unrouted, ...]:
     """The hoses with how far the modules at their ends may wander, in the order of the jobs.
 
@@ -59,7 +62,8 @@ def with_wander(
         if isinstance(outcome, Routed) and isinstance(hose, HoseRoute)
     }
     told = list(hoses)
-    for number, (hose, one) in laid.items():
+    for done, (number, (hose, one)) in enumerate(laid.items()):
+        part(tell, "hoses with their modules moved", done, len(laid))
         if lines is not None and hose.line not in lines:
             continue
         others = [other for _, other in laid.values() if other is not one]

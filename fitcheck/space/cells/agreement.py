@@ -26,6 +26,7 @@ from scipy.ndimage import uniform_filter
 
 from fitcheck.geometry.grid import Grid
 from fitcheck.kernels import kernel
+from fitcheck.model.finding import Tell, silent
 from fitcheck.space.cells.sight import (
     CLEARLY_BACK,
     Scene,
@@ -63,7 +64,11 @@ WIDTH: Metre = 0.100
 
 
 def agreed(
-    scene: Scene, good: NDArray[np.int64], eyes: NDArray[np.float64], sign: Ratio
+    scene: Scene,
+    good: NDArray[np.int64],
+    eyes: NDArray[np.float64],
+    sign: Ratio,
+    tell: Tell = silent,
 ) -> NDArray[np.bool_]:
     """Say of every cell that a viewpoint saw whether all lines round it bear that out.
 
@@ -83,7 +88,7 @@ def agreed(
     def work(rows: slice) -> None:
         _tally(asked[rows], scaled, ways, *fields, *known, sign, *reaches, tally[rows])
 
-    in_parts(work, len(asked))
+    in_parts(work, len(asked), tell, "cells asked whether their surroundings agree")
     fronts, wrong, lines, net = tally.T
     doubt = float(wrong.sum() / max(1, lines.sum()))
     usual = float(np.median(net[fronts >= min(SURE, fronts.max())])) / LOOKS

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from fitcheck.geometry.box import Box
 from fitcheck.geometry.grid import Grid
+from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.space import FREE, SOLID, UNSEEN
 from fitcheck.space.cells.agreement import agreed
 from fitcheck.space.cells.openings import Opening, connected, touches_rim, widest_opening
@@ -72,7 +73,13 @@ def needed_eyes(eyes: int, *, told_apart: bool) -> int:
     return min(eyes, 2 if told_apart or eyes < 10 else 3)
 
 
-def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float64]) -> Labelling:
+def label_seen(
+    matter: Matter,
+    scene: Scene,
+    start: Cell,
+    eyes: NDArray[np.float64],
+    tell: Tell = silent,
+) -> Labelling:
     """Label an open mesh: free is what enough viewpoints saw, connected to the start cell.
 
     eyes : (n, 3), n >= 1, none of them in a surface [m]
@@ -86,14 +93,14 @@ def label_seen(matter: Matter, scene: Scene, start: Cell, eyes: NDArray[np.float
         opening = widest_opening(matter.grid, clear_cells, start)
     candidates = np.argwhere(reached & matter.allowed)
     needed = needed_eyes(len(eyes), told_apart=sign != 0.0)
-    good = candidates[seen_by(scene, candidates, eyes, sign, 1)]
+    good = candidates[seen_by(scene, candidates, eyes, sign, 1, tell)]
     if sign != 0.0 and len(good):
-        good = good[agreed(scene, good, eyes, sign)]
+        good = good[agreed(scene, good, eyes, sign, tell)]
     if needed > 1:
-        good = good[seen_by(scene, good, eyes, sign, needed)]
+        good = good[seen_by(scene, good, eyes, sign, needed, tell)]
     seen = _marked(matter.grid, good)
     if sign != 0.0:
-        seen &= ~_hanging_on(_behind(matter.grid, scene, good, sign), seen)
+        seen &= ~_hanging_on(_behind(matter.grid, scene, good, sign, tell), seen)
     label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
     label[matter.solid] = SOLID
     label[_compartment(matter.grid, seen, start)] = FREE
@@ -116,16 +123,18 @@ def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np
     return result
 
 
-def _behind(grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:
+def _behind(
+    grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio, tell: Tell
+) -> NDArray[np.bool_]:
     """Cells among backs: every second one along each axis is asked, then all beside those found.
 
     The inside of a body three cells across holds at least one of those asked first.
     """
     first = good[(good % 2 == 0).all(axis=1)]
-    found = _marked(grid, first[among_backs(scene, first, sign)])
+    found = _marked(grid, first[among_backs(scene, first, sign, tell)])
     beside = ndimage.binary_dilation(found, structure=np.ones((3, 3, 3)), iterations=2)
     again = good[beside[tuple(good.T)]]
-    return _marked(grid, again[among_backs(scene, again, sign)])
+    return _marked(grid, again[among_backs(scene, again, sign, tell)])
 
 
 def _marked(grid: Grid, cells: NDArray[np.int64]) -> NDArray[np.bool_]:

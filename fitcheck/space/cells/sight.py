@@ -24,6 +24,8 @@ from numpy.typing import NDArray
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_pairs
 from fitcheck.kernels import kernel
+from fitcheck.model.finding import Tell, silent
+from fitcheck.model.progress import part
 from fitcheck.units import Ratio
 
 #: Below this share of its area the normals of a cell cancel: a sheet seen from both sides.
@@ -34,6 +36,8 @@ CLEARLY_BACK: Ratio = 0.3
 BACK_SHARE: Ratio = 0.2
 #: Ways first looked from a cell, and half of those looked after that.
 FIRST_LOOK = 9
+#: Parts for each thread: enough to tell how far it has come.
+PARTS = 16
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -121,6 +125,7 @@ def seen_by(
     eyes: NDArray[np.float64],
     sign: Ratio,
     enough: int,
+    tell: Tell = silent,
 ) -> NDArray[np.bool_]:
     """Say of every candidate cell whether at least `enough` eyes saw it.
 
@@ -135,11 +140,13 @@ def seen_by(
     def work(rows: slice) -> None:
         _look(candidates[rows], scaled, *ways, *known, sign, enough, seen[rows])
 
-    in_parts(work, len(candidates))
+    in_parts(work, len(candidates), tell, "cells looked at from the viewpoints")
     return seen
 
 
-def among_backs(scene: Scene, candidates: NDArray[np.int64], sign: Ratio) -> NDArray[np.bool_]:
+def among_backs(
+    scene: Scene, candidates: NDArray[np.int64], sign: Ratio, tell: Tell = silent
+) -> NDArray[np.bool_]:
     """Say of every candidate cell whether it lies behind surfaces, as the inside of a body does.
 
     Looks 9 ways from each cell and, where one of them ends on the back of a surface, 18 more; it
@@ -152,17 +159,24 @@ def among_backs(scene: Scene, candidates: NDArray[np.int64], sign: Ratio) -> NDA
     def work(rows: slice) -> None:
         _look_round(candidates[rows], ways, scene.ends, *known, sign, behind[rows])
 
-    in_parts(work, len(candidates))
+    in_parts(work, len(candidates), tell, "cells looked round from")
     return behind
 
 
-def in_parts(work: Callable[[slice], None], count: int) -> None:
-    """Share rows out among threads; the kernels let go of the interpreter."""
+def in_parts(
+    work: Callable[[slice], None], count: int, tell: Tell = silent, what: str = ""
+) -> None:
+    """Share rows out among threads; the kernels let go of the interpreter.
+
+    what : the step, for whoever is told how many rows are done
+    """
     threads = min(8, os.cpu_count() or 1)
-    edges = [int(edge) for edge in np.linspace(0, count, 4 * threads + 1)]
+    edges = [int(edge) for edge in np.linspace(0, count, PARTS * threads + 1)]
     parts = [slice(first, last) for first, last in itertools.pairwise(edges)]
     with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(work, parts))
+        part(tell, what, 0, count)
+        for rows, _ in zip(parts, pool.map(work, parts), strict=True):
+            part(tell, what, rows.stop, count)
 
 
 def room_round(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:

@@ -1,0 +1,78 @@
+"""Steps on standard error; on a terminal also a line, rewritten, of how far a step has come."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import time
+from contextlib import suppress
+
+from fitcheck.ending import PASSED, complain
+from fitcheck.units import Second
+
+#: The live line is written no more often than this, and tells what is left after that.
+REDRAWN: Second = 0.2
+TOLD_AFTER: Second = 1.0
+
+
+class Progress:
+    """Prints each step with the time since the last one, to standard error."""
+
+    def __init__(self) -> None:
+        self._last = time.perf_counter()
+        self._terminal = sys.stderr.isatty()
+        self._live = False
+        self._what, self._began, self._drawn = "", 0.0, 0.0
+        self._compiled: int | None = None
+
+    def __call__(self, step: str) -> None:
+        """One step is done."""
+        now = time.perf_counter()
+        self._wipe()
+        complain(f"{now - self._last:6.2f} s  {step}{self._kernels()}", PASSED)
+        self._last, self._what = now, ""
+
+    def part(self, what: str, done: int, whole: int) -> None:
+        """`done` of `whole` things of a step are done; what is left is told from their count."""
+        now = time.perf_counter()
+        if what != self._what:
+            self._what, self._began = what, now
+        if not self._terminal or now - self._drawn < REDRAWN:
+            return
+        told = f"{now - self._last:6.1f} s  {what}: {done:,} of {whole:,}"
+        spent = now - self._began
+        if done and spent > TOLD_AFTER:
+            told += f", about {left(done, whole, spent)} left"
+        self._draw(told)
+        self._drawn = now
+
+    def _draw(self, line: str) -> None:
+        width = shutil.get_terminal_size().columns - 1
+        with suppress(OSError, ValueError):
+            sys.stderr.write("\r" + line[:width].ljust(width))
+            sys.stderr.flush()
+        self._live = True
+
+    def _wipe(self) -> None:
+        if self._live:
+            self._draw("")
+            with suppress(OSError, ValueError):
+                sys.stderr.write("\r")
+            self._live = False
+
+    def _kernels(self) -> str:
+        """How many kernels are compiled, after steps that compiled some; "" after any other."""
+        loaded = sys.modules.get("fitcheck.kernels")  # numba is heavy: only where it is needed
+        if loaded is None:
+            return ""
+        done, whole = loaded.compiled()
+        before, self._compiled = self._compiled, done
+        if not whole or (done == before if before is not None else 2 * done > whole):
+            return ""
+        return f" (compiling, first run only: {done} of at most {whole} kernels)"
+
+
+def left(done: int, whole: int, spent: Second) -> str:
+    """How long the rest takes if it goes on as the things done so far."""
+    rest = spent / done * (whole - done)
+    return f"{rest:.0f} s" if rest < 100.0 else f"{rest / 60.0:.0f} min"

@@ -1,0 +1,130 @@
+"""What is seen of a run while it goes on: a line for each step, on a terminal what is left."""
+
+from __future__ import annotations
+
+import io
+import sys
+from types import SimpleNamespace
+
+import pytest
+
+from fitcheck import progress
+from fitcheck.model.finding import silent
+from fitcheck.model.progress import part
+from fitcheck.progress import Progress, left
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+class Clock:
+    """Every look at it is a second later."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def perf_counter(self) -> float:
+        self.now += 1.0
+        return self.now
+
+
+def watched(monkeypatch: pytest.MonkeyPatch, stream: io.StringIO) -> io.StringIO:
+    """Standard error from here on; no kernels are loaded."""
+    monkeypatch.setattr(sys, "stderr", stream)
+    monkeypatch.setattr(progress, "time", Clock())
+    monkeypatch.setitem(sys.modules, "fitcheck.kernels", None)  # type: ignore[arg-type]
+    return stream
+
+
+def drawn(stream: io.StringIO) -> list[str]:
+    """What was written over one another and below, blanks at the ends apart."""
+    lines = stream.getvalue().replace("\n", "\r").split("\r")
+    return [line.strip() for line in lines if line.strip()]
+
+
+def test_a_terminal_is_told_what_is_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Begun at 2 s; at 4 s a fifth is done in 2 s, so four times as long is left."""
+    shown = watched(monkeypatch, Terminal())
+    tell = Progress()
+    part(tell, "hoses routed", 0, 10)
+    part(tell, "hoses routed", 1, 10)
+    part(tell, "hoses routed", 2, 10)
+    assert [line.split("  ", 1)[1] for line in drawn(shown)] == [
+        "hoses routed: 0 of 10",
+        "hoses routed: 1 of 10",
+        "hoses routed: 2 of 10, about 8 s left",
+    ]
+    tell("10 hoses routed")
+    assert shown.getvalue().endswith("\n")
+    assert drawn(shown)[-1].endswith("s  10 hoses routed")
+
+
+def test_another_step_is_counted_from_its_own_beginning(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = watched(monkeypatch, Terminal())
+    tell = Progress()
+    part(tell, "hoses routed", 0, 2)
+    part(tell, "hoses routed", 1, 2)
+    part(tell, "states solved", 0, 24)
+    part(tell, "states solved", 12, 24)
+    assert "left" not in drawn(shown)[-1]
+
+
+def test_a_pipe_gets_one_line_for_each_step_and_no_other(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pipe = watched(monkeypatch, io.StringIO())
+    tell = Progress()
+    for done in range(10):
+        part(tell, "hoses routed", done, 10)
+    tell("10 hoses routed")
+    assert "\r" not in pipe.getvalue()
+    assert pipe.getvalue().count("\n") == 1
+    assert drawn(pipe)[0].endswith("10 hoses routed")
+
+
+def test_who_wants_lines_alone_is_told_no_parts() -> None:
+    steps: list[str] = []
+    for tell in (steps.append, silent):
+        part(tell, "hoses routed", 1, 2)
+    assert steps == []
+
+
+def test_kernels_are_counted_while_they_compile(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shown = watched(monkeypatch, Terminal())
+    counts = iter([(0, 194), (40, 194), (40, 194)])
+    stand_in = SimpleNamespace(compiled=lambda: next(counts))
+    monkeypatch.setitem(sys.modules, "fitcheck.kernels", stand_in)  # type: ignore[arg-type]
+    tell = Progress()
+    for step in ("read", "labelled", "found"):
+        tell(step)
+    first, second, third = drawn(shown)
+    assert "0 of at most 194 kernels" in first
+    assert "40 of at most 194 kernels" in second
+    assert third.endswith("found")
+
+
+def test_kernels_kept_by_an_earlier_run_are_not_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shown = watched(monkeypatch, Terminal())
+    stand_in = SimpleNamespace(compiled=lambda: (157, 194))
+    monkeypatch.setitem(sys.modules, "fitcheck.kernels", stand_in)  # type: ignore[arg-type]
+    tell = Progress()
+    tell("read")
+    assert drawn(shown)[0].endswith("read")
+
+
+@pytest.mark.parametrize(
+    ("done", "whole", "spent", "told"),
+    [(1, 3, 10.0, "20 s"), (1, 11, 30.0, "5 min"), (3, 3, 9.0, "0 s")],
+)
+def test_the_rest_takes_as_long_as_what_was_done(
+    done: int, whole: int, spent: float, told: str
+) -> None:
+    assert left(done, whole, spent) == told
