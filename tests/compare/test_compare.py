@@ -143,6 +143,13 @@ def test_a_tie_has_no_best() -> None:
     assert Line(group="Hoses", label="h", entries=(one, same, more), better="less").best == (0, 1)
 
 
+def test_what_fails_is_never_better_than_what_does_not() -> None:
+    good, bad = Entry(text="a", value=0.0), Entry(text="b", value=0.037, severity="fail")
+    worse = Entry(text="c", value=0.02, severity="fail")
+    assert Line(group="Fit", label="m", entries=(good, bad), better="more").best == (0,)
+    assert Line(group="Fit", label="m", entries=(worse, bad), better="more").best == (1,)
+
+
 def test_one_length_for_all_is_the_longest_of_each_hose(result: Result) -> None:
     ran = condensed(result)
     first = ran.hoses[0]

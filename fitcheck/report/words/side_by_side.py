@@ -21,6 +21,9 @@ GROUPS = ("Verdict", "Fit", "Suction", "Hoses", "Order", "Space")
 BEST = "best"
 
 
+_WORSE: tuple[Severity | None, ...] = (None, "note", "caution", "fail")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """One cell: text for people, the number it says (SI) or None, and how bad it is."""
@@ -49,15 +52,21 @@ class Line:
     def best(self) -> tuple[int, ...]:
         """Which entries are best, none where none is better than another.
 
-        Numbers are shown to three digits; what lies nearer than that is a tie.
+        Numbers are shown to three digits; what lies nearer than that is a tie. The best is one of
+        those with the least severity: no wide gap makes up for a module that cannot be serviced.
         """
-        values = [_rank(entry, self.better) for entry in self.entries]
+        worst = [_WORSE.index(entry.severity) if entry else len(_WORSE) for entry in self.entries]
+        values = [
+            _rank(entry, self.better) if severity == min(worst) else None
+            for entry, severity in zip(self.entries, worst, strict=True)
+        ]
         known = [value for value in values if value is not None]
         if not self.better or not self.differs or not known:
             return ()
         limit = min(known) + 1e-3 * max(1e-3, abs(min(known)))
         best = tuple(n for n, v in enumerate(values) if v is not None and v <= limit)
-        return best if len(best) < len(known) else ()
+        rivals = sum(_rank(entry, self.better) is not None for entry in self.entries)
+        return best if len(best) < rivals else ()
 
     @property
     def apart(self) -> float:
