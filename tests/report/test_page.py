@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -10,7 +11,9 @@ import pytest
 import trimesh
 
 from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.said import as_written
 from fitcheck.model.cautions import CAUTIONS
+from fitcheck.model.found.hydraulics import Governing
 from fitcheck.model.result import Result
 from fitcheck.report import first_screen, write_all
 from fitcheck.report.document.frame.frame import resource
@@ -184,6 +187,23 @@ def test_the_page_opens_with_the_first_screen(result: Result, system: System) ->
     def words(text: str) -> set[str]:
         return set(re.findall(r"[\w.]+", text.lower()))
 
+    vacuum = Governing(
+        said=as_written("suction vacuum, strainer clean"),
+        subject="feed_pump",
+        state="upright",
+        value=11_000.0,
+        worst=12_300.0,
+        best=9_000.0,
+        limit=25_000.0,
+        unit="Pa",
+        shown_as="vacuum",
+        verdict="caution",
+    )
+    margin = replace(
+        vacuum, said=as_written("NPSH margin"), worst=6.64, limit=0.0, shown_as="head"
+    )
+    water = replace(result.hydraulics, governing=(vacuum, margin))
+    result = replace(result, hydraulics=water)
     page = page_html(result, None, None, system)
     top = page[page.index("<header>") : page.index("<nav")]
     told = answer(result, system)
@@ -201,7 +221,7 @@ def test_a_command_on_the_page_applies_the_remedy_it_stands_under(result: Result
     commands = 0
     for number, inside in rows:
         remedy = result.findings[int(number) - 1].remedy
-        command = re.search(r"fitcheck apply \. (\d+)", inside)
+        command = re.search(r"fitcheck apply FOLDER (\d+)", inside)
         if command:
             assert result.remedies[int(command[1]) - 1] == remedy
             commands += 1

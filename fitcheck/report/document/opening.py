@@ -10,7 +10,11 @@ from fitcheck.report.document.parts import capital, text, verdict
 from fitcheck.report.words.answer import SAFETY, Answer, Cuts, answer
 from fitcheck.units import System
 
-_COMMANDS = "Commands are for a terminal in the folder of this page; they write new files."
+# The page is the same bytes wherever it is written, so it does not know its folder.
+_COMMANDS = (
+    "Run the command where fitcheck check was run; FOLDER is the folder of this page. It writes "
+    "new files beside yours."
+)
 
 
 def opening(result: Result, system: System) -> str:
@@ -42,10 +46,11 @@ def _to_do(told: Answer) -> str:
         return ""
     rows = ""
     for deed in told.deeds:
-        command = f"<pre><code>fitcheck apply . {deed.remedy}</code></pre>" if deed.remedy else ""
+        command = f"fitcheck apply FOLDER {deed.remedy}" if deed.remedy else ""
+        shown = command and f"<pre><code>{command}</code></pre>"
         rows += (
             f'<li><p><a href="#finding-{deed.place}">{text(deed.wrong)}</a></p>'
-            f"<p>{text(deed.right)}</p>{command}</li>"
+            f"<p>{text(deed.right)}</p>{shown}</li>"
         )
     left = f' <a href="#findings">{told.left} more</a>' if told.left else ""
     used = f'<p class="more">{_COMMANDS}</p>' if any(deed.remedy for deed in told.deeds) else ""
