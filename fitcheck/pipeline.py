@@ -23,7 +23,7 @@ from fitcheck.model.result import Result
 from fitcheck.order import explain_cuts, make_order
 from fitcheck.routing import Recall, allow_wander, play_unknown, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
-from fitcheck.space import explain_scale, on_nearby, survey
+from fitcheck.space import explain_scale, long_search, on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
@@ -64,6 +64,9 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
     space = kept_space(scenario)
     if space is not None:
         tell("Boat and mesh are as in an earlier run: its cells are opened")
+        grid = space.lattice.grid
+        if slow := long_search(grid.cells, grid.pitch):
+            tell(slow)
         return space
     space = survey(scenario, tell)
     keep_space(scenario, space)

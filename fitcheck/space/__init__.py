@@ -5,6 +5,7 @@ Promises that a cell called free was seen to be free, or says on whose word it i
 
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.meshfiles.splats import make_splats
+from fitcheck.space.compartment import long_search
 from fitcheck.space.datum.explain_scale import explain_scale
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.picks import accuracy_of, pick_of
@@ -18,6 +19,7 @@ __all__ = [
     "accuracy_of",
     "explain_scale",
     "find_scale",
+    "long_search",
     "make_splats",
     "on_nearby",
     "pick_of",

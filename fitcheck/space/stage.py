@@ -38,6 +38,7 @@ from fitcheck.space.compartment import (
     cell_of,
     check_pitch,
     fill_grid,
+    long_search,
 )
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.place import place, place_holes, place_ports, place_volumes
@@ -63,7 +64,8 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
     tell(f"Read {points}{compartment.raw:,} triangles.")
     name = Path(boat.mesh).name
     pitch = scenario.layout.pitch
-    check_pitch(compartment, pitch, name)
+    if said_of_pitch := long_search(check_pitch(compartment, pitch, name), pitch):
+        tell(said_of_pitch)
     matter = fill_grid(compartment, cell or cell_of(compartment), name)
     site = Site(boat=boat, compartment=compartment, matter=matter)
     where = stands_in(compartment.inside, site)

@@ -13,7 +13,7 @@ from fitcheck.model.found.fit import Fit, ModuleFit
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import FREE, UNSEEN, Space
 from fitcheck.model.given.boat import Boat
-from fitcheck.space import on_nearby, survey
+from fitcheck.space import compartment, on_nearby, survey
 from fitcheck.space.compartment import MAX_CELLS, _count
 from tests import specimens
 
@@ -87,3 +87,49 @@ def test_the_coarser_pitch_advised_fits(boat: Boat, pitch: float) -> None:
     size = 1.7 * np.array([2.0, 1.5, 1.2])
     assert np.prod(_count(size, advised)) <= MAX_CELLS
     assert np.prod(_count(size, advised - 0.001)) > MAX_CELLS or advised - 0.001 <= pitch
+
+
+def told_of(boat: Boat) -> list[str]:
+    told: list[str] = []
+    layout = specimens.layout(pitch=0.04)
+    survey(specimens.scenario(boat, layout=layout), told.append, cell=0.04)
+    return told
+
+
+def test_a_search_that_takes_minutes_is_told_before_it_starts(
+    boat: Boat, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pitch offered has no more cells than the one that takes minutes."""
+    assert not any("takes minutes" in step for step in told_of(boat))
+    monkeypatch.setattr(compartment, "MINUTES", 60_000)
+    steps = told_of(boat)
+    slow = next(number for number, step in enumerate(steps) if "takes minutes" in step)
+    assert slow < next(n for n, step in enumerate(steps) if step.startswith("Labelled"))
+    cells = int(re.findall(r"on ([\d,]+) cells", steps[slow])[0].replace(",", ""))
+    offered = float(re.findall(r'layout.pitch = "(\d+) mm"', steps[slow])[0]) / 1000
+    assert cells > 60_000
+    assert cells * (0.04 / offered) ** 3 <= 60_000
+
+
+class Counted(list[str]):
+    """Steps, and what was counted of them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.parts: dict[str, list[tuple[int, int]]] = {}
+
+    def __call__(self, step: str) -> None:
+        self.append(step)
+
+    def part(self, what: str, done: int, whole: int) -> None:
+        self.parts.setdefault(what, []).append((done, whole))
+
+
+def test_labelling_counts_its_cells_from_none_to_all(boat: Boat) -> None:
+    tell = Counted()
+    survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)), tell, cell=0.04)
+    looked = tell.parts["cells looked at from the viewpoints"]
+    assert looked[0][0] == 0
+    for (before, _), (after, whole) in zip(looked, looked[1:], strict=False):
+        assert after == 0 or before <= after <= whole
+    assert looked[-1][0] == looked[-1][1] > 0

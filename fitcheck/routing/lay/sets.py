@@ -122,7 +122,7 @@ def route_all(
     for group in _meeting(table):
         names = ", ".join(jobs[number].line.name for number in group)
         tell(f"re-routing the hoses that conflict: {names}")
-        _settle(table, group)
+        _settle(table, group, tell)
     return [_with_alone(table, number) for number in range(len(jobs))]
 
 
@@ -150,13 +150,13 @@ def _meeting(table: _Table) -> list[list[int]]:
     return [sorted(group) for group in nx.connected_components(graph)]
 
 
-def _settle(table: _Table, group: list[int]) -> None:
+def _settle(table: _Table, group: list[int], tell: Tell) -> None:
     """Lay a group round all others; take up what is in the way if that fails."""
     for _ in range(ROUNDS):
         outside = {key: value for key, value in table.laid.items() if key not in group}
         best = _together(table, group, outside)
         if _score(best)[0]:
-            best = min(best, _best_order(table, group, outside), key=_score)
+            best = min(best, _best_order(table, group, outside, tell), key=_score)
         lost = [number for number in group if isinstance(best[number], Blocked)]
         table.laid.update(best)
         if not lost:
@@ -195,7 +195,7 @@ def _in_way(table: _Table, number: int) -> list[int]:
 
 
 def _best_order(
-    table: _Table, group: list[int], outside: dict[int, Outcome]
+    table: _Table, group: list[int], outside: dict[int, Outcome], tell: Tell
 ) -> dict[int, Outcome]:
     """Lay a group in several orders; the most hoses, then the least length."""
     best: dict[int, Outcome] = {}
@@ -204,7 +204,9 @@ def _best_order(
     waiting = [short, short[::-1]]
     seen: set[tuple[int, ...]] = set()
     tired = 0
-    while waiting and tired < TIRED and len(seen) < 2 + 2 * len(group):
+    most = 2 + 2 * len(group)
+    while waiting and tired < TIRED and len(seen) < most:
+        part(tell, f"orders tried of {len(group)} hoses, at most", len(seen), most)
         order = waiting.pop(0)
         if tuple(order) in seen:
             continue
