@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import os
+import shutil
 import signal
 import sys
 import tempfile
@@ -74,8 +75,37 @@ def _listen(begin: bool) -> None:
             signal.signal(number, _stop if begin else signal.SIG_DFL)
 
 
+class LiveLine:
+    """A line on a terminal that whatever is said next takes the place of."""
+
+    def __init__(self) -> None:
+        self._on: TextIO | None = None
+
+    def draw(self, line: str) -> None:
+        """Write it to standard error in place of what it was."""
+        self._on = sys.stderr
+        self._write(shown(line))
+
+    def wipe(self) -> None:
+        """Take it away."""
+        if self._on is not None:
+            self._write("", "\r")
+            self._on = None
+
+    def _write(self, line: str, then: str = "") -> None:
+        width = shutil.get_terminal_size().columns - 1
+        with suppress(OSError, ValueError):
+            if self._on is not None:
+                self._on.write("\r" + line[:width].ljust(width) + then)
+                self._on.flush()
+
+
+LIVE = LiveLine()
+
+
 def spoken(say: Callable[[], object]) -> None:
     """Print, and carry on in silence when whoever reads it has gone."""
+    LIVE.wipe()
     try:
         say()
         sys.stdout.flush()
@@ -87,6 +117,7 @@ def spoken(say: Callable[[], object]) -> None:
 
 def complain(text: str, status: int) -> int:
     """One thing to standard error, nothing in it that a terminal would act on."""
+    LIVE.wipe()
     with suppress(OSError, ValueError):
         sys.stderr.write("\n".join(shown(line) for line in text.splitlines()) + "\n")
         sys.stderr.flush()

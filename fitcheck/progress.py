@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 import time
-from contextlib import suppress
 
-from fitcheck.ending import PASSED, complain
+from fitcheck.ending import LIVE, PASSED, complain
 from fitcheck.units import Second
 
 #: The live line is written no more often than this, and tells what is left after that.
@@ -21,14 +19,12 @@ class Progress:
     def __init__(self) -> None:
         self._last = time.perf_counter()
         self._terminal = sys.stderr.isatty()
-        self._live = False
         self._what, self._began, self._drawn = "", 0.0, 0.0
         self._compiled: int | None = None
 
     def __call__(self, step: str) -> None:
         """One step is done."""
         now = time.perf_counter()
-        self._wipe()
         complain(f"{now - self._last:6.2f} s  {step}{self._kernels()}", PASSED)
         self._last, self._what = now, ""
 
@@ -43,22 +39,8 @@ class Progress:
         spent = now - self._began
         if done and spent > TOLD_AFTER:
             told += f", about {left(done, whole, spent)} left"
-        self._draw(told)
+        LIVE.draw(told)
         self._drawn = now
-
-    def _draw(self, line: str) -> None:
-        width = shutil.get_terminal_size().columns - 1
-        with suppress(OSError, ValueError):
-            sys.stderr.write("\r" + line[:width].ljust(width))
-            sys.stderr.flush()
-        self._live = True
-
-    def _wipe(self) -> None:
-        if self._live:
-            self._draw("")
-            with suppress(OSError, ValueError):
-                sys.stderr.write("\r")
-            self._live = False
 
     def _kernels(self) -> str:
         """How many kernels are compiled, after steps that compiled some; "" after any other."""

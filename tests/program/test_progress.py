@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 from fitcheck import progress
+from fitcheck.ending import PASSED, complain
 from fitcheck.model.finding import silent
 from fitcheck.model.progress import part
 from fitcheck.progress import Progress, left
@@ -61,6 +62,16 @@ def test_a_terminal_is_told_what_is_left(
     tell("10 hoses routed")
     assert shown.getvalue().endswith("\n")
     assert drawn(shown)[-1].endswith("s  10 hoses routed")
+
+
+def test_a_complaint_takes_the_place_of_the_live_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing of the longer line is left beside it."""
+    shown = watched(monkeypatch, Terminal())
+    part(Progress(), "hoses routed and everything else besides", 0, 10)
+    complain("no.toml: no such file", PASSED)
+    before, last = shown.getvalue().removesuffix("\n").rsplit("\r", 1)
+    assert last == "no.toml: no such file"
+    assert before.endswith(" " * 60)
 
 
 def test_another_step_is_counted_from_its_own_beginning(monkeypatch: pytest.MonkeyPatch) -> None:
