@@ -207,7 +207,7 @@ def _severity(result: Result, module: ModuleFit) -> Severity | None:
 def fit_table(result: Result, system: System) -> Table:
     """How each module stands."""
     return Table(
-        caption="Modules",
+        caption="Smallest gaps and service",
         columns=columns(
             "Module",
             "Verdict",

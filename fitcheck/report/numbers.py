@@ -28,6 +28,7 @@ from fitcheck.report.words.words import (
     bound_words,
     finding_marks,
     hose_number,
+    worse,
     worst_of,
     yes_or_no,
 )
@@ -79,7 +80,7 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
         water.loss if water else None,
         say("line.water", verdict=water.said) if water else say("line.no-water"),
     )
-    said = worst_of(result.findings, hose.line)
+    said = worse(worst_of(result.findings, hose.line), water.severity if water else None)
     return Row(cells=cells, node=node_of(hose), severity=said, duty=duty, marks=marks)
 
 

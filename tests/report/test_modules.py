@@ -155,3 +155,15 @@ def test_the_cut_length_comes_before_the_routed_one(result: Result) -> None:
         for told in result.order.cuts:
             (row,) = rows_of(table, told.line)
             assert (row.cells[cut], row.cells[routed]) == (told.cut_length, told.routed_length)
+
+
+def test_a_hose_row_is_as_bad_as_the_worst_said_of_it(result: Result) -> None:
+    """The water side may fail a hose by a finding on the pump."""
+    line = result.order.cuts[0].line
+    summaries = tuple(
+        replace(row, severity="fail") if row.line == line else replace(row, severity=None)
+        for row in result.hydraulics.summaries
+    )
+    water = replace(result.hydraulics, summaries=summaries, findings=())
+    (row,) = rows_of(hose_table(replace(result, hydraulics=water)), line)
+    assert row.severity == "fail"
