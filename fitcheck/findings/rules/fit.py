@@ -75,7 +75,7 @@ FIT = (
     ),
     Rule(
         rule="not-carried",
-        title="nothing to fix it to",
+        title="distance to a support",
         meaning="Nothing that a module may be fixed to is within reach.",
         severities=("caution",),
         limit="how far a fixing reaches",

@@ -13,6 +13,8 @@ from fitcheck.report.words.answer import SAFETY, Answer, answer
 from fitcheck.units import System
 
 WIDTH = 80
+#: A remedy that needs more lines is cut short here.
+MOST_LINES = 4
 _LEAD = 15
 
 
@@ -62,9 +64,16 @@ def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
     yield f"{told.heading}{f' ({told.left} more in the report)' if told.left else ''}"
     for number, deed in enumerate(told.deeds, 1):
         yield from _hung(f" {number} ", deed.wrong)
-        yield from _hung("   ", deed.right)
+        yield from _shortened(_hung("   ", deed.right))
         if deed.remedy and files:
             yield f"   fitcheck apply {files[0].parent} {deed.remedy}"
+
+
+def _shortened(lines: list[str]) -> list[str]:
+    """At most so many lines; the report has the words in full."""
+    if len(lines) <= MOST_LINES:
+        return lines
+    return [*lines[: MOST_LINES - 1], "   ... (in full in the report)"]
 
 
 def _lengths(told: Answer) -> Iterator[str]:
