@@ -275,7 +275,8 @@ def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Itera
         heaviest = max(rows, key=lambda op: op.losses[line.name].at_most)
         rises = [op.heights[str(line.end)] - op.heights[str(line.start)] for op in rows]
         loss = heaviest.losses[line.name]
-        severity, said = _judgement(table, line, judged, loss.at_most)
+        touching = [pair for pair in judged if _touches(line, *pair)]
+        severity, said = _judgement(table, line, touching, loss.at_most)
         yield LineSummary(
             line=line.name,
             state=heaviest.state.name,
@@ -286,6 +287,13 @@ def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Itera
             lift=_upright_rise(table.plant, line),
             worst_lift=max(rises),
             said=said,
+            touched_by=tuple(
+                dict.fromkeys(
+                    (finding.rule, finding.subject)
+                    for _, finding in touching
+                    if finding.severity != "note"
+                )
+            ),
         )
 
 
@@ -298,12 +306,9 @@ def _upright_rise(plant: Plant, line: Line) -> Metre:
 
 
 def _judgement(
-    table: Table, line: Line, judged: Sequence[tuple[Verdict, Finding]], loss: Pascal
+    table: Table, line: Line, touching: Sequence[tuple[Verdict, Finding]], loss: Pascal
 ) -> tuple[Severity | None, Said]:
     """The worst verdict that touches the line, or what is good about it."""
-    touching = [
-        (verdict, finding) for verdict, finding in judged if _touches(line, verdict, finding)
-    ]
     hardest = worst(verdict for verdict, _ in touching)
     if hardest is not None and hardest.finding.severity != "note":
         severity = hardest.finding.severity

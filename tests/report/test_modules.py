@@ -167,3 +167,16 @@ def test_a_hose_row_is_as_bad_as_the_worst_said_of_it(result: Result) -> None:
     water = replace(result.hydraulics, summaries=summaries, findings=())
     (row,) = rows_of(hose_table(replace(result, hydraulics=water)), line)
     assert row.severity == "fail"
+
+
+def test_a_finding_on_the_pump_is_named_on_the_hoses_that_could_mend_it(result: Result) -> None:
+    line = result.order.cuts[0].line
+    (number,) = (n for n, row in enumerate(result.findings, 1) if row.rule == "suction-vacuum")
+    pump = result.findings[number - 1].subject
+    summaries = tuple(
+        replace(row, touched_by=(("suction-vacuum", pump),) if row.line == line else ())
+        for row in result.hydraulics.summaries
+    )
+    table = hose_table(replace(result, hydraulics=replace(result.hydraulics, summaries=summaries)))
+    named = [row.cells[1] for row in table.rows if number in {m.number for m in row.marks}]
+    assert named == [line]

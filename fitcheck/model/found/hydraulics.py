@@ -107,6 +107,7 @@ class LineSummary:
     share        : loss over what the line may lose, None where no limit applies
     severity     : of the worst that touches the line, None where that is a note or nothing
     said         : the same as a sentence
+    touched_by   : rule and subject of every fail and caution that touches the line
     """
 
     line: str
@@ -118,6 +119,7 @@ class LineSummary:
     lift: Metre
     worst_lift: Metre
     said: Said
+    touched_by: tuple[tuple[str, str], ...] = ()
 
     @property
     def verdict(self) -> str:

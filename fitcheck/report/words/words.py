@@ -44,11 +44,17 @@ def worse(*severities: Severity | None) -> Severity | None:
 
 
 def finding_marks(result: Result, subject: str) -> tuple[Mark, ...]:
-    """The fails and cautions on a subject, each by the number it has in the report."""
+    """The fails and cautions on a subject, each by the number it has in the report.
+
+    On a hose also those on its pump that a change of the hose could put right.
+    """
+    water = result.hydraulics.summary(subject)
+    touched = water.touched_by if water else ()
     return tuple(
         Mark(severity=row.severity, title=CATALOGUE[row.rule].title, number=number)
         for number, row in enumerate(result.findings, 1)
-        if row.subject == subject and row.severity != "note"
+        if row.severity != "note"
+        and (row.subject == subject or (row.rule, row.subject) in touched)
     )
 
 

@@ -12,6 +12,7 @@ import pytest
 from fitcheck.hydraulics import solve_water
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.hydraulics.physics.seawater import water
+from fitcheck.model.finding import SEVERITIES
 from fitcheck.model.found.hydraulics import Hydraulics
 from fitcheck.model.found.routes import HoseRoute, Routes
 from fitcheck.model.given.scenario import Scenario
@@ -79,6 +80,20 @@ def test_a_long_thin_suction_line_fails_and_its_remedy_holds() -> None:
     mended = repaired(of, result)
     after = mended_water(mended, plant_space(mended), rerouted(mended, routes, longer=1.1))
     assert rules(after, "fail") == set()
+
+
+def test_a_line_names_the_findings_that_make_it_as_bad_as_it_is() -> None:
+    """Its severity is the worst of those; a suction hose names the vacuum at its pump."""
+    result = solved(long_and_thin(), sea_to_strainer=12.0)
+    found = {(row.rule, row.subject): row.severity for row in result.findings}
+    for row in result.summaries:
+        touched = {found[pair] for pair in row.touched_by}
+        assert row.severity == next((s for s in SEVERITIES if s in touched), None)
+        assert "note" not in touched
+    suction = result.summary("sea_to_strainer")
+    assert suction is not None
+    assert ("suction-vacuum", "feed_pump") in suction.touched_by
+    assert suction.severity == "fail"
 
 
 def test_the_smallest_bore_that_passes_is_taken_on_one_line_only() -> None:
