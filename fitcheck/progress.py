@@ -26,12 +26,12 @@ class Progress:
         """One step is done."""
         now = time.perf_counter()
         complain(f"{now - self._last:6.2f} s  {step}{self._kernels()}", PASSED)
-        self._last, self._what = now, ""
+        self._last = now
 
     def part(self, what: str, done: int, whole: int) -> None:
         """`done` of `whole` things of a step are done; what is left is told from their count."""
         now = time.perf_counter()
-        if what != self._what:
+        if what != self._what or not done:
             self._what, self._began = what, now
         if not self._terminal or now - self._drawn < REDRAWN:
             return

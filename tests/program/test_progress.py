@@ -74,6 +74,22 @@ def test_a_complaint_takes_the_place_of_the_live_line(monkeypatch: pytest.Monkey
     assert before.endswith(" " * 60)
 
 
+def test_what_is_left_is_counted_on_where_each_thing_has_a_line(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Begun at 2 s, five of ten done at 12 s."""
+    shown = watched(monkeypatch, Terminal())
+    tell = Progress()
+    for done in range(5):
+        part(tell, "hoses routed", done, 10)
+        tell(f"hose {done}")
+    part(tell, "hoses routed", 5, 10)
+    assert drawn(shown)[-1].endswith("hoses routed: 5 of 10, about 10 s left")
+    part(tell, "hoses routed", 0, 4)
+    part(tell, "hoses routed", 1, 4)
+    assert "left" not in drawn(shown)[-1]
+
+
 def test_another_step_is_counted_from_its_own_beginning(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = watched(monkeypatch, Terminal())
     tell = Progress()

@@ -114,7 +114,7 @@ def route_all(
     """
     table = _Table(obstacles, jobs, recall or Recall())
     for number, job in enumerate(jobs):
-        part(tell, f"routing {job.line.name}, hose", number + 1, len(jobs))
+        part(tell, "hoses routed", number, len(jobs))
         alone = table.find("alone", number, stubs_beside(job, jobs))
         table.alone[number] = alone
         tell(f"{job.line.name}: {_told(alone)}")
