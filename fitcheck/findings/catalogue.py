@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from fitcheck.findings.rule import Rule
+from fitcheck.findings.rule import SEVERITIES, Rule
 from fitcheck.findings.rules.comparison import COMPARISON
 from fitcheck.findings.rules.datum import DATUM
 from fitcheck.findings.rules.fit import FIT
@@ -29,3 +29,9 @@ CHAPTERS: tuple[tuple[str, tuple[Rule, ...]], ...] = (
 CATALOGUE: Mapping[str, Rule] = MappingProxyType(
     {row.rule: row for _, rows in CHAPTERS for row in rows}
 )
+
+
+def row_of(rule: str) -> Rule:
+    """The row of a rule; one by its name alone for a rule of an older result."""
+    unknown = Rule(rule=rule, title=rule.replace("-", " "), meaning="", severities=SEVERITIES)
+    return CATALOGUE.get(rule, unknown)

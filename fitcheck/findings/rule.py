@@ -38,6 +38,7 @@ class Rule:
     `title` names it in a few words; `meaning` is what was found, in one sentence; `limit` is what
     it is measured against, empty where the rule has no limit, and `origins` say where that may
     come from; `against` is what a number is held against when that is printed;
+    `shown_as` is the kind for `units.show` where the unit alone does not tell;
     `bars` are the steps that a finding may bar by itself, whatever its severity.
     """
 
@@ -47,6 +48,7 @@ class Rule:
     severities: tuple[Severity, ...]
     limit: str = ""
     against: Against = "limit"
+    shown_as: str = ""
     origins: tuple[Origin, ...] = ()
     bars: tuple[Step, ...] = ()
     remedies: tuple[RemedyKind, ...] = ("none",)

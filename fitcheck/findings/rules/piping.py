@@ -98,7 +98,7 @@ PIPING = (
     ),
     Rule(
         rule="first-fill",
-        title="first fill of the pump",
+        title="priming lift",
         meaning="The suction side rises above the sea, so the pump must be primed before its "
         "first start.",
         severities=("fail", "caution"),

@@ -25,6 +25,7 @@ WATER = (
     ),
     Rule(
         rule="suction-vacuum",
+        shown_as="vacuum",
         title="suction vacuum",
         meaning="The suction vacuum at the feed pump is high.",
         severities=("fail", "caution"),
@@ -34,6 +35,7 @@ WATER = (
     ),
     Rule(
         rule="npsh-margin",
+        shown_as="head",
         title="NPSH margin",
         against="required",
         meaning="The feed pump has too little NPSH, or runs beyond its given NPSH curve.",

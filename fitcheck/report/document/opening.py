@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.report.document.parts import capital, text, verdict
-from fitcheck.report.words.answer import SAFETY, Answer, Cuts, answer
+from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, Cuts, answer
 from fitcheck.units import System
 
 # The page is the same bytes wherever it is written, so it does not know its folder.
@@ -23,7 +23,7 @@ def opening(result: Result, system: System) -> str:
     steps = "".join(_step(*step) for step in told.steps)
     return "\n".join(
         (
-            verdict(result.verdict, look.mark, look.word),
+            verdict(result.verdict, look.mark, capital(told.verdict)),
             f'<ul class="answers">{steps}</ul>',
             '<div class="first">',
             _to_do(told),
@@ -63,7 +63,7 @@ def _to_cut(told: Answer) -> str:
     else:
         rows = "<p>No hose is routed.</p>"
     lost = f'<p class="stop">No route: {text(", ".join(told.lost))}</p>' if told.lost else ""
-    return f"<div><h2>{told.cut_heading}</h2>{rows}{lost}</div>"
+    return f"<div><h2>Hoses</h2><p>{text(told.cut_note)}</p>{rows}{lost}</div>"
 
 
 def _cuts(row: Cuts) -> str:
@@ -78,7 +78,7 @@ def _facts(told: Answer) -> Iterator[str]:
     rows = (
         ("Boxes", told.boxes, "modules"),
         ("Pump", "; ".join(told.pump), "water"),
-        ("Could flip it", told.flips, "assumptions"),
+        ("Assumed", told.flips and f"{FLIPS} {told.flips}", "assumptions"),
         ("Safety", SAFETY, "cautions"),
     )
     for name, words, place in rows:

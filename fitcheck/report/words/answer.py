@@ -8,20 +8,29 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.catalogue import row_of
 from fitcheck.model.finding import Finding
+from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.causes import Cause, causes
 from fitcheck.report.modules import gap_words, tightest
 from fitcheck.report.tables import plain
-from fitcheck.report.words.words import hose_number, why_no_suction, yes_or_not_yet
+from fitcheck.report.words.words import (
+    hose_number,
+    place_words,
+    shown_as,
+    why_no_suction,
+    yes_or_not_yet,
+)
 from fitcheck.units import System, show
 
 #: More than three things to do at once are not read.
 MOST_TO_DO = 3
 #: Assumptions named in full; the report has them all.
 MOST_FLIPS = 2
+#: Before the assumptions.
+FLIPS = "not measured; if one is wrong, the answer may change:"
 #: The cautions in full are on the page and under --all.
 SAFETY = (
     "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
@@ -55,18 +64,20 @@ class Cuts:
 class Answer:
     """What a person may do, must do first and cuts, in words.
 
+    verdict : in a word or two
     steps : (what, whether it is safe, yes or not yet and the one reason)
     left  : things to do that are not among `deeds`
     lost  : number and name of lines without a route
     pump  : what is said of suction and NPSH, a line each
     """
 
+    verdict: str
     steps: tuple[tuple[str, bool, str], ...]
     heading: str
     deeds: tuple[Deed, ...]
     left: int
     boxes: str
-    cut_heading: str
+    cut_note: str
     cuts: tuple[Cuts, ...]
     lost: tuple[str, ...]
     pump: tuple[str, ...]
@@ -76,19 +87,24 @@ class Answer:
 def answer(result: Result, system: System) -> Answer:
     """The answer of a result."""
     rows = causes(result)
+    ready = result.cut_joinery.safe and result.order_hoses.safe
+    word = VERDICT_LOOKS[result.verdict].word
     return Answer(
+        verdict=word if ready or result.verdict == "fail" else "not ready yet",
         steps=tuple(
-            (what, hold.safe, hold_words(hold, system))
+            (what, hold.safe, hold_words(result, hold, system))
             for what, hold in (
                 ("Cut joinery", result.cut_joinery),
                 ("Order hoses", result.order_hoses),
             )
         ),
-        heading="Do first" if result.verdict == "fail" else "Read first",
+        heading="Read first" if ready else "Do first",
         deeds=tuple(_deed(cause, result, system) for cause in rows[:MOST_TO_DO]),
         left=max(len(rows) - MOST_TO_DO, 0),
         boxes=_boxes(result, system),
-        cut_heading="Cut to" if result.order_hoses.safe else "Not yet cut",
+        cut_note="hose number: length to cut"
+        if ready
+        else "hose number: length; do not cut before both answers are yes",
         cuts=_cuts(result, system),
         lost=tuple(
             plain(f"{hose_number(result, hose.line)} {hose.line}")
@@ -100,57 +116,68 @@ def answer(result: Result, system: System) -> Answer:
     )
 
 
-def hold_words(hold: Hold, system: System) -> str:
+def hold_words(result: Result, hold: Hold, system: System) -> str:
     """Yes or not yet, and the one reason."""
     said = yes_or_not_yet(hold.safe)
     if not hold.reasons:
         return f"{said}: {plain(hold.said.text(system))}"
     first, *others = hold.reasons
     more = f" (and {len(others)} more)" if others else ""
-    return f"{said}: {_title((first,), system)}{more}"
+    return f"{said}: {_title(result, (first,), system)}{more}"
 
 
 def _deed(cause: Cause, result: Result, system: System) -> Deed:
     """A cause with its number, its limit and one remedy."""
     finding, follow = cause.finding, cause.consequences
     words = f"; {follow} more {'follows' if follow == 1 else 'follow'} from it" if follow else ""
+    first = f"{finding.subject}: " if cause.alike else ""
     remedy = finding.remedy
     known = remedy is not None and remedy in result.remedies
     return Deed(
-        wrong=_title((finding, *cause.alike), system) + words,
-        right=plain((remedy or finding).said.text(system)),
+        wrong=_title(result, (finding, *cause.alike), system) + words,
+        right=plain(first + (remedy or finding).said.text(system)),
         remedy=1 + result.remedies.index(remedy) if remedy is not None and known else None,
         place=1 + result.findings.index(finding),
     )
 
 
-def _title(rows: Sequence[Finding], system: System) -> str:
-    """Whom it concerns and what it is, the first one's number against its limit."""
+def _title(result: Result, rows: Sequence[Finding], system: System) -> str:
+    """Whom it concerns and what it is; the first one's number and limit, else its place."""
     first = rows[0]
-    subjects = plain(", ".join(dict.fromkeys(row.subject for row in rows)))
-    words = f"{subjects}: {CATALOGUE[first.rule].title}"
+    subjects = ", ".join(_called(result, name) for name in dict.fromkeys(r.subject for r in rows))
+    words = f"{subjects}: {row_of(first.rule).title}"
     if first.value is None or not first.limit or first.unit == "1":
-        return words
-    found, limit = (show(value, first.unit, system) for value in (first.value, first.limit))
+        return f"{words} ({place_words(first, system)})" if first.place else words
+    kind = shown_as(first)
+    found, limit = (show(value, kind, system) for value in (first.value, first.limit))
     return f"{words} {found} ({_against(first)} {limit})"
+
+
+def _called(result: Result, subject: str) -> str:
+    """A hose by its number too, since lengths are listed by it."""
+    if any(hose.line == subject for hose in result.routes.hoses):
+        return plain(f"hose {hose_number(result, subject)} {subject}")
+    return plain(subject)
 
 
 def _against(finding: Finding) -> str:
     """What the number is held against: a caution keeps the limit that would be a fail."""
-    rule = CATALOGUE[finding.rule]
+    rule = row_of(finding.rule)
     softer = finding.severity == "caution" and "fail" in rule.severities
     return "recommended" if softer and rule.against == "limit" else rule.against
 
 
 def _boxes(result: Result, system: System) -> str:
     modules = result.fit.modules
-    fitting = sum(module.verdict == "fits" for module in modules)
+    not_fitting = [plain(module.name) for module in modules if module.verdict != "fits"]
     least = min(
         ((met, module) for module in modules if (met := tightest(module))),
         key=lambda row: row[0].margin,
         default=None,
     )
-    words = f"{fitting} of {len(modules)} fit"
+    words = f"{len(modules) - len(not_fitting)} of {len(modules)} fit"
+    if not_fitting:
+        words += f", not {', '.join(not_fitting)}"
     if least is None:
         return words
     met, module = least

@@ -6,10 +6,9 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.report.tables import plain
-from fitcheck.report.words.answer import SAFETY, Answer, answer
+from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, answer
 from fitcheck.units import System
 
 WIDTH = 80
@@ -23,7 +22,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
     told = answer(result, system)
     return "\n".join(
         (
-            *_headline(result),
+            *_headline(result, told),
             "",
             *(line for what, _, words in told.steps for line in _row(what, words)),
             *_to_do(told, files),
@@ -31,7 +30,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
             *_row("Boxes", told.boxes),
             *_lengths(told),
             *_listed("Pump", told.pump),
-            *(_row("Could flip it", told.flips) if told.flips else ()),
+            *(_row("Assumed", f"{FLIPS} {told.flips}") if told.flips else ()),
             *(_row("Report", str(files[0])) if files else ()),
             *_row("Safety", SAFETY),
         )
@@ -43,8 +42,7 @@ def brief(result: Result, system: System) -> str:
     return "\n".join(f"{what}: {words}." for what, _, words in answer(result, system).steps)
 
 
-def _headline(result: Result) -> list[str]:
-    word = VERDICT_LOOKS[result.verdict].word
+def _headline(result: Result, told: Answer) -> list[str]:
     files = dict.fromkeys(
         Path(name).name
         for name in (
@@ -53,7 +51,7 @@ def _headline(result: Result) -> list[str]:
             result.scenario.layout_file,
         )
     )
-    return _hung("", plain(f"{result.scenario.name}: {word} ({', '.join(files)})"))
+    return _hung("", plain(f"{result.scenario.name}: {told.verdict} ({', '.join(files)})"))
 
 
 def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
@@ -78,13 +76,13 @@ def _shortened(lines: list[str]) -> list[str]:
 
 def _lengths(told: Answer) -> Iterator[str]:
     if not told.cuts:
-        yield from _row("Cut to", "no hose is routed")
+        yield from _row("Hoses", "no hose is routed")
         return
     rows = [
         f"{row.hose}  {'   '.join(f'{number}: {length}' for number, length in row.pieces)}"
         for row in told.cuts
     ]
-    yield from _listed(told.cut_heading, rows)
+    yield from _listed("Hoses", [told.cut_note, *rows])
     if told.lost:
         yield from _row("", f"no route: {', '.join(told.lost)}")
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
-from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.catalogue import row_of
 from fitcheck.findings.said import Said, as_written
 from fitcheck.model.finding import SEVERITIES, Finding, Remedy, Severity
 from fitcheck.model.found.fit import FitVerdict, ServiceFit
@@ -51,7 +51,7 @@ def finding_marks(result: Result, subject: str) -> tuple[Mark, ...]:
     water = result.hydraulics.summary(subject)
     touched = water.touched_by if water else ()
     return tuple(
-        Mark(severity=row.severity, title=CATALOGUE[row.rule].title, number=number)
+        Mark(severity=row.severity, title=row_of(row.rule).title, number=number)
         for number, row in enumerate(result.findings, 1)
         if row.severity != "note"
         and (row.subject == subject or (row.rule, row.subject) in touched)
@@ -185,11 +185,16 @@ def place_words(finding: Finding, system: System) -> str:
     )
 
 
+def shown_as(finding: Finding) -> str:
+    """The kind that value and limit of a finding are shown as by `units.show`."""
+    return row_of(finding.rule).shown_as or finding.unit
+
+
 def amount_words(finding: Finding, system: System) -> str:
     """Value and limit of a finding in the units asked for, or ""."""
     if finding.value is None:
         return ""
-    kind = "head" if finding.unit == "m" and "npsh" in finding.rule else finding.unit
+    kind = shown_as(finding)
     found = show(finding.value, kind, system)
     if finding.limit is None:
         return found
