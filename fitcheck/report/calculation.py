@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from fitcheck.model.found.explanation import Explanation, Step
+from fitcheck.model.found.hydraulics import State
 from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
 from fitcheck.units import System, show
@@ -24,12 +25,16 @@ def print_explanations(
     out = Printout(console, units)
     for row in rows:
         out.heading(plain(f"{row.names[0]}, {row.number}: {row.said}"))
-        state = "" if row.state is None else f"State: {row.state.name}. "
+        state = "" if row.state is None else f"State: {_named(row.state, units)}. "
         out.say(f"{state}Numbers in m, Pa, kg, s and radians.")
         for number, step in enumerate(row.steps, start=1):
             out.say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
             for line in _lines(step, units):
                 out.say(Padding(Text(line), (0, 0, 0, 3)))
+
+
+def _named(state: State, units: System) -> str:
+    return state.said.text(units) or state.name
 
 
 def _lines(step: Step, units: System) -> list[str]:

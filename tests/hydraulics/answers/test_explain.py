@@ -98,6 +98,7 @@ def test_every_step_is_printed_with_its_source(units: str) -> None:
     console = Console(width=400, record=True, file=io.StringIO())
     print_explanations([explanation], units, console)  # type: ignore[arg-type]
     text = console.export_text()
+    assert ("41 °F" if units == "imperial" else "5 °C") in text
     for row in explanation.steps:
         assert row.what in text
         assert row.source in text
