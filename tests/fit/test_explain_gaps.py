@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from fitcheck.fit import check_fit, explain_gaps
+from fitcheck.model.contact import CALLED
 from fitcheck.model.found.explanation import Explanation
 from fitcheck.model.uncertainty import Uncertainty
 from tests.specimens import hand_made_space
@@ -28,9 +29,11 @@ def told() -> dict[str, Explanation]:
 def test_a_gap_by_hand() -> None:
     """1 m - 0.81 m - half of 0.3 m, 1.96 times the root of lever, surface and no pick."""
     found = told()["gap"].steps
-    gap = next(row for row in found if row.what == "gap to compartment")
+    gap = next(row for row in found if row.what == f"gap to {CALLED['mesh']}")
     assert gap.value == pytest.approx(1.0 - 0.81 - 0.15, abs=1e-9)
-    unsure = next(row for row in found if row.what.startswith("uncertainty of the gap to comp"))
+    unsure = next(
+        row for row in found if row.what.startswith(f"uncertainty of the gap to {CALLED['mesh']}")
+    )
     place = [float(text) for text in gap.source.split("(")[1].split(")")[0].split(",")]
     by_hand = 1.96 * math.hypot(0.006 * math.hypot(*place), 0.004)
     assert place[0] == pytest.approx(1.0)
