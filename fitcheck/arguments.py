@@ -34,14 +34,14 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     _units_option(check)
     _printed_options(check)
 
-    demo = _command(commands, "demo", actions, "check the built-in invented example")
+    demo = _command(commands, "demo", actions, "check the built-in example (invented)")
     _out_option(demo)
     _units_option(demo)
     _printed_options(demo)
 
     compare = _command(commands, "compare", actions, "compare several scenarios side by side")
     compare.add_argument(
-        "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two scenario files or more"
+        "scenarios", metavar="SCENARIO", type=Path, nargs="+", help="two or more scenario files"
     )
     _out_option(compare, "fitcheck-out/compare")
     _units_option(compare)
@@ -73,17 +73,19 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     )
     _units_option(view)
 
-    explain = _command(commands, "explain", actions, "print how a number came about, step by step")
+    explain = _command(
+        commands, "explain", actions, "print how a number was calculated, step by step"
+    )
     _scenario_argument(explain)
     explain.add_argument("name", metavar="NAME", help="a line, a pump, a module, or scale")
     explain.add_argument(
-        "number", metavar="NUMBER", nargs="?", default="", help="one of its numbers; none: all"
+        "number", metavar="NUMBER", nargs="?", default="", help="one of its numbers (default: all)"
     )
     explain.add_argument(
         "--state",
         metavar="STATE",
         default="",
-        help="of a line's loss: a state by its name; else the worst",
+        help="name of the state in which a line's loss is explained (default: the worst)",
     )
     _units_option(explain)
 
@@ -129,7 +131,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         metavar="N",
         type=int,
         nargs="?",
-        help="number of the remedy (without: list them)",
+        help="number of the remedy (default: list them)",
     )
 
     pack = _command(commands, "pack", actions, "put inputs, mesh and result into one file")
@@ -146,7 +148,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     files.add_argument("folders", metavar="DIR", type=Path, nargs="+", help="folder to check")
 
     rules = _command(commands, "rules", actions, "explain the rules of the findings")
-    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full (without: all)")
+    rules.add_argument("rule", metavar="RULE", nargs="?", help="one rule in full (default: all)")
     return whole
 
 
@@ -185,7 +187,7 @@ def _printed_options(command: argparse.ArgumentParser) -> None:
     """How much of the result is printed; the first screen where none is named."""
     printed = command.add_mutually_exclusive_group()
     choices = (
-        ("all", "print every finding and table, not the first screen alone"),
+        ("all", "print every finding and table, not only the first screen"),
         ("brief", "print two lines: whether to cut joinery, whether to order hoses"),
         ("json", "print result.json and nothing else"),
     )
@@ -197,7 +199,7 @@ def _printed_options(command: argparse.ArgumentParser) -> None:
         "--decimal",
         choices=("point", "comma"),
         default="point",
-        help="decimal sign in the CSV files; with comma, semicolons part the cells",
+        help="decimal sign in the CSV files; with comma, semicolons separate the cells",
     )
 
 

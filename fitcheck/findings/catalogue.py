@@ -21,7 +21,7 @@ CHAPTERS: tuple[tuple[str, tuple[Rule, ...]], ...] = (
     ("Modules and boards", FIT),
     ("Hoses", ROUTES),
     ("Pumps, pressures and flows", WATER),
-    ("How the water is led", PIPING),
+    ("Lines and openings", PIPING),
     ("Order", ORDERS),
     ("Another mesh", COMPARISON),
 )

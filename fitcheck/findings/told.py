@@ -15,13 +15,13 @@ STEPS: dict[Step, str] = {"cut_joinery": "cutting joinery", "order_hoses": "orde
 BRIEF: dict[Step, str] = {"cut_joinery": "cut", "order_hoses": "order"}
 REMEDIES: dict[RemedyKind, str] = {
     "keys": "keys to write (fitcheck apply writes them)",
-    "move": "a place to move a module to (fitcheck apply writes it)",
+    "move": "a new position for a module (fitcheck apply writes it)",
     "words": "words",
     "none": "none",
 }
 FAILS = (
-    "A fail bars ordering hoses, and on mesh, level, modules or boards cutting joinery as well. "
-    "The column `bars` says what a rule may bar by itself, whatever its severity."
+    "A fail bars ordering hoses; one on the mesh, level, modules or boards also bars cutting "
+    "joinery. The column `bars` lists what a rule may bar on its own, whatever its severity."
 )
 
 
@@ -55,7 +55,7 @@ def _in_full(row: Rule) -> str:
         ("meaning", row.meaning),
         ("may be", ", ".join(row.severities)),
         ("limit", f"{row.limit} (from {origins})" if row.limit else "none"),
-        ("may bar", ", ".join(STEPS[step] for step in row.bars) or "nothing by itself"),
+        ("may bar", ", ".join(STEPS[step] for step in row.bars) or "nothing on its own"),
         ("remedy", "; ".join(REMEDIES[kind] for kind in row.remedies)),
     )
     return "\n".join(_wrapped(f"{word:<10}", text) for word, text in said) + "\n"

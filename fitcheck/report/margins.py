@@ -22,7 +22,7 @@ def governing_table(result: Result, system: System) -> Table:
             show(row.value, row.shown_as, system),
             f"{low} to {high}" if low != high else None,
             None if row.limit is None else show(row.limit, row.shown_as, system),
-            row.verdict,
+            "ok" if row.verdict == "fine" else row.verdict,
             state_words(result, row.state, system),
         )
         rows.append(Row(cells=cells, severity=_SEVERITY.get(row.verdict)))
@@ -49,11 +49,11 @@ def bypass_words(result: Result, system: System) -> str:
         return ""
     present = show(bypass.present, "flow", system)
     bar = show(BAR, "pressure", system)
-    now = f"it is set to {present} at {bar}"
+    now = f"now it passes {present} at {bar}"
     if bypass.widest is None:
-        return f"no setting of {bypass.line} feeds the pumps, not even closed; {now}"
+        return f"the pumps cannot be fed at any setting of {bypass.line}, even closed; {now}"
     widest = show(bypass.widest, "flow", system)
-    return f"{bypass.line} may be set from closed to {widest} at {bar}; {now}"
+    return f"{bypass.line} may be set to pass from zero (closed) to {widest} at {bar}; {now}"
 
 
 def longest_words(result: Result, system: System) -> str:
@@ -72,8 +72,14 @@ def longest_words(result: Result, system: System) -> str:
         told = "none" if reach is None else show(reach, "run", system)
         told += " or more" if reach == max(curve.longest, key=lambda x: x or 0.0) else ""
         parts.append(f"{show(curve.bore, 'bore', system)} bore {told}")
-    lift = show(around.own_lift, "run", system)
-    return f"maximum suction length with the pump {lift} above the sea: {', '.join(parts)}"
+    at = height_words(around.own_lift, system)
+    return f"maximum suction length with the pump {at}: {', '.join(parts)}"
+
+
+def height_words(height: float, system: System) -> str:
+    """A height above or below the sea, with its side."""
+    side = "above" if height >= 0.0 else "below"
+    return f"{show(abs(height), 'run', system)} {side} the sea"
 
 
 def _between(pairs: list[tuple[float, float]], lift: float) -> float | None:

@@ -52,7 +52,7 @@ def module_table(result: Result, system: System) -> Table:
     every = weights(result)
     placed = zip(result.fit.modules, every, strict=True)
     return Table(
-        caption="Where the modules are (middle of the base, boat frame) and what they weigh",
+        caption="Position (middle of the base, boat frame) and mass of the modules",
         columns=(
             *columns(
                 "Module",
@@ -108,10 +108,10 @@ def _totals(every: tuple[Weight, ...]) -> list[tuple[str, Point, float | None, f
 def weight_words(result: Result, system: System) -> str:
     """What the masses hold and what they do not."""
     dry = without_water(result)
-    none = f" No water is given for {plain(', '.join(dry))}." if dry else ""
+    none = f" The kit gives no water for {plain(', '.join(dry))}." if dry else ""
     return (
-        "Mass wet is mass dry and the water the kit says a module holds, at "
-        f"{show(WATER, 'density', system)}. The mass of a module is taken at the middle of its "
+        "Mass wet is mass dry plus the water the module holds according to the kit, at "
+        f"{show(WATER, 'density', system)}. The mass of a module is assumed at the middle of its "
         "box (common practice, no source). Hoses, their water, fittings and joinery are not "
         f"counted.{none}"
     )

@@ -134,7 +134,7 @@ def clip_table(result: Result) -> Table:
     """Where every clip sits: along the hose from either end, in the boat, and on what."""
     routed = [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
     return Table(
-        caption="Clips, from port face to port face",
+        caption="Clips, with distances along the hose from its port faces",
         columns=columns(
             "No.",
             "Line",

@@ -55,13 +55,14 @@ def print_standing(
         valve = VALVE.unit(units)
         present = VALVE.number(found.present or 0.0, units)
         out.heading(
-            f"Widest bypass setting [{valve}] with {plain(found.hose)}, by lift and run [{runs}]"
+            f"Widest bypass setting [{valve}] with {plain(found.hose)}, by lift and length "
+            f"[{runs}]"
         )
         out.say(
             Text(
-                f"Flow of the valve at {show(BAR, 'pressure', units)}; from closed up to this "
-                "setting the pumps are fed. It is set "
-                f"to {present} {valve}; 'none': no setting does."
+                f"Flow of the valve at {show(BAR, 'pressure', units)}; the pumps are fed from "
+                "closed up to this setting. Its present setting is "
+                f"{present} {valve}; 'none': no setting feeds them."
             )
         )
         out.say(_settings(found, units))
@@ -71,7 +72,8 @@ def print_standing(
     out.say(
         Text(
             "\nAn estimate for planning. Once the boat is measured, its own lengths, heights and "
-            "heel apply. The makers' instructions, local codes and licensed trades come first."
+            "heel apply. The makers' instructions, local codes and licensed trades take "
+            "precedence."
         )
     )
     out.files(files)

@@ -287,7 +287,7 @@ def assumptions(
                 taken=say(
                     "assumed.looked-from-taken", eyes=labelling.eyes, needed=labelling.needed
                 ),
-                source="boat.viewpoints; lines of sight no scanner recorded",
+                source="boat.viewpoints; the scanner did not record lines of sight",
                 can_flip=True,
             )
         )

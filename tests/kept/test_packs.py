@@ -150,7 +150,7 @@ def test_what_does_not_serve_is_worked_out_again(
 def test_the_page_bears_hash_and_date(written: Path) -> None:
     seal = hashlib.sha256((written / WHOLE).read_bytes()).hexdigest()
     page = (written / "report.html").read_text()
-    assert f"Worked out on {DATE}. SHA-256 of result.zip: {seal}" in page
+    assert f"Calculated on {DATE}. SHA-256 of result.zip: {seal}" in page
     assert read_written(written).listed[WHOLE] == seal
 
 

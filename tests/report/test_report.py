@@ -201,7 +201,7 @@ def test_a_hose_with_a_finding_is_not_called_fine(result: Result, severity: Seve
         (row,) = [row for row in table.rows if row.cells[1] == "pump_to_filters"]
         return table.texts(row, "metric")[-1]
 
-    water = f"water {summary.verdict}"
+    water = f"hydraulics: {summary.verdict}"
     assert verdict(replace(said, severity="note")) == water
     title = CATALOGUE["longer-than-sold"].title
     told = re.escape(f"{severity}: {title} (finding ") + r"\d\); " + re.escape(water)

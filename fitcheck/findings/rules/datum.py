@@ -25,7 +25,7 @@ DATUM = (
     ),
     Rule(
         rule="tape-disagreement",
-        title="tape measures disagree",
+        title="tape measurements disagree",
         meaning="The tape measurements contradict one another.",
         severities=("caution",),
         limit="the uncertainty of tape and picked points, at 95 %",
@@ -35,7 +35,7 @@ DATUM = (
     ),
     Rule(
         rule="tape-residuals",
-        title="fit of the tape measures",
+        title="fit of the tape measurements",
         meaning="The tape measurements agree; this is the uncertainty of the scale.",
         severities=("note",),
     ),
@@ -95,7 +95,7 @@ DATUM = (
         meaning="The waterline marks are so close together, or so nearly on a line, that the "
         "tilt of their plane is uncertain.",
         severities=("caution",),
-        limit="the tilt allowed without a remark",
+        limit="the maximum uncertainty of the tilt",
         origins=(PRACTICE,),
         remedies=("words",),
     ),
@@ -125,7 +125,7 @@ DATUM = (
         meaning="The level points are so close together, or so nearly on a line, that the tilt of "
         "their plane is uncertain.",
         severities=("caution",),
-        limit="the tilt allowed without a remark",
+        limit="the maximum uncertainty of the tilt",
         origins=(PRACTICE,),
         remedies=("words",),
     ),

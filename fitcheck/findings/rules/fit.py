@@ -1,4 +1,4 @@
-"""Whether the boxes fit, can be serviced and are carried."""
+"""Whether the modules fit, can be serviced and are supported."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ FIT = (
     ),
     Rule(
         rule="unseen",
-        title="in unseen space",
+        title="in unscanned space",
         meaning="A module reaches into unscanned space.",
         severities=("fail",),
         limit="no reach into unscanned space",
@@ -35,7 +35,7 @@ FIT = (
     ),
     Rule(
         rule="sunk",
-        title="drawn into its mounting surface",
+        title="placed inside its mounting surface",
         meaning="A module is placed deeper inside its mounting surface than the surface is rough.",
         severities=("caution",),
         limit="the roughness of the surface, and 3 mm of packing",
@@ -45,7 +45,7 @@ FIT = (
     ),
     Rule(
         rule="tight",
-        title="gap too small to be sure",
+        title="gap tight or too small",
         against="required",
         meaning="A gap is smaller than required, or within the uncertainty of the mesh.",
         severities=("caution",),
@@ -76,16 +76,16 @@ FIT = (
     Rule(
         rule="not-carried",
         title="distance to a support",
-        meaning="Nothing that a module may be fixed to is within reach.",
+        meaning="No surface that a module may be fixed to is close enough.",
         severities=("caution",),
-        limit="how far a fixing reaches",
+        limit="maximum distance to a mounting surface",
         origins=(FILES, PRACTICE),
         bars=BOTH,
         remedies=("move", "words"),
     ),
     Rule(
         rule="standing",
-        title="leans",
+        title="tilted",
         meaning="A module that must be upright or level is tilted.",
         severities=("fail",),
         limit="5°",
@@ -94,7 +94,7 @@ FIT = (
     ),
     Rule(
         rule="no-clearance",
-        title="no clearance asked",
+        title="no clearance required",
         against="required",
         meaning="No clearance is required between modules, around hoses or between hoses.",
         severities=("caution",),

@@ -33,7 +33,7 @@ ORDERS = (
         title="assembly too long",
         meaning="The shortest assembly sold is much longer than the line needs.",
         severities=("caution",),
-        limit="the excess allowed without a remark",
+        limit="the maximum excess before a caution",
         origins=(FILES,),
     ),
 )

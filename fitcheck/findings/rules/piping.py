@@ -1,4 +1,4 @@
-"""How the water is led: lines, openings, what gathers in them."""
+"""Lines, openings, and the air and water that collect in them."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ PIPING = (
     ),
     Rule(
         rule="water-stranded",
-        title="water with nowhere to go",
+        title="water without a line",
         meaning="Water at a port has no line to or from the sea or a tank.",
         severities=("caution",),
     ),
@@ -63,7 +63,7 @@ PIPING = (
     ),
     Rule(
         rule="pickup-immersion",
-        title="depth of the pick-up",
+        title="depth of the intake",
         against="required",
         meaning="The seawater intake comes too close to the surface of the sea, or above it.",
         severities=("caution",),

@@ -1,4 +1,4 @@
-"""The hoses: ways, bends, clearances, what holds them."""
+"""The hoses: routes, bends, clearances, supports."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ ROUTES = (
     ),
     Rule(
         rule="clearance-accuracy",
-        title="clearance within the scan's tolerance",
+        title="clearance uncertain",
         against="required",
         meaning="The clearance of a hose is within the uncertainty of the scan.",
         severities=("caution",),
@@ -55,7 +55,7 @@ ROUTES = (
         title="no clip between two bend planes",
         meaning="A high-pressure hose changes its bending plane where no clip can hold it.",
         severities=("caution",),
-        limit="no such place",
+        limit="no such position",
         origins=(PRACTICE,),
         remedies=("words",),
     ),

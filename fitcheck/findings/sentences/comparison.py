@@ -40,8 +40,8 @@ SENTENCES = {
     "stray-pair.off": "Some pairs do not match after alignment: {pairs} off.",
     "stray-pair.remedy": "Pick those pairs again, or check whether the boat has changed there.",
     "pair.off": "'{pair}' {off}",
-    "scale-disagreement.solved": "The other mesh fits best {other} than its unit gives; the "
-    "uncertainty of its scale is {trusted}.",
+    "scale-disagreement.solved": "The other mesh fits best when it is {other} than its unit "
+    "gives; the uncertainty of its scale is {trusted}.",
     "scale-disagreement.kept": "With a free scale the other mesh is {other}, and the surfaces "
     "differ by {loose} instead of {kept}: its scale is not as stated, or the whole compartment "
     "has another size.",
@@ -49,8 +49,8 @@ SENTENCES = {
     "scale-disagreement.smaller": "{by} smaller",
     "scale-disagreement.remedy": "Prove the scale of both meshes with tape measurements.",
     # --- where the two differ ------------------------------------------------------------------
-    "stands-inwards.place": "Protrudes inwards by {worst} (typically {typical}) over {area}, "
-    "{spans}{beside}.{doubt}",
+    "stands-inwards.place": "Protrudes inwards by {worst} (typically {typical}) over an area of "
+    "{area}, {spans}{beside}.{doubt}",
     "stands-inwards.beside": ", next to {modules}",
     "stands-inwards.doubt": " The alignment is uncertain by {within}, so it may be less.",
     "stands-inwards.more": "{places} smaller {places:area protrudes|areas protrude} inwards by "

@@ -27,9 +27,9 @@ SENTENCES = {
     "tape-disagreement.all-remedy": "Measure them again on board, pick their ends again and take "
     "more.",
     "tape-residuals": "{count} tape measurements give the scale within {within} (95 %); they "
-    "deviate from it by {off}.",
+    "differ from it by {off}.",
     "outlier.left-out": "it is not used",
-    "outlier.kept": "it is used, because too few remain without it",
+    "outlier.kept": "it is used, because without it too few remain",
     "marks.outlier-above": "Point {number} of boat.{marks} is {off} above the plane of the "
     "others; {used}.",
     "marks.outlier-below": "Point {number} of boat.{marks} is {off} below the plane of the "
@@ -54,8 +54,8 @@ SENTENCES = {
     "{turned}, more than their combined uncertainty of {limit}; the waterline is used.",
     "level-disagreement.remedy": "Pick the waterline and boat.level again, or check that the "
     "boat was at rest.",
-    "height-disagreement": "The datum point is {stands} above the sea by the waterline, {told} by "
-    "boat.datum; the waterline is used.",
+    "height-disagreement": "The datum point is {stands} above the sea by the waterline, but "
+    "{told} by boat.datum; the waterline is used.",
     "height-disagreement.remedy": "Measure the height of the datum point again, or pick the "
     "waterline again.",
     "assumed.scale": "the scale of the scan is correct within {within}",

@@ -10,8 +10,8 @@ SENTENCES = {
     "fit.a-bit": "a {bit} of the mesh (a bracket, or noise)",
     "before.front": "in front of",
     "before.back": "behind",
-    "before.left": "on the left of",
-    "before.right": "on the right of",
+    "before.left": "to the left of",
+    "before.right": "to the right of",
     "before.top": "above",
     "before.base": "below",
     "way.forward": "forward",
@@ -24,8 +24,7 @@ SENTENCES = {
     "clash.overlap": "{name} and {what} overlap by {depth}{at}.",
     "clash.inside": "{name} is inside a solid or outside the compartment{at}.",
     "outside.beyond": "{name} is outside the boat: one corner is {depth} beyond the mesh{at}.",
-    "unseen.reaches": "{name} reaches {depth} into unscanned space{at}. Nobody knows what is "
-    "there.",
+    "unseen.reaches": "{name} reaches {depth} into unscanned space{at}. What is there is unknown.",
     "sunk.drawn": "{name} is placed {depth} inside {what}, its mounting surface{at}. Once "
     "mounted, it and its ports will be {depth} further out.",
     "sunk.remedy": "Move {name} {depth} away from the surface.",
@@ -68,17 +67,17 @@ SENTENCES = {
     "leave boat.hatch out.",
     "lifting.two": "{name} weighs {mass}: lift it with two people.",
     # --- what supports it ----------------------------------------------------------------------
-    "not-carried.nothing": "Nothing supports {name}: {nearest}. It may be fixed by its {faces: or "
-    "}.",
+    "not-carried.nothing": "Nothing supports {name}: {nearest}. It may be fixed by its {faces: "
+    "or } face.",
     "not-carried.no-surface": "no surface is parallel to a face it may be fixed by",
     "not-carried.too-little": "only {share} of its {face} is in contact with {what}",
     "not-carried.too-far": "the nearest suitable surface, {what}, is {gap} {before} it{at}",
     "not-carried.ways": "{ways: Or: }",
     "not-carried.push": "Move it {by} {way} (layout.modules.{name}.at = [{at}]).",
     "not-carried.board": "Add a board {before} it: {board} (boat.boards).",
-    "not-carried.no-way": "No board that reaches structure within {looked} would support it here, "
-    "and there is no clear position against a surface. Place it elsewhere on its {faces: or }, or "
-    "add boards (boat.boards) that stand on the boat's structure.",
+    "not-carried.no-way": "No board that reaches structure within {looked} would support it "
+    "here, and there is no clear position against a surface. Mount it elsewhere by its {faces: "
+    "or } face, or add boards (boat.boards) that are supported by the boat's structure.",
     # --- boards --------------------------------------------------------------------------------
     "board-not-carried.nothing": "Nothing supports {board}: no edge or face of it is in contact "
     "with the boat's structure.",
@@ -86,13 +85,13 @@ SENTENCES = {
     "usual maximum without a brace is {most}.",
     "board-not-carried.little": "{board} is supported ({by: and }) along only {line}, less than "
     "half of its side.",
-    "board-not-carried.remedy": "Extend it to a support, or add a board (boat.boards) that stands "
-    "on the boat's structure and meets one of its edges.",
+    "board-not-carried.remedy": "Extend it to a support, or add a board (boat.boards) that is "
+    "supported by the boat's structure and touches one of its edges.",
     "board-runs-into.unseen": "{board} is partly in unscanned space{at}.",
     "board-runs-into.beyond": "{board} is partly behind a surface, with no free space on either "
     "side{at}.",
     "board-runs-into.thing": "{board} overlaps {what} by {depth}{at}.",
-    "board-runs-into.remedy": "Make it smaller or place it elsewhere (boat.boards '{board}').",
+    "board-runs-into.remedy": "Make it smaller or move it (boat.boards '{board}').",
     "board.longer": "Extend it {by} {way}: {board} (boat.boards).",
     "board.shorter": "Shorten it {by} {way}: {board} (boat.boards).",
     # --- another place -------------------------------------------------------------------------
@@ -105,9 +104,9 @@ SENTENCES = {
     "place.moved-and-turned": " and turn it to roll, pitch, yaw {angles}",
     "place.checked": "It fits there with its service clearances. Its hoses are not checked.",
     "place.in-doubt": "The fit there is uncertain. Measure before cutting: {doubts:;}.",
-    "place.shut": " A hose may then have no room to turn at {ports: and }.",
+    "place.shut": " A hose may then have no room to bend at {ports: and }.",
     "place.needs-board": " Nothing supports it there: it needs a board.",
-    "place.none": "No clear position for {name} was found within {reach}, also when turned by "
+    "place.none": "No clear position for {name} was found within {reach}, even when turned by "
     "90°.{unseen}",
     "place.unseen": " Scan the unscanned space, or inspect it and declare it free in the boat "
     "file.",
@@ -119,6 +118,6 @@ SENTENCES = {
     "assumed.box-gap": "gap required between a module and anything it is not fixed to",
     "assumed.fixed-by": "faces {module} may be fixed by",
     "assumed.faces": "{faces: or }",
-    "assumed.fixed-to": "a module is fixed to a surface this near that covers its base or half of "
-    "a face",
+    "assumed.fixed-to": "largest gap at which a module counts as fixed to a surface that covers "
+    "its base or half of a face",
 }

@@ -6,7 +6,7 @@ SENTENCES = {
     "not-ordered.no-way": "{line} is not in the order: no route was found, so its length is "
     "unknown.",
     "straight-under-pressure.straight": "{line} runs straight. A high-pressure hose may shorten "
-    "by {share} under pressure, here {shorter}, and would pull on its ends: give it a bend.",
+    "by {share} under pressure (here {shorter}) and would then pull on its ends. Give it a bend.",
     "longer-than-sold.one-piece": "{line} needs one piece of {piece}. The longest {hose} sold is "
     "{longest}, and a joint inside a line is not allowed. {way}.",
     "longer-than-sold.proven": "No other route helps: no hose of this bend radius between these "
@@ -15,8 +15,8 @@ SENTENCES = {
     "between these ports is {bound}",
     "longer-than-sold.remedy": "Move a module or turn a port to bring the two ends closer, or "
     "choose a hose that is sold longer.",
-    "assembly-too-long.excess": "{line} needs {piece}, but {hose} is sold as {whole}: {excess} of "
-    "excess must be taken up in a bend of at least {radius} radius.",
+    "assembly-too-long.excess": "{line} needs {piece}, but {hose} is sold as {whole}: the excess "
+    "of {excess} must be taken up in a bend of at least {radius} radius.",
     # rows
     "item.hose": "{hose}, bore {bore}, outside diameter {outside}",
     "item.by-metre": "{hose}, cut length",
@@ -32,13 +32,13 @@ SENTENCES = {
     "item.valve": "valve that passes {flow} at {pressure}",
     "note.not-yet": "do not order yet: {lines: and } {lines:needs|need} another hose",
     "note.not-yet-and": "{not_yet}; {note}",
-    "note.spare-metre": "{spare} more is a reasonable spare (common practice)",
+    "note.spare-metre": "an extra {spare} is a reasonable spare (common practice)",
     "note.rolls": "cut: {rolls:;}",
     "note.rolls-unproven": "cut: {rolls:;}; a cheaper choice may exist",
     "note.roll": "{pieces: + }",
     "note.roll-and-rest": "{pieces: + }, {rest} left over",
     "note.face-to-face": "length from face to face",
-    "note.shortest-way": "as chosen for the shortest route",
+    "note.shortest-way": "selected for the shortest route",
     "note.made-on": "crimped to the assembly, included in its price",
     "note.one-spare": "includes one spare (common practice)",
     "note.clamps": "two on each of {wet} tails that can be below the sea, one on each of {dry} "
@@ -57,19 +57,19 @@ SENTENCES = {
     "cut.for-pressure": "shortening under pressure",
     "cut.for-modules": "mounting tolerance of the modules",
     "cut.for-scan": "the uncertainty of the scan ({short})",
-    "cut.stock": "the shortest length sold that can be installed",
+    "cut.stock": "the shortest stock length that can be installed",
     "cut.to-length": "rounded up",
     "cut.assembly": "{routed} routed{unsure}, {share} for shortening under pressure, rounded up "
     "to {step}; face to face, ends included",
     "cut.coil": "{because}; {more} excess in a coil of {turns} turns",
     # assumed
-    "ordered.end-allowance": "end allowance",
-    "ordered.slack": "slack",
-    "ordered.high-pressure-slack": "high-pressure slack",
+    "ordered.end-allowance": "end allowance (onto the tail or into the fitting)",
+    "ordered.slack": "slack (extra length)",
+    "ordered.high-pressure-slack": "slack of high-pressure hoses",
     "ordered.taken": "{value}",
     "ordered.slack-taken": "{share}, at least {least}",
     "ordered.assemblies": "rounding of assembly lengths",
-    "ordered.assemblies-taken": "up to {steps}, coarser with length",
-    "ordered.cuts-and-clips": "length lost per cut, clip spacing",
+    "ordered.assemblies-taken": "up to the next {steps}; longer assemblies in larger steps",
+    "ordered.cuts-and-clips": "length lost per cut; clip spacing",
     "ordered.cuts-and-clips-taken": "{cut}, {clips}",
 }

@@ -35,8 +35,8 @@ SENTENCES = {
     '[kit.consumers.{module}] at = "{port}", flow = "..."; use flow = "0 L/min" if it never runs '
     "with the plant.",
     "backward-flow": "Water flows backwards through {line} ({state}).",
-    "outlet-dry": "No water leaves at {port}: the other outlet drains its hose, and air can enter "
-    "there ({state}).",
+    "outlet-dry": "No water leaves at {port}: the other outlet drains its hose, and air can "
+    "enter there ({state}).",
     "pump-cycling": "{pump} delivers {given} while it runs, but only {drawn} is used. Its switch "
     "stops it at {stops} and starts it at {starts}; it runs {share} of the time. The start "
     "pressure and the suction while running are checked.",
@@ -67,7 +67,7 @@ SENTENCES = {
     "{minutes} min at {flow}.",
     "flush.not-given": "Flushing replaces {held} of water {times} times: {volume} of fresh water, "
     "{minutes} min at {flow}; the kit does not define how it is flushed.",
-    "flush.left-out": "{flush} The water in {modules:and} is not included.",
+    "flush.left-out": "{flush} This does not include the water in {modules:and}.",
     # --- coils
     "coil-too-tight": "The coil in {line} has a diameter of {across} on its centre line; {hose} "
     "requires at least {least}.",
@@ -76,23 +76,23 @@ SENTENCES = {
     "of the loss of the line. Room for the coil, {across} in diameter, was not checked.",
     "coil.remedy": "Cut off the excess hose.",
     # --- a line in few words
-    "line.fails": "fails: {why}",
-    "line.caution": "caution: {why}",
-    "line.water": "water {verdict}",
-    "line.no-water": "water not calculated",
-    "line.better": "{verdict}; {hose} would be sufficient",
-    "line.fine-share": "ok: {share} of the working pressure",
+    "line.fails": "fails ({why})",
+    "line.caution": "caution ({why})",
+    "line.water": "hydraulics: {verdict}",
+    "line.no-water": "hydraulics not calculated",
+    "line.better": "{verdict}; {hose} would be large enough",
+    "line.fine-share": "ok, loses {share} of the working pressure",
     "line.fine": "ok",
     "line.not-judged": "not checked",
     # --- how long the kit says a suction side may be
     "suction-length": "{kit}.",
-    "suction-length.recommended": "The suction side has {whole} of {hose}; the kit recommends up "
-    "to {most} ({source})",
+    "suction-length.recommended": "The suction side has {whole} of {hose}; the kit recommends at "
+    "most {most} ({source})",
     "suction-length.allowed": "The suction side has {whole} of {hose}; the limit of the kit is "
     "{most} ({source})",
     "suction-length.disagrees": "{kit}. The calculation allows {allowed} at {vacuum} ({state}): "
-    "at {flow} the height takes {height}, the strainer, bends, fittings and other hoses {others}, "
-    "and each metre of this hose {each}.",
+    "at {flow} the height uses {height}, the strainer, bends, fittings and other hoses use "
+    "{others}, and each metre of this hose uses {each}.",
     "suction-length.not-drawn": "{kit}. The calculation allows none: the suction side cannot pass "
     "{flow} ({state}).",
     "suction-length.remedy": "Shorten it by {over}, or use a larger hose.",
@@ -113,10 +113,11 @@ SENTENCES = {
     "alone.bends": "bends of every hose",
     "alone.bends-as": "{bends} of 90° at the minimum bend radius",
     "alone.heights": "heights",
-    "alone.heights-as": "all modules level with the pump; lift is at rest or in the worst heel",
+    "alone.heights-as": "all modules level with the pump; the lift is at rest or at the worst "
+    "heel",
     "alone.sea": "the sea",
     "alone.sea-as": "{cold} and {warm}, {salt} salinity",
     "alone.bores": "bores",
-    "alone.bores-as": "at the small end of their tolerance; fittings of the suction lines as in "
+    "alone.bores-as": "at the narrow end of their tolerance; fittings of the suction lines as in "
     "the kit",
 }

@@ -23,7 +23,8 @@ SENTENCES = {
     "effect.back-pressure": "The back pressure is then at most {most}.",
     "effect.high-pressure": "It then loses {share} of the working pressure.",
     # --- where nothing that was tried does it
-    "no-hose.bore": "A bore {times} times as large in {lines:and} would be enough (up to {bore}).",
+    "no-hose.bore": "A bore {times} times as large in {lines:and} would be large enough (up to "
+    "{bore}).",
     "no-hose.suction": "A larger hose cannot fix this: the cause is the height, the fouling of "
     "the filters or the pump. Move the modules or the opening closer to the sea surface, change "
     "filters sooner, or choose a stronger pump.",

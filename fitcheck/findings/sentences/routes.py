@@ -17,11 +17,11 @@ SENTENCES = {
     "no-route.straight": "the straight {straight} at {end}",
     "no-route.into-mesh": "{where} runs into hull or joinery",
     "no-route.blocked": "{where} is blocked: {met} is {missing} too close",
-    "no-route.no-room": "at the end of {where} there is {lack} too little room to continue",
-    "no-route.no-fitting": "no fitting allowed at {start} or {end} has room for itself and a "
-    "wrench",
-    "no-route.contends": "{why}; it conflicts with {hoses}: without the other hoses it would be "
-    "{alone} long and pass through that position",
+    "no-route.no-room": "at the end of {where} the room to continue is {lack} too small",
+    "no-route.no-fitting": "no fitting allowed at {start} or {end} has enough room for itself "
+    "and a wrench",
+    "no-route.contends": "{why}; it conflicts with {hoses}: without the other hoses this hose "
+    "would be {alone} long and pass through that position",
     "no-route.no-bend": "searched at {pitch} pitch with a minimum bend radius of {radius}: the "
     "hose is thin enough to pass but has no room to bend; {where}",
     "no-route.tightest": "the position given is the tightest",
@@ -38,10 +38,11 @@ SENTENCES = {
     "hole-chosen.no-way": "through {holes: and } no route: {why}",
     "hole-chosen.none-found": "none found",
     # clearances and bends
-    "no-clearance.round": "No clearance is required around the hoses: a hose that touches "
-    "something chafes through.",
-    "no-clearance.between": "No gap is required between hoses: hoses that touch chafe through.",
-    "no-clearance.remedy": "Set kit.allowances.{allowance}; {usual} is usual.",
+    "no-clearance.round": "No clearance around the hoses is required by the kit: a hose that "
+    "touches something chafes through.",
+    "no-clearance.between": "No gap between hoses is required by the kit: hoses that touch chafe "
+    "through.",
+    "no-clearance.remedy": "Set kit.allowances.{allowance}; {usual} is a usual value.",
     "clearance-accuracy.near": "Clearance of {line} is uncertain: {gap} ± {unsure} to {met}. "
     "{near} of {routed} hoses {near:is|are} uncertain: {hoses}. Trial-fit before cutting.",
     "clearance-accuracy.remedy": "{look}. Or set kit.allowances.hose_clearance to {ask}; whether "
@@ -53,7 +54,7 @@ SENTENCES = {
     "everywhere: every bend is an arc of at least that radius.",
     "straight-pressure-hose.straight": "{line} is nearly straight (the distance between its ends "
     "is {percent} % of its length). A high-pressure hose may shorten by 4 % under pressure and "
-    "needs a bend to take that up.",
+    "needs a bend to allow for that.",
     "straight-pressure-hose.remedy": "Order it longer, or move a port so that it bends.",
     "way-without-high-point.other-way": "The shortest route of the suction hose {line} has a high "
     "point of {rise} where air would collect; {led}, and {rest}.",
@@ -70,13 +71,13 @@ SENTENCES = {
     "hanging-free.free": "These hoses take the shortest route and have unsupported spans longer "
     "than usual: {hoses}.",
     "hanging-free.line": "{line} {free}",
-    "hanging-free.remedy": 'Set way = "along structure" for them, or add a board (boat.boards) to '
-    "clip them to.",
+    "hanging-free.remedy": 'Set way = "along structure" for these hoses, or add a board '
+    "(boat.boards) to clip them to.",
     "span-kept.kept": "These hoses are routed along structure and keep the maximum unsupported "
     "span: {hoses}.",
     "span-kept.line": "{line} {free} (limit {asked})",
-    "clips-on-modules.clips": "Some clips would be on {modules}: {hoses}. Clip to hull, bulkhead "
-    "or joinery if the module is opened, lifted out or on soft mounts.",
+    "clips-on-modules.clips": "Some clips would be fixed to {modules}: {hoses}. Clip to hull, "
+    "bulkhead or joinery if the module is opened, lifted out or on soft mounts.",
     "clips-on-modules.line": "{there} of {clips} of {line}",
     "clip-between-planes.lacking": "The high-pressure hose {line} changes from a bend in one "
     "plane to a bend in another at {places} without a clip: no support is within reach, or the "
@@ -92,21 +93,22 @@ SENTENCES = {
     "up the excess at the required bend radius and clearance, also when they lengthen by 2 % or "
     "shorten under pressure: {hoses:;}.",
     "assembly-laid.line": "{line} {whole}, {more} longer than its shortest route",
-    "assembly-not-laid.none": "An assembly of {whole} for {line} ({sold}) could not be installed: "
-    "no bend of at least {radius} radius was found that takes up its {excess} of excess and keeps "
-    "the clearance.",
-    "assembly-not-laid.stock": "the shortest sold that is long enough",
+    "assembly-not-laid.none": "An assembly of {whole} for {line} ({sold}) could not be "
+    "installed: no bend of at least {radius} radius was found that takes up its excess of "
+    "{excess} and keeps the clearance.",
+    "assembly-not-laid.stock": "the shortest stock length that is long enough",
     "assembly-not-laid.to-length": "as it would be ordered",
-    "assembly-not-laid.remedy": "Have it made to length, or make room for a bend beside its "
+    "assembly-not-laid.remedy": "Have it made to length, or make room for a bend next to its "
     "route.",
     "assembly-under-pressure.not": "{line} can be installed as an assembly of {whole}, but not "
     "when it becomes {when:or} under pressure: it would bend too tightly, touch something or pull "
     "on its ends.",
     "assembly-under-pressure.longer": "longer",
     "assembly-under-pressure.shorter": "shorter",
-    "assembly-under-pressure.remedy": "Order it longer, or make room for a bend beside its route.",
-    "mounting.kept": "Mount the modules within ± {usual} of their positions: every ordered length "
-    "then fits.",
+    "assembly-under-pressure.remedy": "Order it longer, or make room for a bend next to its "
+    "route.",
+    "mounting.kept": "Mount the modules within ± {usual} of their positions: then every ordered "
+    "length fits.",
     "mounting.short": "A mounting tolerance of ± {usual} is too large for some ordered lengths. "
     "These hoses need a smaller one: {hoses}.",
     "mounting.unknown": "A module was moved: the mounting tolerance of the ordered lengths is not "

@@ -10,7 +10,7 @@ SENTENCES = {
     "again.",
     "facing": "The triangles are not consistently oriented, so a line of sight through a hole in "
     "the scan cannot be distinguished from a valid one.",
-    "facing.remedy": "Make the normals consistent in a mesh program.",
+    "facing.remedy": "Make the normals consistent in a mesh editor.",
     "inside-pocket": "The inside point is in a closed space of {held}, but the mesh has a larger "
     "one of {larger}: is the point inside a solid?",
     "inside-pocket.remedy": "Pick boat.inside again, in the open middle of the compartment.",
@@ -22,7 +22,7 @@ SENTENCES = {
     "leak.scan": "The scan is open: the widest gap is about {width} across at {at}. Nothing "
     "beyond it is free unless it was scanned.",
     "leak.scan-remedy": "If it is a hatch, close it with a lid (boat.lids).",
-    "viewpoint-in-solid": "The viewpoint at {at} is in a surface or a solid and is not used.",
+    "viewpoint-in-solid": "The viewpoint at {at} is inside a surface or a solid and is not used.",
     "viewpoint-in-solid.remedy": "Pick it again where the scanner really was.",
     "no-viewpoint": "No usable viewpoint is given: only space visible from the inside point is "
     "free.",
@@ -60,14 +60,14 @@ SENTENCES = {
     "points.remedy": "Export more of the points, or scan from closer.",
     "accuracy-doubted.stated": "The scan is not accurate to the stated ± {taken}: {shows}",
     "accuracy-doubted.taken": "The scan is not accurate to the assumed ± {taken}: {shows}",
-    "accuracy-doubted.shows": "half of {faces} smooth faces examined are rough by ± {waver} or "
-    "more. That value is used. It is a minimum, because it does not include distortion of the "
-    "whole scan.",
+    "accuracy-doubted.shows": "half of the {faces} smooth faces examined have a roughness of ± "
+    "{waver} or more. That value is used. It is a minimum, because it does not include "
+    "distortion of the whole scan.",
     "accuracy-doubted.remedy": "Write {least} or more. Compare the scan with a tape measure on "
     "board.",
     "unseen-near": "{unseen} within {reach} of {name} is unscanned space. The largest part, "
     "{size}, is at {at}, {near} away. {view}",
-    "unseen-near.no-place": "No position with room for a scanner shows much of it.",
+    "unseen-near.no-place": "No position with room for a scanner would show much of it.",
     "unseen-near.seen": "A viewpoint at {place} would show {share} of it.",
     "unseen-near.if-room": "A viewpoint at {place} would show {share} of it, if there is room: "
     "that position is unscanned too.",
@@ -84,10 +84,11 @@ SENTENCES = {
     "assumed.accuracy-taken": "{accuracy}",
     "assumed.flotation": "the boat heels about a point on the centreline below the inside point",
     "assumed.flotation-taken": "at sea level",
-    "assumed.looked-from": "the scanner really was at the viewpoints given",
-    "assumed.looked-from-taken": "{eyes} viewpoints, each free cell visible from {needed}",
+    "assumed.looked-from": "the scanner was at the viewpoints given",
+    "assumed.looked-from-taken": "{eyes} viewpoints; each free cell is visible from at least "
+    "{needed}",
     "assumed.declared-free": "{volume} is free although unscanned",
-    "assumed.declared-free-taken": "{room} in all declared volumes",
+    "assumed.declared-free-taken": "{room}, all declared volumes together",
     "assumed.solid": "{solid} is solid, whatever the mesh shows",
     "assumed.solid-taken": "{room}",
 }

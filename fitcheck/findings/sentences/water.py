@@ -12,11 +12,11 @@ SENTENCES = {
     "governing.inlet-pressure": "inlet pressure",
     "governing.back-running": "{water} back pressure, running",
     "governing.back-stopped": "{water} back pressure, stopped",
-    "governing.pressure-share": "share of the working pressure",
+    "governing.pressure-share": "loss as a share of the working pressure",
     "governing.velocity": "velocity",
-    "governing.immersion": "depth of the intake",
+    "governing.immersion": "depth of the intake below the sea",
     "governing.height": "height above the sea",
-    "governing.first-fill": "priming lift",
+    "governing.first-fill": "priming lift at rest",
     # --- pumps
     "largest-flow.expected": "A flow of {wanted} is not possible ({state}): {why}. {can}",
     "largest-flow.unfavourable": "A flow of {wanted} is not possible at the unfavourable end of "
@@ -36,7 +36,7 @@ SENTENCES = {
     "not-known.feed-pump": "the flow and NPSH of the feed pump",
     "not-known.inlet-pressure": "the inlet pressure at {port}",
     "not-known.back-pressure": "the back pressure of the {water}",
-    "not-known.brief": "unknown",
+    "not-known.brief": "cannot be calculated",
     "suction-vacuum.most": "Suction vacuum at {pump}: {vacuum}, limit {limit} ({state}). The "
     "inlet is {where}; {line} has the largest hose loss, {lost}.",
     "suction-vacuum.fine": "Suction vacuum at {pump}: {vacuum}, recommended up to {limit} "
@@ -44,6 +44,7 @@ SENTENCES = {
     "suction-vacuum.above": "{height} above the sea",
     "suction-vacuum.below": "{depth} below the sea",
     "suction-vacuum.brief": "suction vacuum {vacuum}, limit {limit}",
+    "suction-vacuum.fine-brief": "suction vacuum {vacuum}, recommended up to {limit}",
     "suction-vacuum.remedy": "Reduce the losses in hoses and strainer by {less}.",
     "npsh-margin.short": "NPSH of {pump}: {available} available, {required} required at {flow} "
     "including bypass ({state}); {wanted} is recommended.",
@@ -52,11 +53,11 @@ SENTENCES = {
     "only up to {end} ({state}).",
     "npsh-margin.beyond-brief": "required NPSH not given at this flow",
     "inlet-pressure": "Inlet pressure of {pump}: {pressure}, minimum {least} ({state}).",
-    "inlet-pressure.brief": "inlet pressure {pressure}",
+    "inlet-pressure.brief": "inlet pressure {pressure}, minimum {least}",
     "acceleration-head": "{pump} draws in pulses: {plungers} plungers at {speed}. If {lines:and} "
-    "({length}) were rigid, accelerating the water in them would take up to {asked} more; the "
-    "minimum NPSH at its inlet is {stands}. Flexible hose absorbs most of it: this is advice, not "
-    "a verdict.",
+    "({length}) were rigid, accelerating the water in them would require up to {asked} more "
+    "NPSH; the minimum NPSH at its inlet is {stands}. Flexible hose absorbs most of it: this is "
+    "advice, not a verdict.",
     "acceleration-head.beyond": "{advice} The formula is valid only up to {longest}.",
     "acceleration-head.remedy": "Keep the last hose before the pump short, wide and flexible, "
     "with no rigid pipe next to it, or fit a pulsation damper at its inlet.",
@@ -80,10 +81,11 @@ SENTENCES = {
     "velocity.limit": "Velocity in {line}: {speed} (limit {most}).",
     "velocity.recommended": "Velocity in {line}: {speed} (recommended up to {fine}, limit "
     "{most}).",
-    "velocity.brief": "velocity {speed}",
+    "velocity.brief": "velocity {speed}, limit {limit}",
+    "velocity.fine-brief": "velocity {speed}, recommended up to {limit}",
     "transition-flow": "The flow in {line} may be laminar or turbulent (Reynolds number "
     "{reynolds}, {state}): {expected} expected, checked with {judged}.",
-    "transition-flow.brief": "laminar or turbulent",
+    "transition-flow.brief": "flow may be laminar or turbulent",
     # --- ways out
     "brine-back-pressure.most": "Back pressure of the brine on {module}: {pressure} {doing}, "
     "limit {limit} ({state}).",
@@ -94,6 +96,7 @@ SENTENCES = {
     "back-pressure.running": "running",
     "back-pressure.stopped": "stopped",
     "back-pressure.brief": "back pressure {pressure}, limit {limit}",
+    "back-pressure.fine-brief": "back pressure {pressure}, recommended up to {limit}",
     # --- openings
     "pickup-immersion.known": "{port} is {where} ({state}); at least {wanted} below the sea is "
     "required, or the pump draws air.",
@@ -103,7 +106,7 @@ SENTENCES = {
     "pickup-immersion.below": "only {depth} below the sea",
     "pickup-immersion.remedy": "Move the opening {deeper} deeper, or closer to the centreline.",
     "outlet-height": "The brine outlet is {height} above the sea at rest; at least {wanted} is "
-    "recommended, because waves and load reach it.",
+    "recommended, because waves reach it and load lowers it.",
     "outlet-under-water.holds": "The outlet of the {water} is {depth} below the sea ({state}). "
     "Its line rises to {loop} above that waterline and keeps the sea out; at least {wanted} is "
     "required. It still needs a seacock.",
@@ -114,7 +117,7 @@ SENTENCES = {
     "and fit a seacock; or move the outlet up.",
     "siphon.product": "The product enters {port} {above} above the membrane. Let it discharge "
     "above the highest level of the tank, or the tank can flow back when the plant stops.",
-    "siphon.brine": "{line} ends {below} below {start}: it siphons itself empty when the plant "
+    "siphon.brine": "{line} ends {below} below {start}: it empties by siphoning when the plant "
     "stops, unless the pressure valve is closed or its highest point is vented.",
     "first-fill.by-hand": "The priming lift at rest is {lift}, and a centrifugal pump does not "
     "draw air. Fill the suction side by hand before the first start, and fit a non-return valve "

@@ -78,7 +78,7 @@ def _fixed(table: Table) -> Iterator[Assumption]:
         yield Assumption(
             said=say("taken.way-through", modules=table.plant.circuit.assumed),
             taken=say("taken.way-through-as"),
-            source="nothing else given in the kit",
+            source="the kit gives no other path",
             can_flip=True,
         )
     if not kit.limits.given:

@@ -33,7 +33,7 @@ UNSTEADINESS: dict[int, Ratio] = {2: 0.200, 3: 0.066, 5: 0.040, 7: 0.028, 9: 0.0
 WATER_YIELD: Ratio = 1.5
 #: Longer feed lines, all pieces together, are beyond the formula.
 LONGEST: Metre = 15.0
-SOURCE = "ANSI/HI 6.6, from memory; rigid line, so the most it can be"
+SOURCE = "ANSI/HI 6.6, from memory; rigid line, so an upper limit"
 
 
 def acceleration_head(

@@ -192,7 +192,11 @@ def _speed(table: Table, line: Line) -> Iterator[Verdict]:
         value=speed,
         limit=most if speed > most else fine,
         unit="m/s",
-        brief=say("velocity.brief", speed=shown),
+        brief=say(
+            "velocity.brief" if speed > most else "velocity.fine-brief",
+            speed=shown,
+            limit=limit if speed > most else quantity(fine, "speed"),
+        ),
     )
 
 

@@ -233,7 +233,7 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
         unit="Pa",
         lines=names(lines),
         brief=say(
-            "suction-vacuum.brief",
+            "suction-vacuum.brief" if severity == "fail" else "suction-vacuum.fine-brief",
             vacuum=quantity(vacuum, "vacuum"),
             limit=quantity(limit, "vacuum"),
         ),
@@ -349,7 +349,11 @@ def _inlet(table: Table, operation: Operation) -> Verdict | None:
         limit=least,
         unit="Pa",
         lines=names(feed_lines(plant)),
-        brief=say("inlet-pressure.brief", pressure=quantity(pressure, "pressure")),
+        brief=say(
+            "inlet-pressure.brief",
+            pressure=quantity(pressure, "pressure"),
+            least=quantity(least, "pressure"),
+        ),
         port=inlet,
     )
 

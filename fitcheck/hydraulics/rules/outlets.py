@@ -187,5 +187,9 @@ def _too_much(table: Table, outlet: Outlet, row: BackPressure, severity: Severit
         ),
         lines=names(outlet.lines),
         states=(state,),
-        brief=say("back-pressure.brief", pressure=pressure, limit=bound),
+        brief=say(
+            "back-pressure.brief" if severity == "fail" else "back-pressure.fine-brief",
+            pressure=pressure,
+            limit=bound,
+        ),
     )

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 
 from fitcheck.model.found.hydraulics import Envelope, EnvelopeCurve
+from fitcheck.report.margins import height_words
 from fitcheck.units import System, show
 
 _WIDTH, _HEIGHT = 640, 380
@@ -57,7 +58,7 @@ def envelope_svg(
     parts = [
         f'<svg class="chart" role="img" {file}viewBox="0 0 {_WIDTH} {_HEIGHT}" '
         'aria-labelledby="envelope-title envelope-said" font-size="12">',
-        '<title id="envelope-title">Longest suction run over lift, by bore</title>',
+        '<title id="envelope-title">Maximum suction length against lift, by bore</title>',
         f'<desc id="envelope-said">{escape(_said(envelope, system))}</desc>',
         f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="#fff"/>',
         f'<clipPath id="envelope-inside"><rect x="{_LEFT}" y="{_TOP}" '
@@ -88,12 +89,12 @@ def _inside(parts: Iterator[str]) -> list[str]:
 
 
 def _said(envelope: Envelope, system: System) -> str:
-    what = "Left of a curve some bypass setting feeds the plant, right of it none does."
+    what = "To the left of a curve some bypass setting feeds the plant; to the right none does."
     if envelope.own_length is None or envelope.own_lift is None:
         return what
     return (
-        f"{what} This layout has {show(envelope.own_length, 'run', system)} of suction hose and "
-        f"its pump {show(envelope.own_lift, 'run', system)} above the sea."
+        f"{what} This layout has {show(envelope.own_length, 'run', system)} of suction hose, and "
+        f"its pump is {height_words(envelope.own_lift, system)}."
     )
 
 
@@ -118,11 +119,11 @@ def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System)
     room = [lift for length, lift in points if length <= _ROOM * axes.longest]
     clear = room[0] if room else points[-1][1]
     style = 'font-style="italic" stroke="#fff" stroke-width="3" paint-order="stroke"'
-    yield f'<text x="{_LEFT + 10}" y="{foot - 26}" {style}>{bore} bore: here some setting</text>'
-    yield f'<text x="{_LEFT + 10}" y="{foot - 11}" {style}>of the bypass feeds it</text>'
+    yield f'<text x="{_LEFT + 10}" y="{foot - 26}" {style}>{bore} bore: some setting</text>'
+    yield f'<text x="{_LEFT + 10}" y="{foot - 11}" {style}>of the bypass feeds the plant</text>'
     yield (
         f'<text x="{right - 8}" y="{axes.y(clear) + 4:.1f}" text-anchor="end" {style}>'
-        f"{bore} bore: here none does</text>"
+        f"{bore} bore: no setting does</text>"
     )
 
 

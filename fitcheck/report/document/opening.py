@@ -13,7 +13,7 @@ from fitcheck.units import System
 # The page is the same bytes wherever it is written, so it does not know its folder.
 _COMMANDS = (
     "Run the command where fitcheck check was run; FOLDER is the folder of this page. It writes "
-    "new files beside yours."
+    "new files next to yours."
 )
 
 
@@ -76,7 +76,7 @@ def _cuts(row: Cuts) -> str:
 
 def _facts(told: Answer) -> Iterator[str]:
     rows = (
-        ("Boxes", told.boxes, "modules"),
+        ("Modules", told.boxes, "modules"),
         ("Pump", "; ".join(told.pump), "water"),
         ("Assumed", told.flips and f"{FLIPS} {told.flips}", "assumptions"),
         ("Safety", SAFETY, "cautions"),

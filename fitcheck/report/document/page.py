@@ -50,7 +50,7 @@ _NO_WEBGL = (
 _CANVAS = "The compartment with modules and hoses; arrow keys turn it, plus and minus zoom."
 _PICTURE_SWITCH = '<label><input type="checkbox" data-show="picture"> picture</label>'
 _NOTICE = (
-    " The scene is drawn by three.js, whose MIT licence notice stands in the source of this page."
+    " The scene is drawn by three.js, whose MIT licence notice is in the source of this page."
 )
 _THREE_ENDS = "THREE.GLTFLoader=GLTFLoader;})();"
 
@@ -107,7 +107,7 @@ def _scripts(result: Result, scene: bytes | None) -> str:
 
 def _seal(result: Result, seal: str) -> str:
     """Which result the page was made from, and when that was worked out."""
-    date = f"Worked out on {result.date}." if result.date else ""
+    date = f"Calculated on {result.date}." if result.date else ""
     return " ".join(part for part in (date, f"SHA-256 of result.zip: {seal}" * bool(seal)) if part)
 
 
@@ -245,9 +245,10 @@ def _envelope(result: Result, system: System) -> str:
         return f'<p class="none">{text(capital(drawing_fault("chart", error)))}</p>{words}'
     return (
         f'<figure class="envelope">{drawing}'
-        "<figcaption>Left of its curve, some setting of the bypass feeds the plant with a suction "
-        "side of that bore and keeps the vacuum within its limit, upright, clean and dirty, bores "
-        "on the narrow side. The ring is this layout, shaded what its bore allows."
+        "<figcaption>To the left of the curve of a bore, some setting of the bypass feeds the "
+        "plant and keeps the suction vacuum within its limit, with the boat upright, "
+        "filters clean and dirty and bores at the narrow end of their tolerance. The ring marks "
+        "this layout; the shaded area is what its bore allows."
         f"</figcaption></figure>{words}"
     )
 

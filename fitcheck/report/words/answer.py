@@ -35,7 +35,7 @@ FLIPS = "not measured; if one is wrong, the answer may change:"
 SAFETY = (
     "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
     "flooding, 55 bar, electricity, drinking water and lifting; the makers' instructions, local "
-    "codes and licensed trades go first."
+    "codes and licensed trades take precedence."
 )
 
 

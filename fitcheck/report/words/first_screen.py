@@ -27,7 +27,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
             *(line for what, _, words in told.steps for line in _row(what, words)),
             *_to_do(told, files),
             "",
-            *_row("Boxes", told.boxes),
+            *_row("Modules", told.boxes),
             *_lengths(told),
             *_listed("Pump", told.pump),
             *(_row("Assumed", f"{FLIPS} {told.flips}") if told.flips else ()),

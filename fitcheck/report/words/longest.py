@@ -18,8 +18,8 @@ def longest_table(comparison: Comparison) -> Table:
         for hose in run.hoses:
             standings.setdefault(hose.line, []).append((letter(n), hose))
     return Table(
-        caption="The longest cut length of each hose, to order if one length must serve all",
-        columns=columns("Line", "Hose", ("Longest cut length", HOSE), "Asked by", "But"),
+        caption="The longest cut length of each hose, to order if one length must fit all",
+        columns=columns("Line", "Hose", ("Longest cut length", HOSE), "Required by", "Exceptions"),
         rows=tuple(_row(line, rows) for line, rows in standings.items()),
     )
 
@@ -34,7 +34,9 @@ def _row(line: str, rows: list[tuple[str, HoseStanding]]) -> Row:
     lost = [mark for mark, hose in rows if hose.ordered is None]
     but = [f"no route in {' '.join(lost)}"] if lost else []
     if len(hoses) > 1:
-        but.append("not one hose: " + ", ".join(f"{h} in {' '.join(m)}" for h, m in hoses.items()))
+        but.append(
+            "different hoses: " + ", ".join(f"{h} in {' '.join(m)}" for h, m in hoses.items())
+        )
     severity: Severity | None = "fail" if lost else "caution" if but else None
     cells = (line, ", ".join(hoses), most, by or None, "; ".join(but) or None)
     return Row(cells=cells, severity=severity)

@@ -50,7 +50,7 @@ def print_summary(
     out.files(files)
     if files and result.remedies:
         folder = files[0].parent
-        out.say(f"fitcheck apply {folder} 1 writes remedy 1 into new files beside yours.")
+        out.say(f"fitcheck apply {folder} 1 writes remedy 1 into new files next to yours.")
 
 
 def _hold(out: Printout, what: str, hold: Hold, units: System) -> None:
@@ -62,7 +62,7 @@ def _hold(out: Printout, what: str, hold: Hold, units: System) -> None:
 
 def _suction(out: Printout, result: Result, units: System) -> None:
     """The suction number against its limit."""
-    out.heading("Can the pump be fed")
+    out.heading("Suction side of the feed pump")
     out.say(f"Suction: {suction_words(result, units)}.")
     out.say(f"NPSH: {npsh_words(result, units)}.")
     for words in (margins.bypass_words, margins.longest_words):

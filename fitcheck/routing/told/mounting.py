@@ -11,7 +11,7 @@ from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
 from fitcheck.routing.lengths.wander import USUAL
 from fitcheck.units import Metre
 
-_SOURCE = "ways sought with the modules moved along and across their axes; kit.allowances.mounting"
+_SOURCE = "routes with the modules moved along and across their axes; kit.allowances.mounting"
 
 
 def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL) -> list[Finding]:

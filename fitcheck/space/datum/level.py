@@ -250,7 +250,7 @@ def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assu
     taken = Assumption(
         said=say("assumed.not-upside-down"),
         taken=say("assumed.not-upside-down-taken", axis=axis_of(up)),
-        source=f"boat.up is not given, and boat.{key} does not tell up from down ({PRACTICE})",
+        source=f"boat.up is not given, and boat.{key} cannot tell which way is up ({PRACTICE})",
         can_flip=True,
     )
     return up, (taken,)

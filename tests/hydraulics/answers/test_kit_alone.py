@@ -154,7 +154,7 @@ def test_the_command_prints_tables_and_draws(
     drawing = ElementTree.parse(tmp_path / "envelope.svg").getroot()
     assert drawing.tag.endswith("svg")
     words = "".join(drawing.itertext())
-    assert "here none does" in words
+    assert "no setting does" in words
     assert "this layout" not in words
 
 
