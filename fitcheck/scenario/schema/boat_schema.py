@@ -45,18 +45,18 @@ class TapeTable(Table):
     end: PickedPoint = key("the other end", _POINT, alias="to")
     length: TapeLength = key("as measured on board", '"1.850 m"')
     within: TapeError = key(
-        "how far the reading may be off, 19 times of 20 (common practice, no source)",
+        "uncertainty of the reading, at 95 % (common practice, no source)",
         '"2 mm"',
         default="3 mm",
     )
 
 
 class DatumTable(Table):
-    """[boat.datum]: a point whose height above the sea was taken."""
+    """[boat.datum]: a point whose height above the sea was measured."""
 
     point: PickedPoint = key("a point that is easy to find on board and on the mesh", _POINT)
     above_sea: HeightAboveSea = key("its height above the sea, negative below it", '"120 mm"')
-    taken: Text = key("how it was taken", '"clear hose on the seacock, boat at rest"')
+    taken: Text = key("how it was measured", '"clear hose on the seacock, boat at rest"')
 
     def datum(self) -> Datum:
         """The same for the other stages."""
@@ -64,7 +64,7 @@ class DatumTable(Table):
 
 
 class CentrelineTable(Table):
-    """[boat.centreline]: a point and how far it lies to one side of the centreline."""
+    """[boat.centreline]: a point and its distance to one side of the centreline."""
 
     point: PickedPoint = key("a point of known distance from the centreline", _POINT)
     offset: OffCentre = key("that distance", '"0.35 m"')
@@ -82,10 +82,12 @@ class VolumeTable(Table):
     """[[boat.keep_outs]], [[boat.solids]], [[boat.declared_free]]: a box along the boat's axes."""
 
     name: Text = key("what findings call it", '"engine"')
-    corners: list[PickedPoint] = key("two or more points it just holds", _TWO, min_length=2)
+    corners: list[PickedPoint] = key(
+        "two or more points; the box is the smallest that contains them", _TWO, min_length=2
+    )
     why: str = key("the reason", '"hot"', default="")
     distance: KeepOff = key(
-        "what hoses keep from it in addition to their clearance; for keep_outs and solids",
+        "distance from hoses in addition to their clearance; for keep_outs and solids",
         '"100 mm"',
         default="0 mm",
     )
@@ -96,13 +98,13 @@ class BoardTable(Table):
 
     name: Text = key("what findings call it", '"shelf"')
     corners: list[AnySpot] = key(
-        "four, in order round one face: picked on the mesh, or places in the boat frame",
+        "four, in order round one face: picked on the mesh, or points in the boat frame",
         '[["0.2 m", "0.4 m", "0.1 m"], ["0.7 m", "0.4 m", "0.1 m"], '
         '["0.7 m", "0.7 m", "0.1 m"], ["0.2 m", "0.7 m", "0.1 m"]]',
         min_length=4,
         max_length=4,
     )
-    thickness: Thickness = key("how thick it is", '"18 mm"')
+    thickness: Thickness = key("thickness of the board", '"18 mm"')
     state: Literal["existing", "planned"] = key(
         "existing, or planned: still to be built", '"planned"'
     )
@@ -137,13 +139,13 @@ class HoleTable(Table):
 
 
 class HatchTable(Table):
-    """[boat.hatch]: the way in for the modules."""
+    """[boat.hatch]: the access opening for the modules."""
 
     corners: list[PickedPoint] = key("three or more, in order round it", _THREE, min_length=3)
 
 
 class ConditionsTable(Table):
-    """[boat.conditions]: what the boat is judged in; every combination counts.
+    """[boat.conditions]: attitudes and water in which the boat is checked, in every combination.
 
     What is taken when a key is left out is common practice, no source.
     """
@@ -162,7 +164,7 @@ class ConditionsTable(Table):
         "of the sea", '["35.2 g/kg"]', min_length=1, default=["35.2 g/kg"]
     )
     atmosphere: Atmosphere = key(
-        "lowest air pressure: it takes NPSH and nothing else", '"1013 hPa"', default="1013 hPa"
+        "lowest air pressure; it affects NPSH only", '"1013 hPa"', default="1013 hPa"
     )
 
 
@@ -170,18 +172,18 @@ class BoatTable(Table):
     """[boat]: the mesh of a compartment, how to read it, and what is fixed in it."""
 
     name: Text | None = key("the boat's name in the report", '"my boat"', default=None)
-    mesh: Text = key("the mesh file, seen from this file", '"../meshes/bay.ply"')
+    mesh: Text = key("path of the mesh file from this file", '"../meshes/bay.ply"')
     origin: Literal["scan", "cad"] = key(
         "scan: only what was seen is free; cad: a closed, drawn mesh", '"scan"'
     )
     unit: Literal["m", "mm", "cm", "in", "ft"] | None = key(
-        "the mesh's unit; may be left out with two tape measures, or where the file says it",
+        "the mesh's unit; may be left out with two tape measurements, or if the file gives it",
         '"m"',
         default=None,
     )
     scan_accuracy: Accuracy | None = key(
-        "how far a surface may lie off, 19 times of 20; of a drawing, how far the boat may be "
-        "built off it; 20 mm is taken for a scan, nothing for a drawing",
+        "uncertainty of a surface, at 95 %; for a drawing, how far the boat may differ from it; "
+        "default: 20 mm for a scan, none for a drawing",
         '"15 mm"',
         default=None,
     )
@@ -194,7 +196,7 @@ class BoatTable(Table):
         "mesh axis that points to the bow, or from one point to another", '"+x"'
     )
     level: list[PickedPoint] = key(
-        "three or more points of one height, boat at rest: a laser line, a clear hose; needs a "
+        "three or more points at one height, boat at rest: a laser line, a clear hose; needs a "
         "datum",
         _THREE,
         default=[],
@@ -206,7 +208,7 @@ class BoatTable(Table):
         default=None,
     )
     centreline: CentrelineTable | None = key(
-        "a point of known distance from the centreline; heel needs it",
+        "a point of known distance from the centreline; required for heel",
         f'{{ point = {_POINT}, offset = "0.35 m", side = "port" }}',
         default=None,
     )
@@ -216,15 +218,21 @@ class BoatTable(Table):
         "where the scanner was held; two or more for a scan", _TWO, default=[]
     )
     crop: list[PickedPoint] = key(
-        "everything outside the box that holds these points is cut away", _TWO, default=[]
+        "everything outside the box that contains these points is cut away", _TWO, default=[]
     )
-    tape: list[TapeTable] = key("tape measures", "[[boat.tape]]", default=[])
+    tape: list[TapeTable] = key("tape measurements", "[[boat.tape]]", default=[])
     lids: list[LidTable] = key("lids over openings", "[[boat.lids]]", default=[])
-    keep_outs: list[VolumeTable] = key("air to leave alone", "[[boat.keep_outs]]", default=[])
-    solids: list[VolumeTable] = key("machinery not seen all round", "[[boat.solids]]", default=[])
-    boards: list[BoardTable] = key("boards there or to be built", "[[boat.boards]]", default=[])
+    keep_outs: list[VolumeTable] = key(
+        "free space to keep clear", "[[boat.keep_outs]]", default=[]
+    )
+    solids: list[VolumeTable] = key(
+        "machinery that was not scanned all round", "[[boat.solids]]", default=[]
+    )
+    boards: list[BoardTable] = key(
+        "boards, existing or to be built", "[[boat.boards]]", default=[]
+    )
     declared_free: list[VolumeTable] = key(
-        "not seen, and known to be free", "[[boat.declared_free]]", default=[]
+        "unscanned space that is known to be free", "[[boat.declared_free]]", default=[]
     )
     ports: dict[str, BoatPortTable] = key("fixed connections", "[boat.ports.seacock]", default={})
     holes: dict[str, HoleTable] = key("holes in bulkheads", "[boat.holes.bulkhead]", default={})
