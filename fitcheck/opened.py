@@ -106,6 +106,14 @@ def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
     return _first(written), result
 
 
+def _unchanged(place: Path) -> tuple[InputFile, ...] | None:
+    """Inputs of a scenario or of a written result whose files are all here and as they were."""
+    if not _is_result(place):
+        return inputs_of(place)
+    written = read_written(place)
+    return None if written.changed or written.absent else inputs_of(_first(written))
+
+
 def explained(
     file: Path, name: str, number: str = "", state: str = "", tell: Tell = silent
 ) -> tuple[Explanation, ...]:
@@ -115,7 +123,7 @@ def explained(
     state  : of a line's loss: that in which it loses most where it is left out
     Raises what `pipeline.run` does, and FitcheckError for what there is no calculation of.
     """
-    inputs = inputs_of(file)
+    inputs = _unchanged(file)
     rows = () if inputs is None else kept_explanations(inputs)
     if rows:
         tell(_SAID)

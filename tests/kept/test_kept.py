@@ -244,6 +244,21 @@ def test_a_calculation_is_opened_in_the_state_asked_for(
     assert len(counted) == 1
 
 
+def test_a_folder_of_results_opens_kept_calculations_until_a_file_changes(
+    folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = next(sound()).write(tmp_path / "bay")
+    out = tmp_path / "out"
+    write_all(opened(file), out, None, "metric")
+    with monkeypatch.context() as still:
+        still.setattr("fitcheck.pipeline.explain", None)  # kept rows need no calculation
+        assert explained(out, "brine") == ROWS[2:]
+    with file.open("a") as end:
+        end.write("\n")
+    explained(out, "brine")
+    assert len(counted) == 2
+
+
 def test_all_numbers_of_a_name_are_opened_or_the_one_named(
     folder: Path, tmp_path: Path, counted: list[str]
 ) -> None:
