@@ -193,7 +193,7 @@ def test_picked_corners_are_brought_into_the_boat_frame() -> None:
     ],
 )
 def test_corners_that_make_no_rectangle_are_refused(ring: Any) -> None:
-    with pytest.raises(MeshError, match="no rectangle"):
+    with pytest.raises(MeshError, match="not a rectangle"):
         place_boards(FRAME, [board(*ring)], INSIDE)
 
 
