@@ -40,7 +40,7 @@ def read_step(path: Path, name: str) -> Reading:
     """
     with path.open("rb") as file:
         if not file.read(256).lstrip().startswith(b"ISO-10303-21"):
-            raise MeshError(name, "does not begin like a STEP file", REEXPORT)
+            raise MeshError(name, "does not start with a STEP header", REEXPORT)
     with tempfile.TemporaryDirectory(prefix="fitcheck-") as folder:
         target = Path(folder) / "mesh.glb"
         _run("step", path, target, name)
@@ -69,7 +69,7 @@ def _step_unit(text: bytes, name: str) -> Metre:
         prefix = prefixes.pop()
         if prefix not in _PREFIXES:
             raise MeshError(
-                name, f"its length unit is {prefix[:20]}metre, which is none", REEXPORT
+                name, f"its length unit is {prefix[:20]}metre, which does not exist", REEXPORT
             )
         return _PREFIXES[prefix]
     return 1.0
@@ -135,5 +135,5 @@ def _run(kind: str, source: Path, target: Path, name: str) -> None:
         remedy = f"install it: {sys.executable} -m pip install {NEEDS[kind]}"
         raise MeshError(name, seen, remedy)
     if answer.returncode != 0 or not target.is_file():
-        why = said if answer.returncode == 2 else "its reader broke off"
+        why = said if answer.returncode == 2 else "its reader stopped"
         raise MeshError(name, f"is not a readable {CALLED[kind]} file ({why})", REEXPORT)

@@ -76,7 +76,7 @@ def read_zip(path: Path, name: str, read: ReadAny) -> Reading:
     kind = PurePosixPath(chosen).suffix.lower()
     more = [item for item in left if item.lower().endswith(kind)]
     told = ", ".join(f"{_shown(item)} ({left[item]})" for item in list(left)[:4])
-    doubts = (f"of the archive {told} was left out",) if more else ()
+    doubts = (f"{told} in the archive was left out",) if more else ()
     others = (f"left out: {told}",) if left and not more else ()
     said = (f"{_shown(chosen)} of the archive was read", *others, *best.said)
     return replace(best, said=said, doubts=(*doubts, *best.doubts))
@@ -99,7 +99,7 @@ def _unpacked(archive: zipfile.ZipFile, item: str, name: str, read: ReadAny) -> 
 def _refuse_bomb(archive: zipfile.ZipFile, path: Path, name: str) -> None:
     entries = archive.infolist()
     if len(entries) > MAX_ENTRIES:
-        seen = f"the archive has {len(entries):,} entries, the most is {MAX_ENTRIES:,}"
+        seen = f"the archive has {len(entries):,} entries, the maximum is {MAX_ENTRIES:,}"
         raise MeshError(name, seen, "pack the mesh alone")
     total = sum(entry.file_size for entry in entries)
     if total > MAX_BYTES or total > max(LARGE, MAX_RATIO * path.stat().st_size):
@@ -112,14 +112,14 @@ def _meshes(archive: zipfile.ZipFile, name: str) -> list[str]:
     items = [item for item in archive.namelist() if not _hidden(item)]
     found = [item for kind in INNER for item in items if item.lower().endswith(kind)]
     if len(found) > MAX_MESHES:
-        seen = f"{len(found):,} meshes lie in the archive, the most is {MAX_MESHES}"
-        raise MeshError(name, seen, "unpack it and name the one that is meant")
+        seen = f"{len(found):,} meshes are in the archive, the maximum is {MAX_MESHES}"
+        raise MeshError(name, seen, "unpack it and name the one to use")
     if found:
         return found
     if any(item.lower().endswith((".usdz", ".usd", ".usda", ".usdc")) for item in items):
-        seen = "holds a USD scene, which is not read here"
+        seen = "contains a USD scene, which is not supported"
         raise MeshError(name, seen, "in the scanning program choose PLY, OBJ or GLB instead")
-    raise MeshError(name, "no mesh that can be read lies in the archive", "pack PLY, OBJ or GLB")
+    raise MeshError(name, "the archive contains no readable mesh", "pack PLY, OBJ or GLB")
 
 
 def _hidden(item: str) -> bool:

@@ -99,7 +99,7 @@ def _las(source: str, target: str) -> None:
             beyond += int(((rows < low) | (rows > high)).any(axis=1).sum())
             kept.append(rows[_thinned(rows, origin, grain)])
         if count != file.header.point_count:
-            raise ValueError(f"promises {file.header.point_count:,} points, {count:,} follow")
+            raise ValueError(f"declares {file.header.point_count:,} points, {count:,} follow")
     points = np.concatenate([np.empty((0, 3)), *kept])
     points = points[_thinned(points, origin, grain)]
     np.savez(target, points=points, count=count, beyond=beyond)
@@ -141,7 +141,7 @@ def _e57(source: str, target: str) -> None:
 
 def _refuse(count: int) -> None:
     if count > MAX_POINTS:
-        raise ValueError(f"has {count:,} points, the most is {MAX_POINTS:,}; thin it first")
+        raise ValueError(f"has {count:,} points, the maximum is {MAX_POINTS:,}; thin it first")
     if count <= 0:
         raise ValueError("has no points")
 

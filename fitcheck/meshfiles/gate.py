@@ -80,7 +80,7 @@ def _check_count(reading: Reading, name: str) -> None:
     if found == 0 and len(reading.points) == 0:
         raise MeshError(name, "no triangles could be read from it", REEXPORT)
     if reading.promised is not None and reading.promised != found:
-        seen = f"promises {reading.promised:,} triangles, {found:,} could be read"
+        seen = f"declares {reading.promised:,} triangles, {found:,} could be read"
         raise MeshError(name, seen, REEXPORT)
 
 
@@ -97,8 +97,8 @@ def _check_numbers(reading: Reading, name: str) -> None:
         raise MeshError(name, f"has coordinates as large as {far:.1e}", REEXPORT)
     grain = float(np.spacing(np.float32(far))) if reading.short else float(np.spacing(far))
     if extent == 0.0 or grain > 1e-3 * extent:
-        seen = f"its coordinates lie about {far:.3g} from the origin, where the file's numbers "
-        seen += f"are {grain:.2g} apart, and all of it is {extent:.3g} long"
+        seen = f"its coordinates are about {far:.3g} from the origin, where the file's numbers "
+        seen += f"are {grain:.2g} apart, and the whole mesh is {extent:.3g} long"
         raise MeshError(name, seen, "export it again near the origin")
     _refuse_outlier(points, low, high, name)
 
@@ -123,7 +123,7 @@ def _refuse_outlier(
     beyond = np.maximum(low - points[odd], points[odd] - high).max(axis=1)
     if beyond.max() > FAR * length:
         where = " ".join(f"{value:.4g}" for value in points[odd][int(beyond.argmax())])
-        seen = f"a corner lies at {where} while almost all others lie within {length:.3g}"
+        seen = f"a corner is at {where} while almost all others are within {length:.3g}"
         raise MeshError(name, seen, "delete that corner and export the mesh again")
 
 

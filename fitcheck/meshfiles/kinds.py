@@ -77,7 +77,7 @@ def _kind(path: Path, name: str) -> str:
     kind = _sniffed(head, path, name) or _SUFFIXES.get(suffix, "")
     if not kind:
         shown = suffix if suffix.isprintable() and len(suffix) < 20 else "its ending"
-        seen = f"{shown or 'a name without ending'}: only {KNOWN}"
+        seen = f"{shown or 'a name without a suffix'}: only {KNOWN}"
         raise MeshError(name, seen, CONVERT.get(suffix, REEXPORT))
     return kind
 
@@ -110,7 +110,7 @@ def _archived(path: Path, name: str) -> str:
     with open_archive(path, name) as archive:
         items = [item.lower() for item in archive.namelist()]
     if path.suffix.lower() in _USD:
-        seen = "is a USD scene, which is not read here"
+        seen = "is a USD scene, which is not supported"
         raise MeshError(name, seen, CONVERT[".usdz"])
     if "[content_types].xml" in items and any(item.endswith(".model") for item in items):
         return "3mf"
@@ -124,10 +124,10 @@ def _read(kind: str, path: Path, name: str) -> Reading:
         with np.errstate(all="ignore"):
             return READERS[kind](path, name)
     except MemoryError:
-        seen = "asks for more memory than there is"
+        seen = "needs more memory than is available"
         raise MeshError(name, seen, REEXPORT) from None
     except _BROKEN as error:
-        seen = f"is damaged or not as its format asks ({type(error).__name__}: {error})"
+        seen = f"is damaged or violates its format ({type(error).__name__}: {error})"
         raise MeshError(name, " ".join(seen.split())[:200], REEXPORT) from None
 
 
@@ -135,7 +135,7 @@ def _zip(path: Path, name: str) -> Reading:
     def inner(inside: Path, called: str) -> Reading:
         kind = _kind(inside, called)
         if kind == "zip":
-            raise MeshError(called, "is an archive in an archive", "unpack the outer one")
+            raise MeshError(called, "is an archive inside an archive", "unpack the outer one")
         return _read(kind, inside, called)
 
     return read_zip(path, name, inner)

@@ -80,7 +80,7 @@ def refuse_count(triangles: int, name: str) -> None:
         raise MeshError(name, "the file has no triangles", REEXPORT)
     if triangles > MAX_TRIANGLES:
         count = f"{triangles:,}" if triangles < 10**15 else f"{float(min(triangles, 10**300)):.0e}"
-        seen = f"the file comes to {count} triangles, the most is {MAX_TRIANGLES:,}"
+        seen = f"the file contains {count} triangles, the maximum is {MAX_TRIANGLES:,}"
         raise MeshError(name, seen, THIN)
 
 

@@ -17,7 +17,7 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.space.cells.labels import Matter
 from fitcheck.space.compartment import Compartment, blocked_cells, bring_aboard, fill_grid
 from fitcheck.space.datum.place import lid_triangles, upright
-from fitcheck.units import CubicMetre, Point
+from fitcheck.units import CubicMetre, Point, show
 
 #: Without the crop the grid may be too large; cells of so many times the edge will do to tell.
 COARSER = (1, 2, 4, 8)
@@ -113,7 +113,7 @@ def _without_one(
             yield changed, key, text, f"{CHANGE[kind]}, or {PICK}"
     if boat.crop:
         off = _outside_crop(site.compartment)
-        does = f"leaves the inside point {1000.0 * off:.0f} mm outside" if off > 0.0 else ""
+        does = f"leaves the inside point {show(off, 'gap')} outside" if off > 0.0 else ""
         does = does or "leaves nothing free round the inside point"
         text = f"the crop {does}; without it {VOLUME} would be free"
         remedy = f"pick points of boat.crop so that their box holds the compartment, or {PICK}"

@@ -21,7 +21,7 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.space.cells.labels import Matter, cells_of
 from fitcheck.space.datum.frame import Bearings, find_frame, to_boat
 from fitcheck.space.datum.place import lid_triangles, place, upright
-from fitcheck.units import Metre, Point
+from fitcheck.units import Metre, Point, show
 
 #: Cells beyond the mesh on every side.
 MARGIN = 3
@@ -193,8 +193,8 @@ def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.f
     if (size < SHORTEST).any():
         raise MeshError(
             name,
-            f"the crop box is only {1000 * size.min():.0f} mm thick",
-            "give boat.crop two points at opposite corners, above and below, on both sides",
+            f"the crop box is only {show(float(size.min()), 'gap')} thick",
+            "give boat.crop two points at opposite corners of the box, in all three directions",
         )
     low = np.array(crop.centre) - np.array(crop.half)
     # In units of the box its overlap test is that of one cell.
@@ -253,9 +253,10 @@ def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
     span = " x ".join(f"{length:.2f}" for length in size)
     raise MeshError(
         name,
-        f"{span} m at a pitch of {1000 * pitch:.3g} mm make {cells:,} cells, "
+        f"a compartment of {span} m at a pitch of {show(pitch, 'length')} has {cells:,} cells, "
         f"more than {MAX_CELLS:,}",
-        f"cut the compartment out with boat.crop, or take a pitch of {1000 * coarser:.0f} mm",
+        "cut the compartment out with boat.crop, or set layout.pitch to "
+        f"{show(coarser, 'gap')} or more",
     )
 
 

@@ -157,7 +157,7 @@ def test_a_wrong_pair_is_named() -> None:
     there, _ = moved_by(3)
     found = picks(there, error=0.004)
     found.there[2] += 0.4
-    assert faults(found).startswith("pair 'c' lies ")
+    assert faults(found).startswith("pair 'c' is ")
 
 
 def test_exchanged_pairs_are_named() -> None:

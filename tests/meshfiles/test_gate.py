@@ -117,19 +117,19 @@ def test_bodies_and_open_edges() -> None:
 def test_truncated_stl(tmp_path: Path) -> None:
     path = specimens.write_stl(tmp_path / "room.stl", ROOM)
     path.write_bytes(path.read_bytes()[:-70])
-    refused(path, "promises 12", "holds 10.6", "cut short")
+    refused(path, "declares 12", "contains 10.6", "cut short")
 
 
 def test_stl_with_more_than_it_promises(tmp_path: Path) -> None:
     path = specimens.write_stl(tmp_path / "room.stl", ROOM)
     path.write_bytes(path.read_bytes() + bytes(50))
-    refused(path, "promises 12", "holds 13.0")
+    refused(path, "declares 12", "contains 13.0")
 
 
 def test_truncated_text_stl(tmp_path: Path) -> None:
     path = write_text_stl(tmp_path / "room.stl", ROOM)
     path.write_text(path.read_text()[:-200])
-    refused(path, "10 facets are whole", "cut short")
+    refused(path, "10 facets are complete", "cut short")
 
 
 @pytest.mark.parametrize("name", ["a.stl", "a.obj", "a.ply", "a.glb", "a.gltf"])
@@ -197,7 +197,7 @@ def test_long_numbers_far_from_the_origin_are_fine(tmp_path: Path) -> None:
 def test_one_corner_far_out(tmp_path: Path) -> None:
     fine = specimens.finer(ROOM, 4)
     fine[100, 0] = (1e4, 0.0, 0.0)
-    refused(specimens.write_ply(tmp_path / "room.ply", fine), "a corner lies at", "1e+04")
+    refused(specimens.write_ply(tmp_path / "room.ply", fine), "a corner is at", "1e+04")
 
 
 @pytest.mark.parametrize("finer", [0, 1, 4, 6])
@@ -211,9 +211,9 @@ def test_one_corner_far_out_in_a_file_of_any_size(
     odd = (room == corner).all(axis=2) if shared else np.zeros(room.shape[:2], dtype=bool)
     odd[0, 0] = True
     room[odd] = (0.0, 1e3, 0.0)
-    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner lies at", "1000")
+    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner is at", "1000")
     room[1, 1] = (0.0, 0.0, -1e4)
-    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner lies at", "-1e+04")
+    refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner is at", "-1e+04")
 
 
 def test_a_detailed_engine_in_a_plain_hull_is_no_reason_to_refuse(tmp_path: Path) -> None:
@@ -255,7 +255,7 @@ def test_points_in_an_obj_are_taken_for_a_file_cut_short(tmp_path: Path) -> None
 def test_truncated_glb(tmp_path: Path) -> None:
     path = write_glb(tmp_path / "room.glb", *tree_of(ROOM))
     path.write_bytes(path.read_bytes()[:-40])
-    refused(path, "promises", "cut short")
+    refused(path, "declares", "cut short")
 
 
 def test_compressed_glb_is_refused_by_name(tmp_path: Path) -> None:
@@ -276,7 +276,7 @@ def test_a_thousand_copies_are_counted_before_they_are_made(tmp_path: Path) -> N
 def test_a_tree_that_bites_its_tail(tmp_path: Path) -> None:
     tree, data = tree_of(ROOM)
     tree["nodes"] = [{"mesh": 0, "children": [0]}]
-    refused(write_glb(tmp_path / "room.glb", tree, data), "no end")
+    refused(write_glb(tmp_path / "room.glb", tree, data), "in a loop")
 
 
 @pytest.mark.parametrize("part", ["bufferViews", "accessors", "meshes"])

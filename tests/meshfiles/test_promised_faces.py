@@ -119,7 +119,7 @@ def test_lines_an_obj_does_not_know_are_a_doubt(tmp_path: Path) -> None:
     path.write_text(_obj("o room\ng\nusemtl paint\nvt 0 0\nf 1 2 3\nl 4 5 6\n"))
     assert read_mesh(path).doubts == ()
     path.write_text(_obj("f 1 2 3\nf\x81 1 4 5\nl 4 5 6\n"))
-    assert "1 of its lines are none of OBJ" in read_mesh(path).doubts[0]
+    assert "1 of its lines are not OBJ" in read_mesh(path).doubts[0]
 
 
 @pytest.mark.parametrize(

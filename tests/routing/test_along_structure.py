@@ -169,7 +169,7 @@ def test_hot_things_are_kept_off(distance: float) -> None:
     assert nearest <= CLEARANCE + distance + 2e-3  # taut round it, corners rounded
     assert found.clearance == pytest.approx(nearest - distance, abs=1e-4)
     assert "stove" in found.clearance_to
-    assert ("kept from" in found.clearance_to) == (distance > 0)
+    assert ("required from" in found.clearance_to) == (distance > 0)
     assert found.bound <= found.length
 
 

@@ -303,7 +303,7 @@ def test_sizes_no_boat_has(surveyed: Surveyed, unit: float, word: str) -> None:
 
 
 def test_too_many_cells_name_a_pitch_that_works(surveyed: Surveyed) -> None:
-    with pytest.raises(MeshError, match="take a pitch of 4 mm"):
+    with pytest.raises(MeshError, match="set layout.pitch to 4 mm"):
         surveyed(specimens.room(), pitch=0.003, unit=1.1)
 
 

@@ -81,9 +81,9 @@ def test_nothing_is_told_where_all_was_seen(boat: Boat) -> None:
 
 @pytest.mark.parametrize("pitch", [0.001, 0.0015, 0.003])
 def test_the_coarser_pitch_advised_fits(boat: Boat, pitch: float) -> None:
-    with pytest.raises(Exception, match="take a pitch of") as refused:
+    with pytest.raises(Exception, match="set layout.pitch to") as refused:
         survey(specimens.scenario(replace(boat, unit=1.7), layout=specimens.layout(pitch=pitch)))
-    advised = int(str(refused.value).split("take a pitch of ")[1].split()[0]) / 1000
+    advised = int(str(refused.value).split("set layout.pitch to ")[1].split()[0]) / 1000
     size = 1.7 * np.array([2.0, 1.5, 1.2])
     assert np.prod(_count(size, advised)) <= MAX_CELLS
     assert np.prod(_count(size, advised - 0.001)) > MAX_CELLS or advised - 0.001 <= pitch

@@ -112,7 +112,7 @@ def test_arrow_keys_move_the_picked_box_as_one_looks(desk: Desk) -> None:
     shelf = shelf_of(desk)
     desk.moving.press("Right")
     assert not shelf.moves
-    assert "Click a box first" in desk.status
+    assert "Click a module first" in desk.status
     first = np.array(desk.result.scenario.layout.placement("vessel").at)
     desk.pick("module:vessel")
     desk.look_from("plan")  # bow to the right, port upwards
@@ -144,7 +144,7 @@ def test_what_was_moved_is_told_until_it_is_saved_or_dropped(desk: Desk) -> None
     assert told[0] == "Moved: vessel, 20 mm forward"
     assert "not saved yet" in told[1]
     desk.check_again()  # warned first
-    assert "F5 once more" in desk.status
+    assert "F5 again" in desk.status
     assert desk.moving.unsaved
     desk.moving.save()
     assert not desk.moving.unsaved

@@ -1,4 +1,4 @@
-"""What is wrong with picked pairs before any surface is asked."""
+"""What is wrong with picked pairs, found before any surface is compared."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from fitcheck.deviation.registration.pairs import (
     without,
 )
 from fitcheck.model.found.deviation import Similarity
-from fitcheck.units import Metre, Radian, Ratio
+from fitcheck.units import Metre, Radian, Ratio, show
 
 Array = NDArray[np.float64]
 
@@ -71,7 +71,7 @@ def strays(
     *,
     sure: bool,
 ) -> list[str]:
-    """Pairs the others do not bear out, in words; `sure` for those no poor pick explains."""
+    """Pairs that contradict the others, in words; `sure`: only those no poor pick explains."""
     off = left_out(here, there, scale)
     told = []
     for n, name in enumerate(names):
@@ -82,8 +82,8 @@ def strays(
         square = float(gone @ np.linalg.solve(expected, gone))
         if square > chi2.ppf(1.0 - 1e-5, 3) * (4.0 if sure else 1.0):
             told.append(
-                f"pair '{name}' lies {1000.0 * off[n]:.0f} mm from where the other "
-                f"{len(here) - 1} put it"
+                f"pair '{name}' is {show(off[n], 'gap')} from its position according to the "
+                f"other {len(here) - 1} pairs"
             )
     return told
 
@@ -120,25 +120,25 @@ def _on_a_line(points: Array, worth: Metre) -> tuple[str, str] | None:
     loose = worth / across if across > 0.0 else np.inf
     if loose <= LOOSEST:
         return None
-    how = f"{np.degrees(loose):.1f} deg" if loose < 1.0 else "any angle"
+    how = show(loose, "tilt") if loose < 1.0 else "any angle"
     return (
-        f"the pairs lie near one line, {way_said(found.axes[0]).text()}, at most "
-        f"{_farthest_off(points):.0f} mm off it: the mesh may turn about it by {how}",
-        "pick pairs well away from that line",
+        f"the pairs are near one line, {way_said(found.axes[0]).text()}, at most "
+        f"{show(_farthest_off(points), 'gap')} from it: the mesh may rotate about it by {how}",
+        "pick more pairs well away from that line",
     )
 
 
-def _farthest_off(points: Array) -> float:
+def _farthest_off(points: Array) -> Metre:
     found = layout(points)
     arm = points - found.middle
     off = arm - np.outer(arm @ found.axes[0], found.axes[0])
-    return float(1000.0 * np.linalg.norm(off, axis=1).max())
+    return float(np.linalg.norm(off, axis=1).max())
 
 
 def _wrong_unit(found: Ratio, declared: Ratio) -> tuple[str, str]:
     return (
-        f"one unit of the other mesh is, by the pairs, {1000.0 * found:.4g} mm, by other.unit or "
-        f"its tape measures {1000.0 * declared:.4g} mm",
+        f"one unit of the other mesh is {show(found, 'length')} according to the pairs, but "
+        f"{show(declared, 'length')} according to other.unit or its tape measurements",
         "correct the unit, or the pairs",
     )
 
@@ -151,13 +151,13 @@ def _disagreement(
     worth: Metre,
     found: Metre,
 ) -> tuple[str, str]:
-    """Why the pairs do not agree, as far as they tell."""
+    """Why the pairs do not agree, as far as it can be found."""
     fit = align(here, there, scale)
     if mirrored_residual(here, there) < 0.3 * rms(residuals(fit, here, there)):
         return (
             f"the pairs agree only if one mesh is the mirror image of the other "
-            f"(they disagree by {1000.0 * found:.0f} mm as they are)",
-            "mirror that mesh before you compare it: port and starboard are exchanged in it",
+            f"(as they are, they disagree by {show(found, 'gap')})",
+            "mirror that mesh before you compare it: its port and starboard are exchanged",
         )
     alone = without(here, there, scale)
     one = int(alone.argmin())
@@ -165,8 +165,8 @@ def _disagreement(
     if alone[one] < 2.0 * worth and others.min() > TOO_COARSE * worth and len(here) > FEWEST:
         off = left_out(here, there, scale)[one]
         return (
-            f"pair '{names[one]}' lies {1000.0 * off:.0f} mm from where the other "
-            f"{len(here) - 1} put it; without it they agree to {1000.0 * alone[one]:.0f} mm",
+            f"pair '{names[one]}' is {show(off, 'gap')} from its position according to the other "
+            f"{len(here) - 1} pairs; without it they agree within {show(alone[one], 'gap')}",
             "pick that pair again on both meshes",
         )
     sized = None if scale is None else _scale_off(here, there, scale, found)
@@ -177,10 +177,10 @@ def _disagreement(
         return two
     off = np.linalg.norm(residuals(fit, here, there), axis=1)
     listed = ", ".join(
-        f"'{name}' {1000.0 * far:.0f} mm" for name, far in zip(names, off, strict=True)
+        f"'{name}' {show(far, 'gap')}" for name, far in zip(names, off, strict=True)
     )
     return (
-        f"the pairs disagree by {1000.0 * found:.0f} mm ({listed})",
+        f"the pairs disagree by {show(found, 'gap')} ({listed})",
         "pick them again, or pick more: with five or more the wrong one can be identified",
     )
 
@@ -192,19 +192,19 @@ def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[s
     if left > 0.5 * found:
         return None
     return (
-        f"the pairs agree to {1000.0 * left:.0f} mm if the other mesh is "
+        f"the pairs agree within {show(left, 'gap')} if the other mesh is "
         f"{100.0 * abs(free.scale / scale - 1.0):.1f} % "
-        f"{'larger' if free.scale > scale else 'smaller'} than its scale says, and only to "
-        f"{1000.0 * found:.0f} mm as it is",
-        "check unit and tape measures of both meshes; without other.unit and other.tape the scale "
-        "is solved",
+        f"{'larger' if free.scale > scale else 'smaller'} than its scale says, but only "
+        f"within {show(found, 'gap')} as it is",
+        "check the unit and tape measurements of both meshes; without other.unit and other.tape "
+        "the scale is solved",
     )
 
 
 def _swapped(
     names: tuple[str, ...], here: Array, there: Array, scale: Ratio | None, worth: Metre
 ) -> tuple[str, str] | None:
-    """Two pairs whose places there were exchanged."""
+    """Two pairs whose points there were exchanged."""
     for a in range(len(here)):
         for b in range(a + 1, len(here)):
             order = np.arange(len(here))
@@ -213,8 +213,8 @@ def _swapped(
             left = spread(fit, here, there[order], free_scale=scale is None)
             if left < 2.0 * worth:
                 return (
-                    f"pairs '{names[a]}' and '{names[b]}' agree with the others if their places "
-                    f"on the other mesh are exchanged (to {1000.0 * left:.0f} mm)",
+                    f"pairs '{names[a]}' and '{names[b]}' agree with the others if their points "
+                    f"on the other mesh are exchanged (within {show(left, 'gap')})",
                     "exchange them",
                 )
     return None

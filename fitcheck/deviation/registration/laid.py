@@ -17,7 +17,7 @@ from fitcheck.findings.said import say
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Assumption, Tell, silent
 from fitcheck.model.found.deviation import PairFit, Registration
-from fitcheck.units import Metre, Ratio
+from fitcheck.units import Metre, Ratio, show
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def register(
         widest=max(WIDEST, 6.0 * held.spread),
         bent=picks.bent,
     )
-    tell(f"Meshes aligned; matching surfaces differ by {1000.0 * refined.noise:.1f} mm.")
+    tell(f"Meshes aligned; matching surfaces differ by {show(refined.noise, 'length')}.")
     found = _gathered(surface, other, picks, scale, refined, off)
     near = trust.near(found.noise)
     lies, flips = other_ways_round(

@@ -36,7 +36,7 @@ def read_dae(path: Path, name: str) -> Reading:
     with path.open("rb") as file:
         root = read_tree(iter(lambda: file.read(1 << 20), b""), name)
     if root.tag != "COLLADA":
-        raise MeshError(name, f"is XML of another kind ({root.tag[:40]}), no DAE", REEXPORT)
+        raise MeshError(name, f"is XML of another kind ({root.tag[:40]}), not DAE", REEXPORT)
     # An id may be that of a scene and of a node, so the kind decides too.
     named = {(e.tag, e.attributes["id"]): e for e in root.walk() if "id" in e.attributes}
     uses = list(_uses(root, named, name))
@@ -82,14 +82,14 @@ def _uses(root: Element, named: Named, name: str) -> Iterator[tuple[str, Matrix]
         node, above, depth = stack.pop()
         count += 1
         if count > MAX_USES or depth > 100:
-            raise MeshError(name, "its tree of nodes has no end", REEXPORT)
+            raise MeshError(name, "its nodes contain each other in a loop", REEXPORT)
         matrix = above @ _transform(node, name)
         for child in node.children:
             if child.tag == "instance_geometry":
                 yield _link(child), matrix
             elif child.tag == "instance_controller":
                 seen = (
-                    f"bends a mesh by the controller {_link(child)[:40]}, which is not read here"
+                    f"deforms a mesh by the controller {_link(child)[:40]}, which is not supported"
                 )
                 raise MeshError(name, seen, APPLY)
             elif child.tag == "node":
@@ -108,10 +108,10 @@ def _transform(node: Element, name: str) -> Matrix:
         if child.tag in ("matrix", "translate", "rotate", "scale"):
             values = numbers(child.text, name)
             if not np.isfinite(values).all():
-                raise ValueError(f"{child.tag} that is no number")
+                raise ValueError(f"{child.tag} that is not a number")
             matrix = matrix @ _step(child.tag, values)
         elif child.tag in ("lookat", "skew"):
-            raise MeshError(name, f"places a node by {child.tag}, which is not read here", APPLY)
+            raise MeshError(name, f"places a node by {child.tag}, which is not supported", APPLY)
     return matrix
 
 
@@ -119,7 +119,7 @@ def _step(kind: str, values: NDArray[np.float64]) -> Matrix:
     if kind == "matrix":
         matrix = values.reshape(4, 4)
         if not np.allclose(matrix[3], (0.0, 0.0, 0.0, 1.0)):
-            raise ValueError("a node's matrix is no placement")
+            raise ValueError("the matrix of a node is not a valid placement")
         return matrix
     step = np.eye(4)
     if kind == "translate":
@@ -142,7 +142,7 @@ def _mesh(geometry: Element, named: Named, name: str) -> Triangles:
     parts = [np.empty((0, 3, 3))]
     for mesh in geometry.children:
         if mesh.tag == "convex_mesh":
-            raise MeshError(name, "holds a convex_mesh, which is not read here", APPLY)
+            raise MeshError(name, "contains a convex_mesh, which is not supported", APPLY)
         for group in mesh.children if mesh.tag == "mesh" else ():
             if group.tag in FACES:
                 parts.append(_faces(group, named, name))
@@ -161,19 +161,19 @@ def _faces(group: Element, named: Named, name: str) -> Triangles:
     points = _source(named["source", _link(position, "source")], name)
     at = int(vertex.attributes["offset"])
     if group.first("ph"):
-        raise MeshError(name, "has polygons with holes, which are not read here", APPLY)
+        raise MeshError(name, "has polygons with holes, which are not supported", APPLY)
     rings = [np.empty(0, dtype=np.int64)]
     for p in group.all("p"):
         flat = numbers(p.text, name, int)
         if len(flat) % stride:
-            raise MeshError(name, "a list of corners breaks off", REEXPORT)
+            raise MeshError(name, "a list of corners is cut short", REEXPORT)
         rings.append(flat.reshape(-1, stride)[:, at].astype(np.int64))
     ring = np.concatenate(rings)
     if group.tag in ("tristrips", "trifans"):
         sizes = np.array([len(one) for one in rings[1:]], dtype=np.int64)
         index = np.concatenate([_STRIPS[group.tag](one) for one in rings])
         if len(ring) and (ring.min() < 0 or ring.max() >= len(points)):
-            raise MeshError(name, "a triangle asks for a corner that is not there", REEXPORT)
+            raise MeshError(name, "a triangle refers to a missing corner", REEXPORT)
         triangles = points[index]
     else:
         if group.tag == "triangles":
@@ -185,7 +185,7 @@ def _faces(group: Element, named: Named, name: str) -> Triangles:
         triangles = cut_faces(points, ring, sizes, name)
     promised = int(group.attributes["count"])
     if promised != len(sizes):
-        seen = f"a group of {promised:,} faces holds {len(sizes):,} (cut short?)"
+        seen = f"a group that declares {promised:,} faces contains {len(sizes):,} (cut short?)"
         raise MeshError(name, seen, REEXPORT)
     return triangles
 
@@ -206,7 +206,7 @@ def _source(source: Element, name: str) -> NDArray[np.float64]:
     values = numbers(floats.text, name)
     promised = int(floats.attributes["count"])
     if promised != len(values):
-        seen = f"a list of {promised:,} numbers holds {len(values):,} (cut short?)"
+        seen = f"a list that declares {promised:,} numbers contains {len(values):,} (cut short?)"
         raise MeshError(name, seen, REEXPORT)
     axes = (
         [e.attributes.get("name", "").upper() for e in accessor.all("param")] if accessor else []

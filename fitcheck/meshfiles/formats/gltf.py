@@ -44,12 +44,12 @@ def read_glb(path: Path, name: str) -> Reading:
     """Read a binary glTF. Raises MeshError."""
     data = path.read_bytes()
     if data[:4] != b"glTF" or len(data) < 20:
-        raise MeshError(name, "does not begin like a GLB", REEXPORT)
+        raise MeshError(name, "does not start with a GLB header", REEXPORT)
     version, length, chunk = struct.unpack("<III", data[4:16])
     if version != 2:
-        raise MeshError(name, f"is GLB version {version}, only 2 can be read", REEXPORT)
+        raise MeshError(name, f"is GLB version {version}; only version 2 is supported", REEXPORT)
     if length != len(data) or 20 + chunk > len(data):
-        seen = f"the header promises {length:,} bytes, the file has {len(data):,} (cut short?)"
+        seen = f"the header declares {length:,} bytes, the file has {len(data):,} (cut short?)"
         raise MeshError(name, seen, REEXPORT)
     return _read(data[20 : 20 + chunk], memoryview(data)[28 + chunk :], path, name)
 
@@ -65,10 +65,12 @@ def _read(text: bytes, embedded: memoryview, path: Path, name: str) -> Reading:
     except (ValueError, RecursionError):
         raise MeshError(name, "its JSON part cannot be read", REEXPORT) from None
     if not isinstance(tree, dict) or not isinstance(tree.get("asset"), dict):
-        raise MeshError(name, "its JSON part is no glTF", REEXPORT)
+        raise MeshError(name, "its JSON part is not glTF", REEXPORT)
     version = str(tree["asset"].get("version"))
     if not version.startswith("2."):
-        raise MeshError(name, f"is glTF version {version[:20]}, only 2 can be read", REEXPORT)
+        raise MeshError(
+            name, f"is glTF version {version[:20]}; only version 2 is supported", REEXPORT
+        )
     _refuse_strange(tree, name)
     buffers = [_buffer(item, embedded, path, name) for item in tree.get("buffers", ())]
     sizes = [_size(tree, mesh, name) for mesh in tree.get("meshes", ())]
@@ -82,7 +84,7 @@ def _refuse_strange(tree: Tree, name: str) -> None:
     needs = [str(item)[:60] for item in tree.get("extensionsRequired", ())]
     strange = [item for item in needs if not _HARMLESS.match(item)]
     if strange:
-        seen = f"needs the glTF extension {', '.join(strange[:4])}, which is not read here"
+        seen = f"needs the glTF extension {', '.join(strange[:4])}, which is not supported"
         raise MeshError(name, seen, "export it again without compression")
 
 
@@ -136,12 +138,12 @@ def _uses(tree: Tree, name: str) -> Iterator[Use]:
         at, above, depth = stack.pop()
         visits += 1
         if visits > MAX_VISITS or depth > MAX_DEPTH:
-            raise MeshError(name, "its glTF tree has no end", REEXPORT)
+            raise MeshError(name, "its glTF nodes contain each other in a loop", REEXPORT)
         node = nodes[at]
         matrix = above @ _matrix(node)
         moving = next((one for one in _PLACING if one in node.get("extensions", {})), "")
         if moving or "skin" in node:
-            seen = f"a node uses {moving or 'a skin'}, which is not read here"
+            seen = f"a node uses {moving or 'a skin'}, which is not supported"
             raise MeshError(name, seen, "apply it where the mesh was made and export it again")
         if "mesh" in node:
             mesh = _place(node["mesh"])
@@ -159,7 +161,7 @@ def _tops(nodes: list[Tree]) -> list[int]:
 def _place(number: Any) -> int:
     """A number that counts from nought."""
     if not isinstance(number, int) or isinstance(number, bool) or number < 0:
-        raise ValueError(f"{number!r} where a number from 0 belongs"[:80])
+        raise ValueError(f"{number!r} instead of a number of at least 0"[:80])
     return number
 
 
@@ -169,7 +171,7 @@ def _matrix(node: Tree) -> NDArray[np.float64]:
     else:
         x, y, z, w = (float(value) for value in node.get("rotation", (0.0, 0.0, 0.0, 1.0)))
         if abs(x * x + y * y + z * z + w * w - 1.0) > 0.01:
-            raise ValueError("a node's rotation is no unit quaternion")
+            raise ValueError("the rotation of a node is not a unit quaternion")
         turn = np.array(
             [
                 [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
@@ -181,9 +183,9 @@ def _matrix(node: Tree) -> NDArray[np.float64]:
         matrix[:3, :3] = turn * np.array(node.get("scale", (1.0, 1.0, 1.0)), dtype=np.float64)
         matrix[:3, 3] = np.array(node.get("translation", (0.0, 0.0, 0.0)), dtype=np.float64)
     if not np.isfinite(matrix).all():
-        raise ValueError("a node is placed by what is no number")
+        raise ValueError("the placement of a node contains something that is not a number")
     if not np.allclose(matrix[3], (0.0, 0.0, 0.0, 1.0)):
-        raise ValueError("a node's matrix is no placement")
+        raise ValueError("the matrix of a node is not a valid placement")
     return matrix
 
 
@@ -228,7 +230,7 @@ def _triangles(
             index = np.arange(len(points))
         faces = _faces(index, mode)
         if len(faces) and faces.max() >= len(points):
-            raise ValueError("a triangle asks for a corner that is not there")
+            raise ValueError("a triangle refers to a missing corner")
         parts.append(points[faces])
     return np.concatenate(parts)
 
@@ -321,7 +323,7 @@ def _buffer(buffer: Tree, embedded: memoryview, path: Path, name: str) -> memory
     else:
         held = memoryview(_beside(uri, path, name).read_bytes())
     if len(held) < promised:
-        seen = f"a buffer promises {promised:,} bytes, {len(held):,} are there"
+        seen = f"a buffer declares {promised:,} bytes and contains {len(held):,}"
         raise MeshError(name, f"{seen} (cut short)", REEXPORT)
     return held[:promised]
 
@@ -336,7 +338,7 @@ def _beside(uri: str, path: Path, name: str) -> Path:
         found = False
     if not found:
         seen = f"its data file {shown} is not in the same folder"
-        raise MeshError(name, seen, "put it there, or export GLB, which is one file")
+        raise MeshError(name, seen, "put it there, or export GLB, which is a single file")
     if beside.stat().st_size > 1_000_000_000:
         raise MeshError(name, f"its data file {shown} is larger than 1 GB", "thin the mesh")
     return beside

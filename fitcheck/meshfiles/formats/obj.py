@@ -30,7 +30,7 @@ def read_obj(path: Path, name: str) -> Reading:
     """Read an OBJ; materials and textures are left alone. Raises MeshError."""
     text = path.read_bytes()
     if b"\0" in text:
-        raise MeshError(name, "is not text, so no OBJ", "check what kind of file it is")
+        raise MeshError(name, "is not text, so it is not OBJ", "check what kind of file it is")
     text = re.sub(rb"\\(\r\n|\n|\r)", b" ", text)
     rows = _Rows(name)
     for line in re.finditer(rb"[^\r\n]+", text):
@@ -39,7 +39,7 @@ def read_obj(path: Path, name: str) -> Reading:
             rows.take(row)
     points = np.array(rows.points, dtype=np.float64).reshape(-1, 3)
     if len(points) == 0:
-        raise MeshError(name, "is text but has no vertex lines, so no OBJ", REEXPORT)
+        raise MeshError(name, "is text but has no vertex lines, so it is not OBJ", REEXPORT)
     if not rows.sizes:
         seen = f"has {len(points):,} points and no faces (a point cloud, or cut short?)"
         raise MeshError(name, seen, "export a mesh, or the cloud as PLY, LAS or E57")
@@ -49,7 +49,7 @@ def read_obj(path: Path, name: str) -> Reading:
     used[ring] = used[np.array(rows.drawn, dtype=np.int64)] = True
     doubts = _doubts(used, text.endswith((b"\n", b"\r")), name)
     if rows.strange:
-        seen = f"{len(rows.strange):,} of its lines are none of OBJ, such as {rows.strange[0]}"
+        seen = f"{len(rows.strange):,} of its lines are not OBJ, such as {rows.strange[0]}"
         doubts = (*doubts, f"{seen}: {_WHOLE}")
     triangles = cut_faces(points, ring, sizes, name)
     return Reading(triangles=triangles, promised=len(triangles), doubts=doubts)
@@ -74,7 +74,7 @@ class _Rows:
             elif row[0] in _USES:
                 self._use(row)
             elif row[0] == b"surf":
-                seen = "has curved surfaces, which are not read here"
+                seen = "has curved surfaces, which are not supported"
                 raise MeshError(self._name, seen, "export a mesh of it")
             else:
                 self.strange.append(_shown(row))
@@ -87,7 +87,7 @@ class _Rows:
         numbers = [whole(word.partition(b"/")[0]) for word in row[1:]]
         places = [at - 1 if at > 0 else above + at for at in numbers]
         if 0 in numbers or any(not 0 <= at < above for at in places):
-            seen = f"a face asks for a corner that is not above it: {_shown(row)}"
+            seen = f"a face refers to a corner that is not above it: {_shown(row)}"
             raise MeshError(self._name, seen, REEXPORT)
         if row[0] in (b"l", b"p"):
             self.drawn.extend(places)

@@ -93,7 +93,7 @@ def read_ply(path: Path, name: str) -> Reading:
         head = file.read(MAX_HEAD)
     first = re.match(rb"ply[ \t]*(\r\n|\n|\r)", head)
     if first is None:
-        raise MeshError(name, "does not begin with 'ply', so no PLY", REEXPORT)
+        raise MeshError(name, "does not start with 'ply', so it is not PLY", REEXPORT)
     # A line feed behind a carriage return may be the first byte of the data.
     end = re.search(rb"[\r\n][ \t]*end_header[ \t]*" + first[1], head)
     if end is None:
@@ -101,7 +101,7 @@ def read_ply(path: Path, name: str) -> Reading:
     lines = [line.split() for line in head[: end.start()].decode("latin-1").splitlines()]
     elements = _elements(lines, name)
     if path.stat().st_size - end.end() < sum(element.least() for element in elements):
-        seen = f"the header promises more than the {path.stat().st_size:,} bytes of the file"
+        seen = f"the header declares more than the {path.stat().st_size:,} bytes of the file"
         raise MeshError(name, f"{seen} (cut short)", REEXPORT)
     faces = next((element.count for element in elements if element.name == "face"), 0)
     points = next((element.count for element in elements if element.name == "vertex"), 0)
@@ -110,9 +110,9 @@ def read_ply(path: Path, name: str) -> Reading:
     if faces:
         refuse_count(faces, name)
     elif any(element.count and not element.plain for element in elements):
-        raise MeshError(name, "has lists but no faces, so what they are is not known", REEXPORT)
+        raise MeshError(name, "has lists but no faces, so their meaning is unknown", REEXPORT)
     if points > MAX_POINTS:
-        seen = f"has {points:,} points, the most is {MAX_POINTS:,}"
+        seen = f"has {points:,} points, the maximum is {MAX_POINTS:,}"
         raise MeshError(name, seen, "cut the compartment out of it or thin the cloud")
     data = np.memmap(path, dtype=np.uint8, mode="r", offset=end.end()).data
     return _binary(data, elements, name) if elements[0].order else _text(data, elements, name)
@@ -121,7 +121,7 @@ def read_ply(path: Path, name: str) -> Reading:
 def _elements(lines: list[list[str]], name: str) -> list[_Element]:
     form = next((line[1] for line in lines if line[:1] == ["format"] and len(line) > 1), "")
     if form not in _ORDERS:
-        raise MeshError(name, f"its PLY format is '{form[:40]}', which is none", REEXPORT)
+        raise MeshError(name, f"its PLY format is '{form[:40]}', which does not exist", REEXPORT)
     found: list[_Element] = []
     for line in lines:
         try:
@@ -139,15 +139,17 @@ def _elements(lines: list[list[str]], name: str) -> list[_Element]:
     names = [element.name for element in found]
     keys = [(element.name, key) for element in found for key, _, _ in element.keys]
     if len(set(names)) < len(names) or len(set(keys)) < len(keys):
-        raise MeshError(name, "its PLY header says the same thing twice", REEXPORT)
+        raise MeshError(name, "its PLY header has a duplicate entry", REEXPORT)
     strange = [element.name for element in found if element.name in _OTHER_SURFACES]
     if strange:
-        raise MeshError(name, f"holds {strange[0]}, which are not read here", "export triangles")
+        raise MeshError(
+            name, f"contains {strange[0]}, which are not supported", "export triangles"
+        )
     vertex = next((element for element in found if element.name == "vertex"), None)
     if vertex is None or not vertex.plain or {"x", "y", "z"} - {key for key, _, _ in vertex.keys}:
         raise MeshError(name, "its PLY header has no points with x, y and z", REEXPORT)
     if any(element.name == "face" and element.count and element.ring < 0 for element in found):
-        raise MeshError(name, "its PLY header says nothing of a face's corners", REEXPORT)
+        raise MeshError(name, "its PLY header does not describe the corners of a face", REEXPORT)
     return found
 
 
@@ -170,7 +172,7 @@ def _text(data: memoryview, elements: list[_Element], name: str) -> Reading:
         else:
             deque(own, maxlen=0)
     if next(rows, None) is not None:
-        raise MeshError(name, "has more rows than its header promises", REEXPORT)
+        raise MeshError(name, "has more rows than its header declares", REEXPORT)
     if data[-1] not in b"\r\n":
         body.doubts = ("its last line has no end, so its last number may be cut short",)
     return body.reading(name)
@@ -185,7 +187,7 @@ def _promised(rows: Iterator[list[bytes]], element: _Element, name: str) -> Iter
         found += 1
         yield row
     if found < element.count:
-        seen = f"the header promises {element.count:,} rows of {element.name[:40]}"
+        seen = f"the header declares {element.count:,} rows of {element.name[:40]}"
         raise MeshError(name, f"{seen}, {found:,} follow (cut short?)", REEXPORT)
 
 
@@ -228,7 +230,7 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
         else:
             at = _lists(data, at, element, body, name)
     if at != len(data):
-        seen = f"its header promises {at:,} bytes, {len(data):,} follow"
+        seen = f"its header declares {at:,} bytes, {len(data):,} follow"
         raise MeshError(name, seen, REEXPORT)
     return body.reading(name)
 

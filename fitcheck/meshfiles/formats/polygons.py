@@ -33,9 +33,9 @@ def cut_polygons(
     ValueError when the sizes do not add up or a corner is outside points.
     """
     if (sizes < 0).any() or int(sizes.sum()) != len(ring):
-        raise ValueError("the polygons do not add up to their corners")
+        raise ValueError("the polygon sizes do not add up to the number of corners")
     if len(ring) and (ring.min() < 0 or ring.max() >= len(points)):
-        raise ValueError("a face asks for a corner that is not there")
+        raise ValueError("a face refers to a missing corner")
     each = np.maximum(sizes - 2, 0)
     begun = np.cumsum(each) - each
     first = np.repeat(np.cumsum(sizes) - sizes, each)

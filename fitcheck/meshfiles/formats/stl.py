@@ -38,7 +38,7 @@ def read_stl(path: Path, name: str) -> Reading:
         return _text(path.read_bytes(), name)
     if size < 84:
         raise MeshError(name, f"{size} bytes are too few for an STL header", REEXPORT)
-    seen = f"the header promises {count:,} triangles, the file holds {(size - 84) / 50:,.1f}"
+    seen = f"the header declares {count:,} triangles, the file contains {(size - 84) / 50:,.1f}"
     raise MeshError(name, f"{seen} (cut short or damaged)", REEXPORT)
 
 
@@ -54,7 +54,7 @@ def _text(text: bytes, name: str) -> Reading:
     left = _FACET.sub(b" ", text)
     facets = sum(1 for _ in _FACET.finditer(text))
     if _PIECE.search(left) or not _SHELLS.fullmatch(left):
-        seen = f"{facets:,} facets are whole, something beside them is not (cut short?)"
+        seen = f"{facets:,} facets are complete, something else is not (cut short?)"
         raise MeshError(name, seen, REEXPORT)
     refuse_count(facets, name)
     words = (word for facet in _FACET.finditer(text) for word in facet.groups())

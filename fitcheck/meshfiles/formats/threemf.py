@@ -75,7 +75,7 @@ class _Part:
         for needed in attributes.get("requiredextensions", "").split():
             space = spaces.get(needed, needed)
             if not any(word in space for word in HARMLESS):
-                seen = f"needs the 3MF extension {space[:80]}, which is not read here"
+                seen = f"needs the 3MF extension {space[:80]}, which is not supported"
                 raise MeshError(self.name, seen, "export it again as a plain mesh")
 
     def _use(self, attributes: Attributes) -> Use:
@@ -101,9 +101,9 @@ def read_3mf(path: Path, name: str) -> Reading:
     refuse_count(total, name)
     main, *others = [part for part in parts if part.items]
     if others:
-        raise MeshError(name, "has more than one list of what to build", REEXPORT)
+        raise MeshError(name, "has more than one build list", REEXPORT)
     if main.unit not in UNITS:
-        raise MeshError(name, f"its unit is '{main.unit}', which is none of 3MF", REEXPORT)
+        raise MeshError(name, f"its unit is '{main.unit}', which is not a 3MF unit", REEXPORT)
     meshes = {key: _mesh(corners[key], faces[key], name) for key in faces}
     triangles = np.empty((total, 3, 3))
     done = 0
@@ -143,7 +143,7 @@ def _mesh(corners: array[float], faces: array[int], name: str) -> NDArray[np.flo
     points = np.frombuffer(corners, dtype=np.float64).reshape(-1, 3)
     index = np.frombuffer(faces, dtype=np.int64).reshape(-1, 3)
     if len(index) and (index.min() < 0 or index.max() >= len(points)):
-        raise MeshError(name, "a triangle asks for a corner that is not there", REEXPORT)
+        raise MeshError(name, "a triangle refers to a missing corner", REEXPORT)
     return points[index]
 
 
@@ -153,7 +153,7 @@ def _count(items: list[Use], uses: dict[Key, list[Use]], sizes: dict[Key, int], 
 
     def total(key: Key, depth: int) -> int:
         if key not in sizes or depth > 64:
-            seen = "uses an object that is not there" if key not in sizes else "uses itself"
+            seen = "uses a missing object" if key not in sizes else "uses itself"
             raise MeshError(name, seen, REEXPORT)
         if key not in totals:
             inner = sum(total(other, depth + 1) for other, _ in uses[key])
@@ -163,7 +163,7 @@ def _count(items: list[Use], uses: dict[Key, list[Use]], sizes: dict[Key, int], 
     result = sum(total(key, 0) for key, _ in items)
     pieces = sum(1 for _ in zip(range(MAX_USES + 1), _placed(items, uses), strict=False))
     if pieces > MAX_USES:
-        raise MeshError(name, f"puts more than {MAX_USES:,} pieces together", REEXPORT)
+        raise MeshError(name, f"combines more than {MAX_USES:,} pieces", REEXPORT)
     return result
 
 

@@ -78,7 +78,7 @@ def stream(
         end(_bare(tag))
 
     def on_doctype(*_: object) -> None:
-        raise MeshError(name, "its XML declares entities of its own", REEXPORT)
+        raise MeshError(name, "its XML declares its own entities", REEXPORT)
 
     parser.StartElementHandler, parser.EndElementHandler = on_start, on_end
     parser.StartDoctypeDeclHandler = on_doctype
@@ -90,7 +90,7 @@ def stream(
             parser.Parse(part, False)
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        seen = f"its XML breaks off or is damaged in line {error.lineno}"
+        seen = f"its XML is cut short or damaged at line {error.lineno}"
         raise MeshError(name, seen, REEXPORT) from None
 
 
@@ -118,7 +118,7 @@ def numbers(text: str, name: str, kind: type = float) -> NDArray[Any]:
     try:
         return np.fromiter((read(word.encode()) for word in _words(text)), dtype=kind)
     except (ValueError, OverflowError):
-        raise MeshError(name, "holds text where numbers belong", REEXPORT) from None
+        raise MeshError(name, "contains text instead of numbers", REEXPORT) from None
 
 
 def _words(text: str, step: int = 1 << 20) -> Iterator[str]:

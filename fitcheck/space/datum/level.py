@@ -23,7 +23,7 @@ from fitcheck.space.datum.level_remarks import (
     unproven_findings,
 )
 from fitcheck.space.datum.picks import PRACTICE, axis_of, pick_of, picked_on_surface, unit
-from fitcheck.units import Metre, Radian, Ratio
+from fitcheck.units import Metre, Radian, Ratio, show
 
 Floats = NDArray[np.float64]
 
@@ -232,11 +232,12 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
     tilt = COVERAGE * sigma / max(float(spans[1]), 1e-9)
     if tilt <= TILT_REFUSED:
         return
-    across = 1000.0 * float(spans[1]) / np.sqrt(len(points))
+    across = float(spans[1]) / np.sqrt(len(points))
     raise MeshError(
         boat.mesh,
-        f"the {len(points)} points of boat.{key} are near one line ({across:.0f} mm across it): "
-        f"the tilt of the level plane is uncertain by {min(np.degrees(tilt), 90.0):.1f} deg",
+        f"the {len(points)} points of boat.{key} are near one line "
+        f"({show(across, 'gap')} across it): the tilt of the level plane is uncertain by "
+        f"{show(min(tilt, np.pi / 2), 'tilt')}",
         "pick points on both sides of the boat, and fore and aft",
     )
 

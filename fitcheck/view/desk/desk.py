@@ -57,7 +57,7 @@ VIEWS: dict[Preset, tuple[str, str]] = {
     "elevation": ("F3", "elevation"),
     "end": ("F4", "end"),
 }
-DROPS = "The boxes as moved are not saved: F9 saves them, F5 once more drops them."
+DROPS = "Moved modules are not saved: F9 saves them, F5 again discards them."
 #: Keys the plotter binds to things no one would look for here.
 SURPRISES = ("b", "v", "C", "Up", "Down", "plus", "minus")
 HELP = """\
@@ -453,7 +453,7 @@ class Desk:
             column.title(title, 17, INK)
             column.lines(rest)
         else:
-            column.lines(["Click a hose, a box or a tag for its numbers; h for help."])
+            column.lines(["Click a hose, a module or a tag for its numbers; h for help."])
 
 
 _SLIDER = {

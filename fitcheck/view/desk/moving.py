@@ -144,7 +144,7 @@ class Moving:
         """Draw the picked box aside; it is not checked there yet."""
         kind, _, name = self.desk.picked.partition(":")
         if kind != "module":
-            self.desk.status = "Click a box first; the arrow keys move it."
+            self.desk.status = "Click a module first; the arrow keys move it."
             self.desk.pick(self.desk.picked)
             return
         if name != self._name:
@@ -211,7 +211,7 @@ class Moving:
         if not lines:
             return []
         if now.scenario.layout != self._saved:
-            lines.append("  not saved yet (F9); remedies are told after all checks (F8)")
+            lines.append("  not saved yet (F9); remedies are shown after all checks (F8)")
         return [*lines, *self._changed(now)]
 
     def _changed(self, now: Result) -> list[str]:

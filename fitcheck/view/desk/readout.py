@@ -18,7 +18,7 @@ from fitcheck.view.drawn.captions import Warned, marked
 from fitcheck.view.drawn.scene import numbers, words
 
 BOUND_WORDS = {
-    "direct": "proven the shortest",
+    "direct": "proven shortest",
     "certificate": "none can be shorter",
     "unobstructed": "none can be shorter even in empty space",
 }
@@ -53,7 +53,7 @@ def _hose_lines(
 
 def _missing_lines(hose: Unrouted, system: System) -> Iterator[str]:
     yield Warned(f"X NO ROUTE FOUND: {hose.reason}")
-    yield f"short of room by {show(hose.missing, 'length', system)} at the cross"
+    yield f"space too narrow by {show(hose.missing, 'length', system)} at the cross"
     yield f"any hose here is at least {show(hose.bound, 'length', system)} long"
 
 
@@ -62,7 +62,7 @@ def _routed_lines(hose: HoseRoute, system: System) -> Iterator[str]:
     yield (
         f"  {BOUND_WORDS[hose.bound_kind]} than {show(hose.bound, 'length', system)}"
         if (hose.bound_kind != "direct")
-        else "  proven the shortest"
+        else "  proven shortest"
     )
     needed = show(hose.required_bend_radius, "length", system)
     if hose.smallest_bend_radius is None:
