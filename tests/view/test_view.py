@@ -117,7 +117,7 @@ def test_a_blocked_service_clearance_is_marked_and_said(scene: Scene, result: Re
     [
         ("clash", "X vessel: does not fit"),
         ("tight", "! vessel: fits, but tight"),
-        ("unseen", "X vessel: stands where the scan saw nothing"),
+        ("unseen", "X vessel: in unscanned space"),
     ],
 )
 def test_a_verdict_is_words_and_shape_not_colour_alone(verdict: FitVerdict, said: str) -> None:
