@@ -68,7 +68,7 @@ def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
         same = _digests(written.inputs) == _digests(inputs_of(there.scenario) or ())
         result = written.whole() if same else None
         if result is not None:
-            tell(f"The result in {place} is opened, of {result.date or 'an unknown day'}")
+            tell(f"The result in {place} is opened, dated {result.date or 'an unknown day'}")
         return there.scenario, result
     inputs = inputs_of(place)
     result = None if inputs is None else kept_result(inputs)
@@ -97,7 +97,7 @@ def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
         return _first(written), None
     result = written.whole()
     if result is None:
-        tell(f"{written.file} has no complete result of this version beside it: calculated again")
+        tell(f"{written.file} has no complete result of this version next to it: calculated again")
     else:
         absent = (
             f"; its inputs are not here: {', '.join(written.absent)}" if written.absent else ""
@@ -174,7 +174,7 @@ def packed(place: Path, tell: Tell = silent) -> bytes:
 
         folder = written.file.parent
         if set_state(folder) != "whole":
-            raise FitcheckError(f"{folder}: its files are not one whole set; check it again")
+            raise FitcheckError(f"{folder}: its files are not one complete set; check it again")
         names = (*written.listed, written.file.name)
         return packed_whole(written.inputs, {one: (folder / one).read_bytes() for one in names})
     inputs = inputs_of(place)

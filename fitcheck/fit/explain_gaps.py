@@ -53,29 +53,29 @@ def _steps(space: Space, met: Contact, box: Box | None) -> Iterator[Step]:
     yield _gap(met, box)
     yield from _uncertainty(space, met)
     yield Step(
-        what=f"gap to {to} that is surely there, beyond what is asked",
-        formula="gap - uncertainty - asked",
+        what=f"gap to {to} that is certain, less the required gap",
+        formula="gap - uncertainty - required",
         numbers=f"{typed(met.gap)} - {typed(met.uncertainty)} - {typed(met.asked)}",
         value=met.margin,
         unit="m",
-        source="difference; what the module is fixed to may touch it",
+        source="difference; the module may touch what it is fixed to",
     )
 
 
 def _gap(met: Contact, box: Box | None) -> Step:
     what = f"gap to {met.meets}"
     if box is None or met.place is None or not met.gap > 0.0:
-        return given(what, met.gap, "m", "measured on the mesh and the boxes as they stand")
+        return given(what, met.gap, "m", "measured on the mesh and the boxes in position")
     numbers, value = _distance(met.place, box)
     if abs(value - met.gap) > 1e-6:
         return given(what, met.gap, "m", "measured between the two bodies")
     return Step(
         what=what,
-        formula="distance of the place met from the box, axis by axis of the box beyond its half",
+        formula="distance of the point from the box, along each axis of the box beyond its half",
         numbers=numbers,
         value=met.gap,
         unit="m",
-        source=f"the place at ({', '.join(typed(x) for x in met.place)}), boat frame",
+        source=f"the point at ({', '.join(typed(x) for x in met.place)}), boat frame",
     )
 
 
@@ -101,13 +101,13 @@ def _uncertainty(space: Space, met: Contact) -> Iterator[Step]:
     what, known = f"uncertainty of the gap to {met.meets}, 95 %", space.uncertainty
     place = met.place or (0.0, 0.0, 0.0)
     if known.of_gap(place, met.kind) != met.uncertainty or not met.uncertainty:
-        source = "both are set out from the same origin, or the line was drawn by its owner"
+        source = "both are set out from the same origin, or the user set the boundary"
         yield given(what, met.uncertainty, "m", source)
         return
     tilt = max(known.scale, known.roll, known.trim)
     lever = tilt * math.dist(place, (0.0, 0.0, 0.0))
     yield Step(
-        what="what scale and level leave open there",
+        what="effect of scale and level at that point",
         formula="max(scale, roll, trim) * distance from the origin",
         numbers=f"max({typed(known.scale)}, {typed(known.roll)}, {typed(known.trim)})"
         f" * sqrt({' + '.join(f'({typed(x)})**2' for x in place)})",
@@ -119,7 +119,12 @@ def _uncertainty(space: Space, met: Contact) -> Iterator[Step]:
     end = known.cell / math.sqrt(12.0) if unseen else known.surface
     pick = known.pick if met.kind in ("keep-out", "solid", "hot") else 0.0
     cell = "half a cell either way, a rectangular distribution"
-    yield given("where it ends", end, "m", cell if unseen else "the surface, as surveyed")
+    yield given(
+        "standard uncertainty of its surface",
+        end,
+        "m",
+        cell if unseen else "the surface, as surveyed",
+    )
     yield Step(
         what=what,
         formula="1.96 sqrt(lever^2 + end^2 + pick^2)",

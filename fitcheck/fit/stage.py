@@ -65,7 +65,7 @@ def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) ->
     for done, (standing, verdict) in enumerate(zip(judged.standings, judged.each, strict=True)):
         part(tell, "modules with a remedy looked for", done, len(judged.each))
         if verdict.fails or leans(standing.module, standing.box):
-            tell(f"searching a position for {standing.module.name}")
+            tell(f"searching for a position for {standing.module.name}")
             mender.mend(standing.module.name, verdict)
     return replace(fit, findings=_findings(scenario, judged, fit.boards, mender))
 

@@ -64,7 +64,7 @@ def _routed(route: HoseRoute) -> Iterator[Step]:
         parts.append(typed(rest))
     yield Step(
         what="routed length",
-        formula="straight pieces + radius * angle of each bend"
+        formula="straight lengths + radius * angle of each bend"
         + (" + fittings" if abs(rest) > 1e-6 else ""),
         numbers=" + ".join(parts),
         value=route.length,
@@ -77,7 +77,7 @@ def _unsure(space: Space, route: HoseRoute, line: Line) -> Step:
     known = space.uncertainty
     picked = sum(end.owner == "boat" for end in (line.start, line.end))
     return Step(
-        what="what the length is not known to, 95 %",
+        what="uncertainty of the length, 95 %",
         formula="1.96 sqrt((scale L)^2 + 2 surface^2 + picked ends * pick^2)",
         numbers=f"{COVERAGE} * sqrt(({typed(known.scale)} * {typed(route.length)})**2"
         f" + 2 * {typed(known.surface)}**2 + {picked} * {typed(known.pick)}**2)",
@@ -153,5 +153,7 @@ def _assembly(route: HoseRoute, line: Line, allowances: Allowances) -> Iterator[
             "length that is sold" if made.stock else "length to order",
             made.length,
             "m",
-            "the shortest sold that reaches and can be laid" if made.stock else source,
+            "the shortest stock length that reaches and can be installed"
+            if made.stock
+            else source,
         )

@@ -38,15 +38,18 @@ def test_the_command_tells_whole_mixed_and_given_up(
     assert said(tmp_path)[0] == BAD_INPUT
     assert "no such folder" in said(tmp_path / "none")[1]
     replace_all(tmp_path, a_set(2))
-    assert said(tmp_path) == (PASSED, f"{tmp_path / 'result.json'}: whole, 6 files of one run\n")
+    assert said(tmp_path) == (
+        PASSED,
+        f"{tmp_path / 'result.json'}: complete, 6 files of one run\n",
+    )
     (tmp_path / ".fitcheck-new").mkdir()
     assert "whole" in said(tmp_path)[1]
-    assert "nothing of it counts" in said(tmp_path)[1]
+    assert "it is ignored" in said(tmp_path)[1]
     (tmp_path / "order.csv").write_bytes(a_set(3)["order.csv"])
     (tmp_path / "hoses.csv").unlink()
     status, words = said(tmp_path)
     assert status == FAILED
-    assert "missing: hoses.csv; not as they were written: order.csv" in words
+    assert "missing: hoses.csv; changed since they were written: order.csv" in words
 
 
 def test_the_command_finishes_a_stopped_run_or_says_that_it_cannot(
@@ -67,7 +70,7 @@ def test_the_command_finishes_a_stopped_run_or_says_that_it_cannot(
     assert "unfinished" in capsys.readouterr().out
     monkeypatch.setattr("fitcheck.report.files.os.replace", replaced)
     assert main(["files", str(tmp_path)]) == PASSED
-    assert "the rest is in place now" in capsys.readouterr().out
+    assert "the rest has been moved now" in capsys.readouterr().out
     assert is_one_set(tmp_path)
 
 

@@ -106,7 +106,7 @@ def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
     assert along.unsupported == ()
     assert not any(row.rule == "unsupported-span" for row in routes.findings)
     (kept,) = [row for row in routes.findings if row.rule == "span-kept"]
-    assert "l 0 mm of " in kept.text
+    assert "l 0 mm (limit " in kept.text
 
 
 def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
@@ -207,5 +207,6 @@ def test_of_two_holes_the_shorter_way_is_taken() -> None:
         assert chosen.bound == min(one.bound for one in alone.values())
         (told,) = [one for one in laid(text).findings if one.rule == "hole-chosen"]
         assert (
-            f"passes near: {chosen.length:.2f} m; by far {alone['far'].length:.2f} m" in told.text
+            f"passes through near: {chosen.length:.2f} m; through far {alone['far'].length:.2f} m"
+            in told.text
         )

@@ -121,7 +121,7 @@ def test_the_words_are_few_and_plain(tmp_path: Path) -> None:
     text = " ".join(words for _, words in rows)
     assert [heading for heading, _ in rows][:3] == ["File", "Size", "Up"]
     assert len(text) < 20 * 67
-    for word in ("--unit", "as mm", "offered", "waterline marks", "picked"):
+    for word in ("--unit", "as mm", "suggestions", "waterline marks", "picked"):
         assert word in text
 
 
@@ -199,7 +199,7 @@ def test_a_file_without_a_room_fails(tmp_path: Path, capsys: pytest.CaptureFixtu
         tmp_path / "sheet.stl", specimens.sheet(0.0, (0.0, 0.0), (2.0, 1.0))
     )
     assert main(["scan", str(sheet), "--out", str(tmp_path / "out")]) == FAILED
-    assert "no room" in capsys.readouterr().out
+    assert "no space enclosed" in capsys.readouterr().out
 
 
 @pytest.mark.usefixtures("coarse")

@@ -177,12 +177,12 @@ def _friction(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> Iterator[S
     )
     head = water.density * loss.velocity**2 / 2
     yield Step(
-        what="friction, arcs of the bends included",
+        what="friction, including the arcs of the bends",
         formula="f L / d * q",
         numbers=f"{typed(loss.friction_factor)} * {typed(run.length)} / {bore} * {typed(head)}",
         value=loss.friction - loss.coil,
         unit="Pa",
-        source=f"{_BERNOULLI}; L as it lies",
+        source=f"{_BERNOULLI}; L is the routed length",
     )
 
 
@@ -212,13 +212,13 @@ def _bend(number: int, bend: Bend, bore: Ratio, factor: Ratio) -> Step:
     sine, f = f"sin({typed(bend.angle)} / 2)", typed(factor)
     return Step(
         what=f"bend {number}, {math.degrees(bend.angle):.1f} deg, "
-        f"radius {bend.radius * 1000:.0f} mm, beyond its arc",
+        f"radius {bend.radius * 1000:.0f} mm, in addition to its arc",
         formula="K = (0.10 + 2.4 f) s + 6.6 f (sqrt(s) + s) / (r/d)^(4 a / pi), s = sin(a/2)",
         numbers=f"(0.10 + 2.4 * {f}) * {sine} + 6.6 * {f} * (sqrt({sine}) + {sine})"
         f" / ({typed(bend.radius)} / {typed(bore)})**(4 * {typed(bend.angle)} / pi)",
         value=value,
         unit="1",
-        source="Rennels and Hudson 2012, ch. 15, less f a r/d, which the length holds",
+        source="Rennels and Hudson 2012, ch. 15, less f a r/d, which the length includes",
     )
 
 

@@ -31,7 +31,7 @@ def open_end_steps(
         return
     head = velocity_head(loss.velocity, water.density)
     yield Step(
-        what="the way in from the sea or a tank, the way out into one or air",
+        what="entrance from the sea or a tank, exit into one or into air",
         formula="(K_in + K_out) * q",
         numbers=f"({typed(entrance)} + {typed(leaving)}) * {typed(head)}",
         value=loss.open_ends,
@@ -47,7 +47,7 @@ def coil_steps(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:
         return
     ratio = f"({typed(hose.bore)} / {typed(coil.diameter)})"
     yield Step(
-        what="coil: laminar up to the Reynolds number",
+        what="coil: laminar up to this Reynolds number",
         formula="Re_c = 2300 (1 + 8.6 (d/D)^0.45)",
         numbers=f"2300 * (1 + 8.6 * {ratio}**0.45)",
         value=critical_reynolds(hose.bore, coil.diameter),
@@ -100,7 +100,7 @@ def tail_steps(
     jet = 1 + 0.622 * (1 - 0.215 * ratio**2 - 0.785 * ratio**5)
     contraction = 0.0696 * (1 - ratio**5) * jet**2 + (jet - 1) ** 2
     yield Step(
-        what="tails: narrowing into one",
+        what="tails: contraction into one",
         formula="K = 0.0696 (1 - b^5) l^2 + (l - 1)^2, l = 1 + 0.622 (1 - 0.215 b^2 - 0.785 b^5), "
         "b = d_t/d",
         numbers=f"0.0696 * (1 - {beta}**5) * {narrow}**2 + ({narrow} - 1)**2",
@@ -117,6 +117,6 @@ def tail_steps(
         f" + (1 - {beta}**2)**2) * {typed(water.density)} * {typed(speed)}**2 / 2",
         value=loss.tails,
         unit="Pa",
-        source="Borda and Carnot for the widening; "
+        source="Borda and Carnot for the expansion; "
         f"{math.floor(TAIL_LENGTH * 1000)} mm of tail, common practice, no source",
     )

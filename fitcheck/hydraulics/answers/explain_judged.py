@@ -94,7 +94,7 @@ def _vacuum(of: Judged, row: Governing) -> Iterator[Step]:
         yield _velocity_head(speed, density)
     yield Step(
         what="vacuum that a gauge at the inlet shows",
-        formula="-p + q + what the transition band may take",
+        formula="-p + q + allowance for the transition band",
         numbers=f"-({typed(found.pressures[inlet])}) + {typed(head)} + {typed(band)}",
         value=row.worst,
         unit="Pa",
@@ -125,7 +125,7 @@ def _npsh(of: Judged, row: Governing) -> Iterator[Step]:
         return
     yield Step(
         what="NPSH available",
-        formula="(atmosphere + p - what the transition band may take - p_v) / (rho g)",
+        formula="(atmosphere + p - allowance for the transition band - p_v) / (rho g)",
         numbers=f"({typed(found.state.atmosphere)} + ({typed(found.pressures[inlet])})"
         f" - {typed(band)} - {typed(water.vapour_pressure)})"
         f" / ({typed(water.density)} * {GRAVITY})",
@@ -136,7 +136,7 @@ def _npsh(of: Judged, row: Governing) -> Iterator[Step]:
     yield pump_flow_step(of, flow)
     yield curve_step("NPSH required", curve, flow)
     yield Step(
-        what="NPSH available above required",
+        what="NPSH available less NPSH required",
         formula="available - required",
         numbers=f"{typed(available)} - {typed(required)}",
         value=row.worst,
@@ -201,7 +201,7 @@ def _inlet_pressure(of: Judged, row: Governing) -> Iterator[Step]:
 def _sum(what: str, pressure: Pascal, sign: str, band: Pascal, row: Governing) -> Step:
     return Step(
         what=what,
-        formula=f"p {sign} what the transition band may take",
+        formula=f"p {sign} allowance for the transition band",
         numbers=f"{typed(pressure)} {sign} {typed(band)}",
         value=row.worst,
         unit="Pa",
@@ -243,14 +243,14 @@ def _stopped(of: Judged, row: Governing) -> Iterator[Step]:
     yield height_step(of.plant, f"the highest point of {line_name}", at, state, top)
     level = felt + row.worst / (water.density * GRAVITY)
     if abs(level - top) > 1e-9:
-        yield given("height of the sea itself, which stands higher", level, "m", "by definition")
+        yield given("height of the sea, which is higher", level, "m", "by definition")
     yield Step(
         what="back pressure at stop",
         formula="rho g (h_top - h)",
         numbers=f"{typed(water.density)} * {GRAVITY} * ({typed(level)} - {typed(felt)})",
         value=row.worst,
         unit="Pa",
-        source="hydrostatics: the column stands still",
+        source="hydrostatics: the water column is at rest",
     )
 
 
@@ -295,7 +295,7 @@ def _immersion(of: Judged, row: Governing) -> Iterator[Step]:
         f" + {typed(below)} * cos({typed(state.heel)}) * cos({typed(state.trim)})",
         value=row.worst,
         unit="m",
-        source="the boat file: how far the opening lies below the port",
+        source="the boat file: depth of the opening below the port",
     )
 
 

@@ -22,7 +22,7 @@ from fitcheck.report.words.words import (
 )
 from fitcheck.units import System
 
-NO_FINDINGS = "<p>Nothing fails and nothing needs care.</p>"
+NO_FINDINGS = "<p>Nothing fails, and there are no cautions.</p>"
 _LONG = 22  # characters from which a cell may not become a narrow column
 
 

@@ -18,10 +18,10 @@ def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
     """What was found, as (heading, sentence), the first thing to know first."""
     rows = [("File", _file(look)), ("Size", _size(look)), ("Up", _up(look))]
     if not look.points:
-        rows += [("Openings", _openings(look)), ("Loose bits", _bits(look))]
+        rows += [("Openings", _openings(look)), ("Loose pieces", _bits(look))]
         if look.doubled is not None:
             rows.append(("Double walls", _doubled(look)))
-    rows.append(("Seen", _seen(look)))
+    rows.append(("Scanned", _seen(look)))
     rows += [("Note", words[0].upper() + words[1:] + ".") for words in look.said]
     rows.append(("Missing", _missing(look)))
     return tuple(rows)
@@ -47,52 +47,49 @@ def _file(look: ScanLook) -> str:
         closed = f"open ({look.open_edges:,} edges with one triangle only)"
     text = f"a mesh of {look.triangles:,} triangles in {bodies}, {closed}."
     if look.crossed:
-        text += f" At {look.crossed:,} edges triangles cross or disagree about which side is out."
+        text += f" At {look.crossed:,} edges the triangles intersect or face opposite ways."
     return text
 
 
 def _size(look: ScanLook) -> str:
     if look.unit is not None:
-        who = "the file itself says so" if look.unit_from == "file" else "as you say"
+        who = "given by the file" if look.unit_from == "file" else "given by --unit"
         word = mesh_unit_name(look.unit) or f"{look.unit:g} m"
-        text = f"{_sizes(look.extents, look.unit)}; its unit is {word}, {who}."
+        text = f"{_sizes(look.extents, look.unit)}; the unit is {word}, {who}."
         if look.unit_from == "user" and look.declared is not None:
             ratio = look.declared / look.unit
             if abs(ratio - 1.0) > 1e-3:
-                text += (
-                    f" The file says {mesh_unit_name(look.declared) or 'otherwise'}: measure once."
-                )
+                text += f" The file says {mesh_unit_name(look.declared) or 'otherwise'}: "
+                text += "check with one measurement."
         if not LIKELY[0] <= max(look.extents) * look.unit <= LIKELY[1]:
-            text += " That is no usual size for a compartment: is the unit right?"
+            text += " That is not a usual size for a compartment: is the unit right?"
         return text
     each = "; ".join(
         f"as {word} {_sizes(look.extents, metre)}" for word, metre in MESH_UNITS.items()
     )
-    return (
-        f"the file does not say its unit. It would be {each}. Say which with --unit, or measure."
-    )
+    return f"the file does not give its unit. The size would be {each}. Set --unit, or measure."
 
 
 def _up(look: ScanLook) -> str:
     offered = "; then ".join(_one_up(up) for up in look.ups)
-    return f"not known; offered by how much of the surface lies level: {offered}."
+    return f"unknown; suggestions, with the share of the surface that is level: {offered}."
 
 
 def _one_up(up: UpOffered) -> str:
     if up.declared:
-        name = f"{up.axis} (its format calls it up)"
+        name = f"{up.axis} (up by its format)"
     elif up.axis:
         name = f"+{up.axis} or -{up.axis}"
     else:
         name = "along " + " ".join(f"{value:.2f}" for value in up.direction)
     lean = math.degrees(up.lean)
-    leans = f", leaning {lean:.1f} deg" if up.axis and lean >= 0.5 else ""
+    leans = f", tilted {lean:.1f}°" if up.axis and lean >= 0.5 else ""
     return f"{name} {100 * up.level:.0f} %{leans}"
 
 
 def _openings(look: ScanLook) -> str:
     if not look.gaps:
-        return "none in the surface." if not look.open_edges else "no wide one in the surface."
+        return "none." if not look.open_edges else "no wide ones."
     count = len(look.gaps)
     some = "; ".join(_one_gap(gap, look) for gap in look.gaps[:TOLD])
     lead = "one rim of open edges" if count == 1 else f"{count} rims of open edges, the widest"
@@ -107,37 +104,37 @@ def _bits(look: ScanLook) -> str:
     if look.bits is None:
         return "none."
     text = f"{look.bits.count:,}, the largest {_length(look.bits.largest, look)} at "
-    text += f"{picked(look.bits.place)}. They count as solid: delete those that are no brackets."
-    return text
+    text += f"{picked(look.bits.place)}. They are treated as solid: "
+    return text + "delete those that are not brackets."
 
 
 def _doubled(look: ScanLook) -> str:
     if look.doubled is None:
         return "none."
-    text = f"{100 * look.doubled.share:.0f} % of the surface has another "
+    text = f"{100 * look.doubled.share:.0f} % of the surface has another surface "
     text += f"{_length(look.doubled.apart, look)} behind it that faces the same way, as near "
-    text += f"{picked(look.doubled.place)}. A scanner that drifted makes such walls; so does a "
-    return text + "panel before a wall."
+    text += f"{picked(look.doubled.place)}. Drift of the scanner causes this; so does a "
+    return text + "panel in front of a wall."
 
 
 def _seen(look: ScanLook) -> str:
     seen = look.preview
     if seen is None:
-        return "there is no room with walls round it in this file; is it a compartment at all?"
+        return "this file contains no space enclosed by walls; is it a compartment?"
     share = 100 * seen.unseen / max(seen.free + seen.unseen, 1e-12)
     litres = ""
     if look.unit is not None:
         litres = f" ({1000 * seen.free:,.0f} L free)"
     if seen.closed:
-        return f"closed: everything inside counts as free{litres} if it is a drawing."
+        return f"closed: if it is a drawing, everything inside is free{litres}."
     if seen.stations:
-        lead = f"from the {len(seen.eyes) - 1} places where the file says the scanner stood"
+        lead = f"from the {len(seen.eyes) - 1} scanner positions in the file"
     else:
-        lead = f"tried from {len(seen.eyes)} places (offered, not known where you stood)"
-    text = f"{lead}, {share:.0f} % of the inside stays unseen{litres}."
+        lead = f"tried from {len(seen.eyes)} suggested positions (yours are unknown)"
+    text = f"{lead}, {share:.0f} % of the inside stays unscanned{litres}."
     if seen.opening is not None:
-        text += f" The widest way out is about {_length(seen.opening.width, look)} across at "
-        text += f"{picked(seen.opening.place)}: a hatch wants a lid there."
+        text += f" The widest opening is about {_length(seen.opening.width, look)} across at "
+        text += f"{picked(seen.opening.place)}: if it is a hatch, close it with a lid."
     return text
 
 
@@ -147,16 +144,16 @@ def _missing(look: ScanLook) -> str:
 
 def _wanted(look: ScanLook) -> Iterator[str]:
     if look.unit is None:
-        yield "the unit or two tape measures"
+        yield "the unit or two tape measurements"
     else:
-        yield "two tape measures (a scan's scale is off by a per cent or so)"
-    yield "up and the height of the sea, or six waterline marks"
-    yield "which way is forward"
+        yield "two tape measurements (the scale of a scan is off by about one per cent)"
+    yield "the up direction and the height of the sea, or six waterline marks"
+    yield "the forward direction"
     yield "a point inside"
     if look.preview is None or not look.preview.stations:
-        yield "where the scanner was held"
-    yield "one point's distance from the centreline"
-    yield "where the seacock, the outlet and the tank are"
+        yield "the viewpoints of the scanner"
+    yield "the distance of one point from the centreline"
+    yield "the positions of the seacock, the outlet and the tank"
 
 
 def _sizes(extents: Sequence[Ratio], unit: Metre) -> str:
@@ -165,4 +162,8 @@ def _sizes(extents: Sequence[Ratio], unit: Metre) -> str:
 
 def _length(value: Ratio, look: ScanLook) -> str:
     """A length of the mesh; bare when its unit is not known."""
-    return f"{value:.3g} of its units" if look.unit is None else show(value * look.unit, "length")
+    return (
+        f"{value:.3g} of the units of the file"
+        if look.unit is None
+        else show(value * look.unit, "length")
+    )

@@ -61,15 +61,15 @@ DROPS = "Moved modules are not saved: F9 saves them, F5 again discards them."
 #: Keys the plotter binds to things no one would look for here.
 SURPRISES = ("b", "v", "C", "Up", "Down", "plus", "minus")
 HELP = """\
- drag            turn                     F1   from the corner that shows most
+ drag            turn                     F1   view from the best corner
  shift + drag    move                     F2   plan, bow to the right
- wheel           nearer, farther          F3   elevation, from starboard
+ wheel           zoom in, zoom out        F3   elevation, from starboard
  click           numbers of a hose,       F4   end, looking forward
-                 a box or a tag           F5   check the files again
- click beside    let go                   F6   section: none, across, along, level
- arrows          move the box clicked     F7   keep the other side of the section
-                 10 mm, with shift 1 mm   F8   all checks of the boxes as moved
- page up, down   lift it, lower it        F9   save the boxes as moved
+                 a module or a tag        F5   check the files again
+ click outside   deselect                 F6   section: none, across, along, level
+ arrows          move the clicked module  F7   show the other side of the section
+                 10 mm, with shift 1 mm   F8   run all checks
+ page up, down   raise it, lower it       F9   save the moved modules
  u               metric or imperial       h    this help
                                           q    close """
 
