@@ -49,7 +49,7 @@ def packed_whole(inputs: tuple[InputFile, ...], files: Mapping[str, bytes]) -> b
     Raises FitcheckError where an input has changed, or names others by their place on this disk.
     """
     if not are_whole(inputs):
-        raise FitcheckError(f"{inputs[-1].path}: takes its numbers from files beside it; use GLB")
+        raise FitcheckError(f"{inputs[-1].path}: refers to files next to it; use GLB")
     names = _names(inputs)
     contents = {}
     for one, name in zip(inputs, names, strict=True):
@@ -92,7 +92,7 @@ def _refuse_absolute(path: str, content: bytes) -> None:
         named = [*data.get("uses", ()), data.get("boat", {}).get("mesh", "")]
         for name in named:
             if os.path.isabs(name):
-                raise FitcheckError(f"{path}: names {name}; write where it lies from this file")
+                raise FitcheckError(f"{path}: names {name}; write its path relative to this file")
 
 
 def is_pack(path: Path) -> bool:

@@ -76,7 +76,7 @@ def blame(scenario: Scenario, site: Site, where: str, free: Free) -> Fault:
                 break
     at = "({:.2f}, {:.2f}, {:.2f}) m".format(*site.compartment.inside)
     if not best[1]:
-        told = f"the inside point at {at} lies {where or 'in unscanned space'}"
+        told = f"the inside point at {at} is {where or 'in unscanned space'}"
         return _fault(scenario, "boat.inside", f"{told}; no space is free", PICK)
     volume = f"{1000.0 * best[0]:,.0f} L"
     text = best[2].replace("the inside point", f"the inside point at {at}", 1)

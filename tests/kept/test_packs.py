@@ -229,7 +229,7 @@ def test_what_is_no_result_is_told(tmp_path: Path, text: str) -> None:
 def test_a_pack_is_opened_on_another_machine(pack: Path, result: Result) -> None:
     told: list[str] = []
     assert same(opened(pack, told.append), result)
-    assert told == [f"The result in {pack} is opened, of {DATE}"]
+    assert told == [f"The result in {pack} is opened, dated {DATE}"]
 
 
 def test_a_result_of_other_inputs_in_a_pack_is_not_opened(
@@ -326,7 +326,7 @@ def test_a_changed_input_is_not_packed(written: Path, file: Path) -> None:
 
 def test_a_mixture_of_files_is_not_packed(written: Path) -> None:
     (written / "hoses.csv").write_text("mine")
-    with pytest.raises(FitcheckError, match="not one whole set"):
+    with pytest.raises(FitcheckError, match="not one complete set"):
         packed(written)
 
 
@@ -335,7 +335,7 @@ def test_what_names_its_place_on_this_disk_is_not_packed(file: Path) -> None:
     file.write_text(file.read_text().replace('"bay.stl"', json.dumps(str(mesh))))
     inputs = inputs_of(file)
     assert inputs is not None
-    with pytest.raises(FitcheckError, match="write where it lies"):
+    with pytest.raises(FitcheckError, match="write its path"):
         packed_whole(inputs, {})
 
 

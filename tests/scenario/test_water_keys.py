@@ -68,7 +68,7 @@ def test_every_key_arrives_in_si(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("values", "key", "said"),
     [
-        ({"kit__lines__product_to_tank__opens_at": "1 bar"}, "opens_at", "means nothing"),
+        ({"kit__lines__product_to_tank__opens_at": "1 bar"}, "opens_at", "does not apply"),
         ({"kit__feed_pump__kind": "diaphragm"}, "cut_out", "is missing"),
         ({"kit__feed_pump__cut_in": "1 bar"}, "cut_in", "centrifugal"),
         ({"kit__flush__at": "feed_pump.nowhere"}, "at", "no port"),

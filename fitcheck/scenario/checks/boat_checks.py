@@ -45,7 +45,7 @@ def _check_unit(tree: Tree) -> None:
         units = ", ".join(f'"{unit}"' for unit in MESH_UNITS)
         tree.fault(
             ("boat", "unit"),
-            f"is missing, and {tapes or 'no'} tape measures are given where two would replace it",
+            f"is missing, with {tapes or 'no'} tape measurements given; two would replace it",
             f"write the mesh's unit ({units}) or two tables [[boat.tape]] with lengths measured "
             "on board",
         )
@@ -65,19 +65,19 @@ def _check_level(tree: Tree) -> None:
     if 0 < level < LEVEL_POINTS:
         tree.fault(
             ("boat", "level"),
-            f"has {level} points where {LEVEL_POINTS} or more are required",
-            "pick more points of one height, spread over length and width",
+            f"has {level} points; {LEVEL_POINTS} or more are required",
+            "pick more points at one height, spread over length and width",
         )
     if 0 < points < WATERLINE_POINTS:
         tree.fault(
             ("boat", "waterline"),
-            f"has {points} points where {WATERLINE_POINTS} or more are required",
+            f"has {points} points; {WATERLINE_POINTS} or more are required",
             "pick more points of the waterline, spread over length and width",
         )
     elif not points and not datum:
-        tree.fault(("boat", "datum"), "nothing says where the sea surface is", how)
+        tree.fault(("boat", "datum"), "the height of the sea is not given", how)
     elif not points and not up:
-        tree.fault(("boat", "up"), "is missing, which a datum needs", f'write up = "+z"; or {how}')
+        tree.fault(("boat", "up"), "is missing; a datum needs it", f'write up = "+z"; or {how}')
 
 
 def _direction(tree: Tree, key: str) -> Direction | None:
@@ -95,7 +95,7 @@ def _check_forward(tree: Tree) -> None:
     if abs(cosine) > math.cos(math.radians(45)):
         tree.fault(
             ("boat", "forward"),
-            "points more up or down than ahead, judged by boat.up",
+            "points more up or down than ahead, according to boat.up",
             "write the mesh axis that points to the bow",
         )
 
@@ -106,7 +106,7 @@ def _check_heel(tree: Tree) -> None:
     if any(asked) and not tree.has("boat", "centreline"):
         tree.fault(
             ("boat", "conditions", "heel"),
-            "asks for heel, and nothing says where the centreline is",
+            "includes heel, but the centreline is not given",
             'write e.g. centreline = { point = "picked ..", offset = "0.35 m", side = "port" } '
             "under [boat]",
         )
@@ -131,8 +131,8 @@ def _check_states(tree: Tree) -> None:
         listed = ", ".join(f"{count} of {key}" for key, count in counts.items() if count > 1)
         tree.fault(
             ("boat", "conditions"),
-            f"comes to {number:,} states of boat and water ({listed}), at most {MOST_STATES}",
-            "leave out values between the extremes: the lowest and the highest decide",
+            f"gives {number:,} states of boat and water ({listed}); the maximum is {MOST_STATES}",
+            "leave out values between the lowest and the highest, which decide",
         )
 
 
@@ -145,8 +145,8 @@ def _check_viewpoints(tree: Tree) -> None:
     if tree.text("boat", "origin") == "scan" and given < LEAST_VIEWPOINTS:
         tree.fault(
             ("boat", "viewpoints"),
-            f"{given or 'no'} viewpoints for a scan, where at least {LEAST_VIEWPOINTS} are wanted "
-            "(a place counts as seen when two of them see it)",
+            f"{given or 'no'} viewpoints for a scan; at least {LEAST_VIEWPOINTS} are required "
+            "(space is free only if two of them see it)",
             "pick the points where the scanner was held",
         )
 
@@ -176,7 +176,7 @@ def _check_points(tree: Tree) -> None:
     ):
         _check_distinct(tree, path)
     if len(tree.items("boat", "crop")) == 1:
-        tree.fault(("boat", "crop"), "has one point where two or more are required", "pick more")
+        tree.fault(("boat", "crop"), "has one point; two or more are required", "pick more")
     for kind, at in (("ports", "at"), ("holes", "centre")):
         for name in tree.tables("boat", kind):
             _check_towards(tree, ("boat", kind, name), at)

@@ -16,11 +16,11 @@ def check_fitting(tree: Tree, name: str) -> None:
     own: Path = ("kit", "fittings", name)
     kind = tree.text(*own, "kind")
     if kind == "elbow" and not tree.has(*own, "out"):
-        tree.fault((*own, "out"), "is missing, which an elbow needs", 'write e.g. out = "30 mm"')
+        tree.fault((*own, "out"), "is missing; an elbow needs it", 'write e.g. out = "30 mm"')
     elif kind == "straight" and tree.has(*own, "out"):
-        tree.fault((*own, "out"), "means nothing for a straight fitting", "leave it out")
+        tree.fault((*own, "out"), "does not apply to a straight fitting", "leave it out")
     if name == PLAIN:
-        said = f"a fitting cannot be called '{PLAIN}', which stands for the port as it is"
+        said = f"a fitting cannot be called '{PLAIN}', which means directly to the port"
         tree.fault(own, said, "choose another name")
 
 
@@ -37,10 +37,10 @@ def check_offer(tree: Tree, port: Path) -> None:
     out = FACES.get(tree.text(*port, "direction") or "")
     for number, turn in enumerate(turns):
         if out and turn in FACES and FACES[turn][0] == out[0]:
-            said = f"'{turn}' is not square to the way the port points"
+            said = f"'{turn}' is not at right angles to the direction of the port"
             tree.fault(
                 (*port, "turns", number), said, "name faces an elbow of 90 deg can point to"
             )
     elbows = [n for n in names if n and tree.text("kit", "fittings", n, "kind") == "elbow"]
     if turns and not elbows:
-        tree.fault((*port, "turns"), "means nothing without an elbow", "leave it out")
+        tree.fault((*port, "turns"), "does not apply without an elbow", "leave it out")

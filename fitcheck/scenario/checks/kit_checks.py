@@ -63,7 +63,7 @@ def _check_names(tree: Tree) -> None:
                     "use letters, digits, _ and - only",
                 )
     if "boat" in tree.tables("kit", "modules"):
-        said = "a module cannot be called 'boat', which stands for the boat's own ports"
+        said = "a module cannot be called 'boat', which means the boat's own ports"
         tree.fault(("kit", "modules", "boat"), said, "choose another name")
 
 
@@ -89,7 +89,7 @@ def _check_port(tree: Tree, module: str, port: str) -> None:
     if outside > FARTHEST_PORT:
         tree.fault(
             (*own, "at"),
-            f"lies {show(outside, 'm')} away from the module's box",
+            f"is {show(outside, 'm')} outside the module's box",
             "measure from the centre of the module's base: x length, y width, z height",
         )
     elif _runs_into(point, face, half):
@@ -98,7 +98,7 @@ def _check_port(tree: Tree, module: str, port: str) -> None:
             f"a hose that leaves here by the {tree.text(*own, 'direction')} runs through the "
             "module's own box",
             "measure from the centre of the module's base to where the hose begins, on or "
-            "outside the face it leaves by",
+            "outside the face it leaves from",
         )
 
 
@@ -117,7 +117,7 @@ def _check_apart(tree: Tree, module: str) -> None:
         elif not _joined(tree, home, port, seen[near]):
             tree.fault(
                 (*home, port, "at"),
-                f"is the place of the port '{seen[near]}' too",
+                f"is also the position of the port '{seen[near]}'",
                 "measure both from the centre of the module's base, or let one join the other",
             )
 
@@ -174,7 +174,7 @@ def _check_hose(tree: Tree, hose: Path) -> None:
         tree.fault(
             (*hose, "tail_bore"),
             f"{show(tail, 'm')} is above the bore of the hose, {show(bore, 'm')}",
-            "leave it out where tails are no narrower than the hose",
+            "leave it out if the tails are no narrower than the hose",
         )
     if radius is None or outside is None or tree.text(*hose, "bend_radius_at") != "centre":
         return
@@ -191,11 +191,11 @@ def _check_sold(tree: Tree, sold: Path) -> None:
     lengths, prices = len(tree.items(*sold, "lengths")), len(tree.items(*sold, "prices"))
     if by == "metre":
         if lengths:
-            tree.fault((*sold, "lengths"), "means nothing for hose by the metre", "leave it out")
+            tree.fault((*sold, "lengths"), "does not apply to hose by the metre", "leave it out")
         if prices > 1:
             tree.fault((*sold, "prices"), f"holds {prices} prices", "write one, for one metre")
     elif by == "assembly" and not lengths and prices > 2:
-        said = f"holds {prices} prices for hose made up to length"
+        said = f"has {prices} prices for hose made up to length"
         tree.fault((*sold, "prices"), said, "write two: for the pair of ends, and per metre")
     elif by == "roll" and not lengths:
         tree.fault((*sold, "lengths"), "is missing", 'write e.g. lengths = ["5 m", "10 m"]')
@@ -258,14 +258,14 @@ def _check_curves(tree: Tree) -> None:
         for number, (last, flow) in enumerate(zip(flows, flows[1:], strict=False), start=1):
             if last is not None and flow is not None and flow <= last:
                 said = f"its flow of {show(flow, 'm3/s')} is not above that of the point before"
-                remedy = "list the points by growing flow, each flow once"
+                remedy = "list the points in order of increasing flow, each flow once"
                 tree.fault((*pump, key, number), said, remedy)
         if key == "npsh_required":
             continue
         for number, (before, head) in enumerate(zip(heads, heads[1:], strict=False), start=1):
             if before is not None and head is not None and head > before:
                 said = f"its head of {show(head, 'head')} is above that of the point before"
-                remedy = "a centrifugal pump's head falls as flow grows; check this point"
+                remedy = "the head of a centrifugal pump falls as flow rises; check this point"
                 tree.fault((*pump, key, number), said, remedy)
 
 
@@ -275,10 +275,10 @@ def _check_switch(tree: Tree) -> None:
     diaphragm = tree.text(*pump, "kind") == "diaphragm"
     for key, example in (("cut_out", "2.8 bar"), ("cut_in", "1.7 bar")):
         if diaphragm and not tree.has(*pump, key):
-            said = "is missing, which a diaphragm pump needs"
+            said = "is missing; a diaphragm pump needs it"
             tree.fault((*pump, key), said, f'write e.g. {key} = "{example}"')
         elif not diaphragm and tree.has(*pump, key):
-            said = "means nothing for a centrifugal pump"
+            said = "does not apply to a centrifugal pump"
             tree.fault((*pump, key), said, 'leave it out, or write kind = "diaphragm"')
     _check_order(tree, pump, "cut_in", "cut_out")
 

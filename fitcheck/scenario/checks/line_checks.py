@@ -17,7 +17,7 @@ def check_lines(tree: Tree) -> None:
         same = tree.text(*own, "from") == tree.text(*own, "to") is not None
         _check_port(tree, (*own, "from"), taken)
         if same:
-            tree.fault((*own, "to"), "is the port the line comes from", "name the other end")
+            tree.fault((*own, "to"), "is also the port the line starts at", "name the other end")
         else:
             _check_port(tree, (*own, "to"), taken)
         _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
@@ -33,7 +33,7 @@ def check_lines(tree: Tree) -> None:
 def _check_valve(tree: Tree, line: Path) -> None:
     """Only a bypass opens by pressure."""
     if tree.has(*line, "opens_at") and tree.text(*line, "duty") != "bypass":
-        said = f"means nothing on a line of duty '{tree.text(*line, 'duty')}'"
+        said = f"does not apply to a line of duty '{tree.text(*line, 'duty')}'"
         tree.fault((*line, "opens_at"), said, 'leave it out, or write duty = "bypass"')
 
 
@@ -44,7 +44,7 @@ def _check_coil(tree: Tree, table: Path, line: str) -> None:
     hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
     made_up = tree.text("kit", "hoses", hose or "", "sold", "by") == "assembly"
     if made_up or tree.text("kit", "lines", line, "duty") == "high pressure":
-        said = f"'{line}' is a made-up hose, whose excess is laid in a bow"
+        said = f"'{line}' is a made-up assembly, whose excess is taken up in a bend"
         tree.fault((*table, "coil"), said, "leave the coil out")
 
 

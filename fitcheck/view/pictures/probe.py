@@ -44,7 +44,7 @@ COLOURS = re.compile(r"\x1b\[[0-9;]*m")
 
 ADVICE = {
     "linux": "install a GL library (Debian: apt-get install libegl1 libgl1-mesa-dri)",
-    "darwin": "install pyvista anew in this environment: macOS brings its own GL library",
+    "darwin": "reinstall pyvista in this environment: macOS brings its own GL library",
     "win32": "install a graphics driver with OpenGL 3.2 or newer",
 }
 

@@ -283,10 +283,14 @@ def _faults(folder: Path, port: str = "", fitting: str = FITTINGS) -> list[str]:
     ("port_text", "fitting", "said"),
     [
         ('fittings = ["elbow_12"]\n', FITTINGS, "no fitting 'elbow_12'"),
-        ('fittings = ["elbow_13"]\nturns = ["back"]\n', FITTINGS, "not square"),
-        ('fittings = ["straight"]\nturns = ["top"]\n', FITTINGS, "nothing without an elbow"),
+        ('fittings = ["elbow_13"]\nturns = ["back"]\n', FITTINGS, "not at right angles"),
+        (
+            'fittings = ["straight"]\nturns = ["top"]\n',
+            FITTINGS,
+            "does not apply without an elbow",
+        ),
         ("", FITTINGS.replace('out = "30 mm"\n', ""), "out: is missing"),
-        ("", FITTINGS.replace('"elbow"', '"straight"'), "out: means nothing"),
+        ("", FITTINGS.replace('"elbow"', '"straight"'), "out: does not apply"),
         ("", FITTINGS.replace("elbow_13", "straight"), "cannot be called 'straight'"),
     ],
 )
