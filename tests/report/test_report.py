@@ -475,7 +475,7 @@ def test_a_clean_result_says_so(result: Result, tmp_path: Path) -> None:
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
     steps = re.findall(r"<strong>(Cut joinery|Order hoses)</strong> <span>Yes: ", text)
     assert steps == ["Cut joinery", "Order hoses"]
-    assert "Nothing fails and nothing needs care" in text
+    assert "Nothing fails, and there are no cautions" in text
     assert "Safe to order hoses: yes, because every hose is routed" in joined(printed(clean))
 
 

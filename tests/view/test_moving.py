@@ -59,7 +59,7 @@ def test_a_moved_layout_is_saved_beside_and_reads_back(tmp_path: Path, name: str
         )
         assert again.kit == moved.kit
     layout = (file.parent / Path(read_scenario(saved[0]).layout_file).name).read_text("utf-8")
-    assert "# turned round: its ports look forward" in layout
+    assert "# turned round: its ports face forward" in layout
 
 
 # --- the window -------------------------------------------------------------------------------
