@@ -353,7 +353,7 @@ def test_a_hose_too_stiff_for_the_compartment_is_told_at_once() -> None:
     lines = [line("one", "boat.a", "boat.b", "stiff")]
     (lost,) = routed(asked(lines, hoses=[hose("stiff", radius=5.0)]), space).hoses
     assert isinstance(lost, Unrouted)
-    assert "gets 5.00 m ahead of boat." in lost.reason
+    assert "reaches 5.00 m ahead of boat." in lost.reason
     assert 5.0 - 2.3 < lost.missing < 5.0 - 1.5
 
 
@@ -373,7 +373,7 @@ def test_a_wall_ahead_of_a_port_is_told_and_not_the_way_beyond(
     asks = asked(lines, hoses=[hose("stiff", radius=0.6)], straight=0.03)
     (lost,) = routed(asks, space).hoses
     assert isinstance(lost, Unrouted)
-    told = re.search(r"at boat.a only (\d+) mm lie ahead", lost.reason)
+    told = re.search(r"at boat.a only (\d+) mm is clear ahead", lost.reason)
     assert told is not None
     assert float(told[1]) == pytest.approx(70, abs=3)
     assert lost.nearest_approach == pytest.approx((tip + 0.07, 0.0, 0.3), abs=0.003)

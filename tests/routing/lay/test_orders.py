@@ -9,6 +9,7 @@ from typing import cast
 import numpy as np
 import pytest
 
+from fitcheck.model.finding import silent
 from fitcheck.routing.lay import sets
 from fitcheck.routing.lay.line import Blocked, Routed
 from fitcheck.routing.lay.sets import TIRED, Outcome, _best_order, _in_turn, _Table
@@ -50,7 +51,7 @@ def test_an_order_is_broken_off_once_it_loses_as_many_as_the_best() -> None:
 def test_the_hose_that_was_lost_goes_first() -> None:
     """Hose 1 finds no way once 0 lies there, in either order of lengths unless it goes first."""
     rule = _Rule(6, {1: {0, 5}})
-    best = _best_order(_table(rule), list(range(6)), {})
+    best = _best_order(_table(rule), list(range(6)), {}, silent)
     assert sorted(best) == list(range(6))
     assert all(isinstance(one, Routed) for one in best.values())
 
@@ -67,7 +68,7 @@ def test_orders_that_gain_nothing_are_given_up(monkeypatch: pytest.MonkeyPatch) 
         return before(*given)  # type: ignore[arg-type]
 
     monkeypatch.setattr(sets, "_in_turn", counted)
-    best = _best_order(_table(rule), list(range(count)), {})
+    best = _best_order(_table(rule), list(range(count)), {}, silent)
     assert sum(isinstance(one, Routed) for one in best.values()) == 1
     assert len(best) == count
     assert len(orders) == 1 + TIRED

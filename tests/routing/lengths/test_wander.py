@@ -241,7 +241,7 @@ def test_the_note_names_what_must_stand_better() -> None:
     assert "a ± 5 mm" in said.text
     assert "b ±" not in said.text
     (good,) = wander_findings([_at(plain, 0.02), _at(plain, 0.06)])
-    assert "every ordered length then fits" in good.text
+    assert "then every ordered length fits" in good.text
     assert wander_findings([_at(plain, None)]) == []
 
 
@@ -300,6 +300,6 @@ def test_a_length_that_does_not_hold_bars_the_order_and_says_what_would() -> Non
     assert "30 mm more" in said.remedy.text
     (lost,) = wander_findings([replace(short, mounting_spare=math.inf)])
     assert lost.remedy is not None
-    assert "no length was found" in lost.remedy.text
+    assert "no length fits" in lost.remedy.text
     (closer,) = wander_findings([short], 0.005)
     assert closer.bars == ()

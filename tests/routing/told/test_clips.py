@@ -161,5 +161,5 @@ def test_clips_that_sit_on_a_module_are_told() -> None:
     laid = {"one": hose(mesh, solid), "two": hose(pump, mesh, pump)}
     (told,) = _on_modules(laid)
     assert told.subject == "two"
-    assert "would be on pump: 2 of 3 of two." in told.text
+    assert "would be fixed to pump: 2 of 3 of two." in told.text
     assert list(_on_modules({"one": laid["one"]})) == []
