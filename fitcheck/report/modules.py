@@ -109,11 +109,12 @@ def weight_words(result: Result, system: System) -> str:
     """What the masses hold and what they do not."""
     dry = without_water(result)
     none = f" The kit gives no water for {plain(', '.join(dry))}." if dry else ""
+    density = show(WATER, "density", system)
     return (
-        "Mass wet is mass dry plus the water the module holds according to the kit, at "
-        f"{show(WATER, 'density', system)}. The mass of a module is assumed at the middle of its "
-        "box (common practice, no source). Hoses, their water, fittings and joinery are not "
-        f"counted.{none}"
+        "Mass wet is the mass in the kit file, full of water; mass dry is that less the water the "
+        f"module holds according to the kit, at {density}. The mass of a module is assumed at the "
+        "middle of its box (common practice, no source). Hoses, their water, fittings and joinery "
+        f"are not counted.{none}"
     )
 
 

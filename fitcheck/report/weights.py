@@ -13,6 +13,8 @@ from fitcheck.units import Kilogram, KilogramPerCubicMetre, Point
 
 #: Seawater of 35 g/kg at 15 degC to three digits (from memory); fresh water is 3 percent lighter.
 WATER: KilogramPerCubicMetre = 1025.0
+#: No module weighs less without its water, whatever the kit says of both.
+LEAST: Kilogram = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,14 +32,14 @@ class Weight:
 
 
 def weights(result: Result) -> tuple[Weight, ...]:
-    """Every module by itself, in the order of the layout."""
+    """Every module by itself, in the order of the layout; the kit gives its mass full of water."""
     held = {row.where: row.volume for row in result.hydraulics.held}
     return tuple(
         Weight(
             name=module.name,
-            dry=module.mass,
+            dry=max(module.mass - WATER * held.get(module.name, 0.0), LEAST),
             dry_centre=module.box.centre,
-            wet=module.mass + WATER * held.get(module.name, 0.0),
+            wet=module.mass,
             wet_centre=module.box.centre,
         )
         for module in result.fit.modules

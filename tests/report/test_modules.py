@@ -65,6 +65,7 @@ def test_wet_is_dry_and_the_water_held(result: Result) -> None:
         dry, wet = numbers_of(row, "Mass dry [kg]", "Mass wet [kg]")
         water = HELD * WATER if row["Module"] == "prefilters" else 0.0
         assert wet - dry == pytest.approx(water, rel=1e-4)
+        assert wet == pytest.approx(result.fit.module(row["Module"]).mass, rel=1e-5)
     assert "prefilters" not in as_data(result)["weight"]["without_water"]
     assert len(as_data(result)["weight"]["without_water"]) == len(MODULES) - 1
 
@@ -113,7 +114,7 @@ def test_page_file_and_json_say_one_thing(result: Result, tmp_path: Path) -> Non
     written = io.StringIO((tmp_path / "modules.csv").read_text("utf-8"))
     assert list(csv.DictReader(written)) == sheet(result)
     for told, weight in zip(data["modules"], weights(result), strict=True):
-        assert (told["mass"], told["mass_wet"]) == (weight.dry, weight.wet)
+        assert (told["mass"], told["mass_dry"]) == (weight.wet, weight.dry)
         assert tuple(told["mass_at"]) == weight.dry_centre
     whole = total(weights(result))
     assert (data["weight"]["dry"], data["weight"]["wet"]) == (whole.dry, whole.wet)

@@ -103,7 +103,7 @@ def _modules(result: Result) -> list[Json]:
             "base": base_centre(module),
             "rotate": result.scenario.layout.placement(module.name).rotate,
             "size": box_size(module),
-            "mass_wet": weight.wet,
+            "mass_dry": weight.dry,
             "mass_at": weight.dry_centre,
         }
         for module, weight in placed
