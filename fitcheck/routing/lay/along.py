@@ -219,7 +219,12 @@ def cell_path(
 
 @kernel
 def _search(world, first, last, need, off, dearer, before, cost):  # type: ignore[no-untyped-def]
-    """A* over the 26 neighbours of every cell; fills what came before each."""
+    """Whether A* over the 26 neighbours of every cell gets from cell `first` to cell `last`.
+
+    first, last (3,); need [m]; off (n0, n1, n2), distance to structure over the reach, no unit;
+    dearer, no unit. Writes before, cost (n0 n1 n2,): the cell that came before each, flat, and the
+    priced length to it [m].
+    """
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     here, there = np.empty(3), np.empty(3)

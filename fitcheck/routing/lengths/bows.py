@@ -53,6 +53,7 @@ def bow(a, da, v, dv, b, db, radius, found, half, corners):  # type: ignore[no-u
 
 @kernel
 def _blocked(world, v, need):  # type: ignore[no-untyped-def]
+    """Whether point v (3,) [m] is nearer than `need` [m] to an obstacle."""
     if lower(world, v[0], v[1], v[2]) >= need:
         return False
     return exact(world, v[0], v[1], v[2], need) < need

@@ -371,7 +371,10 @@ def _dragged(
 
 @kernel
 def refit(corners, radius):  # type: ignore[no-untyped-def]
-    """Move the first and the last corner out along the ports' axes as far as their bends need."""
+    """Move the first and the last corner out along the ports' axes as far as their bends need.
+
+    corners (n, 3) [m], changed in place and returned; radius [m].
+    """
     last = corners.shape[0] - 1
     if last < 3:
         return corners

@@ -33,15 +33,16 @@ SURE = 0.002
 
 @kernel
 def _chi(t):  # type: ignore[no-untyped-def]
+    """Length of an arc that turns by t [rad] less its advance along either end's way, in radii."""
     return t - math.sin(t)
 
 
 @kernel
 def leg_loss(b0, b1, leg, along):  # type: ignore[no-untyped-def]
-    """What turning costs a leg of at least `leg` radii with end angles of at least b0, b1.
+    """What turning costs a leg of at least `leg` radii with end angles of at least b0, b1 [rad].
 
     Where the leg is too short to shed the difference, the smaller angle is that much larger.
-    It is at least `along` and the loss long, too.
+    It is at least `along` and the loss long, too. leg, along and what is returned are in radii.
     """
     loss = 0.0
     for _ in range(8):
@@ -58,6 +59,7 @@ def leg_loss(b0, b1, leg, along):  # type: ignore[no-untyped-def]
 
 @kernel
 def _angle(a, b):  # type: ignore[no-untyped-def]
+    """Angle [rad] between two vectors a, b (3,), of any length but 0."""
     x = a[1] * b[2] - a[2] * b[1]
     y = a[2] * b[0] - a[0] * b[2]
     z = a[0] * b[1] - a[1] * b[0]
@@ -68,6 +70,7 @@ def _angle(a, b):  # type: ignore[no-untyped-def]
 def _shared(turn, first, last, legs, along, parts, sound, share):  # type: ignore[no-untyped-def]
     """Smallest sum of losses over all ways to share the turns; writes the shares taken.
 
+    turn (k,), first, last [rad]; legs, along (k + 1,) and the sum in radii; share (k,) in 0 .. 1.
     sound : each share stands for an interval of them; else for itself, to climb by.
     """
     gates = len(turn)
@@ -105,7 +108,10 @@ def _shared(turn, first, last, legs, along, parts, sound, share):  # type: ignor
 
 @kernel
 def _reach(centre, half, side, first, last, way, sign):  # type: ignore[no-untyped-def]
-    """Least of sign <x, way> over the squares of a gate, and which square has it."""
+    """Least of sign <x, way> over the squares of a gate [m], and which square has it.
+
+    centre (n, 3), half (n,) [m], of which rows first .. last - 1; side (3, 3), way (3,), no unit.
+    """
     spread = 0.0
     for r in range(side.shape[0]):
         spread += abs(side[r, 0] * way[0] + side[r, 1] * way[1] + side[r, 2] * way[2])
@@ -120,7 +126,11 @@ def _reach(centre, half, side, first, last, way, sign):  # type: ignore[no-untyp
 
 @kernel
 def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type: ignore[no-untyped-def]
-    """Lower bounds on the length of every leg: the best of its vector and a way across it."""
+    """Lower bounds on the length of every leg: the best of its vector and a way across it.
+
+    centre, half, rows, sides, ends, ways, vectors as climb has them; writes legs (k + 1,) and, by
+    the vectors alone, along (k + 1,) [m].
+    """
     gates = len(rows)
     for leg in range(gates + 1):
         legs[leg] = 0.0
@@ -145,7 +155,11 @@ def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type:
 def value(  # type: ignore[no-untyped-def]
     centre, half, rows, sides, ends, radius, vectors, legs, along, parts, sound, at, share, turn
 ):
-    """The bound for given vectors; writes the squares where minima are taken, shares, turns."""
+    """The bound for given vectors [m]; writes the squares where minima are taken, shares, turns.
+
+    centre .. vectors as climb has them; legs, along (k + 1,) [m]; written: at (k,), share (k,) in
+    0 .. 1, turn (k,) [rad].
+    """
     gates = len(rows)
     total = 0.0
     for a in range(3):
@@ -164,7 +178,10 @@ def value(  # type: ignore[no-untyped-def]
 
 @kernel
 def _lean(grad, here, to, size):  # type: ignore[no-untyped-def]
-    """Add the derivative of size * angle(here, to) by `here`."""
+    """Add the derivative of size * angle(here, to) by `here` to grad (3,) [m].
+
+    here, to (3,) unit vectors; size [m], for an angle in radians.
+    """
     dot = here[0] * to[0] + here[1] * to[1] + here[2] * to[2]
     sine = math.sqrt(max(0.0, 1.0 - dot * dot))
     if sine > 1e-6:
@@ -174,6 +191,10 @@ def _lean(grad, here, to, size):  # type: ignore[no-untyped-def]
 
 @kernel
 def _slope(b0, b1, leg, along, which):  # type: ignore[no-untyped-def]
+    """Derivative of leg_loss by b0 (which 0) or b1 (which 1), in radii per radian.
+
+    b0, b1 [rad]; leg, along in radii.
+    """
     step = 1e-6
     if which == 0:
         return (leg_loss(b0 + step, b1, leg, along) - leg_loss(b0, b1, leg, along)) / step
@@ -182,7 +203,11 @@ def _slope(b0, b1, leg, along, which):  # type: ignore[no-untyped-def]
 
 @kernel
 def _soft(centre, first, last, way, heat, mean, spread):  # type: ignore[no-untyped-def]
-    """Soft minimum of <x, way> over points, their mean and spread with its weights."""
+    """Soft minimum of <x, way> over points [m], their mean and spread with its weights.
+
+    centre (n, 3) [m], of which rows first .. last - 1; way (3,), no unit; heat [m]; written:
+    mean (3,) [m], spread (3, 3) [m2].
+    """
     least = 1e30
     for n in range(first, last):
         v = centre[n, 0] * way[0] + centre[n, 1] * way[1] + centre[n, 2] * way[2]
@@ -358,7 +383,10 @@ def sound(centre, half, rows, sides, ends, ways, radius, vectors):  # type: igno
 
 @kernel
 def spared(centre, half, rows, sides, vectors, bound, target, keep):  # type: ignore[no-untyped-def]
-    """Mark the squares through which the bound stays below the target."""
+    """Mark the squares through which the bound stays below the target.
+
+    centre .. vectors as climb has them; bound, target [m]; writes keep (n,), bool.
+    """
     for g in range(len(rows)):
         way = vectors[g] - vectors[g + 1]
         least, _ = _reach(centre, half, sides[g], rows[g, 0], rows[g, 1], way, 1.0)

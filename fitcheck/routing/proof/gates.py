@@ -312,7 +312,10 @@ def hull(flat: NDArray[np.float64]) -> NDArray[np.int64]:
 
 @kernel
 def _side(flat, rows, kept, begin):  # type: ignore[no-untyped-def]
-    """Append half the hull to `kept`, which holds `begin` rows; how many it holds then."""
+    """Append half the hull to `kept`, which holds `begin` rows; how many it holds then.
+
+    flat (n, 2) [m]; rows (m,) of flat, in order across; kept (2 n,), rows of flat, written.
+    """
     end = begin
     for row in rows:
         while end > begin + 1:

@@ -201,7 +201,11 @@ def _interpolate(grid: Grid, phi: NDArray[np.float64], points: Points) -> NDArra
 
 @kernel
 def _open_edges(kept, orders):  # type: ignore[no-untyped-def]
-    """Which of the three edges that leave each node upward belong to a kept tetrahedron."""
+    """Which of the three edges that leave each node upward belong to a kept tetrahedron.
+
+    kept (nx, ny, nz), bit t for tetrahedron t; orders (6, 3), axes; returns a bit for every axis,
+    (nx + 1, ny + 1, nz + 1).
+    """
     nx, ny, nz = kept.shape
     edges = np.zeros((nx + 1, ny + 1, nz + 1), dtype=np.uint8)
     for i in range(nx):
@@ -220,7 +224,10 @@ def _open_edges(kept, orders):  # type: ignore[no-untyped-def]
 
 @kernel
 def _update(a, b, c, step):  # type: ignore[no-untyped-def]
-    """First-order upwind value from the lowest neighbour along each axis."""
+    """First-order upwind value from the lowest neighbour along each axis.
+
+    a, b, c, step and the value in pitches, no unit; 1e30 where no neighbour is known.
+    """
     if a > b:
         a, b = b, a
     if b > c:
@@ -242,7 +249,11 @@ def _update(a, b, c, step):  # type: ignore[no-untyped-def]
 
 @kernel
 def _sweep(phi, edges, slowness):  # type: ignore[no-untyped-def]
-    """One round of sweeps in all eight directions; returns the largest change."""
+    """One round of sweeps in all eight directions; returns the largest change.
+
+    phi (nx + 1, ny + 1, nz + 1) in pitches, changed in place; edges as _open_edges has them;
+    slowness, of the same shape, no unit.
+    """
     nx, ny, nz = phi.shape
     worst = 0.0
     low = np.empty(3)
@@ -276,7 +287,10 @@ def _sweep(phi, edges, slowness):  # type: ignore[no-untyped-def]
 
 @kernel
 def _steepest(phi, kept, orders):  # type: ignore[no-untyped-def]
-    """Largest gradient over the kept tetrahedra that are reached (per cell)."""
+    """Largest gradient over the kept tetrahedra that are reached (per cell).
+
+    phi (nx + 1, ny + 1, nz + 1) in pitches; kept (nx, ny, nz), bits; orders (6, 3); no unit.
+    """
     worst = 0.0
     nx, ny, nz = kept.shape
     node = np.empty(3, dtype=np.int64)
@@ -301,7 +315,11 @@ def _steepest(phi, kept, orders):  # type: ignore[no-untyped-def]
 
 @kernel
 def _relax(phi, slowness, kept, orders):  # type: ignore[no-untyped-def]
-    """Make the nodes of too steep tetrahedra quicker for the next round."""
+    """Make the nodes of too steep tetrahedra quicker for the next round.
+
+    phi (nx + 1, ny + 1, nz + 1) in pitches; slowness, of the same shape, no unit, changed in
+    place; kept (nx, ny, nz), bits; orders (6, 3).
+    """
     nx, ny, nz = kept.shape
     steep = np.ones_like(slowness)
     nodes = np.empty((4, 3), dtype=np.int64)
@@ -325,7 +343,11 @@ def _relax(phi, slowness, kept, orders):  # type: ignore[no-untyped-def]
 
 @kernel
 def _corners(phi, i, j, k, order, nodes):  # type: ignore[no-untyped-def]
-    """Fill the four corners of a tetrahedron; returns its squared gradient (per cell)."""
+    """Fill the four corners of a tetrahedron; returns its squared gradient (per cell).
+
+    phi (nx + 1, ny + 1, nz + 1) in pitches; i, j, k, its cube; order (3,), axes; nodes (4, 3),
+    written; the gradient has no unit.
+    """
     nodes[0, 0], nodes[0, 1], nodes[0, 2] = i, j, k
     total = 0.0
     for step in range(3):

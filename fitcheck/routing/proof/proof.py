@@ -194,5 +194,6 @@ class Surroundings:
 
 @kernel
 def _distances(world, points, cutoff, out):  # type: ignore[no-untyped-def]
+    """Distance of points (n, 3) to every obstacle, at most `cutoff`, into out (n,), all [m]."""
     for row in range(points.shape[0]):
         out[row] = exact(world, points[row, 0], points[row, 1], points[row, 2], cutoff)

@@ -91,6 +91,10 @@ def approaches(
 
 @kernel
 def _left(world, field, tree, ways, radius, left):  # type: ignore[no-untyped-def]
+    """Length still to go from every label of a tree, -1 where unknown, into left (n,) [m].
+
+    field (nx, ny, nz), radius [m]; ways (27, 3), unit ways that tree.way numbers.
+    """
     slope = np.empty(3)
     for n in range(left.shape[0]):
         d = ways[tree.way[n]]

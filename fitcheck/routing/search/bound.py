@@ -55,6 +55,7 @@ def least_length(along, least, b0, b1, radius):  # type: ignore[no-untyped-def]
 
 @kernel
 def _angle(a, b):  # type: ignore[no-untyped-def]
+    """Angle [rad] between two vectors a, b (3,), of any length but 0."""
     cx = a[1] * b[2] - a[2] * b[1]
     cy = a[2] * b[0] - a[0] * b[2]
     cz = a[0] * b[1] - a[1] * b[0]
@@ -64,13 +65,20 @@ def _angle(a, b):  # type: ignore[no-untyped-def]
 
 @kernel
 def _for_direction(q, n, d0, d1, radius, floor):  # type: ignore[no-untyped-def]
+    """Length [m] that the support bound in direction n proves, at least `floor` [m].
+
+    q (3,) [m] from start to end; n, d0, d1 (3,) unit vectors; radius [m].
+    """
     along = q[0] * n[0] + q[1] * n[1] + q[2] * n[2]
     return least_length(along, floor, _angle(n, d0), _angle(n, d1), radius)
 
 
 @kernel
 def bound_kernel(q, d0, d1, radius):  # type: ignore[no-untyped-def]
-    """Best support bound over directions: a spiral of 300, then the best one improved."""
+    """Best support bound over directions [m]: a spiral of 300, then the best one improved.
+
+    q (3,) [m] from start to end; d0, d1 (3,) unit ways of travel there; radius [m].
+    """
     floor = math.sqrt(q[0] * q[0] + q[1] * q[1] + q[2] * q[2])
     best = floor
     n, top, trial = np.empty(3), np.zeros(3), np.empty(3)

@@ -74,6 +74,10 @@ def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-de
 
 @kernel
 def _blend(n, d, share):  # type: ignore[no-untyped-def]
+    """Make n (3,) the unit vector along n + share d; unchanged where that sum is next to 0.
+
+    d (3,) unit way; share, no unit.
+    """
     x, y, z = n[0] + share * d[0], n[1] + share * d[1], n[2] + share * d[2]
     size = math.sqrt(x * x + y * y + z * z)
     if size > 1e-9:
@@ -82,7 +86,10 @@ def _blend(n, d, share):  # type: ignore[no-untyped-def]
 
 @kernel
 def _arc(d, n, radius):  # type: ignore[no-untyped-def]
-    """Displacement of the arc that turns d into n, and its angle."""
+    """Displacement x, y, z [m] of the arc that turns d into n, and its angle [rad].
+
+    d, n (3,) unit ways; radius [m].
+    """
     cosine = d[0] * n[0] + d[1] * n[1] + d[2] * n[2]
     wx, wy, wz = n[0] - cosine * d[0], n[1] - cosine * d[1], n[2] - cosine * d[2]
     sine = math.sqrt(wx * wx + wy * wy + wz * wz)
@@ -96,7 +103,11 @@ def _arc(d, n, radius):  # type: ignore[no-untyped-def]
 
 @kernel
 def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
-    """What is left of q between the two arcs for the middle direction n, and both turns."""
+    """What is left of q between the two arcs for the middle direction n, and both turns.
+
+    q (3,) [m]; d0, back, n (3,) unit ways, back against the travel at the end; radius [m]; returns
+    x, y, z [m] and two angles [rad].
+    """
     ax, ay, az, alpha = _arc(d0, n, radius)
     m = np.empty(3)
     m[0], m[1], m[2] = -n[0], -n[1], -n[2]
@@ -107,6 +118,11 @@ def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
 
 @kernel
 def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
+    """Length of the direct curve that Newton steps from n reach, -1 where they reach none [m].
+
+    q (3,) [m]; d0, d1 (3,) unit ways of travel; radius [m]; n (3,) unit, changed in place. Writes
+    out (6,) where it returns a length: middle direction, both turns [rad], the straight [m].
+    """
     back = np.empty(3)
     back[0], back[1], back[2] = -d1[0], -d1[1], -d1[2]
     e, f, t = np.empty(3), np.empty(3), np.empty(3)
@@ -201,7 +217,10 @@ def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-u
 
 @kernel
 def _half(d, n, angle, radius):  # type: ignore[no-untyped-def]
-    """Displacement of the whole arc from d to n."""
+    """Displacement (3,) [m] of the whole arc from d to n.
+
+    d, n (3,) unit ways; angle between them [rad]; radius [m].
+    """
     ax, ay, az, _ = _arc(d, n, radius)
     out = np.empty(3)
     out[0], out[1], out[2] = ax, ay, az

@@ -120,7 +120,10 @@ def headings(first: NDArray[np.float64]) -> Headings:
 
 @kernel
 def _slot(keys, key):  # type: ignore[no-untyped-def]
-    """Where a key stands in the table keys (2**n,), or where it would: open addressing."""
+    """Where a key stands in the table keys (2**n,), or where it would: open addressing.
+
+    keys int64, -1 where free; key and the place returned have no unit.
+    """
     mask = keys.shape[0] - 1
     at = (key * SPREAD ^ (key >> FOLD)) & mask
     while keys[at] != -1 and keys[at] != key:

@@ -226,13 +226,20 @@ def _tightened(task: Task, shape: Shape) -> Shape:
 
 @kernel
 def _random(state):  # type: ignore[no-untyped-def]
-    """Next number of a 64-bit linear congruential generator, in [0, 1)."""
+    """Next number of a 64-bit linear congruential generator, in [0, 1), no unit.
+
+    state (1,) uint64, changed in place.
+    """
     state[0] = state[0] * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
     return float(state[0] >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
 @kernel
 def _normal(state):  # type: ignore[no-untyped-def]
+    """Next number of about normal distribution, mean 0 and variance 1, no unit.
+
+    state (1,) as _random has it.
+    """
     total = 0.0
     for _ in range(6):
         total += _random(state)
@@ -241,7 +248,11 @@ def _normal(state):  # type: ignore[no-untyped-def]
 
 @kernel
 def _moved(points, count, i, d0, d1, dx, dy, dz):  # type: ignore[no-untyped-def]
-    """Move corner i, along the axis where the port holds it; False if it would pass the port."""
+    """Move corner i, along the axis where the port holds it; False if it would pass the port.
+
+    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit ways of travel at start and end;
+    dx, dy, dz [m].
+    """
     if i == 1:
         s = dx * d0[0] + dy * d0[1] + dz * d0[2]
         out = 0.0
@@ -285,7 +296,11 @@ def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-
 
 @kernel
 def improve(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
-    """Shorten a feasible rounded polyline in place by small moves of corners; returns length."""
+    """Shorten a feasible rounded polyline in place by small moves of corners; returns length [m].
+
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end; radius, need [m];
+    tries, moves at most; state (1,) as _random has it.
+    """
     turns, other = np.zeros(points.shape[0]), np.zeros(points.shape[0])
     length, _ = measure(points, count, radius, LEAST_LEG, turns)
     trial = points.copy()

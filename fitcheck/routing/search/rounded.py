@@ -108,7 +108,7 @@ def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
 
 @kernel
 def corner_of(count, v):  # type: ignore[no-untyped-def]
-    """The corner that variable v moves."""
+    """The corner that variable v moves, a row of points (>= count, 3), v as shift numbers them."""
     if v == 0:
         return 1
     return count - 2 if v == 1 else 2 + (v - 2) // 3

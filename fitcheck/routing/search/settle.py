@@ -450,6 +450,7 @@ def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
     """Whether the corners on the ports' axes lie before the ports, not behind them.
 
     A corner that hardly turns needs no room, so one a hair behind passes for feasible.
+    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end.
     """
     lead = tail = 0.0
     for a in range(3):
@@ -489,6 +490,10 @@ def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ign
 
 @kernel
 def _at(world, points, count, d0, d1, radius, want, stage):  # type: ignore[no-untyped-def]
-    """One descent: stage (4,), weight, share of the length, spacing and steps."""
+    """One descent, as descend does it; returns the cost [m].
+
+    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit ways; radius, want [m];
+    stage (4,): weight [1/m], share of the length, spacing [m], steps.
+    """
     weight, share, spacing, steps = stage
     return descend(world, points, count, d0, d1, radius, want, weight, share, spacing, steps)

@@ -20,7 +20,10 @@ PROOF_SPARE = 1e-5
 
 @kernel
 def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
-    """Least squared distance along a chord of length s between points of distance a and b."""
+    """Least squared distance along a chord of length s between points of distance a and b.
+
+    a, b, s [m]; returns [m2].
+    """
     aa, bb, ss = a * a, b * b, s * s
     if ss <= 0.0:
         return min(aa, bb)
@@ -31,7 +34,10 @@ def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
 
 @kernel(inline="always")
 def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
-    """distance_at, the known read off at once."""
+    """Distance at x, y, z as distance_at has it, the known read off at once; `want` too [m].
+
+    soft: whether there are withdrawal spaces or tubes.
+    """
     value = known_at(world.still, world.origin, world.pitch, x, y, z)
     if value >= want and soft:
         value = soft_at(world, x, y, z, value)
@@ -76,7 +82,10 @@ def leg_clear(world, p, q, need):  # type: ignore[no-untyped-def]
 
 @kernel
 def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-def]
-    """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`."""
+    """Whether the arc from p along d turning to the side w by `angle` is proven to keep `need`.
+
+    p (3,) [m]; d, w (3,) unit vectors, square to each other; radius, need [m]; angle [rad].
+    """
     want = need + POINT_SPARE
     less = ease(world, need)
     soft = world.tubes.shape[0] + world.extra.shape[0] > 0
@@ -118,8 +127,8 @@ def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-d
 def curve_clear(world, points, turns, first, last, radius, need):  # type: ignore[no-untyped-def]
     """Whether the rounded polyline is proven clear from corner `first` to corner `last`.
 
-    turns: tangent length of each corner. Pieces looked at: the bends first .. last and the legs
-    between them.
+    points (n, 3), turns (n,), tangent length of each corner, radius, need [m]. Pieces looked at:
+    the bends first .. last and the legs between them.
     """
     u, v, w, p, q = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     for i in range(first, last + 1):
@@ -151,6 +160,7 @@ def curve_clear(world, points, turns, first, last, radius, need):  # type: ignor
 
 @kernel
 def _unit(p, q, out):  # type: ignore[no-untyped-def]
+    """Write the unit vector from p to q, (3,) [m], into out (3,); next to 0 where they meet."""
     x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     size = math.sqrt(x * x + y * y + z * z)
     if size < 1e-15:

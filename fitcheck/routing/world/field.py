@@ -101,6 +101,7 @@ def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
+    """Distance from x, y, z to the nearest unseen cell of a grid, at most `cutoff`, all [m]."""
     h = dark.pitch[0]
     n0, n1, n2 = dark.label.shape
     fx, fy, fz = x - dark.origin[0], y - dark.origin[1], z - dark.origin[2]
@@ -284,7 +285,10 @@ def soft_at(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
-    """One of eight places in a cell, a quarter of an edge off its centre; 8 is the centre."""
+    """One of eight places in a cell, a quarter of an edge off its centre; 8 is the centre.
+
+    i, j, k, the cell; spot in 0 .. 8; writes out (3,) [m].
+    """
     h = world.pitch[0]
     out[0], out[1], out[2] = i + 0.5, j + 0.5, k + 0.5
     if spot < 8:
@@ -296,10 +300,10 @@ def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
-    """Distance at the roomiest place of a cell that may be on a way keeping `need`, else -1.
+    """Distance at the roomiest place of a cell that may be on a way keeping `need`, else -1 [m].
 
-    A point that keeps `need` lies within 0.87 edges of its cell's centre and within 0.44 of one
-    of the eight places: a cell with less room than that holds none. Writes the place to out (3,).
+    A point that keeps `need` [m] lies within 0.87 edges of its cell's centre and within 0.44 of
+    one of the eight places: a cell with less room holds none. Writes the place to out (3,) [m].
     """
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
@@ -333,7 +337,10 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
-    """A distance that never overestimates, from the eight nodes round a point; -1: not known."""
+    """A distance that never overestimates, from the eight nodes round a point; -1: not known.
+
+    still (nx, ny, nz), origin (3,), pitch (1,), x, y, z and the distance [m].
+    """
     h = pitch[0]
     n0, n1, n2 = still.shape
     fx, fy, fz = (x - origin[0]) / h - 0.5, (y - origin[1]) / h - 0.5, (z - origin[2]) / h - 0.5
@@ -409,7 +416,10 @@ def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
 
 @kernel
 def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """The same, the unknown measured first; both -1 where the close grid has no room."""
+    """Both distances of close_at [m], the unknown measured first; -1 where there is no room.
+
+    x, y, z [m]; writes the gradient, a unit vector, into slope (3,).
+    """
     edge = world.pitch[0] / world.close.value.shape[1]
     i = int(math.floor((x - world.origin[0]) / edge - 0.5))
     j = int(math.floor((y - world.origin[1]) / edge - 0.5))

@@ -67,14 +67,16 @@ def _arrival(a, b, c, h):  # type: ignore[no-untyped-def]
 
 @kernel
 def _inside(shape, i, j, k):  # type: ignore[no-untyped-def]
+    """Whether cell i, j, k lies in a grid of shape (3,), counts of cells without unit."""
     return 0 <= i < shape[0] and 0 <= j < shape[1] and 0 <= k < shape[2]
 
 
 @kernel
 def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
-    """The bits of the neighbours that a sheet or a box cuts off from a cell.
+    """The bits of the neighbours that a sheet or a box cuts off from cell i, j, k.
 
-    Looked at is the straight between the roomiest places of both, here and there (3,), written.
+    Looked at is the straight between the roomiest places of both, here and there (3,) [m], both
+    written; need [m]; bit m of the six stands for the neighbour _AROUND[m].
     """
     room = roomiest(world, i, j, k, need, here)
     h, still = world.pitch[0], world.still
@@ -106,7 +108,10 @@ def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
 
 @kernel
 def _cut(walls, one, two, m):  # type: ignore[no-untyped-def]
-    """Whether a sheet stands between a cell and its neighbour m, as seen from either."""
+    """Whether a sheet stands between a cell and its neighbour m, as seen from either.
+
+    walls (n,), bits of _walls without unit; one, two, places of the cell and the neighbour in it.
+    """
     return (walls[one] >> m | walls[two] >> (m ^ 1)) & 1
 
 
@@ -124,7 +129,11 @@ def _least(time, walls, to, step, axis):  # type: ignore[no-untyped-def]
 
 @kernel
 def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
-    """What is still to go from a cell to the start: a known field, else the straight line."""
+    """What is still to go from a cell to the start [m]: a known field, else the straight line.
+
+    start (3,) [m], NaN for everywhere; other (nx, ny, nz) [m], or UNKNOWN; x, y, z, the centre of
+    cell i, j, k [m].
+    """
     if other.shape[0] > 1:
         return np.float64(other[i, j, k])
     if math.isnan(start[0]):
@@ -134,7 +143,7 @@ def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
 
 @kernel
 def _cell_of(world, point):  # type: ignore[no-untyped-def]
-    """Cell that holds a point, -1 first where the grid does not."""
+    """Cell i, j, k that holds a point (3,) [m], -1 first where the grid does not or it is NaN."""
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     if math.isnan(point[0]):
@@ -149,7 +158,11 @@ def _cell_of(world, point):  # type: ignore[no-untyped-def]
 
 @kernel(inline="always")
 def _room(world, soft, i, j, k, need, here):  # type: ignore[no-untyped-def]
-    """Distance in a cell of the grid: at its centre where that is plenty, else at its roomiest."""
+    """Distance in a cell of the grid: at its centre where that is plenty, else at its roomiest.
+
+    need and the distance [m], -1 where there is no room; soft: whether there are withdrawal spaces
+    or tubes; writes the roomiest place into here (3,) [m] where it is asked.
+    """
     d = np.float64(world.still[i, j, k])
     if d < 0.0 and world.label[i, j, k] == FREE:
         d = fresh_distance(
@@ -259,6 +272,7 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
 
 @kernel
 def _longer(array, room):  # type: ignore[no-untyped-def]
+    """Copy of array (n,), int32 without unit, in a longer one (room,), the rest not set."""
     out = np.empty(room, np.int32)
     out[: array.shape[0]] = array
     return out
@@ -296,7 +310,11 @@ def goal_field(
 
 @kernel
 def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,)."""
+    """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,).
+
+    origin (3,), pitch (1,), field (nx, ny, nz), x, y, z [m]; the slope is not to scale: sums of
+    differences between nodes [m].
+    """
     h = pitch[0]
     n0, n1, n2 = field.shape
     fx = (x - origin[0]) / h - 0.5
@@ -329,6 +347,10 @@ def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped
 
 @kernel
 def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
+    """Write the way down a goal field into path (m, 3) [m]; returns its points, 0 for none.
+
+    field (nx, ny, nz), start, goal (3,) [m].
+    """
     h = world.pitch[0]
     n0, n1, n2 = field.shape
     i, j, k = _cell_of(world, start)
@@ -363,6 +385,7 @@ def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
 
 @kernel
 def _finish(path, count, goal):  # type: ignore[no-untyped-def]
+    """Append goal (3,) to the `count` points of path (m, 3) [m]; returns how many there are."""
     path[count] = goal
     return count + 1
 

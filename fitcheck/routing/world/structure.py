@@ -145,7 +145,10 @@ def _without_lids(scenario: Scenario, space: Space) -> NDArray[np.bool_]:
 
 @kernel
 def _toward(a, b, p, out):  # type: ignore[no-untyped-def]
-    """Point of segment ab nearest to p; returns its squared distance."""
+    """Point of segment ab nearest to p, into out; returns its squared distance [m2].
+
+    a, b, p, out (3,) [m].
+    """
     size = along = 0.0
     for m in range(3):
         size += (b[m] - a[m]) ** 2
@@ -160,7 +163,10 @@ def _toward(a, b, p, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _foot_on_triangle(corner, t, p, distance, out):  # type: ignore[no-untyped-def]
-    """Point of a triangle at the distance known: on its plane, else on an edge."""
+    """Point of a triangle at the distance known: on its plane, else on an edge.
+
+    corner (n, 3, 3) [m], of which row t; p (3,), distance [m]; writes out (3,) [m].
+    """
     a, b, c = corner[t, 0], corner[t, 1], corner[t, 2]
     normal = np.cross(b - a, c - a)
     size = math.sqrt((normal**2).sum())
@@ -180,6 +186,7 @@ def _foot_on_triangle(corner, t, p, distance, out):  # type: ignore[no-untyped-d
 
 @kernel
 def _foot_on_box(boxes, b, p, out):  # type: ignore[no-untyped-def]
+    """Point of box b, of boxes (n, 15), nearest to p (3,), into out (3,), all [m]."""
     out[:] = boxes[b, :3]
     for a in range(3):
         axis = boxes[b, 6 + 3 * a : 9 + 3 * a]
@@ -190,6 +197,11 @@ def _foot_on_box(boxes, b, p, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[no-untyped-def]
+    """Find the nearest place of points (n, 3) on structure; boxes (m, 15), all [m].
+
+    distance (n,): cutoffs, written over; foot (n, 3), which (n,): 0 the mesh, 1 .. the boxes;
+    both are written only where something is nearer than the cutoff.
+    """
     for n in range(points.shape[0]):
         x, y, z = points[n, 0], points[n, 1], points[n, 2]
         best, found, box = distance[n], -1, -1
@@ -209,6 +221,10 @@ def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[n
 
 @kernel
 def _beyond(world, triangles, boxes, limit, cells):  # type: ignore[no-untyped-def]
+    """Mark the cells (nx, ny, nz), bool, whose centre is farther than `limit` from structure.
+
+    boxes (m, 15), limit [m].
+    """
     h = world.pitch[0]
     for i in range(cells.shape[0]):
         for j in range(cells.shape[1]):

@@ -69,6 +69,11 @@ class Verdict:
 
 @kernel
 def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
+    """(distance [m], kind, which) of the nearest solid thing below `cutoff`, else (cutoff, 0, -1).
+
+    x, y, z, cutoff [m]; skip_mesh: leave out triangles, unseen cells and the grid's edge;
+    skip_box: a row of boxes left out, -1 for none.
+    """
     best, kind, which = cutoff, 0, -1
     for b in range(world.boxes.shape[0]):
         if b != skip_box:
@@ -96,7 +101,10 @@ def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-unty
 
 @kernel
 def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped-def]
-    """One kind of the surroundings alone: 3 triangles, 4 unseen cells, 5 the grid's edge."""
+    """One kind of the surroundings alone: 3 triangles, 4 unseen cells, 5 the grid's edge.
+
+    x, y, z, cutoff [m]; returns (distance [m], kind, which) as _solid does.
+    """
     if skip_mesh:
         return cutoff, 0, -1
     if mode == 3:
@@ -111,6 +119,10 @@ def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped
 
 @kernel
 def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
+    """(distance [m], kind, which) of the nearest of rows below `cutoff`, else (cutoff, 0, -1).
+
+    rows: tubes (n, 12), less what each asks in addition, or boxes (n, >= 15); x, y, z, cutoff [m].
+    """
     best, kind, which = cutoff, 0, -1
     for b in range(rows.shape[0]):
         d = point_piece(x, y, z, rows, b) - rows[b, 11] if tubes else point_box(x, y, z, rows, b)
@@ -121,6 +133,7 @@ def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
 
 @kernel
 def _at(row, s):  # type: ignore[no-untyped-def]
+    """Point x, y, z [m] at s [m] along a piece, row (>= 11,) as point_piece has it."""
     a, b = s, 0.0
     if row[9] > 0.0:
         a, b = row[9] * math.sin(s / row[9]), row[9] * (1.0 - math.cos(s / row[9]))
@@ -133,6 +146,10 @@ def _at(row, s):  # type: ignore[no-untyped-def]
 
 @kernel
 def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
+    """(distance [m], kind, which) of the nearest thing of a mode below `cutoff`.
+
+    rows, mode, skip_mesh, skip_box as least_on has them; x, y, z, cutoff [m].
+    """
     if mode > 2:
         return _single(world, mode, x, y, z, cutoff, skip_mesh)
     if mode == 0:
@@ -145,7 +162,8 @@ def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  #
     """Least distance along part of a piece where it is below `best`, proven to HIDDEN.
 
     mode: 0 solid things, 1 boxes in rows, 2 tubes in rows, 3 triangles, 4 unseen cells, 5 the
-    grid's edge. Returns (distance, s, kind, which).
+    grid's edge. row (>= 11,), a piece; first, last, along it, best [m]; rows as _rows has them.
+    Returns (distance [m], s [m], kind, which).
     """
     at, kind, which = first, 0, -1
     steps = int((last - first) / 0.02) + 1
