@@ -65,7 +65,11 @@ def boxes_gap(a: Box, b: Box) -> tuple[Metre, Point]:
 def _nearest(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, half, axes, reach, point
 ):
-    """Smallest distance up to `reach`, inf beyond; writes the point in the box's own axes."""
+    """Smallest distance of a box to the triangles up to `reach`, inf beyond [m].
+
+    Triangles and bins as `bins` gives them; centre, half (3,), reach [m]; axes (3, 3) unit rows;
+    point (3,) [m], written in the box's own axes from its centre.
+    """
     spread = np.empty(3)
     for a in range(3):
         spread[a] = reach + (
@@ -95,7 +99,10 @@ def _nearest(  # type: ignore[no-untyped-def]
 
 @kernel
 def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
-    """Squared distance from the box round the origin to the triangle's bounds: never too large."""
+    """Squared distance from the box round the origin to a triangle's bounds [m2]: never too large.
+
+    v (3, 3) corners, half (3,) [m].
+    """
     total = 0.0
     for a in range(3):
         low = min(v[0, a], v[1, a], v[2, a]) - half[a]
@@ -107,7 +114,10 @@ def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
 
 @kernel
 def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
-    """Squared distance of a triangle to the box round the origin; writes the triangle's point."""
+    """Squared distance of a triangle to the box round the origin [m2].
+
+    v (3, 3) corners, half (3,) [m]; point (3,) [m], the triangle's nearest, is written.
+    """
     if _triangle_overlaps(v, half):
         _point_in_both(v, half, point)
         return 0.0
@@ -126,7 +136,10 @@ def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
-    """Nearly the triangle's deepest point in the box: its point of least outside distance."""
+    """Find nearly the triangle's deepest point in the box: its point of least outside distance.
+
+    v (3, 3) corners, half (3,) [m]; point (3,) [m] is written.
+    """
     best = np.inf
     steps = 12
     for i in range(steps + 1):
@@ -143,7 +156,10 @@ def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
-    """Corners of the box that look squarely at the triangle's inside."""
+    """Lower `best` [m2] by the corners of the box that look squarely at the triangle's inside.
+
+    v (3, 3) corners, half (3,) [m]; point (3,) [m] is written where the result is below `best`.
+    """
     e, f = v[1] - v[0], v[2] - v[0]
     n = np.array([e[1] * f[2] - e[2] * f[1], e[2] * f[0] - e[0] * f[2], e[0] * f[1] - e[1] * f[0]])
     square = n[0] * n[0] + n[1] * n[1] + n[2] * n[2]
@@ -168,7 +184,10 @@ def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _edges_gap(v, half, best, point):  # type: ignore[no-untyped-def]
-    """The twelve edges of the box against the three of the triangle."""
+    """Lower `best` [m2] by the twelve edges of the box against the three of the triangle.
+
+    v (3, 3) corners, half (3,) [m]; point (3,) [m] is written where the result is below `best`.
+    """
     for s in range(3):
         t = (s + 1) % 3
         dx, dy, dz = v[t, 0] - v[s, 0], v[t, 1] - v[s, 1], v[t, 2] - v[s, 2]
@@ -188,10 +207,11 @@ def _edges_gap(v, half, best, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _edge_gap(p, dx, dy, dz, a, b, c, reach, pb, pc):  # type: ignore[no-untyped-def]
-    """Squared distance from p + u d, 0 <= u <= 1, to the box edge along axis `a`; and that u.
+    """Squared distance [m2] from p + u d, 0 <= u <= 1, to the box edge along axis `a`; and that u.
 
     The edge is |w| <= reach at (pb, pc) on the other axes. Without its ends the distance is a
     parabola in u; beyond an end it is the distance to that end: a convex function of three pieces.
+    p (3,), d = (dx, dy, dz), reach, pb, pc [m]; a, b, c the three axes by number.
     """
     d = (dx, dy, dz)
     square = d[b] * d[b] + d[c] * d[c]

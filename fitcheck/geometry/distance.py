@@ -70,6 +70,11 @@ def _balls(corner: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @kernel
 def _fill_bins(corner, origin, size, shape, place, item, write):  # type: ignore[no-untyped-def]
+    """Count in place (>= bins,) the triangles of every bin, or list them in item as well.
+
+    corner (n, 3, 3), origin (3,), size [m]; shape (3,). To write, place starts as each bin's first
+    row of item (m,), which takes triangle numbers. A bin may list triangles just outside it.
+    """
     reach = 0.8661 * size
     for t in range(corner.shape[0]):
         lo = np.empty(3, np.int64)
@@ -94,8 +99,9 @@ def _fill_bins(corner, origin, size, shape, place, item, write):  # type: ignore
 
 @kernel
 def point_triangle2(px, py, pz, corner, t):  # type: ignore[no-untyped-def]
-    """Squared distance of a point to triangle t, by the region of the nearest feature.
+    """Squared distance of a point to triangle t [m2], by the region of the nearest feature.
 
+    px, py, pz [m]; corner (n, 3, 3) [m].
     Method: Ericson, Real-Time Collision Detection, 2005, section 5.1.5 (from memory).
     """
     ax, ay, az = corner[t, 0, 0], corner[t, 0, 1], corner[t, 0, 2]
@@ -143,7 +149,10 @@ def point_triangle2(px, py, pz, corner, t):  # type: ignore[no-untyped-def]
 
 @kernel
 def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
-    """(distance, triangle) of the nearest triangle closer than `cutoff`, else (cutoff, -1)."""
+    """(distance [m], triangle) of the nearest triangle closer than `cutoff`, else (cutoff, -1).
+
+    x, y, z, cutoff [m]; index a TriangleIndex, whose `asked` is written.
+    """
     size = index.size[0]
     best = cutoff
     best2 = cutoff * cutoff
@@ -206,7 +215,7 @@ def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def segment_segment2(a, b, c, d):  # type: ignore[no-untyped-def]
-    """Squared distance of segments ab and cd; each argument is (3,)."""
+    """Squared distance of segments ab and cd [m2]; each argument is (3,) [m]."""
     ux, uy, uz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
     vx, vy, vz = d[0] - c[0], d[1] - c[1], d[2] - c[2]
     wx, wy, wz = a[0] - c[0], a[1] - c[1], a[2] - c[2]
@@ -245,6 +254,7 @@ def segment_triangle(a, b, corner, t):  # type: ignore[no-untyped-def]
 
 @kernel
 def _crosses(a, b, p, q, r):  # type: ignore[no-untyped-def]
+    """Whether segment ab meets triangle pqr, each (3,) [m]; never for one in its plane."""
     ux, uy, uz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     vx, vy, vz = r[0] - p[0], r[1] - p[1], r[2] - p[2]
     nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
@@ -268,7 +278,11 @@ def _crosses(a, b, p, q, r):  # type: ignore[no-untyped-def]
 
 @kernel
 def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
-    """(distance, triangle) of the triangle nearest to segment ab within `cutoff`, else -1."""
+    """(distance [m], triangle) of the triangle nearest to segment ab, else (cutoff, -1).
+
+    Only what is nearer than `cutoff` counts. a, b (3,), cutoff [m]; index a TriangleIndex, whose
+    `asked` is written.
+    """
     best, found = cutoff, -1
     size = index.size[0]
     last = index.asked.shape[0] - 1
@@ -296,7 +310,7 @@ def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def meets_triangle(a, b, index):  # type: ignore[no-untyped-def]
-    """Whether segment ab passes through any triangle."""
+    """Whether segment ab passes through any triangle; a, b (3,) [m]; index a TriangleIndex."""
     size = index.size[0]
     n1, n2 = index.shape[1], index.shape[2]
     lo, hi = np.empty(3, np.int64), np.empty(3, np.int64)
@@ -377,6 +391,7 @@ def distances(
 
 @kernel
 def _many(points, index, cutoff):  # type: ignore[no-untyped-def]
+    """Distances (n,) of points (n, 3) to the nearest triangle, at most `cutoff` [m]."""
     out = np.empty(points.shape[0])
     for n in range(points.shape[0]):
         out[n] = nearest_triangle(points[n, 0], points[n, 1], points[n, 2], index, cutoff)[0]
@@ -394,6 +409,7 @@ def nearest(
 
 @kernel
 def _many_which(points, index, cutoff):  # type: ignore[no-untyped-def]
+    """Distances (n,) [m] as `_many` gives them, and which triangle (n,), -1 beyond `cutoff`."""
     out = np.empty(points.shape[0])
     which = np.empty(points.shape[0], np.int64)
     for n in range(points.shape[0]):

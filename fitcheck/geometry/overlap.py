@@ -124,9 +124,10 @@ def boxes_hit_boxes(box: Box, centres: Floats, others: tuple[Box, ...]) -> NDArr
 
 @kernel
 def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
-    """First and last bin a block touches on every axis; beside the bins none on any, 0 to -1.
+    """First and last bin (3,) a block touches on every axis; beside the bins none on any, 0 to -1.
 
     Whoever runs through some of the axes only and reads rows of bins by the third stays inside.
+    origin (3,), width of a bin, low, high (3,) [m]; shape (3,).
     """
     first = np.zeros(3, dtype=np.int64)
     last = np.full(3, -1, dtype=np.int64)
@@ -144,6 +145,10 @@ def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
 
 @kernel
 def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
+    """Write a triangle (3, 3) [m] in a box's own axes, from its centre, to the first rows of out.
+
+    centre (3,) [m]; axes (3, 3) unit rows; out (>= 3, 3) [m].
+    """
     for v in range(3):
         x = triangle[v, 0] - centre[0]
         y = triangle[v, 1] - centre[1]
@@ -154,7 +159,10 @@ def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
-    """Whether the axis (x, y, z) separates a triangle from the box round the origin."""
+    """Whether the axis (x, y, z) separates a triangle from the box round the origin.
+
+    The axis may have any length; one of none never separates. v (3, 3) corners, half (3,) [m].
+    """
     length = math.sqrt(x * x + y * y + z * z)
     if length < 1e-12:
         return False
@@ -167,7 +175,10 @@ def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
 
 @kernel
 def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
-    """Separating axes of a triangle and the box round the origin (Akenine-Moeller 2001)."""
+    """Whether a triangle overlaps the box round the origin (Akenine-Moeller 2001).
+
+    v (3, 3) corners, half (3,) [m].
+    """
     for a in range(3):
         if min(v[0, a], v[1, a], v[2, a]) >= half[a] - TOUCH:
             return False
@@ -193,6 +204,10 @@ def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
 def _hit_triangles(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centres, half, axes, hit
 ):
+    """Set hit (n,) where the box, moved to a centre, overlaps a triangle.
+
+    Triangles and bins as `bins` gives them; centres (n, 3), half (3,) [m]; axes (3, 3) unit rows.
+    """
     reach = np.empty(3)
     for a in range(3):
         reach[a] = (
@@ -218,7 +233,10 @@ def _hit_triangles(  # type: ignore[no-untyped-def]
 
 @kernel
 def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
-    """Smallest overlap of the shadows on the 15 axes of two boxes; the first gap if apart."""
+    """Smallest overlap of the shadows on the 15 axes of two boxes [m]; a first gap <= 0 if apart.
+
+    Centres ca, cb (3,) and half sizes ha, hb (3,) [m]; aa, ab (3, 3) unit rows.
+    """
     turn = np.empty((3, 3))
     shift = np.empty(3)
     for i in range(3):
@@ -261,6 +279,10 @@ def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
 
 @kernel
 def _hit_box(centres, half, axes, other, other_half, other_axes, hit):  # type: ignore[no-untyped-def]
+    """Set hit (n,) where the box, moved to a centre, overlaps the other box.
+
+    centres (n, 3), half, other, other_half (3,) [m]; axes, other_axes (3, 3) unit rows.
+    """
     for n in range(len(centres)):
         if not hit[n]:
             depth = _box_depth(centres[n], half, axes, other, other_half, other_axes)
@@ -269,6 +291,10 @@ def _hit_box(centres, half, axes, other, other_half, other_axes, hit):  # type: 
 
 @kernel
 def _cubes_overlap(cubes, reach, centre, half, axes, keep):  # type: ignore[no-untyped-def]
+    """Write to keep (n,) whether each level cube overlaps the box.
+
+    cubes (n, 3) centres and reach, half an edge [m]; centre, half (3,) [m]; axes (3, 3) unit rows.
+    """
     cube = np.full(3, reach)
     level = np.eye(3)
     for n in range(len(cubes)):
@@ -277,6 +303,10 @@ def _cubes_overlap(cubes, reach, centre, half, axes, keep):  # type: ignore[no-u
 
 @kernel
 def _hit_cells(mask, origin, pitch, centres, half, axes, hit):  # type: ignore[no-untyped-def]
+    """Set hit (n,) where the box, moved to a centre, overlaps a cube set in mask (ni, nj, nk).
+
+    origin (3,), pitch of the grid [m]; centres (n, 3), half (3,) [m]; axes (3, 3) unit rows.
+    """
     cube = np.full(3, pitch / 2)
     level = np.eye(3)
     shape = np.array(mask.shape)

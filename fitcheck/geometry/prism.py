@@ -142,7 +142,10 @@ def _face_corners(box: Box, axis: int, sign: int) -> Floats:
 
 @kernel
 def _clip_to(polygon, count, low, high, spare):  # type: ignore[no-untyped-def]
-    """Clip a convex polygon to the block low..high in place; returns its new corner count."""
+    """Clip a convex polygon to the block low..high in place; returns its new corner count.
+
+    polygon, spare (MOST_CORNERS, 3), of which count rows are corners, low, high (3,) [m].
+    """
     for a in range(3):
         for side in range(2):
             kept = 0
@@ -169,6 +172,7 @@ def _clip_to(polygon, count, low, high, spare):  # type: ignore[no-untyped-def]
 
 @kernel
 def _misses(polygon, count, low, high):  # type: ignore[no-untyped-def]
+    """Whether a polygon's bounds miss the block; polygon (>= count, 3), low, high (3,) [m]."""
     for a in range(3):
         least, most = np.inf, -np.inf
         for i in range(count):
@@ -181,7 +185,10 @@ def _misses(polygon, count, low, high):  # type: ignore[no-untyped-def]
 
 @kernel
 def _world_bounds(centre, axes, low, high):  # type: ignore[no-untyped-def]
-    """Bounds in the boat frame of a block low..high given in the box's own axes."""
+    """Bounds (3,) in the boat frame of a block low..high given in the box's own axes [m].
+
+    centre, low, high (3,) [m]; axes (3, 3) unit rows.
+    """
     first = centre.copy()
     last = centre.copy()
     for b in range(3):
@@ -196,7 +203,11 @@ def _world_bounds(centre, axes, low, high):  # type: ignore[no-untyped-def]
 def _first_triangle(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, axes, low, high, axis, sign, point
 ):
-    """Least sign * coordinate along `axis` of the triangles clipped to the block."""
+    """Least sign * coordinate along `axis` [m] of the triangles clipped to the block, and which.
+
+    Triangles and bins as `bins` gives them; centre, low, high (3,) [m]; axes (3, 3) unit rows;
+    point (3,) [m] is written in the box's own axes. (inf, -1) without any.
+    """
     begin, end = _world_bounds(centre, axes, low, high)
     first, last = _bin_range(origin, width, shape, begin, end)
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
@@ -225,7 +236,11 @@ def _first_triangle(  # type: ignore[no-untyped-def]
 def _first_cell(  # type: ignore[no-untyped-def]
     mask, origin, pitch, centre, axes, low, high, axis, sign, point
 ):
-    """Least sign * coordinate along `axis` of the cell cubes clipped to the block."""
+    """Least sign * coordinate along `axis` [m] of the cell cubes clipped to the block, else inf.
+
+    mask (ni, nj, nk); origin (3,), pitch [m]; centre, low, high (3,) [m]; axes (3, 3) unit rows;
+    point (3,) [m] is written in the box's own axes.
+    """
     begin, end = _world_bounds(centre, axes, low, high)
     first, last = _bin_range(origin, pitch, np.array(mask.shape), begin, end)
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
@@ -258,7 +273,11 @@ def _first_cell(  # type: ignore[no-untyped-def]
 def _cube_depth(  # type: ignore[no-untyped-def]
     middle, pitch, axes, low, high, axis, sign, best, point, polygon, spare
 ):
-    """The six sides of one cube, clipped to the block."""
+    """Lower `best` [m] by the six sides of one cube, clipped to the block.
+
+    middle (3,) of the cube in the box's axes, pitch, low, high (3,) [m]; axes (3, 3) unit rows;
+    point (3,) [m] is written; polygon, spare (MOST_CORNERS, 3) [m] are written over.
+    """
     for d in range(3):
         e, f = (d + 1) % 3, (d + 2) % 3
         for side in (-0.5, 0.5):
@@ -280,6 +299,7 @@ def _cube_depth(  # type: ignore[no-untyped-def]
 
 @kernel
 def _looks_along(v):  # type: ignore[no-untyped-def]
+    """Axis, 0 to 2, that a triangle's normal follows most; v (>= 3, 3) corners [m]."""
     e, f = v[1] - v[0], v[2] - v[0]
     n = (
         abs(e[1] * f[2] - e[2] * f[1]),
@@ -293,6 +313,11 @@ def _looks_along(v):  # type: ignore[no-untyped-def]
 
 @kernel
 def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: ignore[no-untyped-def]
+    """Clip triangles (n, 3, 3) [m] to the box round centre; rows of what is outside stay as is.
+
+    centre, half (3,) [m]; axes (3, 3) unit rows. Written: depth (n, 6) behind each of FACES [m];
+    axis (n,), as `_looks_along` has it; points (n, 6, 3), the deepest in the box's own axes [m].
+    """
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     for t in range(len(triangles)):
         _to_local(triangles[t], centre, axes, polygon)
@@ -314,7 +339,10 @@ def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: i
 
 @kernel
 def _area_inside(triangles, centre, axes, low, high, axis):  # type: ignore[no-untyped-def]
-    """Area of the clipped triangles as seen along `axis`."""
+    """Area of the clipped triangles as seen along `axis` [m2].
+
+    triangles (n, 3, 3), centre (3,), the block low, high (3,) [m]; axes (3, 3) unit rows.
+    """
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     b, c = (axis + 1) % 3, (axis + 2) % 3
     total = 0.0

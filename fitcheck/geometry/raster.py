@@ -53,6 +53,7 @@ def _in_cells(triangles: NDArray[np.float64], grid: Grid) -> NDArray[np.float64]
 
 @kernel
 def _mark(scaled: NDArray[np.float64], mask: NDArray[np.bool_]) -> None:
+    """Set in mask (ni, nj, nk) every cell a triangle of scaled (n, 3, 3) [cells] touches."""
     shape = np.array(mask.shape, dtype=np.int64)
     low, high = np.empty(3, dtype=np.int64), np.empty(3, dtype=np.int64)
     for face in range(scaled.shape[0]):
@@ -71,7 +72,10 @@ def _list_pairs(
     cells: NDArray[np.int64],
     faces: NDArray[np.int32],
 ) -> int:
-    """Count the pairs, and write them when the arrays have room."""
+    """Count the pairs, and write them when the arrays have room.
+
+    scaled (n, 3, 3) [cells]; shape (3,) of the grid; cells (m,) flat indices; faces (m,) numbers.
+    """
     low, high = np.empty(3, dtype=np.int64), np.empty(3, dtype=np.int64)
     count = 0
     for face in range(scaled.shape[0]):
@@ -94,7 +98,10 @@ def reach(
     low: NDArray[np.int64],
     high: NDArray[np.int64],
 ) -> None:
-    """Write the first and last cell index whose cube may touch the triangle, within the grid."""
+    """Write the first and last cell index whose cube may touch the triangle, within the grid.
+
+    triangle (3, 3) [cells]; shape (3,) of the grid; low, high (3,), low above high where none may.
+    """
     for axis in range(3):
         a, b, c = triangle[0, axis], triangle[1, axis], triangle[2, axis]
         first = np.ceil(min(a, b, c) - 0.5 - HALF)
@@ -137,7 +144,10 @@ def _edge_parts(
     qy: float,
     qz: float,
 ) -> bool:
-    """Whether an axis square to the edge and a cube edge separates (p on the edge, q opposite)."""
+    """Whether an axis square to the edge and a cube edge separates (p on the edge, q opposite).
+
+    Edge (ex, ey, ez); p and q from the cube's centre [cells].
+    """
     s, t = ez * py - ey * pz, ez * qy - ey * qz
     r = HALF * (abs(ey) + abs(ez))
     if min(s, t) > r or max(s, t) < -r:

@@ -132,7 +132,10 @@ def _some(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 @kernel
 def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
-    """How many cells no opaque cell hides from each place, all in cell units."""
+    """Add to shown (n,) how many cells no opaque cell hides from each place.
+
+    places (n, 3), cells (m, 3) [cells]; room (ni, nj, nk) as room_round gives it [cells].
+    """
     for place in range(places.shape[0]):
         for row in range(cells.shape[0]):
             d = cells[row] - places[place]

@@ -195,7 +195,10 @@ def barring_cells(space: Space) -> NDArray[np.bool_]:
 
 @kernel
 def _wipe(label, solid, ball, unseen):  # type: ignore[no-untyped-def]
-    """Clear `unseen` within the ball round every solid cell."""
+    """Clear `unseen` within the ball round every solid cell.
+
+    label, unseen (ni, nj, nk); solid, the value in label; ball (m, 3) steps from it [cells].
+    """
     ni, nj, nk = label.shape
     for i in range(ni):
         for j in range(nj):

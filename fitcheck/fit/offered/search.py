@@ -272,6 +272,11 @@ def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[n
 
 @kernel
 def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped-def]
+    """Set hit (n,) where the upright block, moved to a centre, holds a whole counted cell.
+
+    table (ni + 1, nj + 1, nk + 1): cells counted from the grid's corner up to each lattice point;
+    origin (3,), pitch of the grid [m]; centres (n, 3), half (3,) of the block [m].
+    """
     first = np.empty(3, dtype=np.int64)
     last = np.empty(3, dtype=np.int64)
     for n in range(len(centres)):

@@ -71,7 +71,10 @@ def _ears(
 
 @kernel
 def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
-    """Corners of the ears in turn, the largest first."""
+    """Write to cut (k - 2, 3) the corners of the ears in turn, the largest first, as rows of flat.
+
+    flat (k, 2) [the file's unit].
+    """
     number = len(flat)
     before, after = np.empty(number, np.int64), np.empty(number, np.int64)
     # Doubled area of the ear at each corner, below 0 where there is none, -inf once it is cut.
@@ -101,7 +104,10 @@ def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
 def _ear(
     flat: NDArray[np.float64], before: NDArray[np.int64], after: NDArray[np.int64], at: int
 ) -> float:
-    """Doubled area of the ear at a corner; negative when it is none."""
+    """Doubled area [unit of flat, squared] of the ear at a corner; negative when it is none.
+
+    flat (k, 2); before, after (k,): the corners next to each that are not cut yet.
+    """
     a, b, c = flat[before[at]], flat[at], flat[after[at]]
     area = _turn(a, b, c)
     if area < 0.0:
@@ -121,10 +127,11 @@ def _ear(
 
 @kernel
 def _same(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
+    """Whether two points (2,) [any unit] are exactly equal."""
     return bool(one[0] == other[0] and one[1] == other[1])
 
 
 @kernel
 def _turn(a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]) -> float:
-    """Doubled area of a triangle, positive where it turns left."""
+    """Doubled area of a triangle, positive where it turns left; a, b, c (2,) [any unit]."""
     return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))

@@ -126,7 +126,9 @@ def _tally(  # type: ignore[no-untyped-def]
     """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs.
 
     Looks that end on fronts with a back within `thick` cells behind count as neither, backs
-    within `close` cells WEIGHT times.
+    within `close` cells WEIGHT times. cells (n, 3); eyes (m, 3) [cells]; ways (k, 3) unit; sight,
+    ends, facing, area as Scene has them, known its cells, spanned flat; sign from facing_sign;
+    tally (n, 4) is added to.
     """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -163,7 +165,10 @@ def _tally(  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
-    """Whether the middle of a cell lies within a number of cells of a place."""
+    """Whether the middle of a cell lies within a number of cells of a place.
+
+    end: the cell's flat index in ends (ni, nj, nk); x, y, z, reach [cells].
+    """
     _, columns, layers = ends.shape
     dx = end // (columns * layers) + 0.5 - x
     dy, dz = (end // layers) % columns + 0.5 - y, end % layers + 0.5 - z
@@ -172,7 +177,11 @@ def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _backed(end, dx, dy, dz, thick, ends, known, facing, area, sign):  # type: ignore[no-untyped-def]
-    """Whether a line carried on through the cell it ended in meets a back within thick cells."""
+    """Whether a line carried on through the cell it ended in meets a back within thick cells.
+
+    end: that cell's flat index; (dx, dy, dz) unit way; thick [cells]; ends, facing, area as Scene
+    has them, known its cells; sign from facing_sign.
+    """
     rows, columns, layers = ends.shape
     x = end // (columns * layers) + 0.5
     y, z = (end // layers) % columns + 0.5, end % layers + 0.5

@@ -81,7 +81,10 @@ def _sides(array: NDArray[np.generic]) -> list[NDArray[np.generic]]:
 
 @kernel(nogil=True)
 def _join(order, shape, first):  # type: ignore[no-untyped-def]
-    """Flat index of the cell that joins `first` to the rim, or -1; cells come roomiest first."""
+    """Flat index of the cell that joins `first` to the rim, or -1; cells come roomiest first.
+
+    order (m,), first [flat index]; shape (3,) of the grid.
+    """
     count = shape[0] * shape[1] * shape[2]
     parent = np.full(count + 1, -1, np.int32)
     rim = count
@@ -103,6 +106,7 @@ def _join(order, shape, first):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _root(parent, at):  # type: ignore[no-untyped-def]
+    """Root of the tree a cell hangs in; parent (cells + 1,) [flat index], shortened on the way."""
     while parent[at] != at:
         parent[at] = parent[parent[at]]
         at = parent[at]

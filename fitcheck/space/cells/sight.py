@@ -208,6 +208,11 @@ def directions(count: int) -> NDArray[np.float64]:
 
 @kernel(nogil=True)
 def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
+    """Set seen (n,) where at least `enough` eyes saw a cell.
+
+    cells (n, 3); eyes (m, 3) [cells]; sight, ends, facing, area as Scene has them, known its
+    cells, spanned flat; sign from facing_sign.
+    """
     # Eyes that saw the last cells are asked first: neighbours are mostly seen by the same ones.
     order = np.arange(eyes.shape[0])
     for row in range(cells.shape[0]):
@@ -238,6 +243,11 @@ def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, 
 
 @kernel(nogil=True)
 def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: ignore[no-untyped-def]
+    """Write to behind (n,) whether each cell lies among backs.
+
+    cells (n, 3); ways (m, 3) unit; ends, facing, area as Scene has them, known its cells; sign
+    from facing_sign.
+    """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         met, backs = 0, 0
@@ -256,9 +266,10 @@ def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: 
 def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
     """Flat index of the first cell without room along a line shorter than far, else -1.
 
-    (dx, dy, dz) has length 1. A cell of room n is n cells from the nearest without, centre to
-    centre, so the line may leap n - sqrt(3) at once; otherwise it steps through the face it
-    crosses next. The rim of the grid has no room and counts as the line's end.
+    A cell of room n is n cells from the nearest without, centre to centre, so the line may leap
+    n - sqrt(3) at once; otherwise it steps through the face it crosses next. The rim of the grid
+    has no room and counts as the line's end. x, y, z, far [cells]; (dx, dy, dz) unit; room
+    (ni, nj, nk) as room_round gives it [cells].
     """
     wi = 1.0 / abs(dx) if dx != 0.0 else np.inf
     wj = 1.0 / abs(dy) if dy != 0.0 else np.inf
@@ -298,6 +309,7 @@ def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
+    """Flat index of cell i, j, k, or -1 on the rim of the grid; room (ni, nj, nk) [cells]."""
     ni, nj, nk = room.shape
     if i == 0 or j == 0 or k == 0 or i == ni - 1 or j == nj - 1 or k == nk - 1:
         return -1
@@ -306,7 +318,11 @@ def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def]
-    """Cosine between a line of travel and the cell's normals, 0 where it has none to speak of."""
+    """Cosine between a line of travel and the cell's normals, 0 where it has none to speak of.
+
+    flat: the cell's flat index; (dx, dy, dz) of any length; known (m,) sorted flat indices; facing
+    (m, 3), area (m,) [m2].
+    """
     at = np.searchsorted(known, flat)
     if at == known.size or known[at] != flat:
         return 0.0
@@ -319,7 +335,10 @@ def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-
 
 @kernel(nogil=True)
 def _facings(eye, ways, sight, known, facing, area):  # type: ignore[no-untyped-def]
-    """How many lines of sight from an eye end on a front and on a back, by the mesh's winding."""
+    """How many lines of sight from an eye end on a front and on a back, by the mesh's winding.
+
+    eye (3,) [cells]; ways (n, 3) unit; sight, facing, area as Scene has them, known its cells.
+    """
     front, back = 0, 0
     for row in range(ways.shape[0]):
         dx, dy, dz = ways[row, 0], ways[row, 1], ways[row, 2]
