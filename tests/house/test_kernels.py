@@ -6,9 +6,11 @@ they run as plain Python, which refuses an index that is not there.
 
 from __future__ import annotations
 
+import ast
 import json
 import math
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -163,3 +165,24 @@ def test_a_kernel_is_compiled_again_once_anything_compiled_into_it_changes(
     file.write_text(file.read_text().replace("DEEP = 2", "DEEP = 4") + "# changed\n")
     after = stamps(tmp_path)
     assert {name for name in before if after[name] != before[name]} == stale
+
+
+def kernel_docstrings() -> dict[str, str]:
+    """The docstring of every compiled kernel, by file and name."""
+    found = {}
+    for file in sorted(kernels.PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            if not isinstance(node, ast.FunctionDef):
+                continue
+            worn = [getattr(one, "func", one) for one in node.decorator_list]
+            if any(getattr(one, "id", "") == "kernel" for one in worn):
+                found[f"{file.name}:{node.name}"] = ast.get_docstring(node) or ""
+    return found
+
+
+def test_every_kernel_gives_shapes_or_units() -> None:
+    """A kernel checks no shape: what it is to be given stands in its docstring."""
+    given = re.compile(r"\[[^\]]+\]|\([^()]*\d\)|\bunit\b")
+    told = kernel_docstrings()
+    assert len(told) > 150
+    assert [name for name, text in told.items() if not given.search(text)] == []
