@@ -310,7 +310,7 @@ def test_a_limit_above_it_leaves_nothing_to_tell(
 @pytest.mark.parametrize(
     ("spoil", "said"),
     [
-        ("wrong pair", "pair 'corner 0' lies"),
+        ("wrong pair", "pair 'corner 0' is"),
         ("no table", "there is no table [other]"),
         ("three", "has 3 pairs where 4 or more are required"),
         ("limit", "--limit: '10' has no unit"),

@@ -146,7 +146,7 @@ def test_a_made_up_hose_has_no_coil(tmp_path: Path) -> None:
     coil = 'duty = "high pressure"\ncoil = { turns = 2, diameter = "400 mm" }'
     file = tmp_path / "kit.toml"
     file.write_text(text.replace('duty = "high pressure"', coil, 1))
-    with pytest.raises(ScenarioError, match="made-up hose"):
+    with pytest.raises(ScenarioError, match="made-up assembly"):
         read_kit(file)
 
 

@@ -63,5 +63,5 @@ def test_it_is_in_the_result_and_the_explanation() -> None:
         assert (rows[name].open_end_loss > 0.0) == (name in AHEAD)
         assert rows[name].open_end_loss <= rows[name].fitting_loss
         explained = explain_line(of, plant_space(of), plant_routes(of), name)
-        steps = [row for row in explained.steps if row.what.startswith("the way in")]
+        steps = [row for row in explained.steps if row.what.startswith("entrance from the sea")]
         assert len(steps) == (name in AHEAD)
