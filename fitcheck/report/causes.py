@@ -20,8 +20,8 @@ class Cause:
 
 
 def causes(result: Result) -> tuple[Cause, ...]:
-    """Fails and cautions that no other finding explains, the most urgent first."""
-    rows = [row for row in result.findings if row.severity != "note"]
+    """What to act on that nothing else explains, most urgent first, barring notes too."""
+    rows = [row for row in result.findings if row.severity != "note" or row.bars]
     ends = _module_ends(result)
     followers = {
         id(row): sum(_explains(row, other, ends) for other in rows if other is not row)

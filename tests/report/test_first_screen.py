@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.findings.catalogue import CATALOGUE
-from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE
+from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, OF_THE_SCALE
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
 from fitcheck.model.result import Result
@@ -133,3 +133,24 @@ def test_causes_and_consequences_are_rules_of_the_catalogue() -> None:
             assert cause in CATALOGUE
             assert rules <= CATALOGUE.keys()
             assert cause not in rules
+
+
+def test_a_note_that_bars_a_step_is_to_be_done() -> None:
+    """Else the screen would say not yet and nothing of what to do."""
+    bars = found("hanging-free", "feed", "note", bars=("order_hoses",))
+    result = with_findings(bars, found("mounted", "pump", "note"))
+    assert not result.order_hoses.safe
+    assert [cause.finding for cause in causes(result)] == [bars]
+
+
+def test_no_two_rules_explain_one_another() -> None:
+    """Each would hide the other, and neither would be done."""
+    table = {cause: set(rules) for cause, rules in (*EVERYWHERE.items(), *AT_THE_MODULE.items())}
+    table["scale"] = set(OF_THE_SCALE)
+    for cause, rules in table.items():
+        reached: set[str] = set()
+        ahead = set(rules)
+        while ahead:
+            reached |= ahead
+            ahead = set().union(*(table.get(rule, set()) for rule in ahead)) - reached
+        assert cause not in reached, cause
