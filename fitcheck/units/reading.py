@@ -1,0 +1,134 @@
+"""What a user writes with its unit, read as a number."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from fractions import Fraction
+
+from fitcheck.units.kinds import INCH, KINDS, ZEROS, Kind
+
+
+class QuantityError(ValueError):
+    """A text that is not a quantity: what is wrong with it, and what to write instead."""
+
+    def __init__(self, text: str, remedy: str) -> None:
+        self.text, self.remedy = text, remedy
+        super().__init__(f"{text}; {remedy}")
+
+
+_NUMBER = r"(?:\d+(?:\s+|-)\d+/\d+|\d+/\d+|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)"
+_FEET_AND_INCHES = re.compile(
+    rf"(?P<sign>[+-]?)\s*(?P<feet>{_NUMBER})\s*(?:ft|foot|feet|')[\s-]*"
+    rf"(?P<inches>{_NUMBER})\s*(?:in|inch|inches|\")",
+    re.IGNORECASE,
+)
+_ONE = re.compile(rf"(?P<sign>[+-]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s.,/-].*)?")
+_PLAIN = str.maketrans(
+    {
+        "−": "-",
+        "′": "'",
+        "″": '"',
+        "’": "'",
+        "”": '"',
+        "µ": "u",
+        "μ": "u",
+        "²": "2",
+        "³": "3",
+        "\xa0": " ",
+    }
+    | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅛": " 1/8", "⅞": " 7/8"}
+)
+
+
+def parse(text: str, kind: str) -> float:
+    """SI value of a quantity written with its unit ("1 1/2 in", "2.5 gal/min" US, "12 deg").
+
+    kind : length, head, pressure, flow, volume, area, angle, mass, temperature [degC], mass
+           fraction, fraction, speed, rotation or density.
+    Raises QuantityError (a ValueError) that says what to write.
+    """
+    asked = KINDS[kind]
+    plain = text.translate(_PLAIN).strip()
+    both = _FEET_AND_INCHES.fullmatch(plain)
+    if both:
+        _of_kind("ft", kind, text)
+        amount = _number(both["feet"], text) * 12 + _number(both["inches"], text)
+        return _finite(_signed(both["sign"], amount) * INCH, text)
+    one = _ONE.fullmatch(plain)
+    if one is None:
+        raise _not_a_number(text, plain, asked)
+    amount = _signed(one["sign"], _number(one["number"], text))
+    if not one["unit"]:
+        first, *rest = (f'"{text.strip()} {unit}"' for unit in asked.suggest[:2])
+        choice = " or ".join([first, *rest])
+        raise QuantityError(f"'{text}' has no unit", f"write {asked.noun}, e.g. {choice}")
+    symbol = _of_kind(re.sub(r"\s+", " ", one["unit"]), kind, text)
+    value = (amount - ZEROS.get(symbol, 0)) * asked.units[symbol]
+    if kind == "temperature" and value < Fraction("-273.15"):
+        raise QuantityError(f"'{text}' is below absolute zero", 'write e.g. "25 degC"')
+    return _finite(value, text)
+
+
+def _signed(sign: str, amount: Fraction) -> Fraction:
+    return -amount if sign == "-" else amount
+
+
+def _number(text: str, whole: str) -> Fraction:
+    """A decimal, a fraction or a mixed number, exactly."""
+    try:
+        return sum((Fraction(part) for part in re.split(r"\s+|(?<=\d)-", text)), Fraction(0))
+    except ZeroDivisionError:
+        raise QuantityError(f"'{whole}' divides by zero", 'write e.g. "3/8 in"') from None
+
+
+def _finite(value: Fraction, text: str) -> float:
+    try:
+        return float(value)
+    except OverflowError:
+        raise QuantityError(f"'{text}' is too large", "check the number") from None
+
+
+def _of_kind(unit: str, kind: str, text: str) -> str:
+    """The symbol of that kind meant by `unit`; refuses units of other kinds by their name."""
+    asked = KINDS[kind]
+    symbol = asked.symbol(unit)
+    if symbol is not None:
+        return symbol
+    known = ", ".join(asked.suggest)
+    for other in KINDS.values():
+        if other.symbol(unit) is not None:
+            of = other.noun.split(" ", 1)[1]
+            raise QuantityError(
+                f"'{text}': '{unit}' is a unit of {of}, not of {asked.noun.split(' ', 1)[1]}",
+                f"write {asked.noun} in one of {known}",
+            )
+    near = difflib.get_close_matches(unit, asked.units, n=1, cutoff=0.6)
+    hint = f"did you mean '{near[0]}'? " if near else ""
+    raise QuantityError(
+        f"'{text}': '{unit}' is not a unit known here",
+        f"{hint}write {asked.noun} in one of {known}",
+    )
+
+
+def example(kind: str) -> str:
+    """A quantity of that kind as one would write it."""
+    return f"12 {KINDS[kind].suggest[0]}"
+
+
+def _not_a_number(text: str, plain: str, asked: Kind) -> QuantityError:
+    example = f'"12 {asked.suggest[0]}"'
+    if re.search(r"\d,\d", plain):
+        point = re.sub(r"(\d),(?=\d)", r"\1.", plain)
+        without = re.sub(r"(\d),(?=\d)", r"\1", plain)
+        return QuantityError(
+            f"'{text}' has a comma in the number",
+            f'write "{point}" (decimal point) or "{without}", whichever is meant',
+        )
+    if re.match(r"[+-]?(nan|inf)", plain, re.IGNORECASE):
+        return QuantityError(f"'{text}' is not a finite number", f"write e.g. {example}")
+    if not plain:
+        return QuantityError("is empty", f"write {asked.noun}, e.g. {example}")
+    return QuantityError(
+        f"'{text}' is not a number and a unit", f"write {asked.noun}, e.g. {example}"
+    )

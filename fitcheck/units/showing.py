@@ -1,0 +1,142 @@
+"""Numbers as text with units: for people, and as `parse` reads them back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+from fitcheck.units.annotations import MESH_UNITS, Metre, System
+from fitcheck.units.kinds import INCH, KINDS, ZEROS
+from fitcheck.units.styles import (
+    FIGURES,
+    IMPERIAL,
+    KIND_OF_UNIT,
+    METRIC,
+    PARSED_AS,
+    ROWS,
+    SIDES,
+    SIGNS,
+)
+
+#: How far off a fraction of an inch a bore may be that is sold by it.
+_TRADE = 0.01
+
+
+def show(value: float, kind: str, system: System = "metric") -> str:
+    """A quantity for people, with its unit: "19 mm", "2.44 m", "0.25 bar"; "6 ft 2 in", "60 psi".
+
+    kind : as for `parse`, or "vacuum" (imperial: inHg), "small flow" (L/h), "run" (length of a
+           hose, in metres or feet however short), "way" (the same, always to the centimetre),
+           "gap" (whole millimetres however large), "bore" (imperial: fractions of an
+           inch), "heel" and "trim" (with their side), "sea temperature", "salinity",
+           "valve flow" (m³/h), "sliver" (tenths of them), "tape" (metres to
+           the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
+           (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
+           fraction", "patch" (whole square centimetres), or the SI unit itself as in
+           `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1", "factor" and "scale" print
+           a pure number with three, four, five digits.
+    """
+    if math.isnan(value):
+        return "unknown"
+    if kind in FIGURES:
+        return _figure(value, *FIGURES[kind])
+    if kind in SIDES:
+        return f"{_shown(abs(value), kind, system)} {SIDES[kind][value < 0]}"
+    if kind == "bore" and system == "imperial" and (fraction := _inch_fraction(value)):
+        return f"{fraction} in"
+    return _shown(value, kind, system)
+
+
+def _shown(value: float, kind: str, system: System) -> str:
+    kind = KIND_OF_UNIT.get(kind, kind)
+    styles = (METRIC if system == "metric" else IMPERIAL)[kind]
+    style = next((style for style in styles if abs(value) >= style.above), styles[-1])
+    if style.unit == "ft in":
+        return _feet_and_inches(value, style.decimals)
+    amount = _in_unit(value, PARSED_AS.get(kind, kind), style.unit)
+    figure = (
+        _figure(amount, style.digits, style.decimals)
+        if style.digits
+        else f"{amount:{',' * style.comma}.{style.decimals}f}"
+    )
+    unit = SIGNS.get(style.unit, style.unit)
+    return figure + unit if unit == "°" else f"{figure} {unit}"
+
+
+def _inch_fraction(value: float) -> str:
+    """A bore in sixteenths of an inch, in quarters from one inch on, "" if more than 1 % off."""
+    inches = value / float(INCH)
+    parts = 16 if inches < 1 - _TRADE else 4
+    whole, rest = divmod(round(inches * parts), parts)
+    if abs((whole + rest / parts) / inches - 1) > _TRADE:
+        return ""
+    fraction = str(Fraction(rest, parts)) if rest else ""
+    return f"{whole or ''} {fraction}".strip()
+
+
+#: Signs that a terminal or a keyboard may lack, in ASCII.
+ASCII = {
+    "±": "+-",
+    "°C": "degC",
+    "°F": "degF",
+    "°": " deg",
+    "²": "2",
+    "³": "3",
+    "µ": "u",
+    "–": "-",
+    "≤": "<=",
+    "≥": ">=",
+}
+
+
+def ascii_spelling(text: str) -> str:
+    """The same with the signs of `ASCII` spelled out."""
+    for sign, spelled in ASCII.items():
+        text = text.replace(sign, spelled)
+    return text
+
+
+def show_row(values: Sequence[float], kind: str, system: System = "metric") -> str:
+    """Lengths with one unit: "(0.52, -0.10, 0.31) m", "120 x 80 x 60 mm", "+3, -2 mm".
+
+    kind : place, exact place (to the millimetre), span, size or offsets
+    """
+    row = ROWS[kind]
+    form, unit = row.metric if system == "metric" else row.imperial
+    figures = row.joint.join(f"{_in_unit(value, 'length', unit):{form}}" for value in values)
+    return f"{row.frame.format(figures)} {unit}"
+
+
+def write(value: float, kind: str, unit: str = "") -> str:
+    """A quantity as `parse` reads it back, to ten digits, in `unit` or the SI unit of its kind."""
+    unit = unit or next(iter(KINDS[kind].units))
+    return f"{_in_unit(value, kind, unit):.10g} {unit}"
+
+
+def mesh_unit_name(unit: Metre) -> str:
+    """A unit of `MESH_UNITS` by its name, rounded in the fourth digit or not; "" for others."""
+    return next((name for name, one in MESH_UNITS.items() if abs(one / unit - 1.0) < 1e-3), "")
+
+
+def _in_unit(value: float, kind: str, unit: str) -> float:
+    return value / float(KINDS[kind].units[unit]) + float(ZEROS.get(unit, 0))
+
+
+def _figure(value: float, digits: int, decimals: int) -> str:
+    """A number in plain notation with so many digits that count, trailing zeros dropped."""
+    if value == 0 or math.isinf(value):
+        return f"{value:g}".replace("-0", "0")
+    places = min(max(digits - 1 - math.floor(math.log10(abs(value))), 0), decimals)
+    text = f"{value:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def _feet_and_inches(value: float, decimals: int) -> str:
+    inches = round(abs(value) / float(INCH), decimals)
+    sign = "-" if value < 0 else ""
+    feet, rest = divmod(inches, 12)
+    if not feet:
+        return f"{sign}{_figure(rest, 3, decimals)} in"
+    return f"{sign}{feet:.0f} ft {_figure(rest, 3, decimals)} in"
