@@ -189,7 +189,7 @@ def _printed_options(command: argparse.ArgumentParser) -> None:
     choices = (
         ("all", "print every finding and table, not only the first screen"),
         ("brief", "print two lines: whether to cut joinery, whether to order hoses"),
-        ("json", "print result.json and nothing else"),
+        ("json", "print result.json without its list of files, and nothing else"),
     )
     for name, words in choices:
         printed.add_argument(

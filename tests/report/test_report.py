@@ -260,6 +260,15 @@ def test_result_json_has_its_keys(folder: Path, part: str) -> None:
         assert set(KEYS[part].split()) <= set(item)
 
 
+def test_result_json_is_what_is_printed_and_its_list_of_files(
+    folder: Path, result: Result
+) -> None:
+    data = json.loads((folder / "result.json").read_text())
+    listed = {row["file"] for row in data.pop("files")}
+    assert listed == NAMES - {"result.json"}
+    assert data == json.loads(as_json(result))
+
+
 def test_result_json_says_what_the_result_says(folder: Path, result: Result) -> None:
     data = json.loads((folder / "result.json").read_text())
     assert data["verdict"] == "fail"

@@ -29,7 +29,7 @@ Json = dict[str, Any]
 
 
 def as_json(result: Result) -> str:
-    """The text of result.json; numbers that are not finite become null."""
+    """The text of result.json but for its list of files; what is not finite becomes null."""
     return json_text(as_data(result))
 
 
@@ -222,7 +222,7 @@ _EMPTY = ("contacts", "holes", "legs", "bends", "path", "clips", "unsupported")
 
 
 def _lost(hose: Unrouted) -> Json:
-    """The same keys without a route: what was found is null, what was tried is told."""
+    """The same keys without a route: what was found is null, what was tried is listed."""
     told = {
         "at_least": hose.bound,
         "nearest_approach": hose.nearest_approach,
