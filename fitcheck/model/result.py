@@ -102,6 +102,11 @@ class Result:
         reasons = [row for row in rows if row.severity == "fail" or "order_hoses" in row.bars]
         return _hold(reasons, rows, say("hold.may-order"))
 
+    @property
+    def ready(self) -> bool:
+        """Whether joinery may be cut and hoses may be ordered."""
+        return self.cut_joinery.safe and self.order_hoses.safe
+
 
 def _hold(reasons: list[Finding], rows: tuple[Finding, ...], good: Said) -> Hold:
     if reasons:

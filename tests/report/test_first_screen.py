@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
+from fitcheck.compare.condensed import condensed
 from fitcheck.findings.catalogue import CATALOGUE
 from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, OF_THE_SCALE
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
+from fitcheck.model.found.comparison import Candidate, Comparison
+from fitcheck.model.found.look import VERDICT_LOOKS, verdict_words
 from fitcheck.model.result import Result
-from fitcheck.report import brief, first_screen
+from fitcheck.report import brief, first_screen, print_comparison, print_summary
 from fitcheck.report.causes import causes
+from fitcheck.report.document.compare_page import compare_html
+from fitcheck.report.document.page import page_html
 from fitcheck.report.words.answer import MOST_TO_DO
 from fitcheck.report.words.first_screen import WIDTH
+from fitcheck.report.words.words import shown_as
 from fitcheck.units import System, show
 from tests.specimens.result import specimen_result
 
@@ -68,6 +76,47 @@ def test_both_steps_are_answered_first_and_in_two_lines_alone() -> None:
     aloud = brief(result, "metric").splitlines()
     assert [line.split(":")[0] for line in aloud] == ["Cut joinery", "Order hoses"]
     assert all("not yet" in line for line in aloud)
+
+
+def test_a_barred_step_has_the_same_verdict_wherever_it_is_printed() -> None:
+    barring = next(name for name, rule in CATALOGUE.items() if "order_hoses" in rule.bars)
+    result = with_findings(found(barring, "boat", "caution", bars=("order_hoses",)))
+    assert not result.ready
+    summary = io.StringIO()
+    print_summary(result, [], "metric", Console(file=summary, width=80))
+    ran = condensed(result)
+    one = Candidate(file="a.toml", name="a", ran=ran, stopped="", why="", picture=None)
+    side = io.StringIO()
+    print_comparison(Comparison(candidates=(one,)), [], "metric", Console(file=side, width=80))
+    texts = (
+        first_screen(result, [PAGE], "metric"),
+        page_html(result, None, None, "metric").lower(),
+        summary.getvalue(),
+        side.getvalue(),
+        compare_html(Comparison(candidates=(one,)), "metric").lower(),
+    )
+    for text in texts:
+        assert verdict_words("caution", ready=False) in text
+        assert VERDICT_LOOKS["caution"].word not in text
+
+
+@pytest.mark.parametrize(
+    ("rule", "severity", "words"),
+    [
+        ("suction-vacuum", "caution", "recommended"),
+        ("suction-vacuum", "fail", "limit"),
+        ("npsh-margin", "fail", "required"),
+    ],
+)
+def test_a_number_is_held_against_the_same_word_on_screen_and_page(
+    rule: str, severity: Severity, words: str
+) -> None:
+    row = found(rule, "pump", severity, value=9000.0, limit=8000.0, unit="Pa")
+    result = with_findings(row)
+    kind = shown_as(row)
+    limit = f"{words} {show(8000.0, kind)}"
+    assert limit in " ".join(first_screen(result, [PAGE], "metric").split())
+    assert f"Found {show(9000.0, kind)}, {limit}" in page_html(result, None, None, "metric")
 
 
 def test_no_more_is_to_be_done_first_than_is_read() -> None:

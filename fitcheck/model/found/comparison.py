@@ -76,6 +76,11 @@ class Ran:
         """The module with the smallest gap."""
         return min(self.modules, key=lambda module: module.gap, default=None)
 
+    @property
+    def ready(self) -> bool:
+        """Whether joinery may be cut and hoses may be ordered."""
+        return self.cut_joinery.safe and self.order_hoses.safe
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:

@@ -82,6 +82,15 @@ VERDICT_LOOKS: dict[Literal["pass", "caution", "fail"], VerdictLook] = {
     "pass": VerdictLook(word="works", mark="ok", colour="#00573F"),
 }
 
+
+def verdict_words(verdict: Literal["pass", "caution", "fail"], *, ready: bool) -> str:
+    """The verdict in a few words; what does not fail is not ready while a step is barred.
+
+    ready : whether joinery may be cut and hoses may be ordered
+    """
+    return VERDICT_LOOKS[verdict].word if ready or verdict == "fail" else "not ready yet"
+
+
 #: What each verdict on a module means, and how bad it is (None: good).
 FIT_WORDS: dict[FitVerdict, tuple[str, Severity | None]] = {
     "fits": ("fits", None),

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitcheck.model.found.comparison import Candidate, Comparison, Ran
-from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.found.look import VERDICT_LOOKS, verdict_words
 from fitcheck.report.document.frame.frame import frame
 from fitcheck.report.document.parts import Section, capital, cautions, image, table, text
 from fitcheck.report.tables import NOTHING
 from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import BEST, Line, Side, letter, side_by_side
-from fitcheck.report.words.words import yes_or_no
+from fitcheck.report.words.words import yes_or_not_yet
 from fitcheck.units import System
 
 _STOPPED = {
@@ -60,11 +60,12 @@ def _candidate(number: int, one: Candidate) -> str:
             f"<pre>{text_lines(one.why)}</pre>{file}</li>\n"
         )
     look = VERDICT_LOOKS[one.ran.verdict]
+    words = verdict_words(one.ran.verdict, ready=one.ran.ready)
     drawn = image(one.picture, f"{one.name}: modules and hoses in place") if one.picture else ""
     return (
         f'<li class="{one.ran.verdict}">{head}'
         f'<p class="{one.ran.verdict}"><span class="mark" aria-hidden="true">{look.mark}</span> '
-        f"<strong>{capital(look.word)}</strong></p>{_held(one.ran)}{drawn}{file}</li>\n"
+        f"<strong>{capital(words)}</strong></p>{_held(one.ran)}{drawn}{file}</li>\n"
     )
 
 
@@ -74,7 +75,7 @@ def text_lines(content: str) -> str:
 
 
 def _held(ran: Ran) -> str:
-    cut, order = yes_or_no(ran.cut_joinery.safe), yes_or_no(ran.order_hoses.safe)
+    cut, order = (yes_or_not_yet(hold.safe) for hold in (ran.cut_joinery, ran.order_hoses))
     return f"<p>Safe to cut joinery: <b>{cut}</b>. Safe to order hoses: <b>{order}</b>.</p>"
 
 

@@ -10,13 +10,14 @@ from dataclasses import dataclass
 
 from fitcheck.findings.catalogue import row_of
 from fitcheck.model.finding import Finding
-from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.found.look import verdict_words
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.causes import Cause, causes
 from fitcheck.report.modules import gap_words, tightest
 from fitcheck.report.tables import plain
 from fitcheck.report.words.words import (
+    against_words,
     hose_number,
     place_words,
     shown_as,
@@ -87,10 +88,9 @@ class Answer:
 def answer(result: Result, system: System) -> Answer:
     """The answer of a result."""
     rows = causes(result)
-    ready = result.cut_joinery.safe and result.order_hoses.safe
-    word = VERDICT_LOOKS[result.verdict].word
+    ready = result.ready
     return Answer(
-        verdict=word if ready or result.verdict == "fail" else "not ready yet",
+        verdict=verdict_words(result.verdict, ready=ready),
         steps=tuple(
             (what, hold.safe, hold_words(result, hold, system))
             for what, hold in (
@@ -150,7 +150,7 @@ def _title(result: Result, rows: Sequence[Finding], system: System) -> str:
         return f"{words} ({place_words(first, system)})" if first.place else words
     kind = shown_as(first)
     found, limit = (show(value, kind, system) for value in (first.value, first.limit))
-    return f"{words} {found} ({_against(first)} {limit})"
+    return f"{words} {found} ({against_words(first)} {limit})"
 
 
 def _called(result: Result, subject: str) -> str:
@@ -158,13 +158,6 @@ def _called(result: Result, subject: str) -> str:
     if any(hose.line == subject for hose in result.routes.hoses):
         return plain(f"hose {hose_number(result, subject)} {subject}")
     return plain(subject)
-
-
-def _against(finding: Finding) -> str:
-    """What the number is held against: a caution keeps the limit that would be a fail."""
-    rule = row_of(finding.rule)
-    softer = finding.severity == "caution" and "fail" in rule.severities
-    return "recommended" if softer and rule.against == "limit" else rule.against
 
 
 def _boxes(result: Result, system: System) -> str:

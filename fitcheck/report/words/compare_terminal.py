@@ -10,7 +10,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from fitcheck.model.found.comparison import Comparison
-from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.found.look import verdict_words
 from fitcheck.report.tables import NOTHING, plain
 from fitcheck.report.words.console import STYLES, Printout, ruled
 from fitcheck.report.words.longest import longest_table
@@ -65,7 +65,8 @@ def _candidates(out: Printout, comparison: Comparison) -> None:
             told = said + (f" (and {more} more)" if more > 0 else "")
             style = "fail"
         else:
-            told, style = VERDICT_LOOKS[one.ran.verdict].word, one.ran.verdict
+            told = verdict_words(one.ran.verdict, ready=one.ran.ready)
+            style = one.ran.verdict
         grid.add_row(
             Text(letter(n), style="bold"), Text(plain(one.name)), Text(told, style=STYLES[style])
         )

@@ -9,10 +9,10 @@ from typing import Literal
 from fitcheck.findings.said import Said
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.comparison import Comparison, HoseStanding, ModuleStanding, Ran
-from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.found.look import verdict_words
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import HEAD, NOTHING, RUN, SIZE, VACUUM, VOLUME, Measure, plain
-from fitcheck.report.words.words import service_words, standing_words, yes_or_no
+from fitcheck.report.words.words import service_words, standing_words, yes_or_not_yet
 from fitcheck.units import Metre, System
 
 #: Which way is better: less of it, more of it, or neither.
@@ -156,15 +156,7 @@ def _lines(found: list[Ran], system: System) -> list[Line]:
 
 
 def _verdict_lines(found: list[Ran]) -> list[Line]:
-    worth = {"pass": 0.0, "caution": 1.0, "fail": 2.0}
-    verdict = tuple(
-        Entry(
-            text=VERDICT_LOOKS[run.verdict].word,
-            value=worth[run.verdict],
-            severity=None if run.verdict == "pass" else run.verdict,
-        )
-        for run in found
-    )
+    verdict = tuple(_verdict(run) for run in found)
     cut = tuple(_hold(run.cut_joinery.safe) for run in found)
     order = tuple(_hold(run.order_hoses.safe) for run in found)
     fails = tuple(
@@ -184,9 +176,19 @@ def _verdict_lines(found: list[Ran]) -> list[Line]:
     return [Line(group="Verdict", label=a, entries=b, better="less") for a, b in rows]
 
 
+def _verdict(run: Ran) -> Entry:
+    """What the first screen calls it; not ready is worse than cautions and better than a fail."""
+    worth = {"pass": 0.0, "caution": 1.0, "fail": 3.0}[run.verdict]
+    severity: Severity | None = None if run.verdict == "pass" else run.verdict
+    if not run.ready and severity != "fail":
+        worth, severity = 2.0, "caution"
+    words = verdict_words(run.verdict, ready=run.ready)
+    return Entry(text=words, value=worth, severity=severity)
+
+
 def _hold(safe: bool) -> Entry:
     return Entry(
-        text=yes_or_no(safe), value=0.0 if safe else 1.0, severity=None if safe else "fail"
+        text=yes_or_not_yet(safe), value=0.0 if safe else 1.0, severity=None if safe else "fail"
     )
 
 

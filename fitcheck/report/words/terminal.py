@@ -8,7 +8,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
-from fitcheck.model.found.look import VERDICT_LOOKS
+from fitcheck.model.found.look import verdict_words
 from fitcheck.model.result import Hold, Result
 from fitcheck.report import margins, modules, numbers
 from fitcheck.report.tables import plain
@@ -27,7 +27,9 @@ def print_summary(
 ) -> None:
     """Print what was found, the worst first, and where the files are; 80 columns suffice."""
     out = Printout(console, units, result.remedies)
-    out.verdict(result.scenario.name, VERDICT_LOOKS[result.verdict].word, result.verdict)
+    out.verdict(
+        result.scenario.name, verdict_words(result.verdict, ready=result.ready), result.verdict
+    )
     out.findings(row for row in result.findings if row.severity != "note")
     out.heading("What is safe to do")
     _hold(out, "cut joinery", result.cut_joinery, units)

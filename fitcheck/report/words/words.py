@@ -114,7 +114,7 @@ def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
 
 
 def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
-    """What was found on the suction side; not worked out counts as a fail."""
+    """What was found on the suction side; not calculated counts as a fail."""
     if all(pump.suction_vacuum is None for pump in result.hydraulics.pumps):
         return "fail" if result.scenario.kit.feed_pump else "pass"
     said = worse(
@@ -190,6 +190,13 @@ def shown_as(finding: Finding) -> str:
     return row_of(finding.rule).shown_as or finding.unit
 
 
+def against_words(finding: Finding) -> str:
+    """What the number is held against: a caution keeps the limit that would be a fail."""
+    rule = row_of(finding.rule)
+    softer = finding.severity == "caution" and "fail" in rule.severities
+    return "recommended" if softer and rule.against == "limit" else rule.against
+
+
 def amount_words(finding: Finding, system: System) -> str:
     """Value and limit of a finding in the units asked for, or ""."""
     if finding.value is None:
@@ -198,7 +205,7 @@ def amount_words(finding: Finding, system: System) -> str:
     found = show(finding.value, kind, system)
     if finding.limit is None:
         return found
-    return f"{found}, limit {show(finding.limit, kind, system)}"
+    return f"{found}, {against_words(finding)} {show(finding.limit, kind, system)}"
 
 
 def remedy_number(remedy: Remedy, among: Sequence[Remedy]) -> str:

@@ -7,7 +7,13 @@ from collections.abc import Callable, Sequence
 
 from vtkmodules.vtkRenderingCore import vtkActor2D, vtkRenderer, vtkTextActor
 
-from fitcheck.model.found.look import DUTY_LOOKS, SEVERITY_LOOKS, VERDICT_LOOKS, WATER_COLOUR
+from fitcheck.model.found.look import (
+    DUTY_LOOKS,
+    SEVERITY_LOOKS,
+    VERDICT_LOOKS,
+    WATER_COLOUR,
+    verdict_words,
+)
 from fitcheck.model.given.kit import DUTIES, Duty
 from fitcheck.model.result import Result
 from fitcheck.view.drawn.captions import Warned, marked
@@ -148,7 +154,8 @@ def write_key(
     """Title, verdict and the hoses by duty; `lifts` puts a figure behind each line's name."""
     look = VERDICT_LOOKS[result.verdict]
     column.title(result.scenario.name, 21, INK)
-    column.title(f"{look.mark}  {look.word}", 17, look.colour)
+    said = verdict_words(result.verdict, ready=result.ready)
+    column.title(f"{look.mark}  {said}", 17, look.colour)
     for duty in DUTIES:
         rows = [row for row in scene.rows if row.duty == duty]
         if rows:
