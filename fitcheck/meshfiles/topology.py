@@ -29,11 +29,6 @@ class Topology:
     rim: NDArray[np.int64]
     rim_ends: NDArray[np.int64]
 
-    @property
-    def watertight(self) -> bool:
-        """Every edge joins exactly two triangles."""
-        return self.open_edges == 0
-
 
 def topology(triangles: NDArray[np.float64]) -> Topology:
     """Weld (n, 3, 3) triangles and count bodies and open edges."""

@@ -21,8 +21,6 @@ from fitcheck.units import Metre
 MOST_TURN = 2.0
 #: First guesses direct_kernel knows.
 ALL_TRIALS = 9
-#: Turns closer to pi than this are left to the search [rad].
-HALF_TURN = math.pi - 1e-6
 
 
 @kernel

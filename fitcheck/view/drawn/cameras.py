@@ -17,7 +17,6 @@ from fitcheck.units import Direction, Metre, Point, Radian, Ratio
 
 Array = NDArray[np.float64]
 Preset = Literal["perspective", "plan", "elevation", "end"]
-PRESETS: tuple[Preset, ...] = ("perspective", "plan", "elevation", "end")
 
 VIEW_ANGLE: Radian = math.radians(26.0)
 #: Bearings tried for the perspective, from dead ahead over port; and how far above.
