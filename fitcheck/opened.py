@@ -1,4 +1,4 @@
-"""What an earlier run worked out, opened where nothing has changed, else worked out.
+"""What an earlier run calculated, opened where nothing has changed, else calculated.
 
 Stages and the drawing library are imported only where there is something to work out or to draw:
 loading them takes longer than opening.
@@ -56,7 +56,7 @@ def opened(place: Path, tell: Tell = silent) -> Result:
 def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
     """The scenario of what is named, and its result as it was kept or written.
 
-    A result is opened only while no file it was worked out from has changed. One that was written
+    A result is opened only while no file it was calculated from has changed. One that was written
     is opened without those files too, since it may have come from another machine.
     """
     if _is_result(place):
@@ -139,7 +139,9 @@ def explained(
         )
     chosen = [row for row in own if number in ("", row.number)]
     if not chosen:
-        raise _unknown(f"{name} has no number '{number}'", (row.number for row in own))
+        raise _unknown(
+            f"nothing called '{number}' is calculated for {name}", (row.number for row in own)
+        )
     if state:
         found = [row for row in chosen if row.state is not None and state in row.state.spellings]
         if not found:
@@ -195,7 +197,7 @@ def packed(place: Path, tell: Tell = silent) -> bytes:
 
 
 class Trial:
-    """A layout to be tried: what is not kept is worked out when it is first asked for.
+    """A layout to be tried: what is not kept is calculated when it is first asked for.
 
     The stages, and what a move needs of them, are loaded when a box is first moved.
     """

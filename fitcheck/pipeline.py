@@ -154,7 +154,7 @@ class Tryout:
     """A scenario whose modules can be put elsewhere: only what a move disturbs is routed again."""
 
     def __init__(self, file: Path, tell: Tell = silent, result: Result | None = None) -> None:
-        """`result` is that of the file as it is, where it was worked out before."""
+        """`result` is that of the file as it is, where it was calculated before."""
         self.file, self._tell = file, tell
         self._recall = Recall()
         self.result = result or _kept(self.reread())

@@ -29,7 +29,7 @@ class Progress:
         self._last = now
 
     def part(self, what: str, done: int, whole: int) -> None:
-        """`done` of `whole` things of a step are done; what is left is told from their count."""
+        """`done` of `whole` things of a step are done; the time left is estimated from that."""
         now = time.perf_counter()
         if what != self._what or not done:
             self._what, self._began = what, now

@@ -57,7 +57,7 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
 
 
 def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Fit:
-    """The fit with a place for every module that fails, judged like its own before it is told."""
+    """The fit with a place for every module that fails, judged like its own first."""
     if all(row.severity != "fail" for row in fit.findings):
         return fit
     judged = _judge_all(scenario, space)

@@ -1,4 +1,4 @@
-"""What was worked out before, in the user's cache folder, under a key of all it depends on.
+"""What was calculated before, in the user's cache folder, under a key of all it depends on.
 
 FITCHECK_CACHE names another folder, or "off". No more than LIMIT is kept; what was not used for
 longest goes first. Whatever goes wrong here costs time only.
@@ -29,7 +29,7 @@ OFF = "off"
 
 
 def key_of(kind: str, parts: Iterable[str]) -> str:
-    """The key of something worked out from these parts by the program as it is now."""
+    """The key of something calculated from these parts by the program as it is now."""
     digest = hashlib.sha256(_program().encode())
     for part in (kind, *parts):
         digest.update(len(part.encode()).to_bytes(8, "big") + part.encode())
@@ -114,7 +114,7 @@ def _folder() -> Path | None:
 def _program() -> str:
     """A digest of the program's own files and of the versions of what its numbers come from.
 
-    What another version of either worked out is not opened.
+    What another version of either calculated is not opened.
     """
     package = Path(__file__).resolve().parent.parent
     digest = hashlib.sha256()

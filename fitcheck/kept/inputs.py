@@ -1,4 +1,4 @@
-"""The files that a scenario is worked out from, told without judging what is in them."""
+"""The files that a scenario is calculated from, found without judging what is in them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A pack: one zip with every file a result was worked out from, and the files of the result.
+"""A pack: one zip with every file a result was calculated from, and the files of the result.
 
 pack.json lists all of them with their SHA-256 and says which is the scenario. Inputs keep their
 places to each other below inputs/, the files of the result lie below result/. A pack may come from
@@ -44,7 +44,7 @@ class Unpacked:
 def packed_whole(inputs: tuple[InputFile, ...], files: Mapping[str, bytes]) -> bytes:
     """The bytes of a pack.
 
-    inputs : as they were when the result was worked out, the scenario first
+    inputs : as they were when the result was calculated, the scenario first
     files  : of the result, by name
     Raises FitcheckError where an input has changed, or names others by their place on this disk.
     """

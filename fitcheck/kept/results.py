@@ -1,4 +1,4 @@
-"""What was worked out, under the key of the files it was worked out from."""
+"""What was calculated, under the key of the files it was calculated from."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def keep_result(result: Result) -> None:
 
 
 def kept_result(inputs: Inputs) -> Result | None:
-    """The result worked out from these files, None where none is kept of just these."""
+    """The result calculated from these files, None where none is kept of just these."""
     result: Result | None = _opened("result", inputs)
     return result
 
@@ -61,7 +61,7 @@ def kept_files(inputs: Inputs, units: System) -> dict[str, bytes]:
 
 
 def _keep(kind: str, inputs: Inputs, value: object) -> None:
-    # What cannot be kept is worked out again: never a reason to lose an answer.
+    # What cannot be kept is calculated again: never a reason to lose an answer.
     with suppress(TypeError, ValueError):
         keep(_key(kind, inputs), packed(value))
 
@@ -75,5 +75,5 @@ def _opened(kind: str, inputs: Inputs) -> Any:
 
 
 def _key(kind: str, inputs: Inputs) -> str:
-    """Every file a result is worked out from, and what it is called: remedies name files."""
+    """Every file a result is calculated from, and what it is called: remedies name files."""
     return key_of(kind, (f"{one.sha256} {one.path}" for one in inputs))

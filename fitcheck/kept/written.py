@@ -1,7 +1,7 @@
 """result.json read back: what any version can, and the whole result beside it where it serves.
 
 Modules, hoses, order and inputs have had the same keys in every version; all else is either in
-result.zip, which only the version that wrote it is sure to open, or worked out again.
+result.zip, which only the version that wrote it is sure to open, or calculated again.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ class Change:
 class Remedy:
     """What would put a finding right; `changes` can be applied mechanically (may be empty).
 
-    `proven` is how it was tried before it is told: "" not at all, "solved" by solving again,
+    `proven` is how it was tried before it is reported: "" not at all, "solved" by solving again,
     "run again" by the whole job with the changes made.
     """
 

@@ -9,7 +9,7 @@ from fitcheck.model.finding import Tell
 
 @runtime_checkable
 class Counts(Protocol):
-    """A Tell that is also told, of a step that is not done yet, how much of it is."""
+    """A Tell that also reports how much of a step is done."""
 
     def part(self, what: str, done: int, whole: int) -> None:
         """`done` of `whole` things are done; `what` is the step, its first call has done = 0."""

@@ -146,7 +146,7 @@ class _Step:
         return np.asarray(self._gram() / max(float(self.weight.sum()), 1e-12))
 
     def evidence(self, bent: Metre) -> Evidence:
-        """What the covariance is worked out from."""
+        """What the covariance is calculated from."""
         used = self.weight > 0.0
         return Evidence(
             rows=self.rows[used],

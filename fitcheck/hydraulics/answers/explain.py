@@ -1,7 +1,7 @@
 """The calculation of one line, step by step, as an engineer would check it by hand.
 
 Every step shows its formula, the formula with its numbers in SI, what it comes to and the source.
-The numbers are arithmetic of their own: they are worked out here from printed inputs and must
+The numbers are arithmetic of their own: they are calculated here from printed inputs and must
 come to what the stage found, which a test holds them to.
 """
 

@@ -147,7 +147,7 @@ def static_along(table: Table, line: str, operation: Operation) -> NDArray[np.fl
 
 
 def note(rule: str, subject: str, said: Said) -> Finding:
-    """What is told and not judged."""
+    """What is reported and not judged."""
     return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)
 
 

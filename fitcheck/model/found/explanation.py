@@ -13,7 +13,7 @@ class Step:
     """One step of a calculation by hand.
 
     numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
-              value that is read off rather than worked out
+              value that is read off rather than calculated
     value   : what it comes to, in `unit` (SI)
     """
 

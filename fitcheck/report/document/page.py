@@ -106,7 +106,7 @@ def _scripts(result: Result, scene: bytes | None) -> str:
 
 
 def _seal(result: Result, seal: str) -> str:
-    """Which result the page was made from, and when that was worked out."""
+    """Which result the page was made from, and when that was calculated."""
     date = f"Calculated on {result.date}." if result.date else ""
     return " ".join(part for part in (date, f"SHA-256 of result.zip: {seal}" * bool(seal)) if part)
 

@@ -25,7 +25,7 @@ def applicable(result: Path, unpacked: Path | None = None) -> Applicable:
     """Read a result.json, or the one in a folder.
 
     unpacked : the scenario of the pack that the result lay in, whose files are as they were
-    Raises FitcheckError where there is none, and where a file it was worked out from has changed.
+    Raises FitcheckError where there is none, and where a file it was calculated from has changed.
     """
     written = read_written(result)
     file = written.file

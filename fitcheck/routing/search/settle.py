@@ -58,7 +58,7 @@ EDGE = 1e-5
 NO_PIVOT = 1e-12
 
 #: Damping of a step [1/m]: at first, at least, and at least once a step has failed;
-#: times this where a step was taken, failed, or could not be worked out.
+#: times this where a step was taken, failed, or could not be calculated.
 DAMPED, LEAST_DAMPED, FAILED_DAMPED = 1.0, 1e-6, 1e-3
 EASE_OFF, HARDER, MUCH_HARDER = 0.3, 3.0, 4.0
 #: Dampings tried for one step.

@@ -168,7 +168,7 @@ def in_parts(
 ) -> None:
     """Share rows out among threads; the kernels let go of the interpreter.
 
-    what : the step, for whoever is told how many rows are done
+    what : the step whose progress is reported
     """
     threads = min(8, os.cpu_count() or 1)
     edges = [int(edge) for edge in np.linspace(0, count, PARTS * threads + 1)]
