@@ -5,6 +5,7 @@ from __future__ import annotations
 from fitcheck.model.contact import Contact, worst
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
+from fitcheck.model.given.kit import WATER
 from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
@@ -20,7 +21,7 @@ from fitcheck.report.tables import (
     columns,
     plain,
 )
-from fitcheck.report.weights import WATER, Weight, total, weights, without_water
+from fitcheck.report.weights import Weight, total, weights, without_water
 from fitcheck.report.words.words import (
     finding_marks,
     is_short,

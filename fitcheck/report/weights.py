@@ -8,13 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitcheck.geometry.box import as_point
+from fitcheck.model.given.kit import WATER
 from fitcheck.model.result import Result
-from fitcheck.units import Kilogram, KilogramPerCubicMetre, Point
-
-#: Seawater of 35 g/kg at 15 degC to three digits (from memory); fresh water is 3 percent lighter.
-WATER: KilogramPerCubicMetre = 1025.0
-#: No module weighs less without its water, whatever the kit says of both.
-LEAST: Kilogram = 0.001
+from fitcheck.units import Kilogram, Point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +33,7 @@ def weights(result: Result) -> tuple[Weight, ...]:
     return tuple(
         Weight(
             name=module.name,
-            dry=max(module.mass - WATER * held.get(module.name, 0.0), LEAST),
+            dry=module.mass - WATER * held.get(module.name, 0.0),
             dry_centre=module.box.centre,
             wet=module.mass,
             wet_centre=module.box.centre,

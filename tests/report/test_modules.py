@@ -16,13 +16,14 @@ from hypothesis import strategies as st
 from fitcheck.findings.catalogue import CATALOGUE
 from fitcheck.geometry.box import rotation
 from fitcheck.model.found.hydraulics import WaterHeld
+from fitcheck.model.given.kit import WATER
 from fitcheck.model.result import Result
 from fitcheck.report import write_all
 from fitcheck.report.modules import module_sheet, module_table
 from fitcheck.report.numbers import ROUTED, cut_table, hose_table
 from fitcheck.report.results.data import as_data
 from fitcheck.report.tables import Row, Table, as_csv
-from fitcheck.report.weights import WATER, Weight, total, weights
+from fitcheck.report.weights import Weight, total, weights
 from tests.specimens.result import MODULES, made_result, specimen_result
 
 HELD = 0.004

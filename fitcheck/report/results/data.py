@@ -11,6 +11,7 @@ from fitcheck.kept.written import FORMAT
 from fitcheck.model.found.fit import FaceGap, ModuleFit, ServiceFit
 from fitcheck.model.found.hydraulics import Governing
 from fitcheck.model.found.routes import HoseRoute, Unrouted
+from fitcheck.model.given.kit import WATER
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.modules import base_centre, box_size
 from fitcheck.report.results.json_text import json_text
@@ -23,7 +24,7 @@ from fitcheck.report.results.said import (
     state_data,
     summary_data,
 )
-from fitcheck.report.weights import WATER, total, weights, without_water
+from fitcheck.report.weights import total, weights, without_water
 
 Json = dict[str, Any]
 

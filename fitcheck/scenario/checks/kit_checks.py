@@ -6,6 +6,7 @@ import math
 import re
 
 from fitcheck.geometry.box import FACES
+from fitcheck.model.given.kit import WATER
 from fitcheck.scenario.checks.fitting_checks import check_fitting, check_offer
 from fitcheck.scenario.schema.lines import Path
 from fitcheck.scenario.schema.words import did_you_mean
@@ -29,6 +30,7 @@ def check_kit(tree: Tree) -> None:
         for port in tree.tables("kit", "modules", module, "ports"):
             _check_port(tree, module, port)
         _check_apart(tree, module)
+        _check_mass(tree, ("kit", "modules", module))
     for fitting in tree.tables("kit", "fittings"):
         check_fitting(tree, fitting)
     for hose in tree.tables("kit", "hoses"):
@@ -65,6 +67,19 @@ def _check_names(tree: Tree) -> None:
     if "boat" in tree.tables("kit", "modules"):
         said = "a module cannot be called 'boat', which means the boat's own ports"
         tree.fault(("kit", "modules", "boat"), said, "choose another name")
+
+
+def _check_mass(tree: Tree, module: Path) -> None:
+    """The mass is that of a module full of water, so the water alone weighs less."""
+    mass = tree.quantity("mass", *module, "mass")
+    holds = tree.quantity("volume", *module, "holds")
+    if mass is not None and holds is not None and WATER * holds >= mass:
+        tree.fault(
+            (*module, "mass"),
+            f"{show(mass, 'kg')} is not above that of the water it holds: {show(holds, 'm3')} "
+            f"weigh {show(WATER * holds, 'kg')}",
+            "write the mass of the module full of water, or correct holds",
+        )
 
 
 # --- ports ------------------------------------------------------------------------------------
