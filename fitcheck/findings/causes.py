@@ -1,4 +1,8 @@
-"""Which findings are consequences of others, by rule; a cause is mended first."""
+"""Which findings are consequences of others, by rule; a cause is mended first.
+
+A finding that may stay when the cause is mended is no consequence: a pump can want NPSH at a
+vacuum that is allowed, and a flow that cannot be had was calculated on hoses that have routes.
+"""
 
 from __future__ import annotations
 
@@ -26,19 +30,17 @@ _OF_A_PLACE = frozenset(
         "port-blocked",
     }
 )
-#: What cannot be calculated or ordered while a line is missing or has no route.
-_OF_A_LINE = frozenset({"not-known", "not-ordered", "largest-flow"})
-_OF_THE_PIPING = _OF_A_LINE | {"line-without-flow", "water-stranded", "backward-flow"}
+#: Water that has no way while a line is missing or leads elsewhere.
+_WITHOUT_A_WAY = frozenset({"line-without-flow", "water-stranded"})
 
 #: Consequences anywhere in the layout, by the rule of the cause.
 EVERYWHERE: Mapping[str, frozenset[str]] = MappingProxyType(
     {
-        "no-route": _OF_A_LINE,
-        "line-missing": _OF_THE_PIPING,
-        "line-reversed": _OF_THE_PIPING,
-        "boat-port-role": _OF_THE_PIPING,
+        "no-route": frozenset({"not-known", "not-ordered"}),
+        "line-missing": _WITHOUT_A_WAY,
+        "line-reversed": _WITHOUT_A_WAY | {"backward-flow"},
+        "boat-port-role": _WITHOUT_A_WAY,
         "tape-disagreement": frozenset({"scale", "scale-unproven"}),
-        "suction-vacuum": frozenset({"npsh-margin", "inlet-pressure", "suction-length"}),
     }
 )
 #: Consequences of a failed scale, which is wrong for everything measured.

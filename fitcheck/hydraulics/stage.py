@@ -168,11 +168,11 @@ def _guard_salinity(scenario: Scenario) -> None:
 def _without_pump(scenario: Scenario, states: tuple[State, ...]) -> Hydraulics:
     finding = Finding(
         severity="caution",
-        rule="not-known",
+        rule="device-missing",
         subject=scenario.kit.name,
-        said=say("not-known.no-pump"),
+        said=say("device-missing.no-pump"),
         source="the kit",
-        remedy=Remedy(said=say("not-known.give-pump")),
+        remedy=Remedy(said=say("device-missing.give-pump")),
         bars=("order_hoses",),
     )
     return Hydraulics(

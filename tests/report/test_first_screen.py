@@ -160,11 +160,27 @@ def test_a_module_in_the_wrong_place_explains_its_own_lines_only() -> None:
 
 
 def test_a_caution_never_hides_a_fail() -> None:
-    rows = (found("suction-vacuum", "pump", "caution"), found("inlet-pressure", "pump"))
+    rows = (found("tape-disagreement", "boat", "caution"), found("scale", "boat"))
     assert [cause.finding.rule for cause in causes(with_findings(*rows))] == [
-        "inlet-pressure",
-        "suction-vacuum",
+        "scale",
+        "tape-disagreement",
     ]
+
+
+@pytest.mark.parametrize(
+    ("rule", "other"),
+    [
+        ("suction-vacuum", "inlet-pressure"),
+        ("suction-vacuum", "npsh-margin"),
+        ("suction-vacuum", "suction-length"),
+        ("no-route", "largest-flow"),
+        ("no-route", "device-missing"),
+        ("line-missing", "not-known"),
+    ],
+)
+def test_what_may_stay_when_a_finding_is_mended_stands_beside_it(rule: str, other: str) -> None:
+    rows = (found(rule, "feed"), found(other, "pump"))
+    assert {cause.finding.rule for cause in causes(with_findings(*rows))} == {rule, other}
 
 
 def test_every_finding_is_a_cause_or_follows_from_one() -> None:

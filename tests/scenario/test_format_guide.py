@@ -138,4 +138,4 @@ def test_the_small_scenario_of_the_guide_runs_as_the_guide_says(tmp_path: Path) 
     result = run(tmp_path / "locker.toml")
     assert all(isinstance(hose, HoseRoute) for hose in result.routes.hoses)
     assert result.cut_joinery.safe
-    assert {row.rule for row in result.order_hoses.reasons} == {"not-known"}
+    assert {row.rule for row in result.order_hoses.reasons} == {"device-missing"}

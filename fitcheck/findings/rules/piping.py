@@ -6,6 +6,15 @@ from fitcheck.findings.rule import FILES, ORDER, PRACTICE, Rule
 
 PIPING = (
     Rule(
+        rule="device-missing",
+        title="pump or membrane missing",
+        meaning="The kit has no high-pressure pump or no membrane, so what depends on it was not "
+        "checked.",
+        severities=("caution",),
+        bars=ORDER,
+        remedies=("words",),
+    ),
+    Rule(
         rule="line-missing",
         title="line missing",
         meaning="A line that the plant requires is missing.",

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from fitcheck.findings.rule import FILES, ORDER, PRACTICE, PUBLISHED, Rule
+from fitcheck.findings.rule import FILES, PRACTICE, PUBLISHED, Rule
 
 WATER = (
     Rule(
         rule="not-known",
         title="cannot be calculated",
-        meaning="A number could not be calculated, because a hose, a pump or the membrane is "
-        "missing.",
+        meaning="A number could not be calculated, because a hose has no route.",
         severities=("caution",),
-        bars=ORDER,
-        remedies=("words", "none"),
     ),
     Rule(
         rule="largest-flow",

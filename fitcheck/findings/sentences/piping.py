@@ -4,12 +4,12 @@ from __future__ import annotations
 
 SENTENCES = {
     # --- what the kit must have
-    "not-known.no-pump": "The kit has no high-pressure pump, so no flow is known and the water "
-    "side was not checked. Add [kit.high_pressure_pump].",
-    "not-known.give-pump": "Add [kit.high_pressure_pump].",
-    "not-known.no-membrane": "The kit has no membrane, so brine and product were not checked. Add "
-    "[kit.membrane].",
-    "not-known.give-membrane": "Add [kit.membrane].",
+    "device-missing.no-pump": "The kit has no high-pressure pump, so no flow is known and the "
+    "water side was not checked. Add [kit.high_pressure_pump].",
+    "device-missing.give-pump": "Add [kit.high_pressure_pump].",
+    "device-missing.no-membrane": "The kit has no membrane, so brine and product were not "
+    "checked. Add [kit.membrane].",
+    "device-missing.give-membrane": "Add [kit.membrane].",
     "line-missing": "The {duty} line from {start} to {end} is missing, so no hose was routed or "
     "checked for it.",
     "line-missing.boat": "the boat",

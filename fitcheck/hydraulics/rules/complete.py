@@ -42,11 +42,11 @@ def _devices(kit: Kit) -> Iterator[Finding]:
     if kit.high_pressure_pump is not None and kit.membrane is None:
         yield Finding(
             severity="caution",
-            rule="not-known",
+            rule="device-missing",
             subject=kit.name,
-            said=say("not-known.no-membrane"),
+            said=say("device-missing.no-membrane"),
             source="the kit",
-            remedy=Remedy(said=say("not-known.give-membrane")),
+            remedy=Remedy(said=say("device-missing.give-membrane")),
             bars=("order_hoses",),
         )
 

@@ -287,7 +287,7 @@ def test_without_a_feed_pump_the_high_pressure_pump_sucks() -> None:
 def test_without_any_pump_the_water_is_not_judged_and_it_is_said() -> None:
     result = solved(replace(plant_kit(), high_pressure_pump=None))
     assert result.lines == result.pumps == ()
-    assert "high-pressure pump" in finding(result, "not-known").text
+    assert "high-pressure pump" in finding(result, "device-missing").text
 
 
 def test_water_outside_the_range_is_refused() -> None:
