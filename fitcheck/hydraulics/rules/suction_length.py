@@ -29,9 +29,11 @@ def suction_length_findings(table: Table) -> Iterator[Finding]:
         run = table.plant.runs[line.name]
         limited.setdefault(run.hose.bore, []).append(run)
     for runs in limited.values():
-        said_by = next((run for run in runs if run.hose.suction_length is not None), None)
-        if said_by is not None and said_by.hose.suction_length is not None:
-            yield from _finding(table, runs, said_by.hose.name, said_by.hose.suction_length)
+        limits = [(run.hose.suction_length, run.hose.name) for run in runs]
+        said = [(limit, hose) for limit, hose in limits if limit is not None]
+        if said:
+            strictest, hose = min(said, key=lambda row: (row[0].most, row[0].recommended))
+            yield from _finding(table, runs, hose, strictest)
 
 
 def _finding(table: Table, runs: list[Run], hose: str, limit: SuctionLength) -> Iterator[Finding]:

@@ -84,6 +84,21 @@ def test_longer_than_the_kit_allows_is_a_caution_whatever_is_calculated() -> Non
         assert found.remedy is not None
 
 
+def test_of_two_hoses_of_one_bore_the_stricter_limit_holds() -> None:
+    """Whichever of them the water meets first."""
+    loose = limited(20.0, 30.0)
+    first, last = [line for line in loose.lines if line.duty == "suction"][:2]
+    strict = SuctionLength(recommended=0.4, most=0.5, source="the strict one")
+    for strict_line in (first, last):
+        hose = replace(loose.hose(strict_line.hose), name="strict", suction_length=strict)
+        lines = tuple(
+            replace(line, hose="strict") if line is strict_line else line for line in loose.lines
+        )
+        kit = replace(loose, hoses=(*loose.hoses, hose), lines=lines)
+        (found,) = told(solved(kit, sea_to_strainer=1.0, **COLD))
+        assert (found.severity, found.limit) == ("caution", 0.5)
+
+
 def test_the_kit_recommends_more_than_the_calculation_allows() -> None:
     result = solved(limited(15.0, 30.0), sea_to_strainer=5.0, **COLD)
     assert worst_vacuum(result) > 10_000
