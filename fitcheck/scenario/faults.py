@@ -25,6 +25,16 @@ SCHEMAS: dict[str, type[Table]] = {
     "other": OtherTable,
 }
 
+#: Keys that an older file may hold, by section, and what to write instead.
+_REMOVED: dict[tuple[str, str], str] = {
+    ("kit", "holds_pressure"): "write opens_at, the pressure difference at which the valve opens",
+    ("kit", "inlet_pressure_wanted"): "leave it out; inlet_pressure_min is the least allowed",
+    ("boat", "more_atmospheres"): "write the lowest air pressure of all as atmosphere",
+    ("boat", "plumb"): "write level with three or more points at one height, waterline or up",
+    ("other", "scale"): "leave it out; the scale is kept if unit and a drawing, or two tables "
+    "[[other.tape]], prove it, else solved",
+}
+
 
 def validate(tree: Tree, section: str) -> Any:
     """The validated table of a section, or None with every fault noted in the tree."""
@@ -74,8 +84,10 @@ def _missing(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:
 
 
 def _unknown(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:
-    """A key that nothing reads: the near one, else the table it belongs to, else all there are."""
+    """A key that nothing reads: what replaced it, the near one, its table, else all there are."""
     word = str(path[-1])
+    if (section, word) in _REMOVED:
+        return "is no longer a key", _REMOVED[section, word]
     table = find_table(SCHEMAS[section], path[1:-1])
     known = keys_of(table) if table else {}
     if near(word, known) is None:
