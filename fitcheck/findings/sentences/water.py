@@ -122,10 +122,11 @@ SENTENCES = {
     "first-fill.by-hand": "The priming lift at rest is {lift}, and a centrifugal pump does not "
     "draw air. Fill the suction side by hand before the first start, and fit a non-return valve "
     "to keep it full.",
-    "first-fill.too-high": "The priming lift at rest is {lift}, limit of {pump} {primes}.",
+    "first-fill.too-high": "The suction side rises {lift} above the sea at rest; {pump} primes "
+    "only to {primes}.",
     "first-fill.remedy": "Place {pump} and route its suction hoses to rise {less} less ({state}), "
     "or choose a pump with a higher priming lift.",
     "stands-below-the-sea": "Close the seacock before opening any of these modules, which are "
-    "below the sea (worst heel): {modules:and}.",
+    "below the sea (worst heel and trim): {modules:and}.",
     "stands-below-the-sea.module": "{module} ({depth})",
 }

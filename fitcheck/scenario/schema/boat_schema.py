@@ -164,7 +164,9 @@ class ConditionsTable(Table):
         "of the sea", '["35.2 g/kg"]', min_length=1, default=["35.2 g/kg"]
     )
     atmosphere: Atmosphere = key(
-        "lowest air pressure; it affects NPSH only", '"1013 hPa"', default="1013 hPa"
+        "lowest air pressure; NPSH and the largest flow depend on it",
+        '"1013 hPa"',
+        default="1013 hPa",
     )
 
 
