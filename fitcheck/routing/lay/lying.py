@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.curve import Curve, bent
 from fitcheck.routing.lay.line import Routed, verdict_of
-from fitcheck.routing.search.refine import Shape, Task, polished, pushed, reshaped
+from fitcheck.routing.search.refine import Shape, Task, apart, polished, pushed, reshaped
 from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube, tube_rows
 from fitcheck.routing.world.ports import Job
 from fitcheck.units import Metre, Ratio
@@ -139,7 +139,9 @@ class Crowd:
         """Settle one hose among the others and leave it where it comes to lie."""
         one = self.lying[key]
         shape, one.clear = pushed(self.task(key, one.job), one.corners)
-        one.corners = shape.corners
+        # corners that fell together are made up for: settling again needs one on either axis
+        few = len(shape.corners) in FEWEST
+        one.corners = with_corners(shape.corners) if few else shape.corners
 
     def judge(self) -> None:
         """Measure every hose against the others as they lie now."""
@@ -164,7 +166,7 @@ class Crowd:
     def _short(self, key: int, one: Lying) -> Routed:
         length = bent(one.whole, one.job.radius).length - one.job.start.lead - one.job.end.lead
         before, task = one.corners, self.task(key, one.job)
-        shape = polished(task, reshaped(task, Shape(corners=before, length=length)))
+        shape = polished(task, reshaped(task, Shape(corners=apart(before), length=length)))
         one.corners = shape.corners
         if not self._keeps(one, [*self._stay(key), *self._others(key)]):
             one.corners = before

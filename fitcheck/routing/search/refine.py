@@ -74,13 +74,13 @@ def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> S
     else:
         ways = (task.leaves, task.arrives)
         good, length = settle(task.world, points, count, *ways, task.radius, task.need, far, limit)
-    corners = _apart(points[:count])
+    corners = apart(points[:count])
     if not good or not _keeps_ways(task, corners):
         return None
     return Shape(corners=corners, length=float(length))
 
 
-def _apart(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def apart(points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Without corners that lie on the one before or on the end: a turn there has no room.
 
     A leg of no length has no direction, so a bend right at a port would pass unseen.
@@ -111,7 +111,7 @@ def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
     points[:count] = seed
     ways = (task.leaves, task.arrives)
     good, length = settle(task.world, points, count, *ways, task.radius, task.need, False, FAR)
-    corners = _apart(points[:count])
+    corners = apart(points[:count])
     good = good and _keeps_ways(task, corners)
     return Shape(corners=corners, length=float(length)), bool(good)
 

@@ -6,8 +6,14 @@ python -m tests.bench.routing --singles 0 --sets 1 --first 319.
 
 from __future__ import annotations
 
+import numpy as np
+import pytest
+
+from fitcheck.routing.lay import lying
 from fitcheck.routing.lay.jostle import jostled
+from fitcheck.routing.lay.lying import Lying, crowd_of, inner, with_corners
 from fitcheck.routing.lay.sets import _too_near
+from fitcheck.routing.search.refine import Shape
 from tests import specimens
 from tests.specimens.laid import ground
 from tests.specimens.routing import asked, line, meshed, port
@@ -32,3 +38,24 @@ def test_a_crowd_is_jostled_until_all_hoses_have_room() -> None:
     assert sorted(laid) == sorted(alone)
     assert not any(_too_near(laid[a], laid[b]) for a, b in pairs)
     assert [fault for one in laid.values() for fault in where.faults(one)] == []
+
+
+@pytest.mark.parametrize("left", [2, 3])
+def test_a_hose_whose_corners_fell_together_can_be_settled_again(
+    monkeypatch: pytest.MonkeyPatch, left: int
+) -> None:
+    """Settling moves a corner on the axis of either port, so four is the fewest it takes."""
+    ports = (port("a", (-0.8, 0.0, 0.5), (1, 0, 0)), port("b", (0.8, 0.0, 0.5), (-1, 0, 0)))
+    space = meshed(specimens.room(), ports=ports, pitch=0.03)
+    where = ground(asked([line("line", "boat.a", "boat.b")]), space)
+    alone = where.route(0)
+    crowd = crowd_of(where.obstacles, where.jobs, {0: alone}, {})
+    ends = inner(alone)[[0, -1]]
+    crowd.lying[0] = Lying(alone, with_corners(ends))
+    fewer = Shape(corners=np.linspace(*ends, left), length=1.0)
+    with monkeypatch.context() as once:
+        once.setattr(lying, "pushed", lambda *_: (fewer, False))
+        crowd.push(0)
+    assert len(crowd.lying[0].corners) >= 4
+    crowd.push(0)
+    assert crowd.lying[0].clear

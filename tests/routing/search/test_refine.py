@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fitcheck.routing.search.refine import Task, _apart, _keeps_ways
+from fitcheck.routing.search.refine import Task, _keeps_ways, apart
 
 PORT, END = (0.0, 0.0, 0.0), (2.0, 1.0, 0.0)
 AHEAD, TURNED = (1.0, 0.0, 0.0), (1.0, 1.0, 0.0)
@@ -18,7 +18,7 @@ def keeps(*corners: tuple[float, float, float]) -> bool:
     nowhere: Any = None
     way = np.array([1.0, 0.0, 0.0])
     task = Task(world=nowhere, leaves=way, arrives=way, radius=0.1, need=0.01)
-    return _keeps_ways(task, _apart(np.array(corners)))
+    return _keeps_ways(task, apart(np.array(corners)))
 
 
 @pytest.mark.parametrize(
@@ -31,7 +31,7 @@ def keeps(*corners: tuple[float, float, float]) -> bool:
     ],
 )
 def test_corners_in_one_place_are_one(corners: tuple[tuple[float, float, float], ...]) -> None:
-    assert _apart(np.array(corners)).tolist() == [list(PORT), list(TURNED), list(END)]
+    assert apart(np.array(corners)).tolist() == [list(PORT), list(TURNED), list(END)]
 
 
 def test_a_turn_right_at_a_port_is_refused() -> None:
