@@ -176,9 +176,10 @@ class Tryout:
         return save_moved(self.file, self.result.scenario)
 
     def move(self, placement: Placement) -> Result:
-        """The result with one module elsewhere, without remedies, envelope and wander.
+        """The result with one module elsewhere, without remedies, ranges and wander.
 
-        Lengths, bounds, clearances and verdicts are those of a check of the whole layout.
+        Routes, bounds and clearances are those of a check of the whole layout. An assembly may get
+        longer once wander is known, so until then no hose may be ordered.
         """
         scenario = with_placement(self.result.scenario, placement)
         self.result = _checked(scenario, self.result.space, silent, self._recall, moved=True)

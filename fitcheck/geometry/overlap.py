@@ -56,11 +56,6 @@ def boxes_hit_triangles(index: TriangleIndex, box: Box, centres: Floats) -> NDAr
     return hit
 
 
-def box_hits_triangles(index: TriangleIndex, box: Box) -> bool:
-    """Whether the box overlaps a triangle."""
-    return bool(boxes_hit_triangles(index, box, np.array([box.centre]))[0])
-
-
 def boxes_hit_cells(
     mask: NDArray[np.bool_], grid: Grid, box: Box, centres: Floats
 ) -> NDArray[np.bool_]:
@@ -85,11 +80,6 @@ def cells_in_box(label: NDArray[np.generic], grid: Grid, box: Box, value: int = 
     centre, half, axes = np.array(box.centre), np.array(box.half), np.array(box.axes)
     _cubes_overlap(grid.centre(cells), grid.pitch / 2, centre, half, axes, keep)
     return cells[keep]
-
-
-def boxes_overlap(a: Box, b: Box) -> bool:
-    """Whether two boxes share more than a touch."""
-    return boxes_depth(a, b) > TOUCH
 
 
 def boxes_depth(a: Box, b: Box) -> Metre:

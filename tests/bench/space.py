@@ -27,7 +27,7 @@ from scipy.spatial.transform import Rotation
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.geometry.distance import index_triangles
 from fitcheck.geometry.grid import Grid
-from fitcheck.geometry.overlap import BIN, box_hits_triangles, boxes_hit_triangles
+from fitcheck.geometry.overlap import BIN, boxes_hit_triangles
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.found.space import FREE
 from fitcheck.space import survey
@@ -242,9 +242,9 @@ def boxes(poses: int = 2000) -> str:
         )
         for number in range(poses)
     ]
-    box_hits_triangles(index, placed[0])
+    boxes_hit_triangles(index, placed[0], np.array([placed[0].centre]))
     start = time.process_time()
-    ours = [box_hits_triangles(index, box) for box in placed]
+    ours = [bool(boxes_hit_triangles(index, box, np.array([box.centre]))[0]) for box in placed]
     turned = poses / (time.process_time() - start)
     many = rng.uniform(low, high, (50_000, 3))
     start = time.process_time()

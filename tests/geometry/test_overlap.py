@@ -24,17 +24,16 @@ from fitcheck.geometry.box import (
     surface,
 )
 from fitcheck.geometry.boxgap import boxes_gap, gap_to_triangles
-from fitcheck.geometry.distance import index_triangles
+from fitcheck.geometry.distance import TriangleIndex, index_triangles
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.overlap import (
     BIN,
     ONE_BIN,
-    box_hits_triangles,
+    TOUCH,
     boxes_depth,
     boxes_hit_boxes,
     boxes_hit_cells,
     boxes_hit_triangles,
-    boxes_overlap,
     cells_in_box,
     triangles_near,
 )
@@ -51,6 +50,14 @@ from tests.specimens import bulkhead, finer, moved, room, sheet, sphere, upright
 IN_ROOM = upright_box((-0.5, -0.45, 0.5), (-0.1, 0.05, 0.9))
 #: Room's walls minus the box's sides, by hand.
 IN_ROOM_GAPS = {"front": 1.1, "back": 0.5, "left": 0.7, "right": 0.3, "top": 0.3, "base": 0.5}
+
+
+def box_hits_triangles(index: TriangleIndex, box: Box) -> bool:
+    return bool(boxes_hit_triangles(index, box, np.array([box.centre]))[0])
+
+
+def boxes_overlap(a: Box, b: Box) -> bool:
+    return boxes_depth(a, b) > TOUCH
 
 
 def random_box(rng: np.random.Generator, spread: float = 1.0) -> tuple[np.ndarray, Box]:

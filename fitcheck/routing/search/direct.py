@@ -21,6 +21,8 @@ from fitcheck.units import Metre
 MOST_TURN = 2.0
 #: First guesses direct_kernel knows.
 ALL_TRIALS = 9
+#: A larger turn of an arc is left to the search: next to pi its plane is undefined [rad].
+HALF_TURN = 3.141591
 
 
 @kernel
@@ -175,7 +177,7 @@ def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
     rx, ry, rz, alpha, beta = _rest(q, d0, back, radius, n)
     along = rx * n[0] + ry * n[1] + rz * n[2]
     across = (rx - along * n[0]) ** 2 + (ry - along * n[1]) ** 2 + (rz - along * n[2]) ** 2
-    if across > (1e-11 * scale) ** 2 or along < -1e-12 or alpha > 3.141591 or beta > 3.141591:
+    if across > (1e-11 * scale) ** 2 or along < -1e-12 or alpha > HALF_TURN or beta > HALF_TURN:
         return -1.0
     out[0], out[1], out[2], out[3], out[4], out[5] = n[0], n[1], n[2], alpha, beta, max(0.0, along)
     return radius * (alpha + beta) + max(0.0, along)
@@ -192,18 +194,18 @@ def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-u
     corners[0] = p0
     alpha, beta = found[3], found[4]
     if alpha > 1e-9:
-        if alpha > 2.0:
+        if alpha > MOST_TURN:
             t = radius * math.tan(alpha / 4)
             corners[1] = p0 + t * d0
-            corners[2] = p0 + _half(d0, n, alpha, radius) - t * n
+            corners[2] = p0 + _whole_arc(d0, n, radius) - t * n
             count = 3
         else:
             corners[1] = p0 + radius * math.tan(alpha / 2) * d0
             count = 2
     if beta > 1e-9:
-        if beta > 2.0:
+        if beta > MOST_TURN:
             t = radius * math.tan(beta / 4)
-            corners[count] = p1 - _half(n, d1, beta, radius) + t * n
+            corners[count] = p1 - _whole_arc(n, d1, radius) + t * n
             corners[count + 1] = p1 - t * d1
             count += 2
         else:
@@ -214,10 +216,10 @@ def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-u
 
 
 @kernel
-def _half(d, n, angle, radius):  # type: ignore[no-untyped-def]
+def _whole_arc(d, n, radius):  # type: ignore[no-untyped-def]
     """Displacement (3,) [m] of the whole arc from d to n.
 
-    d, n (3,) unit ways; angle between them [rad]; radius [m].
+    d, n (3,) unit ways; radius [m].
     """
     ax, ay, az, _ = _arc(d, n, radius)
     out = np.empty(3)
