@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fitcheck.routing.lay import lying
-from fitcheck.routing.lay.jostle import jostled
+from fitcheck.routing.lay.jostle import _jostle, jostled
 from fitcheck.routing.lay.lying import Lying, crowd_of, inner, with_corners
 from fitcheck.routing.lay.sets import _too_near
 from fitcheck.routing.search.refine import Shape
@@ -59,3 +59,25 @@ def test_a_hose_whose_corners_fell_together_can_be_settled_again(
     assert len(crowd.lying[0].corners) >= 4
     crowd.push(0)
     assert crowd.lying[0].clear
+
+
+def test_both_of_two_hoses_that_cross_give_way() -> None:
+    """At full weight at once the first moves aside alone and the second stays where it was."""
+    ports, lines = [], []
+    for number, y in enumerate((-0.3, 0.3)):
+        ports += [
+            port(f"a{number}", (-0.8, y, 0.5), (1, 0, 0)),
+            port(f"b{number}", (0.8, -y, 0.5), (-1, 0, 0)),
+        ]
+        lines.append(line(f"line {number}", f"boat.a{number}", f"boat.b{number}"))
+    space = meshed(specimens.room(), ports=tuple(ports), pitch=0.03)
+    where = ground(asked(lines), space)
+    alone = {number: where.route(number) for number in range(2)}
+    crowd = crowd_of(where.obstacles, where.jobs, alone, {})
+    before = {number: with_corners(inner(one)) for number, one in alone.items()}
+    crowd.lying = {number: Lying(one, before[number].copy()) for number, one in alone.items()}
+    _jostle(crowd, pull=1.0)
+    assert sorted(crowd.lying) == [0, 1]
+    assert crowd.clear
+    for number, one in crowd.lying.items():
+        assert np.abs(one.corners - before[number]).max() > 0.003
