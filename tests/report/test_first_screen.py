@@ -17,6 +17,7 @@ from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
 from fitcheck.model.found.comparison import Candidate, Comparison
 from fitcheck.model.found.look import VERDICT_LOOKS, verdict_words
+from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
 from fitcheck.report import brief, first_screen, print_comparison, print_summary
 from fitcheck.report.causes import causes
@@ -27,6 +28,7 @@ from fitcheck.report.words.first_screen import WIDTH
 from fitcheck.report.words.words import shown_as
 from fitcheck.units import System, show
 from tests.specimens.result import specimen_result
+from tests.specimens.water import unrouted
 
 PAGE = Path("out/bay/report.html")
 
@@ -181,6 +183,26 @@ def test_a_caution_never_hides_a_fail() -> None:
 def test_what_may_stay_when_a_finding_is_mended_stands_beside_it(rule: str, other: str) -> None:
     rows = (found(rule, "feed"), found(other, "pump"))
     assert {cause.finding.rule for cause in causes(with_findings(*rows))} == {rule, other}
+
+
+@pytest.mark.parametrize(("severity", "alone"), [("fail", True), ("caution", False)])
+def test_a_scale_that_fails_explains_all_that_is_measured(severity: Severity, alone: bool) -> None:
+    """A scale in doubt explains nothing: the rest may be right."""
+    scale, clash = found("scale", "boat", severity), found("clash", "pump")
+    rows = [cause.finding for cause in causes(with_findings(scale, clash))]
+    assert rows == ([scale] if alone else [clash, scale])
+
+
+def test_every_hose_without_a_route_is_named_with_its_number() -> None:
+    """Beside the lengths to cut, so that nobody takes those for all there are."""
+    result = specimen_result()
+    first = next(hose for hose in result.routes.hoses if isinstance(hose, HoseRoute))
+    hoses = [unrouted(first) if hose is first else hose for hose in result.routes.hoses]
+    lost = [f"{n} {hose.line}" for n, hose in enumerate(hoses, 1) if isinstance(hose, Unrouted)]
+    assert len(lost) > 1
+    result = replace(result, routes=replace(result.routes, hoses=tuple(hoses)))
+    text = first_screen(result, [PAGE], "metric")
+    assert f" no route: {', '.join(lost)}\n" in text
 
 
 def test_every_finding_is_a_cause_or_follows_from_one() -> None:
