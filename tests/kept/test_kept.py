@@ -20,6 +20,7 @@ from fitcheck import pipeline
 from fitcheck.compare.condensed import condensed
 from fitcheck.compare.one import Job, opened_whole
 from fitcheck.errors import FitcheckError
+from fitcheck.findings.said import as_written, quantity
 from fitcheck.kept import (
     PICTURE,
     cache,
@@ -242,6 +243,25 @@ def test_a_calculation_is_opened_in_the_state_asked_for(
     opened(file)
     assert explained(file, "feed", state=state) == (ROWS[row],)
     assert len(counted) == 1
+
+
+@pytest.mark.parametrize(
+    "state", ["heeled, 5 °C", "heeled, 5 degC", "heeled, 41 °F", "heeled, 41 degF"]
+)
+def test_a_state_is_found_as_any_screen_shows_it(
+    folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch, state: str
+) -> None:
+    """In either system of units, and as a keyboard without the signs can type it."""
+    cold = replace(
+        STATE,
+        name="heeled, 5 °C",
+        said=as_written(("heeled", quantity(5.0, "temperature"))),
+    )
+    rows = (*ROWS[:2], replace(ROWS[0], state=cold))
+    monkeypatch.setattr(pipeline, "explain", lambda *_: rows)
+    file = next(sound()).write(tmp_path / "bay")
+    opened(file)
+    assert explained(file, "feed", state=state) == rows[2:]
 
 
 def test_a_folder_of_results_opens_kept_calculations_until_a_file_changes(
