@@ -121,12 +121,14 @@ PARTS = {
     "middle": "from parts.low import low\n@kernel\ndef middle():\n    return low()\n",
     "high": "from parts.middle import middle\n@kernel\ndef high():\n    return middle()\n",
     "deep": "from parts.plain import DEEP\n@kernel\ndef deep():\n    return DEEP\n",
+    "table": "import numpy as np\nROWS = np.array([2, 3])\n",
+    "wide": "from parts.table import ROWS\n@kernel\ndef wide():\n    return ROWS[0]\n",
     "apart": "from parts.plain import plain\n@kernel\ndef apart():\n    return 1\n",
 }
 STAMPS = """
 import importlib, json
 from fitcheck.kernels import stamp
-names = ("low", "middle", "high", "deep", "apart")
+names = ("low", "middle", "high", "deep", "wide", "apart")
 parts = {name: importlib.import_module(f"parts.{name}") for name in names}
 print(json.dumps({name: stamp(f"parts.{name}") for name in names}))
 """
@@ -148,6 +150,7 @@ def stamps(folder: Path) -> dict[str, str]:
         ("low", {"low", "middle", "high"}),
         ("middle", {"middle", "high"}),
         ("plain", {"deep"}),
+        ("table", {"wide"}),
         ("apart", {"apart"}),
     ],
 )
@@ -162,7 +165,8 @@ def test_a_kernel_is_compiled_again_once_anything_compiled_into_it_changes(
     before = stamps(tmp_path)
     assert stamps(tmp_path) == before
     file = tmp_path / "parts" / f"{changed}.py"
-    file.write_text(file.read_text().replace("DEEP = 2", "DEEP = 4") + "# changed\n")
+    text = file.read_text().replace("DEEP = 2", "DEEP = 4").replace("[2, 3]", "[4, 3]")
+    file.write_text(text + "# changed\n")
     after = stamps(tmp_path)
     assert {name for name in before if after[name] != before[name]} == stale
 
