@@ -82,6 +82,10 @@ def test_longer_than_the_kit_allows_is_a_caution_whatever_is_calculated() -> Non
         assert found.limit == most
         assert (found.value or 0.0) > most
         assert found.remedy is not None
+        over = re.search(r"([\d.]+) (mm|m)\b", found.remedy.text)
+        assert over
+        metres = float(over[1]) * {"mm": 0.001, "m": 1.0}[over[2]]
+        assert metres == pytest.approx((found.value or 0.0) - most, abs=0.001)
 
 
 def test_of_two_hoses_of_one_bore_the_stricter_limit_holds() -> None:
