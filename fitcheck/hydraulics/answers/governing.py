@@ -117,7 +117,8 @@ def _suction(table: Table) -> Iterator[Quantity]:
         states = tuple(op for op in running if op.state.fouled == fouled)
         name = say("governing.vacuum-fouled" if fouled else "governing.vacuum-clean")
         yield Quantity(name, pump, "Pa", _vacuum, states, fine=fine, most=most, shown_as="vacuum")
-    margin = limits.npsh_margin
+    required = [found for op in running if (found := npsh_required(table.plant, op)) is not None]
+    margin = max([limits.npsh_margin, *((limits.npsh_ratio - 1.0) * head for head in required)])
     yield Quantity(
         say("governing.npsh"),
         pump,

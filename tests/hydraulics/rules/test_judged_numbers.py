@@ -147,6 +147,15 @@ def test_the_inlet_pressure_is_judged_at_the_end_of_the_band() -> None:
         assert word.verdict == ("fine" if severity is None else "fails")
 
 
+def test_the_npsh_row_is_not_fine_where_the_ratio_is_short() -> None:
+    """A margin of 1 cm is there, the ratio asked is not."""
+    kit = plant_kit()
+    limits = replace(kit.limits, npsh_margin=0.01, npsh_ratio=10.0)
+    result = found(plant_scenario(replace(kit, limits=limits)))
+    (row,) = [row for row in result.governing if row.said.key == "governing.npsh"]
+    assert finding(result, "npsh-margin").severity == row.verdict == "caution"
+
+
 # --- the brine --------------------------------------------------------------------------------
 
 
