@@ -31,8 +31,8 @@ _REMOVED: dict[tuple[str, str], str] = {
     ("kit", "inlet_pressure_wanted"): "leave it out; inlet_pressure_min is the least allowed",
     ("boat", "more_atmospheres"): "write the lowest air pressure of all as atmosphere",
     ("boat", "plumb"): "write level with three or more points at one height, waterline or up",
-    ("other", "scale"): "leave it out; the scale is kept if unit and a drawing, or two tables "
-    "[[other.tape]], prove it, else solved",
+    ("other", "scale"): "leave it out; the scale is kept if drawings or tape measurements prove "
+    "both meshes (unit, or two tables [[other.tape]]), else solved",
 }
 
 

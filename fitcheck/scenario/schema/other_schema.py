@@ -30,7 +30,7 @@ class OtherTable(Table):
         "scan: only what was seen is free; cad: a closed, drawn mesh", '"scan"'
     )
     unit: Literal["m", "mm", "cm", "in", "ft"] | None = key(
-        "its unit; its scale is kept if a drawing or tape measurements prove it, else solved",
+        "its unit; its scale is kept if drawings or tapes prove both meshes, else solved",
         '"m"',
         default=None,
     )
