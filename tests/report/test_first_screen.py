@@ -138,6 +138,14 @@ def test_a_remedy_with_keys_names_the_command_that_applies_it() -> None:
     assert "Turn it." in text
 
 
+def test_the_page_names_the_command_for_a_remedy_that_is_not_among_the_first() -> None:
+    keys = Remedy(said=as_written("Raise it."), changes=(Change(file="a", key="b", value="c"),))
+    rows = [found(rule, f"m{k}") for k, rule in enumerate(list(CATALOGUE)[:MOST_TO_DO])]
+    told = [*rows, found("standing", "panel", "caution", remedy=keys)]
+    assert "fitcheck apply FOLDER N" in page_html(with_findings(*told), None, None, "metric")
+    assert "fitcheck apply" not in page_html(with_findings(*rows), None, None, "metric")
+
+
 def test_a_hose_without_a_route_stands_alone_and_counts_what_follows() -> None:
     lost = found("no-route", "feed")
     result = with_findings(lost, found("not-known", "pump"), found("not-ordered", "feed"))

@@ -12,8 +12,8 @@ from fitcheck.units import System
 
 # The page is the same bytes wherever it is written, so it does not know its folder.
 _COMMANDS = (
-    "Run the command where fitcheck check was run; FOLDER is the folder of this page. It writes "
-    "new files next to yours."
+    "fitcheck apply FOLDER N writes remedy N into new files next to yours. FOLDER is the folder "
+    "of this page; run the command where the scenario was checked."
 )
 
 
@@ -26,7 +26,7 @@ def opening(result: Result, system: System) -> str:
             verdict(result.verdict, look.mark, capital(told.verdict)),
             f'<ul class="answers">{steps}</ul>',
             '<div class="first">',
-            _to_do(told),
+            _to_do(told, applicable=bool(result.remedies)),
             _to_cut(told),
             "</div>",
             f'<dl class="facts">{"".join(_facts(told))}</dl>',
@@ -41,7 +41,7 @@ def _step(what: str, safe: bool, words: str) -> str:
     )
 
 
-def _to_do(told: Answer) -> str:
+def _to_do(told: Answer, *, applicable: bool) -> str:
     if not told.deeds:
         return ""
     rows = ""
@@ -53,7 +53,7 @@ def _to_do(told: Answer) -> str:
             f"<p>{text(deed.right)}</p>{shown}</li>"
         )
     left = f' <a href="#findings">{told.left} more</a>' if told.left else ""
-    used = f'<p class="more">{_COMMANDS}</p>' if any(deed.remedy for deed in told.deeds) else ""
+    used = f'<p class="more">{_COMMANDS}</p>' if applicable else ""
     return f'<div class="deeds"><h2>{told.heading}{left}</h2><ol>{rows}</ol>{used}</div>'
 
 
