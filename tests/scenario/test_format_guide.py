@@ -66,26 +66,17 @@ def shown(root: type[Table], path: KeyPath, value: Any) -> Iterator[tuple[type[T
 
 
 def test_every_key_is_shown_by_a_shipped_scenario() -> None:
-    """In its own table, or in another that reads a key of that name alike."""
+    """In its own table, since a key of that name elsewhere shows nobody where it may stand."""
     seen = {
-        found
+        (table.__name__, key)
         for file in GUIDE.parent.glob("*.toml")
         for name, value in tomllib.loads(file.read_text("utf-8")).items()
         if name in ROOTS
-        for found in shown(ROOTS[name], (), value)
+        for table, key in shown(ROOTS[name], (), value)
     }
-    read = {
-        (key, str(field.annotation), str(field.metadata))
-        for table, key in seen
-        if (field := keys_of(table).get(key))
-    }
-    nowhere = [
-        f"{name}.{key}"
-        for name, table in tables().items()
-        for key, field in keys_of(table).items()
-        if (key, str(field.annotation), str(field.metadata)) not in read
-    ]
-    assert nowhere == []
+    asked = {(name, key) for name, table in tables().items() for key in keys_of(table)}
+    # the unit of another mesh is read as that of the boat's own
+    assert asked - seen == {("OtherTable", "unit")}
 
 
 @pytest.mark.parametrize("kind", KINDS)
