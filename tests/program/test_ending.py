@@ -164,10 +164,17 @@ def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatc
     assert ended(command) == 0
 
 
-def test_a_terminal_without_a_sign_gets_it_in_ascii() -> None:
+@pytest.mark.parametrize(
+    ("shown", "spelled"),
+    [
+        ("41 ± 12 mm, 20° to port, 5 °C, 41 °F", "41 +- 12 mm, 20 deg to port, 5 degC, 41 degF"),
+        ("0.5 m³/h, 2 m², 5 µm, \u2693", "0.5 m3/h, 2 m2, 5 um, \\u2693"),
+        ("3\u20134, ≤ 1, ≥ 2", "3-4, <= 1, >= 2"),
+    ],
+)
+def test_a_terminal_without_a_sign_gets_it_in_ascii(shown: str, spelled: str) -> None:
     stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     _spell_out(stream)
-    stream.write("41 ± 12 mm, 20° to port, 5 °C, 0.5 m³/h, \u2693")
+    stream.write(shown)
     stream.flush()
-    written = stream.buffer.getvalue().decode()  # type: ignore[attr-defined]
-    assert written == "41 +- 12 mm, 20 deg to port, 5 degC, 0.5 m3/h, \\u2693"
+    assert stream.buffer.getvalue().decode() == spelled  # type: ignore[attr-defined]
