@@ -1,36 +1,76 @@
 """result.json read back: what any version can, and the whole result beside it where it serves.
 
-Inputs and files are listed alike in every version; all else is in result.zip, which only the
-version that wrote it is sure to open, or is calculated again.
+Modules, hoses, order and inputs have had the same keys in every version; all else is either in
+result.zip, which only the version that wrote it is sure to open, or calculated again.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, TypeVar
 
 from fitcheck.errors import FitcheckError
 from fitcheck.kept.codec import unpacked
 from fitcheck.kept.inputs import digest
 from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
+from fitcheck.units import Metre, Point, Price, Ratio
 
 #: Version of result.json and result.zip; files that say none are of the first.
-FORMAT = 2
+FORMAT = 3
 #: The whole result beside result.json, which lists it with its hash.
 WHOLE = "result.zip"
+_Row = TypeVar("_Row")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenModule:
+    """A module as it stood: its verdict, and the corners of its box in the boat frame."""
+
+    name: str
+    verdict: str
+    corners: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenHose:
+    """A hose as it lay: no length and no path where no way was found."""
+
+    line: str
+    hose: str
+    length: Metre | None
+    cut_length: Metre | None
+    path: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenItem:
+    """A row of the order in words: so many pieces or metres, as `unit` says."""
+
+    item: str
+    quantity: Ratio
+    unit: str
+    length: Metre | None
+    for_lines: tuple[str, ...]
+    note: str
+    price: Price | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What is read of a result.json of any version: what it was made from, and its files."""
+    """What a result.json of any version says."""
 
     file: Path
     format: int
     date: str
     inputs: tuple[InputFile, ...]
+    modules: tuple[WrittenModule, ...]
+    hoses: tuple[WrittenHose, ...]
+    order: tuple[WrittenItem, ...]
     listed: dict[str, str]
 
     @property
@@ -73,10 +113,54 @@ def read_written(place: Path) -> Written:
                 InputFile(path=str(row["file"]), sha256=str(row["sha256"]))
                 for row in data["inputs"]
             ),
+            modules=_readable(_module, data.get("modules")),
+            hoses=_readable(_hose, data.get("hoses")),
+            order=_readable(_item, data.get("order")),
             listed={str(row["file"]): str(row["sha256"]) for row in data.get("files", ())},
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise FitcheckError(f"{file}: is no result; check the scenario again") from error
+
+
+def _readable(read: Callable[[Any], _Row], rows: Any) -> tuple[_Row, ...]:
+    """The rows that can be read; one that another program spoilt costs no other."""
+    found = []
+    for row in rows if isinstance(rows, list) else ():
+        with suppress(AttributeError, KeyError, TypeError, ValueError):
+            found.append(read(row))
+    return tuple(found)
+
+
+def _module(row: Any) -> WrittenModule:
+    return WrittenModule(
+        name=str(row["name"]), verdict=str(row["verdict"]), corners=_points(row["corners"])
+    )
+
+
+def _hose(row: Any) -> WrittenHose:
+    return WrittenHose(
+        line=str(row["line"]),
+        hose=str(row["hose"]),
+        length=row["length"],
+        cut_length=row.get("cut_length"),
+        path=_points(row["path"]),
+    )
+
+
+def _item(row: Any) -> WrittenItem:
+    return WrittenItem(
+        item=str(row["item"]),
+        quantity=float(row["quantity"]),
+        unit=str(row["unit"]),
+        length=row["length"],
+        for_lines=tuple(row["for_lines"]),
+        note=str(row.get("note", "")),
+        price=row.get("price"),
+    )
+
+
+def _points(rows: Any) -> tuple[Point, ...]:
+    return tuple((float(x), float(y), float(z)) for x, y, z in rows)
 
 
 def _is(path: Path, sha256: str) -> bool:

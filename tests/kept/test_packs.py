@@ -22,6 +22,7 @@ from fitcheck.kept import cache, inputs_of, packs
 from fitcheck.kept.packs import is_pack, packed_whole, unpack
 from fitcheck.kept.written import WHOLE, read_written
 from fitcheck.model.finding import Change, Remedy
+from fitcheck.model.found.routes import HoseRoute
 from fitcheck.model.result import Result
 from fitcheck.opened import Trial, opened, packed, scenario_of
 from fitcheck.report.write import write_all
@@ -154,22 +155,74 @@ def test_the_page_bears_hash_and_date(written: Path) -> None:
 
 
 def test_what_any_version_reads_is_what_was_found(written: Path, result: Result) -> None:
-    assert read_written(written).inputs == result.scenario.inputs
+    found = read_written(written)
+    assert found.inputs == result.scenario.inputs
+    assert [(one.name, one.verdict) for one in found.modules] == [
+        (one.name, one.verdict) for one in result.fit.modules
+    ]
+    for one, module in zip(found.modules, result.fit.modules, strict=True):
+        assert one.corners == tuple(map(tuple, module.box.corners().tolist()))
+    assert [(one.line, len(one.path), one.cut_length) for one in found.hoses] == [
+        (
+            one.line,
+            len(one.path) if isinstance(one, HoseRoute) else 0,
+            getattr(result.order.cut(one.line), "cut_length", None),
+        )
+        for one in result.routes.hoses
+    ]
+    assert [(one.item, one.quantity, one.note) for one in found.order] == [
+        (one.item, one.quantity, one.note) for one in result.order.items
+    ]
+    assert found.hoses
+    assert found.order
 
 
 OLDER: dict[str, Any] = {
     "version": "0.0.1",
     "verdict": "caution",
     "inputs": [{"file": "bay.toml", "sha256": "00"}],
-    "modules": [{"name": "pump"}],
+    "modules": [{"name": "pump", "verdict": "fits", "corners": [[0, 0, 0], [1, 2, 3]]}],
+    "hoses": [
+        {"line": "feed", "hose": "hose_19", "length": 1.5, "path": [[0, 0, 0], [1, 0, 0]]},
+        {"line": "brine", "hose": "hose_13", "length": None, "path": []},
+    ],
+    "order": [
+        {
+            "item": "hose_19",
+            "quantity": 2.0,
+            "unit": "m",
+            "length": None,
+            "for_lines": ["feed"],
+            "note": "",
+        }
+    ],
 }
 
 
-def test_of_an_older_version_the_inputs_are_known(tmp_path: Path) -> None:
+@pytest.mark.parametrize("part", ["modules", "hoses", "order"])
+@pytest.mark.parametrize("odd", [{}, None, 7, {"name": "pump", "corners": "none"}])
+def test_a_row_that_cannot_be_read_costs_no_other(tmp_path: Path, part: str, odd: Any) -> None:
+    (tmp_path / "result.json").write_text(json.dumps(OLDER | {part: [odd, *OLDER[part]]}))
+    found = read_written(tmp_path)
+    for name in ("modules", "hoses", "order"):
+        assert len(getattr(found, name)) == len(OLDER[name])
+
+
+def test_of_an_older_version_the_layout_can_be_read(tmp_path: Path) -> None:
     (tmp_path / "result.json").write_text(json.dumps(OLDER))
     found = read_written(tmp_path)
     assert (found.format, found.date, found.whole()) == (1, "", None)
     assert [(one.path, one.sha256) for one in found.inputs] == [("bay.toml", "00")]
+    (module,) = found.modules
+    assert (module.name, module.verdict) == ("pump", "fits")
+    assert module.corners == ((0.0, 0.0, 0.0), (1.0, 2.0, 3.0))
+    assert [(one.line, one.length, len(one.path)) for one in found.hoses] == [
+        ("feed", 1.5, 2),
+        ("brine", None, 0),
+    ]
+    assert [(one.item, one.quantity, one.for_lines) for one in found.order] == [
+        ("hose_19", 2.0, ("feed",))
+    ]
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"inputs": 1}', "[" * 100_000])
