@@ -1,4 +1,6 @@
-"""The routing stage: jobs from the scenario, all hoses laid, results and findings."""
+"""The routing stage: build jobs from the scenario, route all hoses, report results and
+findings.
+"""
 
 from __future__ import annotations
 
@@ -35,13 +37,13 @@ from fitcheck.routing.world.ports import Job, make_jobs
 from fitcheck.routing.world.verify import contacts_of
 from fitcheck.units import Metre
 
-#: Longest step of the path that goes with a route [m].
+#: Longest step of the path stored with a route [m].
 PATH_STEP = 0.005
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Lay:
-    """All lines laid among the same obstacles; jobs, outcomes and hoses in the kit's order."""
+    """All lines routed among the same obstacles; jobs, outcomes and hoses in the kit's order."""
 
     obstacles: Obstacles
     jobs: tuple[Job, ...]
@@ -57,10 +59,11 @@ def route_hoses(
     tell: Tell = silent,
     recall: Recall | None = None,
 ) -> Routes:
-    """Route every line of the kit; a line without a way is a result with its nearest approach.
+    """Route every line of the kit; a line without a route gives a result with its nearest
+    approach.
 
-    recall : what earlier runs in the same space left: only hoses that a change comes near are
-    routed again, and the answer is the same
+    recall : cache of earlier runs in the same space: only hoses that a change comes near are
+    re-routed, and the answer is the same
     """
     lay = _lay_all(scenario, space, fit, tell, recall or Recall())
     return _routes(scenario, space, lay, lay.hoses)
@@ -73,9 +76,9 @@ def allow_wander(
     recall: Recall | None = None,
     tell: Tell = silent,
 ) -> Routes:
-    """The routes with how far modules may stand off, and assemblies that last where they do.
+    """Add the mounting tolerance to the routes, and lengthen assemblies that do not reach it.
 
-    recall : that of the routes, whose hoses are then not laid again
+    recall : the cache used for the routes, so that their hoses are not re-routed
     """
     recall = recall or Recall()
     lay = _lay_all(scenario, space, fit, silent, recall)
@@ -117,20 +120,22 @@ def _routes(
 
 
 def bound_of(job: Job) -> Metre:
-    """Length no hose of this bend radius undercuts, straight ends included, obstacles or not."""
+    """Lower bound on the length for this bend radius, straight ends included,
+    obstacles ignored.
+    """
     tips = [end.at + end.straight * end.way for end in job.ends]
     between = unobstructed_bound(tips[0], job.start.way, tips[1], -job.end.way, job.radius)
     return job.start.straight + between + job.end.straight
 
 
 def uncertainty(space: Space, job: Job, length: Metre) -> Metre:
-    """How far the true length may be from the computed one (95 %)."""
+    """Uncertainty of the computed length (95 %)."""
     picked = sum(end.owner == "boat" for end in job.ends)
     return space.uncertainty.of_length(length, picked)
 
 
 def clearance_uncertainty(space: Space, path: NDArray[np.float64], kind: Kind) -> Metre:
-    """How far the clearance to a thing of a kind may be wrong (95 %), anywhere along the path."""
+    """Uncertainty of the clearance to a kind of thing (95 %), anywhere along the path."""
     far = path[int(np.linalg.norm(path, axis=1).argmax())]
     return space.uncertainty.of_gap(as_point(far), kind)
 
@@ -144,7 +149,7 @@ def _laid(
     recall: Recall,
     clippings: Mapping[str, Clipping],
 ) -> HoseRoute:
-    """A hose as it is told: measured, bounded and clipped, as before where nothing has changed."""
+    """Build the HoseRoute: measured, bounded and clipped; cached if nothing near it changed."""
     job = routed.job
     others = [tube(o.curve, o.job) for o in outcomes if isinstance(o, Routed) and o is not routed]
     lost = [o.job for o in outcomes if isinstance(o, Blocked)]
@@ -214,7 +219,7 @@ def _hose_route(
 def _held(
     hose: HoseRoute, routed: Routed, obstacles: Obstacles, clippings: Mapping[str, Clipping]
 ) -> HoseRoute:
-    """The route with its clips and the stretches out of their reach."""
+    """The route with its clips and its unsupported spans."""
     job, structure = routed.job, obstacles.structure
     assert structure is not None
     return replace(

@@ -1,1 +1,1 @@
-"""Lines and sets of lines: through holes, along structure, past one another."""
+"""Route single lines and sets of lines: through holes, along structure, past one another."""

@@ -1,9 +1,9 @@
-"""A hose led along structure, so that it can be clipped: short, near a surface, in its reach.
+"""Route a hose along structure so that it can be clipped: short, and within reach of a surface.
 
-A path from cell to cell, on which a metre out of reach costs several, says where the hose must
-leave the structure. All other cells out of reach are barred, and the shortest hose among what is
-left is looked for like any other; the first such hose that keeps the span counts, else the one
-that exceeds it least. Each is feasible without the bars too, so the length bound holds for it.
+A cell-to-cell path, on which a metre out of reach costs several, shows where the hose must leave
+the structure. All other cells out of reach are barred, and the shortest hose through the rest is
+searched for as usual. The first such hose that keeps the span wins, else the one that exceeds it
+least. Each is feasible without the bars too, so the length bound holds for it.
 """
 
 from __future__ import annotations
@@ -29,30 +29,30 @@ from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: What a metre out of reach costs beside a metre close to a surface, when paths are looked for.
+#: Price of a metre out of reach, relative to a metre close to a surface, in the path search.
 DEARER: tuple[Ratio, ...] = (4.0, 15.0)
-#: Room left open round what a path must cross out of reach, in bend radii, and round the ports,
-#: in spans: less only if the most leaves a way. A path knows of no direction, and may pass a port
-#: on the side it cannot be entered from.
+#: Cells left open around the part of the path that is out of reach, in bend radii, and around the
+#: ports, in spans. Smaller values are tried only if the largest gives a route: a path has no
+#: direction and may pass a port on the side the hose cannot enter from.
 OPEN: Ratio = 2.0
 SWINGS: tuple[Ratio, ...] = (0.75, 0.45)
-#: Corners of a curve beside a path: how far off it they may cut, in cells, and how far out on the
-#: ports' axes the first and last lie, in bend radii.
+#: Corners of a curve beside a path: how far from the path they may cut, in cells, and how far out
+#: on the port axes the first and last lie, in bend radii.
 CUT: tuple[Ratio, ...] = (4.0, 2.0)
 LEAD: tuple[Ratio, ...] = (0.6, 1.2)
-#: Ways tried at each of these; after each the middle of its longest span is shut too.
+#: Routes tried at each of these; after each, the middle of its longest span is barred too.
 SHUT = 2
-#: Added to the price of a metre: out of reach, and in reach by the share of it that is used.
+#: Added to the price of a metre: out of reach, and within reach by the share of the reach used.
 HANGING, STANDING_OFF = 3.0, 0.3
-#: Room of a cell that was not looked at yet [m].
+#: Clearance of a cell that has not been measured yet [m].
 UNASKED = np.float32(-2.0)
-#: A span is kept to this [m].
+#: Tolerance on the span [m].
 BARELY = 1e-3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Laid:
-    """One way: how far its longest stretch out of reach exceeds the span, and its cost [m]."""
+    """One route: how far its longest stretch out of reach exceeds the span, and its cost [m]."""
 
     found: Found
     over: Metre
@@ -69,9 +69,9 @@ def route_along(
     patience: Patience = Patience.LONGEST,
     most: Metre = FAR,
 ) -> Found | None:
-    """The best way found along structure from one pose to another, None if there is no way.
+    """Return the best route found along structure from one pose to another, None if there is none.
 
-    Parameters: most, no way as long as this is of use [m].
+    Parameters: most, routes as long as this or longer are rejected [m].
     """
     if tuple(start.at) > tuple(end.at):
         found = route_along(world, end.back(), start.back(), job, structure, patience, most)
@@ -94,7 +94,7 @@ def route_along(
 
 
 def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
-    """What a way costs: its length, more the farther it lies off, most where it hangs free."""
+    """Cost of a route: its length, weighted by distance from structure, most where unsupported."""
     limit = job.reach + job.half
     curve = bent(found.corners, job.radius)
     spans = structure.unsupported(curve, limit)
@@ -113,13 +113,13 @@ def _weighed(found: Found, job: Job, structure: Structure) -> _Laid:
 def _in_reach(
     world: World, start: Pose, end: Pose, job: Job, structure: Structure, searched: bool
 ) -> Iterator[Found]:
-    """Ways that leave the reach of structure only beside what a path from cell to cell crosses.
+    """Yield routes that leave the reach of structure only near the out-of-reach part of a path.
 
-    searched: each is looked for by the whole search, else drawn taut beside the path.
+    searched: use the full search, else pull a curve taut beside the path.
     """
     apart, pitch = structure.apart(world), float(world.pitch[0])
     limit = job.reach + job.half
-    # a hose that keeps its clearance from a barred cell stays in reach
+    # a hose that keeps its clearance from a barred cell stays within reach
     far = apart > limit + job.need - 0.6 * pitch
     before = np.zeros((0, 3))
     for dearer in DEARER:
@@ -127,7 +127,7 @@ def _in_reach(
         if path is None or np.array_equal(path, before):
             return
         before = path
-        # left open: what the path crosses out of reach, and the swing from the ports
+        # left open: the part of the path out of reach, and the turn out of each port
         crossed = np.vstack([start.at, end.at, path[far[_cells(world, path)]]])
         for swing in SWINGS:
             radius = np.full(len(crossed), job.need + pitch + OPEN * job.radius)
@@ -163,7 +163,7 @@ def _taut(world: World, start: Pose, end: Pose, job: Job, path: Points) -> Found
 
 
 def _seeds(task: Task, start: Pose, end: Pose, path: Points) -> Iterator[Points]:
-    """Polylines beside a path, cornered finely or coarsely."""
+    """Polylines beside a path, with fine or coarse corners."""
     for cut in CUT:
         inner = path[_kept(path, cut * float(task.world.pitch[0]))][1:-1]
         for lead in LEAD:
@@ -173,7 +173,9 @@ def _seeds(task: Task, start: Pose, end: Pose, path: Points) -> Iterator[Points]
 
 
 def _kept(path: Points, off: Metre) -> NDArray[np.int64]:
-    """Rows of a path that leave a polyline within `off` of all of it, halved at the farthest."""
+    """Rows of a path whose polyline stays within `off` of all of it, split at the
+    farthest point.
+    """
     rows, waiting = {0, len(path) - 1}, [(0, len(path) - 1)]
     while waiting:
         first, last = waiting.pop()
@@ -189,7 +191,7 @@ def _kept(path: Points, off: Metre) -> NDArray[np.int64]:
 
 
 def _cells(world: World, points: Points) -> tuple[NDArray[np.int64], ...]:
-    """Which cells hold the points."""
+    """Indices of the cells that contain the points."""
     rows = np.floor((points - world.origin) / world.pitch[0]).astype(np.int64)
     return tuple(rows.T)
 
@@ -197,10 +199,10 @@ def _cells(world: World, points: Points) -> tuple[NDArray[np.int64], ...]:
 def cell_path(
     world: World, start: Points, end: Points, need: Metre, off: NDArray[np.float32], dearer: Ratio
 ) -> Points | None:
-    """The cheapest way from cell to cell, (n, 3) [m].
+    """The cheapest cell-to-cell path, (n, 3) [m].
 
-    Parameters: off, distance of every cell to structure for the reach; dearer, price of a metre
-    where that is above 1.
+    Parameters: off, distance of every cell to structure, divided by the reach; dearer, price of a
+    metre where that is above 1.
     """
     first, last = (np.floor((p - world.origin) / world.pitch[0]).astype(int) for p in (start, end))
     for at in (first, last):
@@ -219,16 +221,16 @@ def cell_path(
 
 @kernel
 def _search(world, first, last, need, off, dearer, before, cost):  # type: ignore[no-untyped-def]
-    """Whether A* over the 26 neighbours of every cell gets from cell `first` to cell `last`.
+    """Whether A* over the 26 neighbours of every cell reaches cell `last` from cell `first`.
 
-    first, last (3,); need [m]; off (n0, n1, n2), distance to structure over the reach, no unit;
-    dearer, no unit. Writes before, cost (n0 n1 n2,): the cell that came before each, flat, and the
-    priced length to it [m].
+    first, last (3,); need [m]; off (n0, n1, n2), distance to structure over the reach,
+    dimensionless; dearer, dimensionless. Writes before, cost (n0 n1 n2,): the flat index of each
+    cell's predecessor, and its priced distance [m].
     """
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
     here, there = np.empty(3), np.empty(3)
-    # a cell is asked after from each of its neighbours
+    # cached: each cell is queried from each of its neighbours
     room = np.full(cost.shape[0], UNASKED, np.float32)
     spot = np.empty((cost.shape[0], 3), np.float32)
     goal = (last[0] * n1 + last[1]) * n2 + last[2]
@@ -277,7 +279,8 @@ def _search(world, first, last, need, off, dearer, before, cost):  # type: ignor
                     for m in range(3):
                         gap += (here[m] - there[m]) ** 2
                     sum_ = max(a, 0.0) + max(b, 0.0)
-                    # a sheet can stand between only where both hardly keep the clearance
+                    # a thin sheet can pass between two cells only where both barely keep the
+                    # clearance
                     near = sum_ * sum_ < gap
                     if near and nearest_to_segment(here, there, world.triangles, 1e-9)[1] >= 0:
                         continue

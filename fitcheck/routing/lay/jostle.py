@@ -1,10 +1,11 @@
-"""Hoses that crowd one another: led past each other thin, then jostled until all have room; those
-that find none are led anew past the others as they lie then, and all are jostled again.
+"""Relax hoses that crowd one another. They are first routed past each other thinner than they are,
+then relaxed together until all have clearance. Those that find none are re-routed past the
+others' current positions, and all are relaxed again.
 
-What a hose lacks in distance weighs little at first, so that every hose of a crowd gives way by
-its share instead of lying taut against the next; the weight grows over the rounds of all hoses.
-Settled one by one at full weight, each stops at its neighbour. A weak pull on the length lets
-them swell apart. Nothing is random.
+A hose's missing clearance weighs little at first, so every hose of a crowd gives way by its share
+instead of lying taut against the next; the weight grows over rounds of all hoses. Settled one by
+one at full weight, each would stop at its neighbour. A weak pull on the length lets them spread
+apart. Nothing is random.
 """
 
 from __future__ import annotations
@@ -23,16 +24,16 @@ from fitcheck.routing.world.obstacles import Obstacles
 from fitcheck.routing.world.ports import Job
 from fitcheck.units import Metre, Ratio
 
-#: Share of the distance between hoses kept while they are led past each other.
+#: Share of the distance between hoses kept while they are first routed past each other.
 THIN: Ratio = 0.5
-#: What lacks in distance weighs, one after the other [1/m].
+#: Weights of missing clearance, in sequence [1/m].
 WEIGHTS = (30.0, 60.0, 100.0, 200.0, 400.0, 800.0, 1.6e3, 4e3, 1e4, 3e4, 1e5, 2e5)
-#: Rounds of all hoses at one weight at most; less if no corner moves more than STILL [m].
+#: Maximum rounds of all hoses at one weight; fewer if no corner moves more than STILL [m].
 SWEEPS = 8
 STILL: Metre = 2e-4
-#: What length weighs beside that, jostled time after time.
+#: Weight of length relative to that, one value for each relaxation.
 PULLS: tuple[Ratio, ...] = (0.3, 0.1, 1.0, 0.3, 0.1, 0.3)
-#: How often those not clear at last are settled for good.
+#: How often hoses that are still not clear are settled for good.
 LAST = 4
 
 
@@ -42,8 +43,8 @@ def jostled(
     moving: Mapping[int, Routed],
     fixed: Mapping[int, Routed],
 ) -> dict[int, Routed]:
-    """Those of some hoses that find room beside one another and the fixed: of several trials the
-    one that keeps the most.
+    """Route hoses that find room beside one another and the fixed ones; the best of several
+    trials.
 
     Parameters: jobs, all of them; moving and fixed, hoses by position in jobs.
     """
@@ -64,8 +65,8 @@ def jostled(
 
 
 def _lead(crowd: Crowd, moving: Mapping[int, Routed], order: Sequence[int]) -> None:
-    """Lead the hoses that do not lie yet, one after the other, past those that do, all thinned;
-    their own way alone where there is none.
+    """Route the hoses not placed yet, one after the other and all thinned, past those that are. A
+    hose with no such route takes its own, ignoring the others.
     """
     for key in order:
         if key in crowd.lying:
@@ -78,7 +79,7 @@ def _lead(crowd: Crowd, moving: Mapping[int, Routed], order: Sequence[int]) -> N
 
 
 def _jostle(crowd: Crowd, pull: Ratio) -> None:
-    """Let hoses give way to one another; those that find no room are taken out."""
+    """Let hoses give way to one another; remove those that find no room."""
     for weight in WEIGHTS:
         for _ in range(SWEEPS):
             if _sweep(crowd, weight, pull) < STILL:
@@ -94,7 +95,7 @@ def _jostle(crowd: Crowd, pull: Ratio) -> None:
 
 
 def _sweep(crowd: Crowd, weight: float, pull: Ratio) -> Metre:
-    """Ease every hose once at a weight [1/m]; how far the corner went that moved the most."""
+    """Relax every hose once at a weight [1/m]; return the largest movement of a corner."""
     moved = 0.0
     for key, one in crowd.lying.items():
         corners = eased(crowd.task(key, one.job), one.corners, weight, pull)

@@ -1,4 +1,4 @@
-"""One line from port face to port face: straight ends, holes, and the routed stretches between."""
+"""Route one line from port face to port face: straight ends, holes, and the stretches between."""
 
 from __future__ import annotations
 
@@ -35,17 +35,19 @@ from fitcheck.routing.world.traps import (
 from fitcheck.routing.world.verify import Verdict, nearest_to, verify
 from fitcheck.units import Metre
 
-#: Straight length either side of a hole: at least, at most, and the step between [m].
+#: Straight length on either side of a hole: minimum, maximum and step [m].
 HOLE_LEAST, HOLE_MOST, HOLE_STEP = 0.04, 0.08, 0.0025
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Routed:
-    """A line's whole curve, where on it the holes are let off, whether it is all direct.
+    """A line's whole curve, where it passes holes, and whether it is all direct.
 
     corners : of the polyline whose rounding the curve is, port to port
-    rivals : what came of the other holes it might pass; shorter : a way left for its high point;
-    over : how much longer each stretch between holes is than one left for support [m]
+    rivals : outcomes for the other holes it might pass
+    shorter : the shorter route that was rejected for its high point
+    over : by how much each stretch between holes is longer than one rejected for lack of support
+    [m]
     """
 
     job: Job
@@ -60,9 +62,10 @@ class Routed:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Blocked:
-    """Why a line has no way before any search, or that the search found none (stretch set).
+    """Why a line has no route before any search, or that the search found none (stretch set).
 
-    alone : its way without the other hoses, if it has one; tried : whether one was looked for
+    alone : its route without the other hoses, if it has one
+    tried : whether such a route was searched for
     """
 
     job: Job
@@ -75,13 +78,13 @@ class Blocked:
 
     @property
     def reason(self) -> str:
-        """Why there is no way, in words; nothing where the search found none."""
+        """Why there is no route, in words; empty where the search found none."""
         return self.said.text() if self.said else ""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Gate:
-    """A hole passed one way: poses where its straight begins and ends."""
+    """A hole passed in one direction: the poses where its straight begins and ends."""
 
     into: Pose
     out: Pose
@@ -90,10 +93,10 @@ class _Gate:
 def route_line(
     obstacles: Obstacles, job: Job, tubes: Sequence[Tube], most: Metre = FAR
 ) -> Routed | Blocked:
-    """Route one line among the compartment, its boxes and the given tubes.
+    """Route one line through the compartment, around its boxes and the given tubes.
 
-    Of several holes it may pass, the one with the shortest way counts. most: a longer way is not
-    wanted, and is not looked for where there is one hole only [m].
+    Of several permitted holes, the one with the shortest route wins. most: longer routes are
+    rejected, and not searched for if there is only one hole [m].
     """
     if not job.others:
         return _through_holes(obstacles, job, tubes, most)
@@ -133,10 +136,11 @@ def _through_holes(
 
 
 def _too_stiff(obstacles: Obstacles, job: Job) -> Blocked | None:
-    """Whether the hose cannot turn from one port to the other inside the whole compartment.
+    """Whether the hose cannot turn from one port to the other anywhere in the compartment.
 
     While its direction is within 90 deg of that at a port it never goes back, and it turns by no
-    more than its length over the radius; so it gets radius * sin(turn) ahead of the port.
+    more than its length over the radius; so it advances by radius * sin(turn) along the port's
+    axis.
     """
     grid = obstacles.space.grid
     size = grid.pitch * np.array(grid.shape)
@@ -163,7 +167,7 @@ def _best_of(
     tubes: Sequence[Tube],
     most: Metre,
 ) -> Routed | Blocked:
-    """The shortest over both senses of every hole, those of the least bound first."""
+    """The shortest route through any hole in either direction; smallest bounds are tried first."""
     ways = sorted((_stops(job, senses) for senses in product(*gates)), key=partial(_bound, job))
     best: Routed | None = None
     first: Blocked | None = None
@@ -180,7 +184,7 @@ def _best_of(
 
 
 def _stops(job: Job, gates: tuple[_Gate, ...]) -> list[Pose]:
-    """Poses to route between, two by two: ends and holes in order."""
+    """Poses to route between, in pairs: ends and holes in order."""
     stops = [Pose(at=job.start.tip, way=job.start.way)]
     for gate in gates:
         stops += [gate.into, gate.out]
@@ -188,7 +192,7 @@ def _stops(job: Job, gates: tuple[_Gate, ...]) -> list[Pose]:
 
 
 def _bound(job: Job, stops: list[Pose]) -> Metre:
-    """Length the whole line cannot undercut through these stops."""
+    """Lower bound on the length of the whole line through these stops."""
     total = job.start.lead + job.end.lead
     for start, end in zip(stops[::2], stops[1::2], strict=True):
         total += unobstructed_bound(start.at, start.way, end.at, end.way, job.radius)
@@ -243,11 +247,11 @@ def _laid(
     tubes: Sequence[Tube],
     most: Metre,
 ) -> Found | None:
-    """One stretch, the way the line asks for."""
+    """Route one stretch as the line requires."""
     settled = most < FAR / 2 or any(tube.whole for tube in tubes)
     patience = Patience.LONG if settled else Patience.LONGEST
     if world.label is not obstacles.lattice.label:
-        # where cells are barred on purpose, a way that is hard to find is not worth the search
+        # where cells are barred on purpose, a route that is hard to find is not worth the search
         patience = Patience.BRIEF
     if job.way == "along structure" and obstacles.structure is not None:
         return route_along(world, start, end, job, obstacles.structure, patience, most)
@@ -257,7 +261,9 @@ def _laid(
 def without_trap(
     world: World, job: Job, lay: Callable[[World, Metre], Routed | Blocked], most: Metre
 ) -> Routed | Blocked:
-    """A way without a high point if one is found that is not much longer than the shortest."""
+    """Prefer a route without a high point if one is found that is not much longer than the
+    shortest.
+    """
     shortest = lay(world, most)
     if not isinstance(shortest, Routed) or _trap(shortest).rise == 0.0:
         return shortest
@@ -283,7 +289,7 @@ def _trap(routed: Routed) -> HighPoint:
 
 
 def _lower(shortest: Routed, best: Routed, trial: Routed | Blocked) -> Routed:
-    """The trial if it is not too long and its high point is the lower one."""
+    """Return the trial if it is not too long and its high point is lower."""
     if isinstance(trial, Blocked) or trial.curve.length > LONGER * shortest.curve.length:
         return best
     return trial if _trap(trial).rise < _trap(best).rise - 1e-3 else best
@@ -295,7 +301,7 @@ def verdict_of(obstacles: Obstacles, routed: Routed, tubes: Sequence[Tube]) -> V
 
 
 def _span(curve: Curve, into: Pose, out: Pose) -> tuple[Metre, Metre]:
-    """Stretch of the curve between a hole's two poses, as distances along it."""
+    """Stretch of the curve between a hole's two poses, as distances along the curve."""
     done = 0.0
     for row in curve.pieces:
         along = (into.at - row[:3]) @ row[3:6]
@@ -308,7 +314,7 @@ def _span(curve: Curve, into: Pose, out: Pose) -> tuple[Metre, Metre]:
 
 
 def _gates(world: World, job: Job, hole: PlacedHole) -> tuple[_Gate, _Gate] | Blocked:
-    """Both ways through a hole, with as little straight as clears its edge."""
+    """Both directions through a hole, with the least straight length that clears its edge."""
     centre, axis = np.array(hole.centre), np.array(hole.direction)
     axis = axis / np.linalg.norm(axis)
     if hole.diameter < job.hose.outside_diameter:
@@ -340,7 +346,7 @@ def _gates(world: World, job: Job, hole: PlacedHole) -> tuple[_Gate, _Gate] | Bl
 def _end_blocked(
     obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]
 ) -> Blocked | None:
-    """What stands in the straight length of an end, None if nothing does."""
+    """What obstructs the straight length of an end, None if nothing does."""
     where = say("no-route.straight", straight=quantity(end.straight, "gap"), end=end.name)
     if end.owner == "boat":
         first, last = end.at + 0.5 * end.lead * end.way, end.tip

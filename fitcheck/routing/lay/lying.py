@@ -1,4 +1,4 @@
-"""Hoses while they are pushed about: corners, whether they are clear, who hinders whom."""
+"""Hoses during relaxation: their corners, whether they are clear, which one obstructs which."""
 
 from __future__ import annotations
 
@@ -17,17 +17,19 @@ from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: A straight longer than this gets another corner to be pushed aside [m].
+#: A straight longer than this gets another corner so that it can be pushed aside [m].
 LONG = 0.15
-#: A straight end may lack this much, which is rounding [m].
+#: Rounding tolerance for the clearance of a straight end [m].
 SAME = 1e-9
-#: Parts of each straight at least, by the corners of a hose.
+#: Minimum parts of each straight, by the number of corners of a hose.
 FEWEST = {2: 4, 3: 2}
 
 
 @dataclass(eq=False)
 class Lying:
-    """One hose as it lies: corners from tip to tip, and whether that is proven clear."""
+    """One hose in its current position: corners from tip to tip, and whether it is
+    proven clear.
+    """
 
     routed: Routed
     corners: Points
@@ -43,7 +45,9 @@ class Lying:
         return np.vstack([self.job.start.at, self.corners, self.job.end.at])
 
     def curve(self) -> Curve | None:
-        """The hose as it lies, None while bends overlap or reach into the straight ends asked."""
+        """The hose as a curve; None while bends overlap or reach into the required
+        straight ends.
+        """
         try:
             curve = bent(self.whole, self.job.radius)
         except ValueError:
@@ -53,7 +57,7 @@ class Lying:
         return curve if straight else None
 
     def tube(self) -> Tube:
-        """What the others see of it."""
+        """The hose as the other hoses see it."""
         curve = self.curve()
         if curve is None:
             return Tube(pieces=_chords(self.whole, self.job.radius), job=self.job)
@@ -61,7 +65,7 @@ class Lying:
 
 
 def _chords(corners: Points, radius: Metre) -> Points:
-    """Straight pieces (n, 11) along a polyline whose bends overlap, every corner cut off."""
+    """Straight pieces (n, 11) along a polyline whose bends overlap, with every corner cut off."""
     step = np.diff(corners, axis=0)
     size = np.linalg.norm(step, axis=1)
     way = step / np.maximum(size, 1e-12)[:, None]
@@ -80,7 +84,7 @@ def _chords(corners: Points, radius: Metre) -> Points:
 
 
 def can_move(routed: Routed) -> bool:
-    """Whether a hose may be pushed about freely: its way is the shortest and through no hole."""
+    """Whether a hose may be moved freely: its route is the shortest and passes no hole."""
     job = routed.job
     return not routed.holes and not job.ups and job.way == "shortest"
 
@@ -91,11 +95,11 @@ def inner(routed: Routed) -> Points:
 
 
 def with_corners(corners: Points) -> Points:
-    """The polyline with more corners on its long straights, so that it can give way."""
+    """The polyline with extra corners on its long straights, so that it can give way."""
     rows = [corners[0]]
     for before, after in zip(corners[:-1], corners[1:], strict=True):
         parts = 1 + int(np.linalg.norm(after - before) / LONG)
-        # settling needs a corner on the axis of either port
+        # settling needs a corner on the axis of each port
         parts = max(parts, FEWEST.get(len(corners), 1))
         rows += [before + n / parts * (after - before) for n in range(1, parts + 1)]
     return np.array(rows)
@@ -103,9 +107,10 @@ def with_corners(corners: Points) -> Points:
 
 @dataclass(eq=False, kw_only=True)
 class Crowd:
-    """Hoses that move by position in the list of jobs, and what stays beside each of them.
+    """Hoses that move, by position in the list of jobs, and the fixed things beside each of them.
 
-    beside : straight ends of all other hoses; still : hoses that do not move
+    beside : straight ends of all other hoses
+    still : hoses that do not move
     """
 
     obstacles: Obstacles
@@ -115,12 +120,12 @@ class Crowd:
 
     @property
     def clear(self) -> bool:
-        """Whether all of them were clear when last looked at."""
+        """Whether all of them were clear when last measured."""
         return all(one.clear for one in self.lying.values())
 
     def task(self, key: int, job: Job, share: Ratio = 1.0) -> Task:
-        """What a hose has to keep between its straight ends: of the distance to the others that
-        move only a share.
+        """The clearances a hose must keep between its straight ends; to the other moving hoses
+        only a share of the distance.
         """
         world = self.obstacles.world(job, self._stay(key))
         rows = tube_rows(job, self._others(key))
@@ -136,20 +141,20 @@ class Crowd:
         )
 
     def push(self, key: int) -> None:
-        """Settle one hose among the others and leave it where it comes to lie."""
+        """Settle one hose among the others and keep its new position."""
         one = self.lying[key]
         shape, one.clear = pushed(self.task(key, one.job), one.corners)
-        # corners that fell together are made up for: settling again needs one on either axis
+        # restore corners that merged: settling again needs one on each port axis
         few = len(shape.corners) in FEWEST
         one.corners = with_corners(shape.corners) if few else shape.corners
 
     def judge(self) -> None:
-        """Measure every hose against the others as they lie now."""
+        """Measure every hose against the others' current positions."""
         for key, one in self.lying.items():
             one.clear = self._keeps(one, [*self._stay(key), *self._others(key)])
 
     def drop(self) -> None:
-        """Take out hoses until those left keep clear of one another, the most hindered first."""
+        """Remove hoses, the most obstructed first, until the rest keep clear of one another."""
         while True:
             self.judge()
             wrong = [key for key, one in self.lying.items() if not one.clear]
@@ -160,7 +165,7 @@ class Crowd:
             del self.lying[max(hits, key=lambda key: (hits[key], -key))]
 
     def shortened(self) -> dict[int, Routed]:
-        """Take up what is left of spare, one hose after the other, the others as they lie."""
+        """Remove excess length, one hose after the other, with the others held in place."""
         return {key: self._short(key, one) for key, one in self.lying.items()}
 
     def _short(self, key: int, one: Lying) -> Routed:
@@ -186,7 +191,7 @@ class Crowd:
         return verdict_of(self.obstacles, replace(one.routed, curve=curve), tubes).kept
 
     def _hits(self, key: int) -> int:
-        """How many of the others a hose lies too near to."""
+        """How many of the others a hose is too close to."""
         return sum(not self._keeps(self.lying[key], [tube]) for tube in self._others(key))
 
 
@@ -196,7 +201,7 @@ def crowd_of(
     moving: Mapping[int, Routed],
     fixed: Mapping[int, Routed],
 ) -> Crowd:
-    """A crowd of which none lies yet.
+    """A crowd with no hose placed yet.
 
     Parameters: jobs, all of them; moving and fixed, hoses by position in jobs.
     """

@@ -1,4 +1,4 @@
-"""Places along a routed curve: point and direction, the stretches that are free, their corners."""
+"""Places along a routed curve: point and direction, the free stretches, their corners."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def on_row(row: Points, s: Metre) -> tuple[Points, Points]:
 
 
 def free_stretches(routed: Routed) -> list[tuple[Metre, Metre]]:
-    """The parts of a line that may lie otherwise: not its straight ends, not inside holes."""
+    """The parts of a line that may be moved: not its straight ends, not inside holes."""
     marks = [routed.job.start.lead]
     for span in routed.holes:
         marks += span

@@ -1,8 +1,9 @@
-"""Straight or elbow: per end of a line the fitting that leads to the shortest way.
+"""Straight or elbow: for each end of a line, choose the fitting that gives the shortest route.
 
-Every choice is a pair of places where the hose may begin. Choices whose fittings, or a wrench
-round them, have no room are left out; the rest are tried by their bounds, the least first. An
-elbow has to shorten hose and fittings together by more than 5 %, else the straight one is kept.
+Every choice is a pair of places where the hose may begin. Choices whose fittings, or the wrench
+clearance around them, have no room are left out; the rest are tried by lower bound, smallest
+first. An elbow must shorten hose and fittings together by more than 5 %, else the straight fitting
+is kept.
 """
 
 from __future__ import annotations
@@ -28,18 +29,18 @@ from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: What a port is called in its offer as it is, without a fitting.
+#: Name of the bare port, without a fitting, in its offer.
 PLAIN = "straight"
-#: What an elbow has to leave of the way with the straight fitting.
+#: An elbow must bring the length below this share of the length with the straight fitting.
 WORTH: Ratio = 0.95
-#: Choices with elbows that are routed at most.
+#: Maximum number of choices with elbows that are routed.
 TRIED = 16
-#: Ways an elbow may be turned where the port does not name any.
+#: Orientations of an elbow where the port names none.
 AROUND = 8
 
 
 def with_offers(scenario: Scenario, jobs: Sequence[Job]) -> tuple[Job, ...]:
-    """The jobs with what their ports offer; those without an offer as they are."""
+    """Add to the jobs the fittings their ports offer; jobs without an offer are unchanged."""
     return tuple(_offered_job(scenario, job) for job in jobs)
 
 
@@ -59,7 +60,7 @@ def _offered_job(scenario: Scenario, job: Job) -> Job:
 
 
 def _offered(scenario: Scenario, ref: PortRef, end: End) -> Iterator[End]:
-    """Where the hose may begin at one port, straight ones first; nothing without an offer."""
+    """Where the hose may begin at one port, straight fittings first; empty without an offer."""
     if ref.owner == "boat":
         return
     placed = scenario.placed.module(ref.owner)
@@ -77,7 +78,7 @@ def _offered(scenario: Scenario, ref: PortRef, end: End) -> Iterator[End]:
 
 
 def _around(turn: Points, way: Points) -> list[Points]:
-    """Ways square to a port's axis, 45 degrees apart, from a module's axis on."""
+    """Directions square to a port's axis, 45 degrees apart, starting from a module axis."""
     axis = next(row for row in turn.T if abs(row @ way) < 0.5)
     one = axis - (axis @ way) * way
     one /= np.linalg.norm(one)
@@ -99,12 +100,12 @@ def _elbow(end: End, fitting: Fitting, way: Points) -> End:
 
 
 def _row(at: Points, way: Points, length: Metre) -> Points:
-    """A straight piece as Curve.pieces has it."""
+    """A straight piece in the row format of Curve.pieces."""
     return np.array([*at, *way, 0.0, 0.0, 0.0, 0.0, length])
 
 
 def fitting_name(end: End) -> str:
-    """What the hose goes on by, "" for the port as it is."""
+    """Name of the fitting the hose goes on, "" for the bare port."""
     return end.fitting.name if end.fitting else ""
 
 
@@ -112,7 +113,7 @@ def fitting_name(end: End) -> str:
 
 
 def route_fitted(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Routed | Blocked:
-    """Route one line, with the best of the fittings its ports offer."""
+    """Route one line with the best of the fittings its ports offer."""
     if not any(job.offers):
         return route_line(obstacles, job, tubes)
     pairs = _pairs(obstacles, job, tubes)
@@ -148,7 +149,7 @@ def route_fitted(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> Route
 
 
 def _pairs(obstacles: Obstacles, job: Job, tubes: Sequence[Tube]) -> list[tuple[Job, Metre]]:
-    """Choices for both ends with room, and the bounds of their hoses, in the order of trial."""
+    """Choices for both ends that have room, with the bounds of their hoses, in order of trial."""
     ends = [
         [one for one in (offer or (plain,)) if _has_room(obstacles, job, _led(one, job), tubes)]
         for offer, plain in zip(job.offers, job.ends, strict=True)
@@ -174,7 +175,7 @@ def _fitted(job: Job) -> Metre:
 
 
 def _score(job: Job, length: Metre) -> Metre:
-    """Hose and fittings; with an elbow as much more as it has to save."""
+    """Length of hose and fittings, plus what an elbow has to save."""
     return float((length + _fitted(job)) / WORTH ** _elbows(job))
 
 
@@ -184,7 +185,7 @@ def _better(one: Routed, two: Routed) -> bool:
 
 
 def _bound(job: Job) -> Metre:
-    """Length the hose cannot undercut, obstacles and holes left out."""
+    """Lower bound on the length of the hose, ignoring obstacles and holes."""
     a, b = job.start, job.end
     tips = [end.at + end.straight * end.way for end in (a, b)]
     return (
@@ -193,7 +194,7 @@ def _bound(job: Job) -> Metre:
 
 
 def _rivals(pairs: Sequence[tuple[Job, Metre]], chosen: Job) -> Iterator[Blocked]:
-    """The other choices, for the bound: one for every set of holes."""
+    """The other choices, for the bound: one for each set of holes."""
     for job, _ in pairs:
         if job.start is chosen.start and job.end is chosen.end:
             continue
@@ -203,7 +204,7 @@ def _rivals(pairs: Sequence[tuple[Job, Metre]], chosen: Job) -> Iterator[Blocked
 
 
 def _has_room(obstacles: Obstacles, job: Job, end: End, tubes: Sequence[Tube]) -> bool:
-    """Whether a fitting keeps the hose's clearances and a wrench goes round its leg."""
+    """Whether a fitting keeps the hose's clearances and a wrench fits around its leg."""
     for number, row in enumerate(end.body):
         solid, space, hose = nearest_to(obstacles, job, row, end, tubes)
         if solid.clearance < job.clearance - 1e-7 or min(space.clearance, hose.clearance) < -1e-7:

@@ -1,8 +1,8 @@
-"""What one run of the routing leaves to the next in the same space.
+"""Cache of routing results between runs in the same space.
 
-A hose depends only on what comes near its way. All curves no longer than L between two places lie
-where the distances to both sum up to L at most, so a box or hose that has changed outside that
-region, with the room the hose keeps added, changes nothing about the shortest way inside it.
+A hose depends only on what comes near its route. All curves no longer than L between two places
+lie where the distances to both add up to at most L, so a box or hose that changed outside that
+region, expanded by the hose's clearance, does not affect the shortest route inside it.
 """
 
 from __future__ import annotations
@@ -27,13 +27,13 @@ from fitcheck.units import Metre
 T = TypeVar("T")
 Row = tuple[str, bytes]
 
-#: Kinds of row: a box (15 numbers), a piece of a hose (11) with what it asks in addition.
+#: Kinds of row: a box (15 numbers), or a piece of a hose (11) with its extra clearance.
 _BOX, _PIECE = "box", "piece"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reach:
-    """How far a finding looks: ways of `length` at most, things within `room` of them [m]."""
+    """The region a result depends on: routes up to `length`, things within `room` of them [m]."""
 
     length: Metre
     room: Metre
@@ -44,7 +44,7 @@ EVERYWHERE = Reach(length=math.inf, room=0.0)
 
 @dataclass(eq=False, slots=True)
 class _Kept:
-    """A finding, what it was found for, and all there was at the time."""
+    """A cached result, its key, and everything that was present when it was computed."""
 
     value: Any
     asked: tuple[Any, ...]
@@ -53,7 +53,7 @@ class _Kept:
 
 
 class Recall:
-    """Findings by kind and line, each with what it hangs on; indices of the space."""
+    """Results by kind and line, each with what it depends on; indices of the space."""
 
     def __init__(self) -> None:
         self._kept: dict[tuple[str, str], _Kept] = {}
@@ -62,7 +62,7 @@ class Recall:
         self._structure: Structure | None = None
 
     def obstacles(self, scenario: Scenario, space: Space, fit: Fit) -> Obstacles:
-        """What stands in the space, indexed anew only if it is another space."""
+        """The obstacles of the space; the index is rebuilt only for another space."""
         if space is not self._space:
             self._kept.clear()
             self._space, self._ground, self._structure = space, ground_of(space), None
@@ -87,9 +87,9 @@ class Recall:
         reach: Callable[[T], Reach],
         given: Sequence[Any] = (),
     ) -> T:
-        """What was found before if nothing within its reach has changed, else found anew.
+        """Return the cached result if nothing within its reach has changed, else compute it.
 
-        given : what else the finding hangs on: objects by identity, numbers by value
+        given : what else the result depends on: objects by identity, numbers by value
         """
         place = (kind, job.line.name)
         asked = (_signature(job), *given)
@@ -105,7 +105,7 @@ class Recall:
 
 
 def rows_of(obstacles: Obstacles, job: Job, tubes: Iterable[Tube]) -> frozenset[Row]:
-    """Everything that may stand in a hose's way and can change from run to run."""
+    """Everything that may obstruct a hose and can change from run to run."""
     rows: list[Row] = [(_BOX, row.tobytes()) for row in obstacles.boxes]
     rows += [(_BOX, row.tobytes()) for row in obstacles.spaces]
     for tube in tubes:
@@ -122,9 +122,10 @@ def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
 
 
 def _touches(row: Row, job: Job, reach: Reach) -> bool:
-    """Whether a thing comes within `room` of any way of `length` between the ports."""
+    """Whether a thing comes within `room` of any route of `length` between the ports."""
     kind, content = row
-    numbers = np.frombuffer(content, dtype=np.float64).copy()  # kernels take no read-only rows
+    # kernels do not accept read-only rows
+    numbers = np.frombuffer(content, dtype=np.float64).copy()
     ends = [_port(end.at, end.body) for end in job.ends]
     if kind == _BOX:
         away = [float(point_box(*end, numbers[None], 0)) for end in ends]
@@ -137,12 +138,12 @@ def _touches(row: Row, job: Job, reach: Reach) -> bool:
 
 
 def _port(at: NDArray[np.float64], body: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The port's face: where the fitting begins, if there is one."""
+    """The port's face, or the start of its fitting if there is one."""
     return body[0, :3] if len(body) else at
 
 
 def _signature(value: Any) -> Any:
-    """A job's content as something that compares by value."""
+    """A job's content in a form that compares by value."""
     if isinstance(value, np.ndarray):
         return (value.shape, value.tobytes())
     if is_dataclass(value) and not isinstance(value, type):

@@ -1,8 +1,8 @@
-"""All hoses together: each alone first, then those that meet one another in turn.
+"""Route all hoses together: each alone first, then those that conflict in turn.
 
-A hose that meets no other keeps its own shortest way. Hoses that meet are jostled together; where
-some find no room they are routed one after the other round those already laid, in several orders;
-if none lays them all, the hoses in their way are taken up and join in.
+A hose that meets no other keeps its own shortest route. Hoses that meet are relaxed together.
+Where some find no room, they are routed one after the other around those already placed, in
+several orders. If no order places them all, the hoses in their way are removed and join the group.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from fitcheck.routing.world.ports import Job
 from fitcheck.routing.world.traps import LONGER
 from fitcheck.routing.world.verify import least_between, least_gap
 
-#: Orders in a row that lose hoses and lose no fewer than the best before no more are tried.
+#: Give up after this many orders in a row that lose hoses and lose no fewer than the best.
 TIRED = 4
-#: How often hoses in the way are taken up.
+#: How often hoses in the way are removed and re-routed.
 ROUNDS = 3
 
 Outcome = Routed | Blocked
@@ -35,7 +35,7 @@ Outcome = Routed | Blocked
 
 @dataclass(eq=False)
 class _Table:
-    """What is laid so far, by position in the list of jobs."""
+    """The hoses placed so far, by position in the list of jobs."""
 
     obstacles: Obstacles
     jobs: tuple[Job, ...]
@@ -44,7 +44,7 @@ class _Table:
     laid: dict[int, Outcome] = field(default_factory=dict)
 
     def tubes(self, number: int, laid: dict[int, Outcome]) -> list[Tube]:
-        """Straight ends of all other hoses, and the other hoses laid."""
+        """Straight ends of all other hoses, and the other hoses already placed."""
         job = self.jobs[number]
         others = [
             tube(other.curve, other.job)
@@ -54,14 +54,14 @@ class _Table:
         return stubs_beside(job, self.jobs) + others
 
     def route(self, number: int, laid: dict[int, Outcome]) -> Outcome:
-        """One hose round those laid; its own way alone if that is free."""
+        """Route one hose around those already placed; its own shortest route if that is free."""
         alone = self.alone.get(number)
         if isinstance(alone, Routed) and not self.meets(alone, laid, number):
             return alone
         return self.find("laid", number, self.tubes(number, laid))
 
     def find(self, kind: str, number: int, tubes: list[Tube]) -> Outcome:
-        """One hose among some tubes, as found before where nothing near it has changed."""
+        """Route one hose among some tubes; cached if nothing near it has changed."""
         job = self.jobs[number]
         return self.recall.ask(
             kind,
@@ -72,7 +72,7 @@ class _Table:
         )
 
     def meets(self, routed: Routed, laid: dict[int, Outcome], number: int) -> list[int]:
-        """Hoses laid that come nearer to a routed one than the gap."""
+        """Placed hoses that come closer to a routed one than the required gap."""
         return [
             key
             for key, other in laid.items()
@@ -81,9 +81,9 @@ class _Table:
 
 
 def _reach(outcome: Outcome) -> Reach:
-    """Within what a change could give another outcome.
+    """The region in which a change could alter the outcome.
 
-    Ways without a high point and ways along structure may be longer than the shortest.
+    Routes without a high point and routes along structure may be longer than the shortest.
     """
     if isinstance(outcome, Blocked):
         return EVERYWHERE
@@ -108,9 +108,9 @@ def _too_near(one: Routed, two: Routed) -> bool:
 def route_all(
     obstacles: Obstacles, jobs: tuple[Job, ...], tell: Tell, recall: Recall | None = None
 ) -> list[Outcome]:
-    """Every hose, in the order of the jobs, no two nearer than their gap.
+    """Route every hose, in the order of the jobs, with every gap between hoses kept.
 
-    recall : what an earlier run in the same space left
+    recall : cache of an earlier run in the same space
     """
     table = _Table(obstacles, jobs, recall or Recall())
     for number, job in enumerate(jobs):
@@ -127,7 +127,9 @@ def route_all(
 
 
 def _with_alone(table: _Table, number: int) -> Outcome:
-    """What came of a hose; one lost among the others with the way it has without them."""
+    """The outcome of a hose; one that found no route also gets its route without the
+    other hoses.
+    """
     outcome, alone = table.laid[number], table.alone[number]
     if isinstance(outcome, Blocked) and isinstance(alone, Routed):
         return replace(outcome, alone=alone)
@@ -141,7 +143,7 @@ def _told(outcome: Outcome) -> str:
 
 
 def _meeting(table: _Table) -> list[list[int]]:
-    """Groups of hoses whose ways alone come too near to one another."""
+    """Groups of hoses whose own routes come too close to one another."""
     graph = nx.Graph()
     for number, outcome in table.alone.items():
         if isinstance(outcome, Routed):
@@ -151,7 +153,7 @@ def _meeting(table: _Table) -> list[list[int]]:
 
 
 def _settle(table: _Table, group: list[int], tell: Tell) -> None:
-    """Lay a group round all others; take up what is in the way if that fails."""
+    """Place a group around all others; if that fails, remove the hoses in the way and retry."""
     for _ in range(ROUNDS):
         outside = {key: value for key, value in table.laid.items() if key not in group}
         best = _together(table, group, outside)
@@ -168,13 +170,13 @@ def _settle(table: _Table, group: list[int], tell: Tell) -> None:
 
 
 def _score(outcomes: dict[int, Outcome]) -> tuple[int, float]:
-    """Hoses without a way, then length."""
+    """Number of hoses without a route, then total length."""
     lost = sum(isinstance(outcome, Blocked) for outcome in outcomes.values())
     return lost, sum(o.curve.length for o in outcomes.values() if isinstance(o, Routed))
 
 
 def _together(table: _Table, group: list[int], outside: dict[int, Outcome]) -> dict[int, Outcome]:
-    """Jostle a group; lay those that may not be moved before it, and those lost after it."""
+    """Relax a group; place the hoses that may not move before it, and the failed ones after it."""
     alone = {number: table.alone[number] for number in group}
     moving = {n: one for n, one in alone.items() if isinstance(one, Routed) and can_move(one)}
     laid = dict(outside)
@@ -197,7 +199,7 @@ def _in_way(table: _Table, number: int) -> list[int]:
 def _best_order(
     table: _Table, group: list[int], outside: dict[int, Outcome], tell: Tell
 ) -> dict[int, Outcome]:
-    """Lay a group in several orders; the most hoses, then the least length."""
+    """Place a group in several orders; keep the one with the most hoses, then the least length."""
     best: dict[int, Outcome] = {}
     score = (len(group) + 1, np.inf)
     short = sorted(group, key=lambda number: (_alone_length(table, number), number))
@@ -229,7 +231,7 @@ def _best_order(
 def _in_turn(
     table: _Table, order: Sequence[int], outside: dict[int, Outcome], most: int
 ) -> dict[int, Outcome]:
-    """Lay hoses one after the other; no more are tried once `most` have found no way."""
+    """Place hoses one after the other; stop once `most` have found no route."""
     laid = dict(outside)
     lost, done = 0, []
     for number in order:

@@ -1,1 +1,1 @@
-"""Whether ordered lengths hold: play of the modules, assemblies, coils."""
+"""Whether ordered lengths fit: mounting tolerance of the modules, assemblies, coils."""

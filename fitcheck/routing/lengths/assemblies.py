@@ -1,4 +1,6 @@
-"""Made-up hoses: which length to order, and whether it can be laid, at rest and under pressure."""
+"""Made-up hoses: which length to order, and whether it can be routed, at rest and
+under pressure.
+"""
 
 from __future__ import annotations
 
@@ -21,10 +23,10 @@ from fitcheck.routing.world.obstacles import Obstacles, Tube, stubs_beside, tube
 from fitcheck.routing.world.ports import Job
 from fitcheck.units import Metre, Ratio
 
-#: A high-pressure hose may be this much longer under pressure (tables of hydraulic hose practice
+#: Allowed elongation of a high-pressure hose under pressure (tables of hydraulic hose practice
 #: quoting SAE, +2 / -4 % length under pressure; the 4 % is an allowance of the kit).
 LONGER: Ratio = 0.02
-#: Stock lengths tried, from the shortest that reaches.
+#: Number of stock lengths tried, from the shortest that reaches.
 TRIED = 4
 SOURCE = "hydraulic hose practice: length under pressure +2 % / -4 %"
 
@@ -38,10 +40,11 @@ def with_assemblies(
     recall: Recall,
     reaches: Mapping[str, Metre] | None = None,
 ) -> tuple[HoseRoute | Unrouted, ...]:
-    """The hoses, made-up ones with the length to order and its lay, in the order of the jobs.
+    """The hoses in the order of the jobs; assemblies get the length to order and their route.
 
-    A hose laid with a bow is in the way of those after it as it lies then. reaches : how far the
-    hose of a line must go at least when it has shortened [m].
+    A hose routed with excess occupies its new position for those after it.
+
+    reaches : for each line, the distance its hose must still reach when it has shortened [m]
     """
     reaches = reaches or {}
     laid = {n: outcome for n, outcome in enumerate(outcomes) if isinstance(outcome, Routed)}
@@ -77,7 +80,7 @@ def with_assemblies(
 
 
 def _reach(job: Job, found: tuple[Assembly | None, Routed | None]) -> Reach:
-    """Within what a change could give another answer: anywhere, where it was no."""
+    """The region in which a change could alter the answer; unlimited where the answer was no."""
     assembly = found[0]
     if assembly is None or not assembly.stands:
         return EVERYWHERE
@@ -92,9 +95,9 @@ def _chosen(
     unsure: Metre,
     reach: Metre,
 ) -> tuple[Assembly | None, Routed | None]:
-    """The shortest length sold that can be laid, else the shortest that reaches; its lay.
+    """The shortest stock length that can be routed, else the shortest that reaches; and its route.
 
-    reach : what is left of it when it has shortened must go as far at least [m]
+    reach : distance the hose must still reach when it has shortened [m]
     """
     line, sold = routed.job.line, routed.job.hose.sold
     stock = sold.lengths if sold.by == "assembly" else ()
@@ -149,7 +152,7 @@ def _lies(obstacles: Obstacles, routed: Routed, length: Metre, tubes: Sequence[T
 
 
 def assembly_findings(hoses: Iterable[HoseRoute | Unrouted]) -> list[Finding]:
-    """Yes or no for every assembly, all that can be laid in one note."""
+    """Pass or fail for every assembly; all that pass share one note."""
     made_up = [hose for hose in hoses if isinstance(hose, HoseRoute) and hose.assembly]
     good = [hose for hose in made_up if hose.assembly and hose.assembly.stands]
     findings = [_stands(good)] if good else []

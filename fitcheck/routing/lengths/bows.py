@@ -1,8 +1,8 @@
-"""Bow a stretch of hose out sideways until it has a given length.
+"""Bend a stretch of hose out sideways until it has a given length.
 
-Between two places A and B of a curve a third, V, is moved aside; direct curves join A to V and V
-to B. The length grows with the way V has gone, so a given length is found by bisection, and only
-the curve found has to be clear. Every bend keeps the radius by construction.
+A third point V between two points A and B of a curve is moved aside; direct curves join A to V and
+V to B. The length grows with the distance V has moved, so a given length is found by bisection,
+and only the resulting curve has to be clear. Every bend keeps the radius by construction.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ from fitcheck.routing.search.direct import direct_corners, direct_kernel
 from fitcheck.routing.world.clear import curve_clear
 from fitcheck.routing.world.field import exact, lower
 
-#: Straight kept either side of V and beyond A and before B, so that rounding makes no bends
+#: Straight kept on either side of V, beyond A and before B, so that rounding does not make bends
 #: overlap [m].
 APART = 1e-4
-#: Places of V looked at on its way out, and halvings after that.
+#: Positions of V tried on its way out, and bisection steps after that.
 STEPS, HALVINGS = 14, 60
-#: A length is hit to this [m].
+#: Tolerance on the length [m].
 EXACT = 1e-9
-#: First guesses of a direct curve's middle direction.
+#: Initial guesses for the middle direction of a direct curve.
 TRIALS = 5
-#: Corners of a bow at most.
+#: Maximum corners of a bow.
 MOST_CORNERS = 14
 
 
@@ -61,10 +61,11 @@ def _blocked(world, v, need):  # type: ignore[no-untyped-def]
 
 @kernel
 def swing(world, ends, middle, aside, wanted, most, radius, need, corners):  # type: ignore[no-untyped-def]
-    """Move V aside until the bow has the length wanted and is clear; returns its corners' count.
+    """Move V aside until the bow has the wanted length and is clear; return its corner count.
 
-    ends (4, 3): A, its direction, B, its direction; middle (2, 3): V before it moves and its
-    direction; aside (3,) the way it moves; most: how far [m]. 0 if no such bow is clear.
+    ends (4, 3): A, its direction, B, its direction; middle (2, 3): V before it moves, and its
+    direction; aside (3,) the direction it moves in; most: how far at most [m]. 0 if no such bow is
+    clear.
     """
     found, half, turns = np.empty(6), np.empty((8, 3)), np.zeros(MOST_CORNERS + 2)
     a, da, b, db = ends[0], ends[1], ends[2], ends[3]
@@ -102,7 +103,7 @@ def swing(world, ends, middle, aside, wanted, most, radius, need, corners):  # t
 
 @kernel
 def nearest_to_itself(points, along, apart):  # type: ignore[no-untyped-def]
-    """Least distance of two points of a curve that lie `apart` or more along it [m].
+    """Smallest distance between two points of a curve that are at least `apart` along it [m].
 
     points (n, 3) on the curve; along (n,) the distance of each from its start [m].
     """

@@ -1,4 +1,4 @@
-"""Assemblies made longer until they hold wherever their modules may stand."""
+"""Lengthen assemblies until they reach within the mounting tolerance of their modules."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ def with_longer_assemblies(
     hoses: Hoses,
     recall: Recall,
 ) -> Hoses:
-    """The hoses with those assemblies longer that do not last as they are.
+    """The hoses, with assemblies lengthened where they do not reach as they are.
 
-    One is left as it was where no longer one can be laid: what it lacks is then told.
+    An assembly is unchanged where no longer one can be routed; its shortfall is then reported.
     """
     allowances = scenario.kit.allowances
     asked: dict[str, Metre] = {}
@@ -44,16 +44,16 @@ def with_longer_assemblies(
         if not lost:
             again = _again(hoses, longer)
             return _told(hoses, with_wander(scenario, obstacles, outcomes, longer, recall, again))
-        # Where none of those lengthened is the one that lost, all stay as they were.
+        # If none of the lengthened assemblies is the one that failed, all are reset.
         dropped = lost & asked.keys() or asked.keys()
         asked = {line: reach for line, reach in asked.items() if line not in dropped}
     return hoses
 
 
 def _again(before: Hoses, after: Hoses) -> set[str]:
-    """Lines whose play may be less than it was: those of another length, all if one is shorter.
+    """Lines whose tolerance may have shrunk: those of another length, all if one is shorter.
 
-    A hose beside a longer one has at least the room it had.
+    A hose beside a longer one has at least the clearance it had.
     """
     old, new = _lengths(before), _lengths(after)
     if any(length < old[line] for line, length in new.items()):
@@ -62,13 +62,13 @@ def _again(before: Hoses, after: Hoses) -> set[str]:
 
 
 def _lengths(hoses: Hoses) -> dict[str, Metre]:
-    """Of every assembly."""
+    """Length of every assembly."""
     made = [hose for hose in hoses if isinstance(hose, HoseRoute)]
     return {hose.line: hose.assembly.length for hose in made if hose.assembly}
 
 
 def _worse(before: Hoses, after: Hoses) -> set[str]:
-    """Lines whose assembly could be laid before and cannot now."""
+    """Lines whose assembly could be routed before and cannot be now."""
     return {
         new.line
         for old, new in zip(before, after, strict=True)
@@ -81,7 +81,9 @@ def _worse(before: Hoses, after: Hoses) -> set[str]:
 
 
 def _told(before: Hoses, after: Hoses) -> Hoses:
-    """The longer ones, what was added to a length that now holds kept beside it."""
+    """The longer assemblies; for each length that now reaches, the amount added is
+    stored with it.
+    """
     return tuple(
         replace(new, mounting_spare=old.mounting_spare)
         if isinstance(old, HoseRoute)

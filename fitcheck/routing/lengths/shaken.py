@@ -1,7 +1,7 @@
-"""A hose and its neighbours with the modules moved: whether a way short enough is found.
+"""Check whether a hose still has a short enough route when its modules are displaced.
 
-Hoses fixed to a moved module go along with it and are left out. The others stay as routed; where
-they alone are in the way they are re-routed round the moved hose, each within its own length.
+Hoses fixed to a moved module move with it and are left out. The others stay as routed; where they
+alone are in the way they are re-routed around the moved hose, each within its own length.
 """
 
 from __future__ import annotations
@@ -31,35 +31,35 @@ from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
 
-#: First guesses of a direct curve's middle direction.
+#: Initial guesses for the middle direction of a direct curve.
 TRIALS = 5
-#: What a straight end may lack of its clearance: rounding [m].
+#: Rounding tolerance for the clearance of a straight end [m].
 SPARE = 1e-4
-#: Room beyond the clearance that longer ways are given, each from the one before [m].
+#: Extra clearance given to longer routes, each derived from the previous one [m].
 EASED = (0.005, 0.012, 0.025)
-#: Times the corners at both ports are fitted to their bends.
+#: Iterations that fit the corners at both ports to their bends.
 FITTINGS = 12
-#: Corners put on a straight hose so that it can be pushed aside.
+#: Corners added to a straight hose so that it can be pushed aside.
 BOWS = (4, 5)
-#: Edge of the one cell in which boxes and hoses are looked at without a grid [m].
+#: Edge of the single cell used to measure boxes and hoses without a grid [m].
 ENDLESS = 1e6
 
 _NOTHING = index_triangles(np.zeros((0, 3, 3)), 1.0)
-#: The one cell of an endless world, read-only as in a space: no kernel is compiled twice.
+#: The cell of that one-cell world, read-only as in a space so that no kernel is compiled twice.
 _FREE, _FAR = np.zeros((1, 1, 1), dtype=np.uint8), np.full((1, 1, 1), 1e3, dtype=np.float32)
 _FREE.setflags(write=False)
 _FAR.setflags(write=False)
 
 
 class Grounds:
-    """The compartment without its boxes, and the boxes apart, so that these can be moved."""
+    """The compartment without its boxes, and the boxes separately, so that they can be moved."""
 
     def __init__(self, obstacles: Obstacles) -> None:
         self.obstacles = obstacles
         self._bare: World | None = None
 
     def bare(self, job: Job) -> World:
-        """Mesh, unseen cells and the edge of the scan alone; the same for every hose."""
+        """Mesh, unseen cells and the edge of the scan only; the same for every hose."""
         if self._bare is None:
             world = self.obstacles.world(job, ())
             self._bare = world._replace(
@@ -74,9 +74,10 @@ class Grounds:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Moved:
-    """Everything as it stands once the modules have moved.
+    """The scene once the modules have moved.
 
-    shifts : of each module [m]; bare, near : mesh and unseen cells; boxes, spaces and hoses
+    shifts : of each module [m]
+    bare, near : mesh and unseen cells; boxes, spaces and hoses
     """
 
     job: Job
@@ -89,7 +90,7 @@ class _Moved:
         return self.shifts.get(end.owner, np.zeros(3)) if there else np.zeros(3)
 
     def whole(self) -> World:
-        """All of it together, for the refinement."""
+        """Everything in one world, for the refinement."""
         return self.bare._replace(
             boxes=self.near.boxes,
             extra=self.near.extra,
@@ -102,22 +103,22 @@ class _Moved:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Laid:
-    """A hose as routed, and how long a way it can go from port face to port face [m]."""
+    """A hose as routed, and the longest route it can cover from port face to port face [m]."""
 
     routed: Routed
     length: Metre
 
     @property
     def tube(self) -> Tube:
-        """What it is to other hoses."""
+        """The hose as other hoses see it."""
         return tube(self.routed.curve, self.routed.job)
 
 
 class Shaken:
-    """One hose, its ends moved with their modules.
+    """One hose whose ends move with their modules.
 
-    beside : other hoses as they lie now, whatever module moves; makes_room : whether another
-    hose was ever asked to lie elsewhere
+    beside : other hoses in their current positions, whichever module moves
+    makes_room : whether another hose ever had to be re-routed
     """
 
     def __init__(
@@ -146,9 +147,9 @@ class Shaken:
         return [[corners_between(curve, *span), *self._eased(span)] for span in self.stretches]
 
     def _eased(self, span: tuple[Metre, Metre]) -> list[Points]:
-        """Inner corners of longer ways over a stretch that keep more than the clearance.
+        """Inner corners of longer routes over a stretch that keep more than the clearance.
 
-        Dragged along they need no refinement as soon as a module moves.
+        Dragged along, they need no refinement each time a module moves.
         """
         curve, job = self.routed.curve, self.routed.job
         (start, leaves), (end, arrives) = (place_at(curve, along) for along in span)
@@ -180,14 +181,16 @@ class Shaken:
         return [o for o in self.others if names.isdisjoint(e.owner for e in o.routed.job.ends)]
 
     def _rows(self, job: Job, moved: frozenset[str]) -> Points:
-        """Rows of all that lies in the way of this hose once the modules have moved."""
+        """Rows of everything that may obstruct this hose once the modules have moved."""
         if moved not in self._tubes:
             still = [one.tube for one in self._untied(moved)]
             self._tubes[moved] = tube_rows(job, [*still, *self.beside])
         return self._tubes[moved]
 
     def holds(self, step: Metre, ways: dict[str, Points]) -> bool:
-        """Whether a way short enough is found with modules moved by `step` along their ways."""
+        """Whether a short enough route is found with modules moved by `step` along their
+        directions.
+        """
         shifts = {name: step * way for name, way in ways.items()}
         moved = self._moved(shifts)
         if self.lies(moved) is not None:
@@ -195,7 +198,7 @@ class Shaken:
         return len(moved.near.tubes) > 0 and self._room_made(shifts, moved)
 
     def lies(self, moved: _Moved) -> list[Points] | None:
-        """Corners of a way short enough, stretch by stretch; None if none was found."""
+        """Corners of a short enough route, stretch by stretch; None if none was found."""
         if not all(self._straight_clear(moved, end) for end in moved.job.ends):
             return None
         spare = self.length - self.routed.curve.length
@@ -209,7 +212,7 @@ class Shaken:
         return ways
 
     def _room_made(self, shifts: dict[str, Points], moved: _Moved) -> bool:
-        """Whether the hose has a way that its neighbours can all make room for."""
+        """Whether the hose has a route that all its neighbours can make room for."""
         self.makes_room = True
         beside = tube_rows(moved.job, self.beside)
         ways = self.lies(replace(moved, near=moved.near._replace(tubes=beside)))
@@ -230,7 +233,7 @@ class Shaken:
         return True
 
     def _passes(self, moved: _Moved, ways: Sequence[Points], other: Laid) -> bool:
-        """Whether the hose keeps its distance from another as that lies."""
+        """Whether the hose keeps its distance from another hose in its current position."""
         near = moved.near._replace(
             boxes=moved.near.boxes[:0],
             extra=moved.near.extra[:0],
@@ -252,7 +255,7 @@ class Shaken:
         return _Moved(job=job, shifts=shifts, bare=bare, near=self._near(bare, job, shifts))
 
     def _near(self, bare: World, job: Job, shifts: dict[str, Points]) -> World:
-        """Boxes, withdrawal spaces and other hoses as they stand then, in one endless cell."""
+        """Boxes, withdrawal spaces and other hoses after the move, in a one-cell world."""
         boxes, spaces = self.obstacles.boxes.copy(), self.spaces.copy()
         for name, shift in shifts.items():
             if (row := self.obstacles.module_row(name)) >= 0:
@@ -277,7 +280,7 @@ class Shaken:
         )
 
     def _straight_clear(self, moved: _Moved, end: End) -> bool:
-        """Whether a straight end keeps clear of all but what it is fixed to."""
+        """Whether a straight end keeps clear of everything but the module it is fixed to."""
         job, near, own = moved.job, moved.near, self.obstacles.own_box(end)
         tip = end.at + end.straight * end.way
         rest = near.boxes if own < 0 else np.delete(near.boxes, own, axis=0)
@@ -294,7 +297,7 @@ class Shaken:
         return bool(clear)
 
     def _found(self, moved: _Moved, number: int, limit: Metre) -> Shape | None:
-        """A way over one stretch, None if none within the limit was found."""
+        """A route over one stretch, None if none within the limit was found."""
         curve, need = self.routed.curve, moved.job.need
         low, high = self.stretches[number]
         begin = moved.shift(moved.job.start, number == 0)
@@ -319,7 +322,7 @@ class Shaken:
         if dragged is None or stayed is None or len(dragged) < 4:
             tries = [(bowed(direct, n), True) for n in BOWS] if direct is not None else []
         else:
-            # from one seed alone the search may end in a dead end that no length leads out of
+            # a single seed may end in a dead end that no extra length resolves
             tries = [(dragged, False), (stayed, True), (dragged, True)]
         for seed, far in tries:
             shape = settled(task, seed, far, limit)
@@ -329,14 +332,14 @@ class Shaken:
 
 
 def _carried(end: End, shift: Points) -> End:
-    """An end that went along with its module."""
+    """An end moved with its module."""
     body = end.body.copy()
     body[:, :3] += shift
     return replace(end, at=end.at + shift, body=body)
 
 
 def _tubes(job: Job, ways: Iterable[Points], radius: Metre) -> list[Tube]:
-    """A hose laid elsewhere, its straight ends and fittings included, as others meet it."""
+    """A re-routed hose, with its straight ends and fittings, as other hoses see it."""
     stretches = [Tube(pieces=bent(way, radius).pieces, job=job) for way in ways]
     return stretches + [stub(end, job) for end in job.ends]
 
@@ -344,7 +347,7 @@ def _tubes(job: Job, ways: Iterable[Points], radius: Metre) -> list[Tube]:
 def _direct(
     start: Points, leaves: Points, end: Points, arrives: Points, radius: Metre
 ) -> Points | None:
-    """Corners of the direct curve, None where there is none."""
+    """Corners of the direct curve, None if there is none."""
     found, corners = np.empty(6), np.empty((8, 3))
     if direct_kernel(end - start, leaves, arrives, radius, TRIALS, found) < 0.0:
         return None
@@ -355,9 +358,9 @@ def _direct(
 def _dragged(
     start: Points, inner: Points, end: Points, shifts: tuple[Points, Points], *, drag: bool
 ) -> Points | None:
-    """The corners as they were, those on the ports' axes moved along with them.
+    """The previous corners, with those on the port axes moved along with the ports.
 
-    drag: those between are moved too, in proportion; else they stay.
+    drag: move the corners between as well, in proportion; else they stay.
     """
     if len(inner) < 2:
         stiff = np.allclose(shifts[0], shifts[1])
@@ -371,7 +374,7 @@ def _dragged(
 
 @kernel
 def refit(corners, radius):  # type: ignore[no-untyped-def]
-    """Move the first and the last corner out along the ports' axes as far as their bends need.
+    """Move the first and last corners out along the port axes as far as their bends need.
 
     corners (n, 3) [m], changed in place and returned; radius [m].
     """
@@ -392,7 +395,7 @@ def refit(corners, radius):  # type: ignore[no-untyped-def]
 
 @kernel
 def kept(bare, near, corners, radius, need, limit):  # type: ignore[no-untyped-def]
-    """Length of a rounded polyline that fits, is clear and within the limit, else -1 [m]."""
+    """Length of a rounded polyline that is valid, clear and within the limit, else -1 [m]."""
     count = corners.shape[0]
     turns = np.zeros(count)
     length, misfit = measure(corners, count, radius, 0.0, turns)

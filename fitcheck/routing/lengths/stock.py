@@ -1,8 +1,8 @@
-"""Whether an assembly of a given length can be laid between its ports, and how.
+"""Whether an assembly of a given length can be routed between its ports, and how.
 
-From the shortest route on, one stretch after another is bowed out to one side until the length is
-met (bows.py); what is found keeps bend radius and clearance by the same verdict as
-any route, and does not come near itself. Places, sides and ways are tried in a fixed order, the
+Starting from the shortest route, one stretch after another is bowed out to one side until the
+length is met (bows.py). The result keeps bend radius and clearance by the same verdict as any
+route, and does not come near itself. Places, sides and directions are tried in a fixed order,
 widest bows first. "Not found" proves nothing: it is one search.
 """
 
@@ -25,18 +25,18 @@ from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
 
-#: A length is met when it is met to this [m].
+#: Tolerance on the length [m].
 MET = 1e-4
-#: Sides a bow may go to, all round.
+#: Directions a bow may go in, all around.
 SIDES = 12
-#: Where between its ends a bow is moved aside.
+#: Positions between its ends at which a bow is moved aside.
 SHARES = (0.5, 0.25, 0.75)
 #: The shortest stretch that is bowed, in bend radii.
 LEAST_STRETCH = 0.5
-#: Bows one on another at most, and the share of the excess that the first one takes.
+#: Maximum nested bows, and the share of the excess the first one takes.
 DEEPEST = 2
 FIRST_SHARES = (0.5, 0.75, 0.25)
-#: Spacing of the points at which a curve is compared with itself [m].
+#: Spacing of the points at which a curve is checked against itself [m].
 SPACING = 0.002
 
 
@@ -48,11 +48,11 @@ def laid_at_length(
     *,
     gentlest: bool = True,
 ) -> Routed | None:
-    """The hose of a routed line laid so that it measures `length`, None where no way was found.
+    """The hose of a routed line re-routed to measure `length`, None where no route was found.
 
-    Port face to port face, met to 0.1 mm; tubes: all other hoses. Radius and clearance are kept
-    as on any route, and the hose keeps its gap to itself. gentlest: of the bows found the one
-    that turns least, else the first.
+    Port face to port face, met to 0.1 mm; tubes: all other hoses. Radius and clearance are kept as
+    on any route, and the hose keeps its gap to itself. gentlest: return the bow that turns least,
+    else the first found.
     """
     if abs(length - routed.curve.length) <= MET:
         return routed
@@ -64,7 +64,7 @@ def laid_at_length(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Ask:
-    """Among what a hose is to be laid, and whether any bow will do."""
+    """What surrounds the hose to be routed, and whether any bow will do."""
 
     obstacles: Obstacles
     world: World
@@ -86,7 +86,7 @@ def _bowed(ask: _Ask, routed: Routed, length: Metre, deep: int) -> Routed | None
 
 
 def _one_bow(ask: _Ask, routed: Routed, length: Metre) -> Routed | None:
-    """A bow of the first stretch that has one."""
+    """Bow the first stretch that allows it."""
     for first, last in _stretches(routed):
         bows = _bows(ask.world, routed, first, last, length)
         for bow in sorted(bows, key=_turning) if ask.gentlest else bows:
@@ -101,7 +101,7 @@ def _one_bow(ask: _Ask, routed: Routed, length: Metre) -> Routed | None:
 def _bows(
     world: World, routed: Routed, first: _Place, last: _Place, length: Metre
 ) -> Iterator[Points]:
-    """Corners of the bows of one stretch that give the hose its length and are clear."""
+    """Corners of the clear bows of one stretch that give the hose its length."""
     curve = routed.curve
     corners = np.empty((MOST_CORNERS + 2, 3))
     (a, leaves), (b, arrives) = first.pose, last.pose
@@ -115,7 +115,9 @@ def _bows(
 
 
 def _turning(corners: Points) -> float:
-    """All bends of a bow together; those before and after it are the same for all [rad]."""
+    """Sum of all bend angles of a bow; the bends before and after it are the same for
+    all [rad].
+    """
     halves = np.zeros(len(corners))
     measure(corners, len(corners), 1.0, 0.0, halves)
     return round(float(2 * np.arctan(halves).sum()), 6)
@@ -126,14 +128,14 @@ def _turning(corners: Points) -> float:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Place:
-    """A place on a curve: distance along it, point and direction of travel."""
+    """A point on a curve: distance along it, position and direction of travel."""
 
     along: Metre
     pose: tuple[Points, Points]
 
 
 def _stretches(routed: Routed) -> Iterator[tuple[_Place, _Place]]:
-    """Pairs of places between which the hose may bow, the farthest apart first."""
+    """Pairs of places between which the hose may bow, farthest apart first."""
     pairs = []
     for low, high in free_stretches(routed):
         marks = [low, high]
@@ -157,12 +159,12 @@ def _place(curve: Curve, along: Metre) -> _Place:
 
 
 def _ways(curve: Curve, first: Metre, last: Metre) -> Iterator[tuple[Points, Points]]:
-    """Where V stands before it moves, with its direction, and the way it moves."""
+    """Where V starts, with its direction, and the direction it moves in."""
     begin, end = (_place(curve, along).pose[0] for along in (first, last))
     for share in SHARES:
         at, along = _place(curve, first + share * (last - first)).pose
         for turned in range(2):
-            # held along the curve, or along the chord of the stretch
+            # V's direction: along the curve, or along the chord of the stretch
             chord = end - begin
             size = np.linalg.norm(chord)
             if turned and (size < 1e-6 or np.linalg.norm(chord / size - along) < 1e-6):
@@ -179,7 +181,7 @@ def _ways(curve: Curve, first: Metre, last: Metre) -> Iterator[tuple[Points, Poi
 
 
 def _square(way: Points) -> tuple[Points, Points]:
-    """Two directions square to one: the first as level as can be."""
+    """Two directions square to a given one, the first as level as possible."""
     up = np.array([0.0, 0.0, 1.0]) if abs(way[2]) < 0.9 else np.array([1.0, 0.0, 0.0])
     one = np.cross(way, up)
     one /= np.linalg.norm(one)
@@ -206,10 +208,10 @@ def _with_bow(routed: Routed, first: _Place, last: _Place, bow: Points) -> Route
 
 
 def _apart_from_itself(routed: Routed) -> bool:
-    """Whether no two parts of the hose come nearer than its gap.
+    """Whether no two parts of the hose come closer than its gap.
 
-    Parts less than half a turn of the least radius apart along it cannot: the curve bends no more
-    than a circle of that radius, whose chords are shorter (Schur's comparison of curves).
+    Parts less than half a turn of the minimum radius apart along the hose cannot: the curve bends
+    no more than a circle of that radius, whose chords are shorter (Schur's comparison of curves).
     """
     curve, job = routed.curve, routed.job
     points, along = _sampled(curve)

@@ -1,9 +1,10 @@
-"""How far the modules at a hose's ends may stand from their places before it gets too short.
+"""Mounting tolerance: how far the modules at a hose's ends may be displaced before it is too
+short.
 
 The modules are moved along their axes and to the corners of a cube, one at a time, both apart and
-both together, in growing steps; each time a way no longer than the ordered length must be found
-that keeps radius and clearance. Directions and steps are samples: between them nothing is proven.
-How the other hoses lie meanwhile is in `shaken`.
+both together, in growing steps. Each time a route no longer than the ordered length must be found
+that keeps radius and clearance. Directions and steps are samples: nothing is proven between them.
+What the other hoses do meanwhile is in `shaken`.
 """
 
 from __future__ import annotations
@@ -32,9 +33,9 @@ from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
 
-#: How exactly a module is taken to be mounted; steps of the displacements, and the largest [m].
+#: Assumed mounting accuracy of a module; steps of the displacements, and the largest [m].
 USUAL, STEP, MOST = 0.020, 0.005, 0.060
-#: What lengths are tried longer by until they last [m].
+#: Step by which lengths are increased until they reach [m].
 SPARE_STEP = 0.010
 
 _AXES = [sign * row for row in np.eye(3) for sign in (1.0, -1.0)]
@@ -50,9 +51,10 @@ def with_wander(
     lines: Container[str] | None = None,
     tell: Tell = silent,
 ) -> tuple[HoseRoute | Unrouted, ...]:
-    """The hoses with how far the modules at their ends may wander, in the order of the jobs.
+    """The hoses with the mounting tolerance of the modules at their ends, in the order of the
+    jobs.
 
-    lines : those looked at, all without; the others stay as they are
+    lines : those checked, all by default; the others are unchanged
     """
     grounds = Grounds(obstacles)
     allowances = scenario.kit.allowances
@@ -74,10 +76,11 @@ def with_wander(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Play:
-    """How far the modules may stand off, of hose with what makes it last; what that adds.
+    """The mounting tolerance of a hose, and the length to add for the required one.
 
-    within : None where no end is on a module; spare : infinite where no length lasts [m]
-    makes_room : other hoses were asked to lie elsewhere
+    within : None where no end is on a module
+    spare : infinite where no length is enough [m]
+    makes_room : other hoses had to be re-routed
     """
 
     within: Metre | None
@@ -88,9 +91,9 @@ class Play:
 def _recalled(
     recall: Recall, grounds: Grounds, one: Laid, others: Sequence[Laid], asked: Metre
 ) -> Play:
-    """`lasting_wander`, as before where nothing that matters to the moved hose has changed."""
+    """`lasting_wander`, cached if nothing that matters to the moved hose has changed."""
     job = one.routed.job
-    # both ends may be moved by the corner of a cube, and hoses go along with their modules
+    # both ends may move to the corner of a cube, and hoses go along with their modules
     most = max(MOST, asked)
     whole = one.length + 4 * math.sqrt(3.0) * most
     near = Reach(length=whole, room=job.need + math.sqrt(3.0) * most)
@@ -105,10 +108,11 @@ def _recalled(
 
 
 def lasting_wander(grounds: Grounds, one: Laid, others: Sequence[Laid], asked: Metre) -> Play:
-    """The wander, and the reach that has to be added for every displacement asked to hold.
+    """The mounting tolerance, and the length to add so that every required displacement is
+    reached.
 
-    Whole steps of SPARE_STEP are tried, up to twice what the displaced ends are farther apart. An
-    assembly is made longer by whoever lays it, so its wander is that of the length given.
+    Multiples of SPARE_STEP are tried, up to twice the extra distance between the displaced ends.
+    The installer chooses the length of an assembly, so its tolerance is that of the given length.
     """
     first = wander_of(grounds, one, others, asked)
     if first.within is None or first.within >= asked - 1e-9:
@@ -146,9 +150,9 @@ def _owners(routed: Routed) -> list[str]:
 
 
 def reach_of(hose: HoseRoute, job: Job, allowances: Allowances) -> Metre:
-    """How long a way the hose as ordered can go, port face to port face.
+    """The longest route the hose as ordered can cover, port face to port face.
 
-    A tube loses its end allowances; a high-pressure hose keeps what it may shorten by.
+    A tube loses its end allowances; a high-pressure hose loses what it may shorten by.
     """
     if hose.assembly is None:
         return tube_length(hose.length, allowances) - 2 * allowances.end_allowance
@@ -157,9 +161,9 @@ def reach_of(hose: HoseRoute, job: Job, allowances: Allowances) -> Metre:
 
 
 def wander_of(grounds: Grounds, one: Laid, others: Sequence[Laid], asked: Metre = USUAL) -> Play:
-    """The largest step up to which every displacement tried leaves a way short enough.
+    """The largest step up to which every displacement tried leaves a short enough route.
 
-    asked : is one of the steps [m]
+    asked : one of the steps [m]
     """
     moved = _owners(one.routed)
     if not moved:
@@ -175,7 +179,7 @@ def wander_of(grounds: Grounds, one: Laid, others: Sequence[Laid], asked: Metre 
 
 
 def _displacements(moved: Sequence[str]) -> Iterator[dict[str, Points]]:
-    """Which module goes which way, in half edges of the cube."""
+    """The directions each module moves in, in half edges of the cube."""
     if len(moved) == 2:
         yield from ({moved[0]: way, moved[1]: -way} for way in _CORNERS)
         yield from ({moved[0]: way, moved[1]: way} for way in _CORNERS)
