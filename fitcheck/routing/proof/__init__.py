@@ -1,1 +1,1 @@
-"""The length that no hose of this radius and clearance undercuts."""
+"""Lower bound on the length of any hose of this radius and clearance."""

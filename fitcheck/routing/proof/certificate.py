@@ -1,12 +1,12 @@
 """The length bound with obstacles: where any shorter hose would have to run, and how long it is.
 
-A limit is set, and every hose within it looked for. Cubes hold them all: those of the ellipsoid
-of that length, less those with no room, those not joined to the start, and those that no hose
-within the limit passes. For the last, two potentials bound the way round the obstacles, and a
+A limit is set, and the cubes that may hold a hose within it are found: those of the ellipsoid of
+that length, less those without clearance, those not connected to the start, and those that no hose
+within the limit passes. For the last, two potentials bound the path around the obstacles, and a
 chain through the cube bounds the bends. What is left is the corridor. Planes across it where the
-known hose bends or is held become gates; the chain of gates bounds the whole hose, and chains
-through each cube and all gates narrow the corridor further. A corridor without a cube proves the
-limit. Where a limit is not proven, a lower one often is, for fewer hoses are within it.
+known hose bends or touches an obstacle become gates; the chain of gates bounds the whole hose, and
+chains through each cube and all gates narrow the corridor further. An empty corridor proves the
+limit. Where a limit cannot be proven a lower one often can, because fewer hoses are within it.
 """
 
 from __future__ import annotations
@@ -36,14 +36,14 @@ from fitcheck.units import Metre, Radian, Ratio
 
 #: Edge of the cubes as a share of the clearance: no thin sheet leaks below a half.
 SEALED = 0.47
-#: Cubes to an edge of the blocks that chains are led through, from fine to coarse.
+#: Edge of the blocks that chains run through, in cubes, from fine to coarse.
 BLOCKS = (1, 2, 3, 4, 6)
 #: Soft minima for chains through cubes [m].
 HEATS = np.array([0.003, 0.0008])
 
-#: Where between what is proven and what failed the next limit lies.
+#: Position of the next limit between the proven and the failed one.
 RETREAT = 0.4
-#: Nearer than this to what is tried for is near enough.
+#: A bound this close to the target ends the work.
 CLOSE_TO = 0.985
 
 Planes = list[tuple[Points, Points]]
@@ -62,8 +62,9 @@ class Problem:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
     """How much work: cubes of a grid, chains through blocks of them, rounds of both; the share of
-    the known length to try for, how often to try for less where that fails, and a gap not worth
-    the work [m/m]."""
+    the known length to aim for, how often to retry with less, and the gap that ends the work
+    [m/m].
+    """
 
     cubes: int
     chains: int
@@ -105,10 +106,11 @@ def certificate(problem: Problem, choices: list[Planes], effort: Effort) -> Metr
 
 
 def proven_to(problem: Problem, choices: list[Planes], effort: Effort, limit: Metre) -> Metre:
-    """A bound of just below `limit` at most; longer hoses are left out of account.
+    """The bound, capped just below `limit`; longer hoses are ignored.
 
     Rounding shifts what is compared with the limit by far less than ROUNDING, so no hose shorter
-    than the limit by that is ever left out, and where none is left all are as long as that.
+    than the limit by that amount is ever excluded, and where none is left all are at least that
+    long.
     """
     most = limit - ROUNDING
     best = 0.0
@@ -165,10 +167,11 @@ def _best_chain(choices: list[Planes], where: Setting, limit: Metre) -> Chain:
 def pruned(
     problem: Problem, corridor: Corridor, chain: Chain, effort: Effort, limit: Metre
 ) -> Corridor:
-    """The corridor less the cubes no hose within the limit passes, by chains through them.
+    """The corridor without the cubes that no hose within the limit passes, by chains through them.
 
-    A cube beyond the gates before some number and before all others is passed between them: see
-    gates.py. A block of such cubes is left out whole where the bound through it is too long.
+    A cube that lies beyond the gates before some number and before all later ones is passed
+    between them: see gates.py. A block of such cubes is dropped as a whole where the bound through
+    it is too long.
     """
     grid, gates = corridor.space.grid, chain.gates
     open_cubes = corridor.cubes.copy()
@@ -201,7 +204,7 @@ def pruned(
 def _free_only(
     problem: Problem, grid: Grid, wanted: NDArray[np.bool_], limit: Metre
 ) -> NDArray[np.bool_]:
-    """Less the cubes a hose within the limit could not pass even without obstacles."""
+    """Remove the cubes a hose within the limit could not pass even without obstacles."""
     ends = problem.ends
     index = np.argwhere(wanted)
     blocks, home = np.unique(index // 2, axis=0, return_inverse=True)
@@ -221,7 +224,7 @@ def _free_only(
 
 
 def _pitch(problem: Problem, effort: Effort, limit: Metre, within: Corridor | None) -> Metre:
-    """Edge of the cubes: as the clearance asks, or as the number of cubes allows."""
+    """Edge of the cubes: set by the clearance, or by the maximum number of cubes."""
     if within is None:
         apart = float(np.linalg.norm(problem.ends.end - problem.ends.start))
         volume = math.pi / 6 * limit * max(0.0, limit**2 - apart**2)
@@ -248,8 +251,9 @@ def narrow(problem: Problem, space: Region, limit: Metre) -> Corridor:
 def contact_planes(
     curve: Curve, problem: Problem, low: Metre, high: Metre, near: Metre = 0.0015
 ) -> Planes:
-    """Planes square to the curve where it is held: where its clearance is least, between two
-    distances along it, at least 12 mm apart."""
+    """Planes square to the curve at its points of least clearance, between two distances along it
+    and at least 12 mm apart.
+    """
     step = 0.002
     points = curve.sample(step)
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
@@ -266,7 +270,9 @@ def contact_planes(
 
 
 def bend_planes(curve: Curve, step: Radian, first: int = 0, last: int | None = None) -> Planes:
-    """Planes square to the curve in its bends first .. last: one per bend and per `step` of it."""
+    """Planes square to the curve in its bends first .. last: one per bend and one per `step` along
+    it.
+    """
     planes: Planes = []
     for row in range(len(curve.angle))[first:last]:
         angle = float(curve.angle[row])
@@ -330,14 +336,14 @@ def _cube(grid: Grid, point: Points) -> tuple[int, ...]:
 
 
 def _near(cubes: NDArray[np.bool_], grid: Grid, point: Points) -> bool:
-    """Whether a point lies in one of the cubes, or in one beside it."""
+    """Whether a point lies in one of the cubes, or next to one."""
     low = np.maximum(0, np.array(_cube(grid, point)) - 1)
     i, j, k = (slice(int(a), int(a) + 3) for a in low)
     return bool(cubes[i, j, k].any())
 
 
 def _component(cubes: NDArray[np.bool_], grid: Grid, point: Points) -> NDArray[np.bool_]:
-    """Cubes joined to the one that holds the point (it counts whatever it is)."""
+    """Cubes connected to the one that holds the point (which always counts)."""
     home = _cube(grid, point)
     cubes = cubes.copy()
     cubes[home] = True

@@ -25,24 +25,26 @@ import numpy as np
 
 from fitcheck.kernels import kernel
 
-#: How finely the share of the turn at a gate is told apart: to climb, and for the bound itself.
+#: Number of steps for the share of the turn at a gate: while climbing, and for the bound itself.
 FEW, MANY = 9, 32
-#: A smooth bound that much beyond the target is left as it is [m].
+#: A smooth bound that exceeds the target by this much is not improved further [m].
 SURE = 0.002
 
 
 @kernel
 def _chi(t):  # type: ignore[no-untyped-def]
-    """Length of an arc that turns by t [rad] less its advance along either end's way, in radii."""
+    """Length of an arc that turns by t [rad] less its advance along the tangent at either end, in
+    radii.
+    """
     return t - math.sin(t)
 
 
 @kernel
 def leg_loss(b0, b1, leg, along):  # type: ignore[no-untyped-def]
-    """What turning costs a leg of at least `leg` radii with end angles of at least b0, b1 [rad].
+    """Loss from turning on a leg of at least `leg` radii with end angles of at least b0, b1 [rad].
 
-    Where the leg is too short to shed the difference, the smaller angle is that much larger.
-    It is at least `along` and the loss long, too. leg, along and what is returned are in radii.
+    Where the leg is too short for the difference, the smaller angle is larger by the rest. The leg
+    is also at least `along` plus the loss long. leg, along and the result are in radii.
     """
     loss = 0.0
     for _ in range(8):
@@ -68,10 +70,10 @@ def _angle(a, b):  # type: ignore[no-untyped-def]
 
 @kernel
 def _shared(turn, first, last, legs, along, parts, sound, share):  # type: ignore[no-untyped-def]
-    """Smallest sum of losses over all ways to share the turns; writes the shares taken.
+    """Smallest sum of losses over all ways to share the turns; writes the chosen shares.
 
     turn (k,), first, last [rad]; legs, along (k + 1,) and the sum in radii; share (k,) in 0 .. 1.
-    sound : each share stands for an interval of them; else for itself, to climb by.
+    sound : each share represents an interval; otherwise itself, for climbing.
     """
     gates = len(turn)
     if gates == 0:
@@ -126,10 +128,10 @@ def _reach(centre, half, side, first, last, way, sign):  # type: ignore[no-untyp
 
 @kernel
 def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type: ignore[no-untyped-def]
-    """Lower bounds on the length of every leg: the best of its vector and a way across it.
+    """Lower bounds on the length of every leg: the best of its vector and a direction across it.
 
-    centre, half, rows, sides, ends, ways, vectors as climb has them; writes legs (k + 1,) and, by
-    the vectors alone, along (k + 1,) [m].
+    centre, half, rows, sides, ends, ways, vectors as in climb; writes legs (k + 1,) and, by the
+    vectors alone, along (k + 1,) [m].
     """
     gates = len(rows)
     for leg in range(gates + 1):
@@ -155,10 +157,10 @@ def _legs(centre, half, rows, sides, ends, ways, vectors, legs, along):  # type:
 def value(  # type: ignore[no-untyped-def]
     centre, half, rows, sides, ends, radius, vectors, legs, along, parts, sound, at, share, turn
 ):
-    """The bound for given vectors [m]; writes the squares where minima are taken, shares, turns.
+    """The bound for given vectors [m]; writes the squares where minima are reached, shares, turns.
 
-    centre .. vectors as climb has them; legs, along (k + 1,) [m]; written: at (k,), share (k,) in
-    0 .. 1, turn (k,) [rad].
+    centre .. vectors as in climb; legs, along (k + 1,) [m]; written: at (k,), share (k,) in 0 ..
+    1, turn (k,) [rad].
     """
     gates = len(rows)
     total = 0.0
@@ -203,10 +205,10 @@ def _slope(b0, b1, leg, along, which):  # type: ignore[no-untyped-def]
 
 @kernel
 def _soft(centre, first, last, way, heat, mean, spread):  # type: ignore[no-untyped-def]
-    """Soft minimum of <x, way> over points [m], their mean and spread with its weights.
+    """Soft minimum of <x, way> over points [m], with their weighted mean and spread.
 
-    centre (n, 3) [m], of which rows first .. last - 1; way (3,), no unit; heat [m]; written:
-    mean (3,) [m], spread (3, 3) [m2].
+    centre (n, 3) [m], of which rows first .. last - 1; way (3,), no unit; heat [m]; written: mean
+    (3,) [m], spread (3, 3) [m2].
     """
     least = 1e30
     for n in range(first, last):
@@ -296,8 +298,8 @@ def climb(  # type: ignore[no-untyped-def]
 
     centre (n, 3), half (n,) : squares of all gates, gate g has rows rows[g, 0] .. rows[g, 1];
     sides (k, 3, 3); ends (4, 3) : start, its direction, end, its direction; ways (k + 1, 3) : a
-    direction across every leg. Written: mean (k, 3), spread (k, 3, 3) of where minima are taken;
-    share (k,) of each turn taken before its gate.
+    direction across every leg. Written: mean (k, 3), spread (k, 3, 3) of where minima are reached;
+    share (k,) of each turn made before its gate.
     """
     gates = len(rows)
     size = 3 * (gates + 1)
@@ -327,7 +329,7 @@ def climb(  # type: ignore[no-untyped-def]
                         system[3 * g + 3 + a, 3 * g + 3 + b] += c
                         system[3 * g + a, 3 * g + 3 + b] -= c
                         system[3 * g + 3 + a, 3 * g + b] -= c
-            # moves along a vector itself are ruled out
+            # movement along a vector itself is ruled out
             for leg in range(gates + 1):
                 for a in range(3):
                     for b in range(3):
@@ -385,7 +387,7 @@ def sound(centre, half, rows, sides, ends, ways, radius, vectors):  # type: igno
 def spared(centre, half, rows, sides, vectors, bound, target, keep):  # type: ignore[no-untyped-def]
     """Mark the squares through which the bound stays below the target.
 
-    centre .. vectors as climb has them; bound, target [m]; writes keep (n,), bool.
+    centre .. vectors as in climb; bound, target [m]; writes keep (n,), bool.
     """
     for g in range(len(rows)):
         way = vectors[g] - vectors[g + 1]
@@ -399,7 +401,8 @@ def spared(centre, half, rows, sides, vectors, bound, target, keep):  # type: ig
 def through(  # type: ignore[no-untyped-def]
     points, edge, before, centre, half, rows, sides, ends, radius, vectors, limit, heats, out
 ):
-    """Bounds on a hose that passes a cube between gate `before` - 1 and gate `before`.
+    """Bounds on the length of a hose that passes a cube between gate `before` - 1 and gate
+    `before`.
 
     points (n, 3) : centres of the cubes [m]; edge of a cube [m]; before (n,); out (n,) [m]
     """

@@ -1,14 +1,13 @@
 """Gates: windows in planes that every short enough hose must pass in turn.
 
-The corridor's cubes hold every hose in question. A window W is a set of them that a plane touches,
-whole as far as they are joined (by faces, edges or corners). What is left of the corridor without
-W falls into joined parts. No part next to W is touched by the plane there, so each of its cubes
-next to W lies wholly on one side of it. Where every part has one side only, B is the parts below.
+The corridor's cubes hold every hose in question. A window W is a connected set of them (by faces,
+edges or corners), complete among the cubes a plane touches. The corridor without W splits into
+connected parts. No part is touched by the plane next to W, so each of its cubes next to W lies
+wholly on one side. Where every part has one side only, B is the parts below.
 
-*It is passed.* Let the hose be in B at some time and outside B and W at a later one. After its
-last time in B until it is first in neither it is in W alone, and comes from below the plane to
-above it: it crosses the plane in a cube of W. For the gate, the start is in B and the end in
-neither.
+*It is passed.* Let the hose be in B at some time and outside B and W at a later one. From its last
+time in B until it is first in neither it is in W alone, and goes from below the plane to above it:
+it crosses the plane in a cube of W. For the gate, the start is in B and the end in neither.
 
 *In order.* Gates are kept only where B and W of each lie in B of the next. Take for each gate the
 crossing after the last time in its B. It happens in W, which is in the next B, so before the last
@@ -16,8 +15,8 @@ time there, so before the crossing of the next. For the same reason a hose that 
 cube outside B and W of the first m gates and in B of all others crosses the first m, in order,
 before t (look at the hose until t only), and the others, in order, after it.
 
-Rounding: a cube counts as touched from 1e-9 of its size beyond the plane, ends and cubes meet in
-closed sets, squares of a window are kept 1e-6 m beyond what distance and size ask for.
+Rounding: a cube counts as touched up to 1e-9 of its size beyond the plane, ends and cubes meet in
+closed sets, squares of a window are kept 1e-6 m beyond what distance and size require.
 """
 
 from __future__ import annotations
@@ -35,16 +34,16 @@ from fitcheck.routing.proof.chain import climb, spared
 from fitcheck.routing.proof.potential import Measure, Points
 from fitcheck.units import Metre
 
-#: Squares of a gate are cut until their half diagonal is below this, at first and where it
-#: decides [m].
+#: Squares of a gate are split until their half diagonal is below this: at first, and where they
+#: decide the bound [m].
 FIRST, FINEST = 0.003, 0.0007
-#: Squares this near the least are cut further [m].
+#: Squares this close to the minimum are split further [m].
 DECIDES = 0.004
-#: Taken off the bound for rounding [m].
+#: Subtracted from the bound for rounding [m].
 ROUNDING = 1e-9
 #: Soft minima from warm to cold [m], and steps at each.
 HEATS, STEPS_EACH = np.array([0.005, 0.0015, 0.0004]), 8
-#: A climb from the straight ways first takes bends for this much of their radius.
+#: A climb from straight directions first treats bends as this share of their radius.
 SOFT = 0.1
 TOUCH = np.ones((3, 3, 3))
 
@@ -85,7 +84,7 @@ class Ends:
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class Setting:
-    """Where gates are looked for: corridor, its grid, the ends, what keeps clear of what."""
+    """Input of the gate search: corridor, its grid, the ends, clearance and obstacles."""
 
     corridor: NDArray[np.bool_]
     grid: Grid
@@ -95,7 +94,7 @@ class Setting:
 
 
 def gates_along(planes: list[tuple[Points, Points]], where: Setting) -> list[Gate]:
-    """The planes that are proven gates: each parts the corridor, each lies beyond the last.
+    """The planes that are proven gates: each separates the ends, and each lies beyond the last.
 
     planes : point and direction of travel; corridor : cubes that hold every hose short enough.
     """
@@ -117,9 +116,11 @@ def gates_along(planes: list[tuple[Points, Points]], where: Setting) -> list[Gat
 def parted_by(
     plane: tuple[Points, Points], where: Setting
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]] | None:
-    """Cubes of the window and all cubes before it, or None if the plane does not part the ends.
+    """Cubes of the window and all cubes before it, or None if the plane does not separate the
+    ends.
 
-    The cubes joined to the one at the plane's point are tried first, then all the plane touches.
+    The cubes connected to the one at the plane's point are tried first, then all the plane
+    touches.
     """
     touch = _touched(plane, where.corridor, where.grid)
     groups, count = label(touch, structure=TOUCH)
@@ -214,7 +215,7 @@ def _window(
 def _maybe(
     centre: Points, half: NDArray[np.float64], where: Setting
 ) -> tuple[Points, NDArray[np.float64], NDArray[np.bool_]]:
-    """The squares that may hold a point with clearance, and which of them surely only such."""
+    """The squares that may hold a point with clearance, and which of them are clear everywhere."""
     diagonal = half * math.sqrt(2)
     away = where.measure(centre)
     kept = away >= where.clearance - diagonal - 1e-6
@@ -231,7 +232,7 @@ def _in_cubes(points: Points, cubes: NDArray[np.bool_], grid: Grid) -> NDArray[n
 def _quartered(
     centre: Points, half: NDArray[np.float64], side: Points
 ) -> tuple[Points, NDArray[np.float64]]:
-    """Each square as four."""
+    """Split each square into four."""
     signs = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)]) / 2
     moved = centre[:, None, :] + half[:, None, None] * (signs @ side)[None]
     return moved.reshape(-1, 3), np.repeat(half / 2, 4)
@@ -252,8 +253,8 @@ class Chain:
 def chain_of(gates: list[Gate], where: Setting, limit: Metre) -> Chain:
     """The best bound found for a hose that passes these gates in turn.
 
-    Squares through which no hose within the limit passes are left out on the way, those that
-    decide are cut finer; a gate with none left proves the limit.
+    Squares that no hose within the limit passes are dropped along the way, and those that decide
+    are split; a gate with none left proves the limit.
     """
     ends = where.ends
     stops = np.vstack([ends.start, *[gate.point for gate in gates], ends.end])
@@ -290,7 +291,9 @@ def stacked(gates: list[Gate]) -> tuple[Points, NDArray[np.float64], NDArray[np.
 
 
 def outlined(gate: Gate) -> Gate:
-    """The gate by the corners of its squares' convex hull: a linear function is least at one."""
+    """The gate reduced to the corners of its squares' convex hull, where a linear function has its
+    minimum.
+    """
     signs = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)])
     flat = (gate.centre - gate.point) @ gate.side.T
     corners = (flat[:, None] + gate.half[:, None, None] * signs).reshape(-1, 2)
@@ -300,7 +303,7 @@ def outlined(gate: Gate) -> Gate:
 
 
 def hull(flat: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Rows of (n, 2) points on their convex hull, in order round it, by a monotone chain."""
+    """Rows of (n, 2) points on their convex hull, in order around it, by a monotone chain."""
     order = np.lexsort((flat[:, 1], flat[:, 0]))
     across = flat[order, 0]
     first = np.concatenate([[True], across[1:] != across[:-1]])
@@ -312,7 +315,7 @@ def hull(flat: NDArray[np.float64]) -> NDArray[np.int64]:
 
 @kernel
 def _side(flat, rows, kept, begin):  # type: ignore[no-untyped-def]
-    """Append half the hull to `kept`, which holds `begin` rows; how many it holds then.
+    """Append half the hull to `kept`, which holds `begin` rows; return the new number of rows.
 
     flat (n, 2) [m]; rows (m,) of flat, in order across; kept (2 n,), rows of flat, written.
     """
@@ -361,7 +364,7 @@ def _only(gate: Gate, rows: NDArray[np.bool_]) -> Gate:
 
 
 def _finer(gate: Gate, way: Points, where: Setting) -> Gate:
-    """The gate with its deciding squares cut, itself where there are none."""
+    """The gate with its deciding squares split; itself where there are none."""
     value = gate.centre @ way - gate.half * np.abs(gate.side @ way).sum()
     rows = ~gate.sure & (gate.half * math.sqrt(2) > FINEST) & (value < value.min() + DECIDES)
     if not rows.any():

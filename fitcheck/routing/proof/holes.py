@@ -1,4 +1,4 @@
-"""A line that may pass one of several holes: its bound, and which hole was taken."""
+"""A line that may pass one of several holes: its bound, and the chosen hole."""
 
 from __future__ import annotations
 
@@ -36,9 +36,9 @@ def prove_all(obstacles: Obstacles, routed: Routed) -> Proof:
 
 
 def bound_through(job: Job) -> Metre:
-    """Length no hose undercuts that passes the middle of each hole square to it.
+    """Lower bound on the length of a hose that passes the middle of each hole square to it.
 
-    Obstacles left out; either way through each hole.
+    Obstacles are ignored; each hole may be passed in either direction.
     """
     tips = [end.at + end.straight * end.way for end in job.ends]
     least = np.inf
@@ -55,7 +55,7 @@ def bound_through(job: Job) -> Metre:
 
 
 def hole_findings(outcomes: Sequence[Outcome]) -> Iterator[Finding]:
-    """Which of several holes a line passes, and what the others would have come to."""
+    """Which of several holes a line passes, and the outcome for the others."""
     for routed in outcomes:
         if not isinstance(routed, Routed):
             continue
@@ -82,7 +82,7 @@ def hole_findings(outcomes: Sequence[Outcome]) -> Iterator[Finding]:
 
 
 def _other(routed: Routed, rival: Outcome) -> Said | None:
-    """What became of another hole; nothing where it is the same hole by another fitting."""
+    """The outcome for another hole; empty where it is the same hole with another fitting."""
     holes = _names(rival.job)
     if rival.job.holes == routed.job.holes:
         return None

@@ -1,9 +1,9 @@
-"""A potential that proves how far apart two points are for a hose that must keep clear.
+"""A potential that proves a minimum path length between two points with clearance.
 
 The free region is covered by Kuhn tetrahedra, six to a cube. A function that is linear on each and
 nowhere steeper than 1 cannot differ between two points by more than the length of any curve
-between them that stays in the region: so its difference is a lower bound on length, whatever
-produced it. Sweeping and projection below only make the bound good; the proof rests on the final
+between them that stays in the region, so its difference is a lower bound on length, however it was
+computed. Sweeping and projection below only make the bound good; the proof rests on the final
 values and the measured steepness alone.
 """
 
@@ -22,7 +22,8 @@ from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
-#: Distance of (n, 3) points from everything solid, at least up to the clearance asked [m].
+#: Distance of (n, 3) points from everything solid, exact at least up to the required clearance
+#: [m].
 Measure = Callable[[Points], NDArray[np.float64]]
 
 #: The six orders in which a path of cube edges climbs from corner 000 to corner 111.
@@ -30,7 +31,7 @@ ORDERS = np.array([(0, 1, 2), (0, 2, 1), (1, 0, 2), (1, 2, 0), (2, 0, 1), (2, 1,
 #: Every point of a Kuhn tetrahedron of edge a is within this times a of its corners or the middle
 #: of its long edge.
 REACH = math.sqrt(5) / 4
-#: Room for rounding in distances [m].
+#: Rounding tolerance of distances [m].
 ROUNDING = 1e-6
 FAR = 1e30
 
@@ -47,10 +48,10 @@ class Region:
 
 
 def region(grid: Grid, wanted: NDArray[np.bool_], clearance: Metre, measure: Measure) -> Region:
-    """Tetrahedra of the wanted cubes that are not wholly nearer than `clearance` to something.
+    """Tetrahedra of the wanted cubes that are not wholly closer than `clearance` to something.
 
-    Sound because distance is 1-Lipschitz: a tetrahedron is left out only if all points of a
-    net in it, no farther apart than REACH * pitch / 2, are nearer than clearance less that.
+    Sound because distance is 1-Lipschitz: a tetrahedron is dropped only if all points of a net in
+    it, no farther apart than REACH * pitch / 2, are closer than clearance less that.
     """
     index = np.argwhere(wanted)
     kept = np.zeros(grid.shape, dtype=np.uint8)
@@ -94,7 +95,7 @@ def _net_of(order: NDArray[np.int64]) -> list[int]:
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class Potential:
-    """Node values (nx+1, ny+1, nz+1) [m] and the ball of cubes round the source without them."""
+    """Node values (nx+1, ny+1, nz+1) [m] and the ball of cubes around the source that has none."""
 
     region: Region
     values: NDArray[np.float64]
@@ -143,7 +144,7 @@ def potential(space: Region, source: Points, sweeps: int = 300) -> Potential:
 
 
 def _settle(phi: NDArray[np.float64], kept: NDArray[np.uint8], sweeps: int) -> None:
-    """Project until no tetrahedron is too steep or the sweeps are spent."""
+    """Project until no tetrahedron is too steep or the sweeps are used up."""
     dirty = (kept > 0).astype(np.uint8)
     for _ in range(sweeps):
         if _project(phi, kept, dirty, ORDERS, 0.999) < 1.0005:
@@ -315,7 +316,7 @@ def _steepest(phi, kept, orders):  # type: ignore[no-untyped-def]
 
 @kernel
 def _relax(phi, slowness, kept, orders):  # type: ignore[no-untyped-def]
-    """Make the nodes of too steep tetrahedra quicker for the next round.
+    """Speed up the nodes of too steep tetrahedra for the next round.
 
     phi (nx + 1, ny + 1, nz + 1) in pitches; slowness, of the same shape, no unit, changed in
     place; kept (nx, ny, nz), bits; orders (6, 3).
@@ -363,11 +364,11 @@ def _corners(phi, i, j, k, order, nodes):  # type: ignore[no-untyped-def]
 
 @kernel
 def _project(phi, kept, dirty, orders, limit):  # type: ignore[no-untyped-def]
-    """Move the corners of every too steep tetrahedron the least that makes it `limit` steep.
+    """Move the corners of every too steep tetrahedron as little as makes it `limit` steep.
 
     With D the three rises along the path, the least move has rises (I + m B B')^-1 D for the m
-    that makes their norm `limit`; B B' is tridiagonal (2, -1) with known eigenvectors.
-    Returns the largest gradient met.
+    that makes their norm `limit`; B B' is tridiagonal (2, -1) with known eigenvectors. Returns the
+    largest gradient met.
     """
     r2 = math.sqrt(0.5)
     nx, ny, nz = kept.shape

@@ -1,6 +1,6 @@
-"""How short any hose between these ports could be: the bound that goes with a routed line.
+"""Lower bound on the length of any hose between these ports, for a routed line.
 
-Other hoses are left out, so the bound says what moving them could gain at most. A line through
+Other hoses are ignored, so the bound shows the most that moving them could gain. A line through
 declared holes is bounded stretch by stretch: the hose is straight on the axis inside each hole.
 """
 
@@ -31,19 +31,19 @@ from fitcheck.routing.world.field import World, exact
 from fitcheck.routing.world.obstacles import Obstacles
 from fitcheck.units import Metre
 
-#: Taken off the clearance: what the search may leave to rounding [m].
+#: Subtracted from the clearance: rounding the search may leave [m].
 SPARE = 1e-5
 #: Distances are exact up to the clearance and this much more [m].
 BEYOND = 0.06
 
 EFFORT = Effort(cubes=15_000, chains=500, rounds=2, share=0.985, retreats=2, enough=0.004)
-#: How finely bends are given gates: once, and every 45 degrees.
+#: Spacing of gates in bends: one per bend, and every 45 degrees.
 STEPS = (math.pi, math.pi / 4)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """A length no hose of this radius and clearance between the ports undercuts, and its kind."""
+    """A lower bound on the length of any hose of this radius and clearance, and its kind."""
 
     bound: Metre
     kind: BoundKind
@@ -53,7 +53,8 @@ class Proof:
 class _Stretch:
     """The part of a routed line between two straights, and its bends first .. last.
 
-    least : length of the shortest feasible curve known, the stretch itself or one left for it
+    least : length of the shortest feasible curve known: the stretch itself or one rejected in its
+    favour
     """
 
     ends: Ends
@@ -65,7 +66,7 @@ class _Stretch:
 
     @property
     def free(self) -> Metre:
-        """The support bound, obstacles left out."""
+        """The support bound, obstacles ignored."""
         return _free(self.ends)
 
 
@@ -111,7 +112,7 @@ def _free(ends: Ends) -> Metre:
 
 
 def _stretches(routed: Routed) -> list[_Stretch]:
-    """What lies between the straight lengths at the ports and in the holes."""
+    """The stretches between the straight lengths at the ports and in the holes."""
     curve, job = routed.curve, routed.job
     marks = [job.start.lead]
     for span in routed.holes:
@@ -144,7 +145,9 @@ def _stretches(routed: Routed) -> list[_Stretch]:
 
 
 def _other_senses(routed: Routed, stretches: list[_Stretch]) -> Metre:
-    """The least support bound with some hole passed the other way; infinite without a hole."""
+    """The least support bound with some hole passed in the other direction; infinite without a
+    hole.
+    """
     least = math.inf
     for turned in product((False, True), repeat=len(routed.holes)):
         if not any(turned):
@@ -180,7 +183,7 @@ def _pose(curve: Curve, along: Metre) -> tuple[Points, Points]:
 
 
 class Surroundings:
-    """Exact distance of points from everything a hose keeps away from, up to a cutoff."""
+    """Exact distance of points from everything a hose must clear, up to a cutoff."""
 
     def __init__(self, world: World, cutoff: Metre) -> None:
         self._world, self._cutoff = world, cutoff

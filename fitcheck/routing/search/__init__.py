@@ -1,1 +1,1 @@
-"""One hose between two poses: direct curve, lattice, settled and reshaped."""
+"""Search for one hose between two poses: direct curve, lattice, settling and reshaping."""

@@ -1,8 +1,8 @@
-"""Poses out in the open from which a port can be reached, for ports no straight way leads to.
+"""Poses in the open from which a port can be reached, for ports no simple approach leads to.
 
-A goal field knows nothing of bends: where a hose has to leave its port the other way, or come in
-by a loop, it draws the search into a place it cannot turn in. So everything is followed that can
-be bent from one port, and poses far out in that tree take the port's place as the goal.
+A goal field ignores bends: where a hose must leave its port the other way, or come in by a loop,
+it draws the search into a place too small to turn in. So everything reachable with bends from one
+port is explored, and poses far out in that tree replace the port as the goal.
 """
 
 from __future__ import annotations
@@ -20,15 +20,16 @@ from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: Poses count that are further along than this share of the furthest.
+#: Poses count if they are further along than this share of the furthest.
 FAR_OUT = 0.6
-#: Poses nearer to one another than this are one; their headings count as so many bend radii [m].
+#: Poses closer to one another than this are merged; their headings count as so many bend radii
+#: [m].
 APART, TURNED = 0.08, 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grain:
-    """How finely: step and cell as a share of the usual; states opened from a port, and to it."""
+    """Resolution: step and cell as a share of the usual; states opened from a port, and to it."""
 
     size: Ratio
     tree: int
@@ -55,10 +56,10 @@ def approaches(
     many: int,
     grain: Grain,
 ) -> list[Approach]:
-    """Poses reached from a port, those first that promise the shortest way to a goal.
+    """Poses reached from a port, most promising first.
 
     Parameters: field, towards the goal; at, way, the port and the direction away from it; need,
-    clearance of the centre line; many, poses at most.
+    clearance of the centre line; many, maximum number of poses.
     """
     tree, table = grow(world, field < UNREACHED, at, way, radius, need, grain.tree, grain.size)
     left = np.empty(tree.used)
@@ -91,9 +92,9 @@ def approaches(
 
 @kernel
 def _left(world, field, tree, ways, radius, left):  # type: ignore[no-untyped-def]
-    """Length still to go from every label of a tree, -1 where unknown, into left (n,) [m].
+    """Remaining length from every label of a tree, -1 where unknown, into left (n,) [m].
 
-    field (nx, ny, nz), radius [m]; ways (27, 3), unit ways that tree.way numbers.
+    field (nx, ny, nz), radius [m]; ways (27, 3), unit directions indexed by tree.way.
     """
     slope = np.empty(3)
     for n in range(left.shape[0]):

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
-#: Taken off every bound for rounding [m].
+#: Subtracted from every bound for rounding [m].
 ROUNDING = 1e-9
 
 
@@ -75,9 +75,9 @@ def _for_direction(q, n, d0, d1, radius, floor):  # type: ignore[no-untyped-def]
 
 @kernel
 def bound_kernel(q, d0, d1, radius):  # type: ignore[no-untyped-def]
-    """Best support bound over directions [m]: a spiral of 300, then the best one improved.
+    """Best support bound over directions [m]: a spiral of 300, then the best of them is improved.
 
-    q (3,) [m] from start to end; d0, d1 (3,) unit ways of travel there; radius [m].
+    q (3,) [m] from start to end; d0, d1 (3,) unit directions of travel there; radius [m].
     """
     floor = math.sqrt(q[0] * q[0] + q[1] * q[1] + q[2] * q[2])
     best = floor
@@ -119,7 +119,8 @@ def unobstructed_bound(
     arrives: NDArray[np.float64],
     radius: Metre,
 ) -> Metre:
-    """Length below which no curve of that radius joins the two points and directions [m].
+    """Lower bound on the length of any curve of that radius between the two points and directions
+    [m].
 
     Parameters: start, end (3,) [m]; leaves, arrives (3,) unit directions of travel; radius [m].
     """

@@ -1,9 +1,9 @@
 """The direct curve: arc, straight, arc between two port directions.
 
-If both turns are at most pi and the straight is not negative it is the shortest curve of that
-bend radius between the two directions, obstacles or not (bound.py has the proof).
-Planar cases: Dubins, On curves of minimal length with a constraint on average curvature, American
-Journal of Mathematics 79 (1957).
+If both turns are at most pi and the straight is not negative it is the shortest curve of that bend
+radius between the two directions, with or without obstacles (proof in bound.py). Planar cases:
+Dubins, On curves of minimal length with a constraint on average curvature, American Journal of
+Mathematics 79 (1957).
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from fitcheck.geometry.curve import Curve, bent
 from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
-#: Largest turn of one corner; a larger one is two corners that touch [rad].
+#: Largest turn of one corner; a larger one becomes two corners that touch [rad].
 MOST_TURN = 2.0
-#: First guesses direct_kernel knows.
+#: Number of initial guesses in direct_kernel.
 ALL_TRIALS = 9
-#: A larger turn of an arc is left to the search: next to pi its plane is undefined [rad].
+#: Larger turns of an arc are left to the search: near pi its plane is undefined [rad].
 HALF_TURN = 3.141591
 
 
@@ -29,7 +29,7 @@ HALF_TURN = 3.141591
 def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-def]
     """Shortest arc-straight-arc over q (3,) leaving along d0 and arriving along d1.
 
-    trials: first guesses of the middle direction, ALL_TRIALS to miss none.
+    trials: initial guesses for the middle direction, ALL_TRIALS to try every one.
 
     Writes middle direction (3), first turn, second turn, straight into out (6,). Returns its
     length, or -1 where none with turns below pi and a straight >= 0 was found.
@@ -67,16 +67,16 @@ def direct_kernel(q, d0, d1, radius, trials, out):  # type: ignore[no-untyped-de
             _blend(n, d0, 0.0)
         length = _newton(q, d0, d1, radius, n, out)
         if length >= 0.0:
-            # a valid one is the global optimum: no need to look further
+            # a valid one is the global optimum: no need to search further
             return length
     return best
 
 
 @kernel
 def _blend(n, d, share):  # type: ignore[no-untyped-def]
-    """Make n (3,) the unit vector along n + share d; unchanged where that sum is next to 0.
+    """Make n (3,) the unit vector along n + share d; unchanged where that sum is near 0.
 
-    d (3,) unit way; share, no unit.
+    d (3,) unit direction; share, no unit.
     """
     x, y, z = n[0] + share * d[0], n[1] + share * d[1], n[2] + share * d[2]
     size = math.sqrt(x * x + y * y + z * z)
@@ -88,7 +88,7 @@ def _blend(n, d, share):  # type: ignore[no-untyped-def]
 def _arc(d, n, radius):  # type: ignore[no-untyped-def]
     """Displacement x, y, z [m] of the arc that turns d into n, and its angle [rad].
 
-    d, n (3,) unit ways; radius [m].
+    d, n (3,) unit directions; radius [m].
     """
     cosine = d[0] * n[0] + d[1] * n[1] + d[2] * n[2]
     wx, wy, wz = n[0] - cosine * d[0], n[1] - cosine * d[1], n[2] - cosine * d[2]
@@ -103,10 +103,10 @@ def _arc(d, n, radius):  # type: ignore[no-untyped-def]
 
 @kernel
 def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
-    """What is left of q between the two arcs for the middle direction n, and both turns.
+    """Remainder of q between the two arcs for the middle direction n, and both turns.
 
-    q (3,) [m]; d0, back, n (3,) unit ways, back against the travel at the end; radius [m]; returns
-    x, y, z [m] and two angles [rad].
+    q (3,) [m]; d0, back, n (3,) unit directions, back against the travel at the end; radius [m];
+    returns x, y, z [m] and two angles [rad].
     """
     ax, ay, az, alpha = _arc(d0, n, radius)
     m = np.empty(3)
@@ -118,10 +118,11 @@ def _rest(q, d0, back, radius, n):  # type: ignore[no-untyped-def]
 
 @kernel
 def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
-    """Length of the direct curve that Newton steps from n reach, -1 where they reach none [m].
+    """Length of the direct curve reached by Newton steps from n, -1 where they do not converge
+    [m].
 
-    q (3,) [m]; d0, d1 (3,) unit ways of travel; radius [m]; n (3,) unit, changed in place. Writes
-    out (6,) where it returns a length: middle direction, both turns [rad], the straight [m].
+    q (3,) [m]; d0, d1 (3,) unit directions of travel; radius [m]; n (3,) unit, changed in place.
+    On success writes out (6,): middle direction, both turns [rad], the straight [m].
     """
     back = np.empty(3)
     back[0], back[1], back[2] = -d1[0], -d1[1], -d1[2]
@@ -155,7 +156,7 @@ def _newton(q, d0, d1, radius, n, out):  # type: ignore[no-untyped-def]
             size = math.sqrt(t[0] * t[0] + t[1] * t[1] + t[2] * t[2])
             t[0], t[1], t[2] = t[0] / size, t[1] / size, t[2] / size
             sx, sy, sz, _a, _b = _rest(q, d0, back, radius, t)
-            # components square to the moved direction, in the moved frame to first order
+            # components square to the moved direction, in the moved frame, to first order
             sn = sx * t[0] + sy * t[1] + sz * t[2]
             px, py, pz = sx - sn * t[0], sy - sn * t[1], sz - sn * t[2]
             j[0, c] = (px * e[0] + py * e[1] + pz * e[2] - u) / h
@@ -219,7 +220,7 @@ def direct_corners(p0, d0, p1, d1, radius, found, corners):  # type: ignore[no-u
 def _whole_arc(d, n, radius):  # type: ignore[no-untyped-def]
     """Displacement (3,) [m] of the whole arc from d to n.
 
-    d, n (3,) unit ways; radius [m].
+    d, n (3,) unit directions; radius [m].
     """
     ax, ay, az, _ = _arc(d, n, radius)
     out = np.empty(3)
@@ -234,7 +235,7 @@ def direct_curve(
     arrives: NDArray[np.float64],
     radius: Metre,
 ) -> Curve | None:
-    """The direct curve between two points and directions of travel, None where there is none.
+    """The direct curve between two points and directions of travel, None if there is none.
 
     Parameters: start, end (3,) [m]; leaves, arrives (3,) unit directions of travel; radius [m].
     """
@@ -251,8 +252,9 @@ def direct_curve(
 
 
 def bowed(direct: NDArray[np.float64], count: int) -> NDArray[np.float64]:
-    """A direct curve's corners (n, 3) with `count` more on its longest straight, to be pushed
-    aside."""
+    """A direct curve's corners (n, 3) plus `count` more on its longest straight, to be pushed
+    aside.
+    """
     longest = int(np.linalg.norm(np.diff(direct, axis=0), axis=1).argmax())
     first, last = direct[longest], direct[longest + 1]
     share = (np.arange(1, count + 1) / (count + 1))[:, None]

@@ -1,4 +1,4 @@
-"""One hose between two oriented points: direct curve, else seeds refined and the shortest kept."""
+"""One hose between two poses: the direct curve, else the shortest curve refined from seeds."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import UNREACHED
 from fitcheck.units import Metre
 
-#: A seed is given up once it costs this much more than the best curve [m/m].
+#: A seed is dropped once it costs this much more than the best curve [m/m].
 LEFT = 1.015
-#: A curve this much longer than the way through cells may be so for want of a better [m/m].
+#: A curve this much longer than the cell path may not be the best there is [m/m].
 DOUBTFUL = 1.15
-#: A curve this near the bound ends the search for other ways [m/m].
+#: A curve this close to the bound ends the search [m/m].
 CLOSE = 0.002
-#: Seeds of as many corners this near to each other at PLACES places count as one [m].
+#: Seeds with equally many corners that are this close at PLACES points count as one [m].
 ALIKE, PLACES = 0.02, 11
 
 
@@ -40,7 +40,7 @@ ALIKE, PLACES = 0.02, 11
 class Found:
     """A feasible polyline and its length; `direct` if it is the proven shortest curve.
 
-    over : how much longer it is than a feasible one that was left for its sake [m]
+    over : how much longer it is than a feasible one rejected in its favour [m]
     """
 
     corners: NDArray[np.float64]
@@ -49,7 +49,7 @@ class Found:
     over: Metre = 0.0
 
     def reversed(self) -> Found:
-        """Run the other way."""
+        """The same hose in the other direction."""
         return replace(self, corners=self.corners[::-1].copy())
 
 
@@ -62,10 +62,10 @@ def route(
     patience: Patience = Patience.LONGEST,
     most: Metre = FAR,
 ) -> Found | None:
-    """The shortest feasible curve found from one pose to another, None if none was.
+    """The shortest feasible curve found from one pose to another, None if there is none.
 
-    The ends are put in a fixed order first, so that swapped ports give the same curve.
-    most: longer ways are not wanted [m].
+    The ends are put in a fixed order first, so that swapped ports give the same curve. most:
+    longer routes are rejected [m].
     """
     if tuple(start.at) > tuple(end.at):
         found = route(world, end.back(), start.back(), radius, need, patience, most)
@@ -75,7 +75,7 @@ def route(
 
 
 def _direct(task: Task, start: Pose, end: Pose) -> Found | None:
-    """The direct curve, None where there is none or it is not clear."""
+    """The direct curve, None if there is none or it is not clear."""
     state, corners, turns = np.empty(6), np.empty((8, 3)), np.zeros(8)
     step, radius = end.at - start.at, task.radius
     length = direct_kernel(step, start.way, end.way, radius, ALL_TRIALS, state)
@@ -92,7 +92,7 @@ def _direct(task: Task, start: Pose, end: Pose) -> Found | None:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Search:
-    """What is looked for: from where to where, no shorter than `least`."""
+    """A search: from where to where, and a lower bound `least` on the length."""
 
     task: Task
     start: Pose
@@ -100,14 +100,14 @@ class _Search:
     least: Metre
 
     def sources(self, pool: _Pool, spare: Metre) -> Sources:
-        """Seeds for it within some distance of the shortest way."""
+        """Seed sources within some distance of the shortest cell path."""
         return Sources(
             task=self.task, start=self.start, end=self.end, spare=spare, most=pool.shortest
         )
 
 
 def _around(task: Task, start: Pose, end: Pose, patience: Patience, most: Metre) -> Found | None:
-    """The shortest of what the seeds lead to; none is asked for beyond CLOSE of the bound."""
+    """The shortest curve that any seed leads to; stops within CLOSE of the bound."""
     pool = _Pool(task, most)
     least = unobstructed_bound(start.at, start.way, end.at, end.way, task.radius)
     search = _Search(task=task, start=start, end=end, least=least)
@@ -125,9 +125,9 @@ def _around(task: Task, start: Pose, end: Pose, patience: Patience, most: Metre)
 
 
 def _searched(search: _Search, pool: _Pool, efforts: tuple[tuple[Metre, int], ...]) -> Metre:
-    """One effort after the other until there is a curve and none shorter is to be expected.
+    """Increase the effort until there is a curve and no shorter one is expected.
 
-    Returns the length of the way through cells.
+    Returns the length of the cell path.
     """
     through = UNREACHED
     for spare, states in efforts:
@@ -146,7 +146,7 @@ def _searched(search: _Search, pool: _Pool, efforts: tuple[tuple[Metre, int], ..
 
 
 def _approached(search: _Search, pool: _Pool, through: Metre) -> None:
-    """Try the ways a goal field is blind to, a loop before a port or after it, while in doubt."""
+    """If in doubt, try routes a goal field cannot see: a loop before or after a port."""
     sources = search.sources(pool, EFFORTS[-1][0])
     for grain in GRAINS:
         for turned in (False, True):
@@ -164,11 +164,11 @@ class _Pool:
         self._tried: dict[int, list[NDArray[np.float64]]] = {}
 
     def shortest(self) -> Metre:
-        """Length of the shortest curve so far, without any what is wanted at most."""
+        """Length of the shortest curve so far; without one, the maximum wanted."""
         return min((shape.length for shape in self.shapes), default=self._most)
 
     def settle(self, seeds: list[NDArray[np.float64]]) -> None:
-        """Settle the seeds that are not like one tried before."""
+        """Settle the seeds that differ from those already tried."""
         for seed in seeds:
             places = _places(seed)
             tried = self._tried.setdefault(len(seed), [])
@@ -181,7 +181,7 @@ class _Pool:
 
 
 def _places(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Places at equal shares of a polyline, (PLACES, 3)."""
+    """Points at equal shares of a polyline, (PLACES, 3)."""
     along = np.concatenate([[0.0], np.linalg.norm(np.diff(corners, axis=0), axis=1).cumsum()])
     shares = np.linspace(0.0, along[-1], PLACES + 2)[1:-1]
     return np.column_stack([np.interp(shares, along, corners[:, axis]) for axis in range(3)])

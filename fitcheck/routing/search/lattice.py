@@ -1,8 +1,8 @@
-"""The state lattice: best-first search over place and heading with real bends.
+"""The state lattice: best-first search over position and heading with real bends.
 
 A state is a point and one of 26 headings; a move is a short straight or one bend of the hose's
 radius. From every state the direct curve to the goal is tried. Pruning keeps one state per cell
-and heading, and the goal field may overestimate: what is found is a seed, never a proven optimum.
+and heading, and the goal field may overestimate, so the result is a seed, never a proven optimum.
 """
 
 from __future__ import annotations
@@ -22,52 +22,54 @@ from fitcheck.routing.world.field import World
 from fitcheck.routing.world.goal import read_field
 from fitcheck.units import Metre, Ratio
 
-#: Headings: the ways to the 26 neighbours of a cell, and the port's own as the last of all.
+#: Headings: the directions to the 26 neighbours of a cell, and the port's own as the last.
 HEADINGS, PORT = 26, 26
 #: Straight after every bend, so that tangent lengths never touch [m].
 AFTER_BEND = 1e-3
-#: Turns of one bend: up to this between headings, which reaches those next to it in the cube; up
-#: to this from the port, whose direction may lie far from all; below this it is none [rad].
+#: Turns of one bend: up to the first value between headings, which reaches adjacent ones; up to
+#: the second from the port, whose direction may be far from all headings; below the third there is
+#: no bend [rad].
 TURN, FIRST_TURN, LEAST_TURN = 1.06, 1.9, 1e-4
-#: Corner points of a seed at most, and those kept free for the direct curve that ends it.
+#: Maximum corner points of a seed, and those reserved for the direct curve that ends it.
 MOST_CORNERS, DIRECT_CORNERS = 60, 8
-#: A straight step, and the edge of a cell of which one state a heading is kept: in bend radii, at
-#: least and at most [m]. Shorter steps open too many states, longer ones pass by narrow places.
+#: A straight step, and the edge of a cell in which one state per heading is kept: in bend radii,
+#: minimum and maximum [m]. Shorter steps open too many states, longer ones skip narrow places.
 STEP, SHORTEST, LONGEST = 0.4, 0.015, 0.03
 CELL, FINEST, COARSEST = 0.4, 0.02, 0.03
-#: Share of its radius that a turn towards lower ground costs beyond going straight: it need not
-#: all be turned at once.
+#: Share of its radius that a turn downhill costs beyond going straight: it need not be made all at
+#: once.
 TURNED = 0.7
-#: Ways up to this much longer than the best are still followed: the goal field may read too
-#: much [m/m].
+#: Routes up to this much longer than the best are still followed: the goal field may overestimate
+#: [m/m].
 BEYOND = 1.03
-#: After the first seed as many states again are opened as it took, and so many more.
+#: After the first seed, as many states again are opened, plus this many.
 ONCE_MORE, STATES_MORE = 2, 1500
-#: Labels there is room for, to each state that may be opened, and those one state may add.
+#: Labels allocated per state that may be opened, and the maximum one state may add.
 LABELS, ADDED = 4, 40
-#: Slots of the table of states, to each label: two thirds at least stay empty.
+#: Slots of the state table per label: at least two thirds stay empty.
 SLOTS = 3
-#: Cells along y and z that a key tells apart, and how many a place may lie outside the grid.
+#: Cells along y and z that a key distinguishes, and how many a point may lie outside the grid.
 CELLS_Y, CELLS_Z, OUTSIDE = 4096, 4096, 8
 #: Spreads the keys over the table (the golden ratio's share of 2**60).
 SPREAD, FOLD = 0x9E3779B97F4A7C1, 17
-#: A state that costs less than this more than the one kept in its place is no better [m].
+#: A state must cost at least this much less than the one kept in its place [m].
 NO_GAIN = 1e-9
-#: Seeds this near to one another at the places between so many parts of them count as one [m].
+#: Seeds this close to one another at the ends of so many parts count as one [m].
 ALIKE, PARTS = 0.08, 10
-#: Seeds kept of one search.
+#: Seeds kept from one search.
 SEEDS = 4
-#: A port is aimed at, and points out on its axis, so that a last bend has room [m].
+#: Shots aim at the port and at points out on its axis, so that a last bend has room [m].
 AIMED = (0.0, 0.03, 0.08, 0.16)
-#: How far out that axis is looked at, and in what steps [m].
+#: How far out that axis is checked, and in what steps [m].
 AXIS, AXIS_STEP = 0.2, 0.02
-#: Of a tree without a goal: a point beyond everything, a length beyond any wanted, and what the
-#: field has where the tree may not go [m].
+#: For a tree without a goal: a point beyond everything, a length beyond any wanted, and the field
+#: value where the tree may not go [m].
 NOWHERE, ANY_LENGTH, CLOSED = 1e6, 1e5, 2e8
 
 
 class Tree(NamedTuple):
-    """What a search has reached: `used` labels, each with place, last bend, cost, parent, heading.
+    """The states a search has reached: `used` labels, each with place, last bend, cost, parent,
+    heading.
 
     bent: whether the last move was a bend
     """
@@ -120,9 +122,9 @@ def headings(first: NDArray[np.float64]) -> Headings:
 
 @kernel
 def _slot(keys, key):  # type: ignore[no-untyped-def]
-    """Where a key stands in the table keys (2**n,), or where it would: open addressing.
+    """Index of a key in the table keys (2**n,), or where it would be inserted: open addressing.
 
-    keys int64, -1 where free; key and the place returned have no unit.
+    keys int64, -1 where free; key and the returned index have no unit.
     """
     mask = keys.shape[0] - 1
     at = (key * SPREAD ^ (key >> FOLD)) & mask
@@ -135,7 +137,7 @@ def _slot(keys, key):  # type: ignore[no-untyped-def]
 def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyped-def]
     """Corner, point after the bend [m] and side of a bend from d to n at p, into (3,) each.
 
-    p (3,) [m]; d, n (3,) unit ways; radius [m]; angle [rad] between them.
+    p (3,) [m]; d, n (3,) unit directions; radius [m]; angle [rad] between them.
     """
     t = radius * math.tan(0.5 * angle)
     size = 0.0
@@ -152,9 +154,10 @@ def _bend(p, d, n, radius, angle, corner, after, side):  # type: ignore[no-untyp
 
 @kernel
 def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-untyped-def]
-    """Length still to go [m]: the goal field, and what turning downhill costs; -1 where unknown.
+    """Remaining length [m]: the goal field, plus the cost of turning downhill; -1 where unknown.
 
-    origin, p (3,), pitch (1,), field (n0, n1, n2) [m]; d (3,) unit way; slope (3,) is written.
+    origin, p (3,), pitch (1,), field (n0, n1, n2) [m]; d (3,) unit direction; slope (3,) is
+    written.
     """
     value = read_field(origin, pitch, field, p[0], p[1], p[2], slope)
     if value < 0.0:
@@ -171,7 +174,7 @@ def guess_left(origin, pitch, field, p, d, radius, slope):  # type: ignore[no-un
 def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untyped-def]
     """Corners from the start to a label, its own point last; returns the count, 0 if too many.
 
-    parent, place, corner, bent as Tree has them; writes points (n, 3) [m].
+    parent, place, corner, bent as in Tree; writes points (n, 3) [m].
     """
     count = 0
     at = label
@@ -196,7 +199,7 @@ def trace(parent, place, corner, bent, label, points):  # type: ignore[no-untype
 
 @kernel
 def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyped-def]
-    """Keep a seed among the best; one that runs near a kept one replaces it if shorter.
+    """Keep a seed among the best; one that runs close to a kept one replaces it if shorter.
 
     seeds (k, m, 3) [m], counts (k,), totals (k,) [m], written; points (>= count, 3), total [m].
     """
@@ -217,7 +220,7 @@ def _keep(seeds, counts, totals, points, count, total):  # type: ignore[no-untyp
 
 @kernel
 def _alike(a, na, b, nb):  # type: ignore[no-untyped-def]
-    """Whether polylines a (>= na, 3) and b (>= nb, 3) [m] lie near each other all along."""
+    """Whether polylines a (>= na, 3) and b (>= nb, 3) [m] are close to each other all along."""
     p, q = np.empty(3), np.empty(3)
     for m in range(1, PARTS):
         _along(a, na, m / PARTS, p)
@@ -248,9 +251,9 @@ def _along(a, n, share, out):  # type: ignore[no-untyped-def]
 def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: ignore[no-untyped-def]
     """Direct curves from a state to the goal or to points out along its axis.
 
-    p, p1 (3,) [m]; d, d1 (3,) unit ways; g, the way behind it; reach, how far the axis is clear;
-    most, longer ones are not wanted [m]; state: corners (8, 3) [m], turns (8,), found (6,), all
-    written. Returns (corner count, total [m]), 0 if none.
+    p, p1 (3,) [m]; d, d1 (3,) unit directions; g, the way behind it; reach, how far the axis is
+    clear; most, longer curves are rejected [m]; state: corners (8, 3) [m], turns (8,), found (6,),
+    all written. Returns (corner count, total [m]), 0 if none.
     """
     corners, turns, found = state
     goal, q = np.empty(3), np.empty(3)
@@ -275,11 +278,11 @@ def _shoot(world, p, d, p1, d1, reach, radius, need, g, most, state):  # type: i
 
 @kernel
 def search(world, field, p0, p1, d1, table, radius, need, plan, seeds, counts, totals):  # type: ignore[no-untyped-def]
-    """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different ways; returns the tree.
+    """Fill seeds (k, MOST_CORNERS, 3), counts, totals with different routes; returns the tree.
 
-    field (n0, n1, n2) [m] as read_field takes it; p0, p1 (3,) [m]; d1 (3,) the way of arrival;
-    table: Headings from the start; plan (5,): straight step, cell [m], states at most, reach along
-    the goal's axis [m], length beyond which nothing is wanted [m]; counts (k,), totals (k,) [m].
+    field (n0, n1, n2) [m] as in read_field; p0, p1 (3,) [m]; d1 (3,) direction of arrival; table:
+    Headings from the start; plan (5,): straight step, cell [m], maximum states, reach along the
+    goal's axis [m], maximum length [m]; counts (k,), totals (k,) [m].
     """
     step, cell, most_states, reach, most = plan[0], plan[1], int(plan[2]), plan[3], plan[4]
     room = most_states * LABELS
@@ -407,15 +410,15 @@ def grow(
     states: int,
     grain: Ratio,
 ) -> tuple[Tree, Headings]:
-    """The tree of all that can be reached from a pose, the nearest first.
+    """The tree of everything reachable from a pose, nearest first.
 
     Parameters: known, cells it may pass; need, clearance of the centre line [m]; states, opened;
-    grain, of the usual step and cell.
+    grain, scales the usual step and cell.
     """
     table = headings(way)
     level = np.where(known, np.float32(0.0), np.float32(CLOSED))
     seeds, none = np.empty((1, MOST_CORNERS, 3)), np.zeros(1, dtype=np.int64)
-    # no goal: shots at a point beyond everything are over the length wanted
+    # no goal: shots at a point beyond everything exceed the maximum length
     goal = np.full(3, NOWHERE)
     plan = _plan(radius, states, 0.0, ANY_LENGTH, grain)
     tree = search(world, level, at, goal, way, table, radius, need, plan, seeds, none, np.ones(1))
@@ -434,11 +437,11 @@ def lattice_seeds(
     most: Metre,
     grain: Ratio = 1.0,
 ) -> list[NDArray[np.float64]]:
-    """Feasible polylines from one oriented point to another, the shortest first.
+    """Feasible polylines from one pose to another, shortest first.
 
     Parameters: ends, start (3,), its direction, goal (3,), direction of arrival; field, the goal
-    field of the goal [m]; need, clearance of the centre line [m]; states, most states opened;
-    most, length beyond which nothing is wanted [m]; grain, of the usual step and cell.
+    field of the goal [m]; need, clearance of the centre line [m]; states, maximum states opened;
+    most, maximum length [m]; grain, scales the usual step and cell.
     """
     p0, d0, p1, d1 = ends
     plan = _plan(radius, states, axis_reach(world, p1, d1, need, AXIS), most, grain)

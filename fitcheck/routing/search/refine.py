@@ -1,5 +1,4 @@
-"""From seeds to the shortest feasible curve near them: settled, corners out, corners in, polished,
-corners out again.
+"""Refine seeds to the shortest feasible curve near them: settle, remove and add corners, polish.
 
 Only curves proven clear are ever kept, so the last one kept is always feasible. The polish is
 random with a seeded generator: the same problem gives the same answer.
@@ -23,31 +22,31 @@ from fitcheck.units import Metre, Ratio
 
 #: Smallest and largest step of the polish [m].
 FINEST, COARSEST = 2e-5, 2e-3
-#: Curves measured at most in one polish.
+#: Maximum curves measured in one polish.
 TRIES = 500
-#: A bend that turns more may be worth two [rad].
+#: A bend that turns more than this may be better as two [rad].
 WORTH_TWO = 0.3
-#: A gain in length worth another corner, and a loss worth one less [m].
+#: Gain in length that justifies another corner, and loss that justifies removing one [m].
 GAIN, LOSS = 2e-4, 5e-5
-#: What a curve just settled may be longer by than a polished one to be worth a polish [m].
+#: A settled curve is polished only if it is longer than the best polished one by at most this [m].
 UNPOLISHED = 1e-3
-#: A leg at a port may stray from its axis by this much of its length, which is rounding.
+#: A leg at a port may stray from its axis by this share of its length (rounding).
 ASKEW = 1e-7
-#: Corners nearer to one another than this are one [m].
+#: Corners closer to one another than this are merged [m].
 NO_LEG = 1e-9
 #: Longer than any hose [m].
 FAR = 1e9
-#: Asked beyond the clearance while hoses give way [m], steps at a time, and the distance of the
-#: points looked at: half of it once what lacks weighs more than STIFF [1/m].
+#: Extra clearance while hoses are relaxed [m], steps per call, and the spacing of sample points:
+#: half of it once the weight exceeds STIFF [1/m].
 EASED, EASED_STEPS = 2e-4, 6.0
 SPACED, STIFF = 0.008, 3e3
-#: Seeds are settled with at most this many corner points; room for added ones.
+#: Seeds are settled with at most this many corner points, leaving room for more.
 ROOM = 8
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Task:
-    """What a curve must keep: ways, directions of travel at both ends; radius; clearance [m]."""
+    """What a curve must satisfy: direction of travel at both ends; radius; clearance [m]."""
 
     world: World
     leaves: NDArray[np.float64]
@@ -81,9 +80,10 @@ def settled(task: Task, seed: NDArray[np.float64], far: bool, limit: Metre) -> S
 
 
 def apart(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Without corners that lie on the one before or on the end: a turn there has no room.
+    """Remove corners that coincide with the previous one or with the end: a turn there has no
+    room.
 
-    A leg of no length has no direction, so a bend right at a port would pass unseen.
+    A zero-length leg has no direction, so a bend right at a port would go unnoticed.
     """
     legs = np.linalg.norm(np.diff(points, axis=0), axis=1) > NO_LEG
     kept = np.concatenate([[True], legs[:-1], [True]])
@@ -93,7 +93,7 @@ def apart(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
-    """Whether a polyline sets off and arrives along the ports' axes; a seed need not."""
+    """Whether a polyline leaves and arrives along the ports' axes; a seed need not."""
     for leg, way in (
         (corners[1] - corners[0], task.leaves),
         (corners[-1] - corners[-2], task.arrives),
@@ -105,7 +105,7 @@ def _keeps_ways(task: Task, corners: NDArray[np.float64]) -> bool:
 
 
 def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
-    """Where a seed that is nearly feasible settles, and whether it became so."""
+    """Settle a nearly feasible seed; also return whether it became feasible."""
     count = len(seed)
     points = np.zeros((count + ROOM, 3))
     points[:count] = seed
@@ -119,9 +119,10 @@ def pushed(task: Task, seed: NDArray[np.float64]) -> tuple[Shape, bool]:
 def eased(
     task: Task, corners: NDArray[np.float64], weight: float, pull: Ratio
 ) -> NDArray[np.float64]:
-    """Corners (n, 3) a few steps on, feasible or not: what lacks weighs `weight`, length `pull`.
+    """Corners (n, 3) after a few steps, feasible or not.
 
-    weight : of lacks squared [1/m]
+    weight : of missing clearance squared [1/m]
+    pull : of the length
     """
     count = len(corners)
     points = np.zeros((count + ROOM, 3))
@@ -134,7 +135,7 @@ def eased(
 
 
 def reshaped(task: Task, shape: Shape) -> Shape:
-    """Take corners out and put corners in as long as that makes the curve shorter."""
+    """Remove and add corners as long as that shortens the curve."""
     return _more(task, _fewer(task, shape))
 
 
@@ -174,7 +175,7 @@ def _turns(corners: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def split(corners: NDArray[np.float64], at: int, radius: Metre) -> NDArray[np.float64]:
-    """Two corners of half the turn in place of one, on the tangent at the middle of its bend."""
+    """Replace one corner by two of half the turn, on the tangent at the middle of its bend."""
     before, here, after = corners[at - 1], corners[at], corners[at + 1]
     u, v = here - before, after - here
     u, v = u / np.linalg.norm(u), v / np.linalg.norm(v)
@@ -185,9 +186,9 @@ def split(corners: NDArray[np.float64], at: int, radius: Metre) -> NDArray[np.fl
 
 
 def polished(task: Task, shape: Shape) -> Shape:
-    """The same curve with what the settling left of spare taken up, and needless corners out.
+    """The same curve with the slack left by settling removed, and needless corners too.
 
-    Corners that were put in one after the other often do with one less once all of them lie well.
+    Corners added one after the other can often be reduced by one once all of them are in place.
     """
     shape = _tightened(task, shape)
     at = 2
@@ -201,7 +202,7 @@ def polished(task: Task, shape: Shape) -> Shape:
 
 
 def _without(task: Task, shape: Shape, at: int) -> Shape | None:
-    """A polished curve with a corner less, None if that is longer."""
+    """A polished curve with one corner less, None if that is longer."""
     seed = np.delete(shape.corners, at, axis=0)
     for far in (False, True):
         trial = settled(task, seed, far, shape.length + UNPOLISHED)
@@ -212,7 +213,7 @@ def _without(task: Task, shape: Shape, at: int) -> Shape | None:
 
 
 def _tightened(task: Task, shape: Shape) -> Shape:
-    """The same corners moved by little until the curve is as short as they make it."""
+    """The same corners moved slightly until the curve is as short as they allow."""
     count = len(shape.corners)
     if count < 4:
         return shape
@@ -236,9 +237,9 @@ def _random(state):  # type: ignore[no-untyped-def]
 
 @kernel
 def _normal(state):  # type: ignore[no-untyped-def]
-    """Next number of about normal distribution, mean 0 and variance 1, no unit.
+    """Next number of an approximately normal distribution, mean 0 and variance 1, no unit.
 
-    state (1,) as _random has it.
+    state (1,) as in _random.
     """
     total = 0.0
     for _ in range(6):
@@ -248,10 +249,10 @@ def _normal(state):  # type: ignore[no-untyped-def]
 
 @kernel
 def _moved(points, count, i, d0, d1, dx, dy, dz):  # type: ignore[no-untyped-def]
-    """Move corner i, along the axis where the port holds it; False if it would pass the port.
+    """Move corner i, along the axis where the port constrains it; False if it would pass the port.
 
-    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit ways of travel at start and end;
-    dx, dy, dz [m].
+    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit directions of travel at start and
+    end; dx, dy, dz [m].
     """
     if i == 1:
         s = dx * d0[0] + dy * d0[1] + dz * d0[2]
@@ -298,8 +299,8 @@ def _downhill(points, count, i, d0, d1, radius, turns, out):  # type: ignore[no-
 def improve(world, points, count, d0, d1, radius, need, tries, state):  # type: ignore[no-untyped-def]
     """Shorten a feasible rounded polyline in place by small moves of corners; returns length [m].
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end; radius, need [m];
-    tries, moves at most; state (1,) as _random has it.
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions of travel at start and end; radius, need
+    [m]; tries, maximum moves; state (1,) as in _random.
     """
     turns, other = np.zeros(points.shape[0]), np.zeros(points.shape[0])
     length, _ = measure(points, count, radius, LEAST_LEG, turns)

@@ -1,6 +1,6 @@
-"""A rounded polyline by its corners: what its bends and legs take, its points, its variables.
+"""A rounded polyline given by its corners: space used by bends and legs, points, variables.
 
-Corners move freely but for those next to the ports, which slide on the ports' axes.
+Corners move freely except those next to the ports, which slide on the ports' axes.
 """
 
 from __future__ import annotations
@@ -13,27 +13,27 @@ from fitcheck.kernels import kernel
 LEAST_LEG = 1e-4
 #: Largest turn of one corner [rad].
 MOST_TURN = 2.15
-#: Beyond this turn the tangent length goes on along its slope [rad]: so a corner that has turned
-#: right back still finds its way. What it is there, and its slope, in bend radii.
+#: Beyond this turn the tangent length is extended linearly [rad], so that a corner that has turned
+#: right back can still recover; its value there and its slope, in bend radii.
 STEEP = 2.6
 STEEP_TANGENT = 3.6021
 STEEP_SLOPE = 6.988
-#: Added to the size of every leg, so that one of no length still has a way [m].
+#: Added to the size of every leg, so that a zero-length one still has a direction [m].
 NO_LENGTH = 1e-12
-#: Legs are asked for this more than they may do with, so that rounding costs none of it [m].
+#: Legs are required to be this much longer than necessary, to allow for rounding [m].
 LEG_SPARE = 1e-5
-#: A port's corner lies at least this far before the port [m].
+#: A port's corner lies at least this far in front of the port [m].
 LEAST_LEAD = 1e-6
-#: What a turn beyond the largest weighs beside a leg that is too short [m/rad].
+#: Weight of a turn beyond the largest, relative to a leg that is too short [m/rad].
 TURN_WEIGHT = 0.3
 
 
 @kernel
 def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped-def]
-    """Tangent length and angle of every corner and what is left of every leg; returns length [m].
+    """Tangent length and angle of every corner and remainder of every leg; returns length [m].
 
-    points (>= count, 3) [m]; writes turns (count,) [m], angles (count,) [rad] and
-    rests (count - 1,) [m], negative where the bends of a leg overlap.
+    points (>= count, 3) [m]; writes turns (count,) [m], angles (count,) [rad] and rests (count -
+    1,) [m], negative where the bends of a leg overlap.
     """
     total = 0.0
     ux = uy = uz = 0.0
@@ -65,7 +65,7 @@ def lay(points, count, radius, turns, rests, angles):  # type: ignore[no-untyped
 def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-untyped-def]
     """Point at a share of the bend at corner i, or (share + 2) of the leg after corner i.
 
-    points (n, 3) [m], turns (n,) [m] and angles (n,) [rad] as lay has them; writes out (3,) [m].
+    points (n, 3) [m], turns (n,) [m] and angles (n,) [rad] as in lay; writes out (3,) [m].
     """
     a, b = points[i], points[i + 1]
     vx, vy, vz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
@@ -94,7 +94,7 @@ def sample(points, turns, angles, radius, i, share, out):  # type: ignore[no-unt
 def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
     """Move variable v by h: 0 and 1 are the corners on the ports' axes, then x, y, z of others.
 
-    h [m]; points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end.
+    h [m]; points (>= count, 3) [m]; d0, d1 (3,) unit directions of travel at start and end.
     """
     if v == 0:
         for a in range(3):
@@ -108,7 +108,7 @@ def shift(points, count, d0, d1, v, h):  # type: ignore[no-untyped-def]
 
 @kernel
 def corner_of(count, v):  # type: ignore[no-untyped-def]
-    """The corner that variable v moves, a row of points (>= count, 3), v as shift numbers them."""
+    """The corner that variable v moves, a row of points (>= count, 3), v as numbered in shift."""
     if v == 0:
         return 1
     return count - 2 if v == 1 else 2 + (v - 2) // 3
@@ -116,9 +116,9 @@ def corner_of(count, v):  # type: ignore[no-untyped-def]
 
 @kernel
 def lacks(points, count, d0, d1, turns, rests, angles, out):  # type: ignore[no-untyped-def]
-    """What legs, turns and ports' corners lack, one residual per leg and per corner [m].
+    """Shortfall of legs, turns and ports' corners, one residual per leg and per corner [m].
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways; turns, rests, angles as lay has them; writes
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions; turns, rests, angles as in lay; writes
     out (2 count,), the count - 1 legs first.
     """
     for i in range(count - 1):

@@ -1,7 +1,7 @@
-"""Where to begin: polylines for the refinement, from the lattice both ways and a pulled string.
+"""Starting polylines for the refinement, from the lattice in both directions and a pulled string.
 
-None of them need keep the clearance: with some of it given up the lattice finds the ways through
-narrow places that its headings would miss, and the refinement asks for all of it again.
+None of them need keep the clearance: with less of it the lattice finds routes through narrow
+places that its headings would miss, and the refinement restores all of it.
 """
 
 from __future__ import annotations
@@ -24,28 +24,28 @@ from fitcheck.units import Metre, Ratio
 
 Points = NDArray[np.float64]
 
-#: Clearance given up in the lattice, in order of trial, and the most as a share of it [m].
+#: Clearance given up in the lattice, in order of trial, and the maximum as a share of it [m].
 GIVEN_UP = (0.014, 0.0)
 MOST_GIVEN_UP = 0.5
-#: How hard to look, one after the other until something is found: how far off the shortest way
-#: cells are looked at [m], and how many states the lattice opens at most.
+#: Search efforts, in sequence until something is found: how far from the shortest cell path cells
+#: are considered [m], and how many states the lattice may open.
 EFFORTS = ((0.06, 1_500), (0.25, 2_500), (1.0, 3_000))
-#: Of these for the brief.
+#: Number of these for Patience.BRIEF.
 BRIEF_EFFORTS = 2
-#: States opened at most once such an effort has led to something.
+#: Maximum states opened once such an effort has found something.
 FEWER_STATES = 3_000
-#: A seed may be this much longer than the best curve so far: if that was found in the same goal
-#: field, which reads too much, and if before [m/m].
+#: A seed may be this much longer than the best curve so far: found in the same goal field, which
+#: overestimates, and found before [m/m].
 WANTED, WANTED_YET = 1.01, 1.12
-#: Goal fields go this much beyond it, since they read too much [m/m].
+#: Goal fields extend this much further, because they overestimate [m/m].
 MARCHED = 1.1
-#: And so many bend radii, for the swing of a bend.
+#: And this many bend radii, to allow for a bend.
 SWING = 0.75
-#: A path is thinned to points no further off than so many cells (Douglas and Peucker 1973).
+#: A path is thinned to points no further off than this many cells (Douglas and Peucker 1973).
 THINNED = (2.0, 4.0)
-#: Poses a port is approached from; how far off the shortest way to one cells are looked at [m].
+#: Poses a port is approached from; how far from the shortest path to one cells are considered [m].
 APPROACHES, APPROACH_SPARE = 10, 0.4
-#: First as coarse as usual, then finer.
+#: First at the usual resolution, then finer.
 GRAINS = (
     Grain(size=1.0, tree=12_000, states=3_000),
     Grain(size=0.5, tree=40_000, states=12_000),
@@ -53,10 +53,10 @@ GRAINS = (
 
 
 class Patience(IntEnum):
-    """How long to look for a way where none is found at first.
+    """How long to search for a route when none is found at first.
 
-    BRIEF: cells are barred on purpose; LONG: another way is known, or other hoses lie there, which
-    might lie elsewhere; LONGEST: there is a way or there is none.
+    BRIEF: cells are barred on purpose; LONG: another route is known, or other hoses are there that
+    might be moved; LONGEST: there is a route or there is none.
     """
 
     BRIEF = 0
@@ -72,15 +72,16 @@ class Pose:
     way: Points
 
     def back(self) -> Pose:
-        """The same place run the other way."""
+        """The same place in the other direction."""
         return Pose(at=self.at, way=-self.way)
 
 
 @dataclass(eq=False, kw_only=True)
 class Sources:
-    """Goal fields towards both ends of a stretch, made when first asked for.
+    """Goal fields towards both ends of a stretch, computed on first use.
 
-    spare: how far off the shortest way cells are looked at [m]; most: the shortest length so far
+    spare: how far from the shortest path cells are considered [m]; most: the shortest length so
+    far
     """
 
     task: Task
@@ -108,23 +109,25 @@ class Sources:
 
     @property
     def through(self) -> Metre:
-        """Length of the way through cells from the start to the end."""
+        """Length of the cell path from the start to the end."""
         cell = np.floor((self.start.at - self.task.world.origin) / self.task.world.pitch[0])
         i, j, k = (int(n) for n in cell)
         return float(self.forth[i, j, k])
 
     @property
     def open(self) -> bool:
-        """Whether cells that may be passed lead from the start to the end at all."""
+        """Whether passable cells connect the start to the end at all."""
         return self.through < UNREACHED
 
     @property
     def covered(self) -> Metre:
-        """Ways through cells up to this length are in both fields."""
+        """Cell paths up to this length are in both fields."""
         return DETOUR * self.through + self.spare + SWING * self.task.radius
 
     def approached(self, turned: bool, grain: Grain) -> Iterator[list[Points]]:
-        """Seeds that reach the end by a pose out in the open; turned: that leave the start so."""
+        """Seeds that reach the end through a pose in the open; turned: that leave the start that
+        way.
+        """
         task, far = self.task, self.start.back() if turned else self.end
         given = (task.radius, task.need - min(GIVEN_UP[0], MOST_GIVEN_UP * task.need))
         towards = self.forth if turned else self.back
@@ -149,7 +152,9 @@ class Sources:
         return [seed[::-1].copy() for seed in found] if turned else found
 
     def string(self) -> list[Points]:
-        """The way down the goal field, pulled straight or thinned, cornered on the ports' axes."""
+        """The path down the goal field, pulled straight or thinned, with corners on the ports'
+        axes.
+        """
         task = self.task
         path = descend(task.world, self.forth, self.start.at, self.end.at)
         if path is None:
@@ -160,7 +165,9 @@ class Sources:
         return [self._led(row[1:-1], lead) for row, lead in rows]
 
     def _led(self, inner: Points, lead: Ratio) -> Points:
-        """Corners with one before and one after them on the ports' axes, in bend radii out."""
+        """Corners with one before and one after them on the ports' axes, so many bend
+        radii out.
+        """
         first = self.start.at + lead * self.task.radius * self.start.way
         last = self.end.at - lead * self.task.radius * self.end.way
         return np.vstack([self.start.at, first, inner, last, self.end.at])
@@ -171,7 +178,7 @@ def seed_rounds(
 ) -> Iterator[Callable[[], list[Points]]]:
     """Sources of seeds in the order they are tried.
 
-    states: opened at most at first; rivals: a curve is known, only shorter ones are wanted.
+    states: maximum opened at first; rivals: a curve is known, only shorter ones are wanted.
     """
     yield sources.string
     known = sources.most()
@@ -190,7 +197,7 @@ def _searched(
 
 
 def _pulled(world: World, path: Points, need: Metre) -> Points:
-    """Take out points of a path wherever the straight between their neighbours is clear."""
+    """Remove points of a path wherever the straight between their neighbours is clear."""
     need = max(0.5 * need, need - 0.5 * float(world.pitch[0]))
     kept = [path[0]]
     at = 0
@@ -204,7 +211,7 @@ def _pulled(world: World, path: Points, need: Metre) -> Points:
 
 
 def thinned(path: Points, off: Metre) -> Points:
-    """Fewer points of a path, none of those left out further than `off` from what is left."""
+    """Thin a path; no removed point is further than `off` from the rest."""
     kept, waiting = {0, len(path) - 1}, [(0, len(path) - 1)]
     while waiting:
         first, last = waiting.pop()

@@ -1,8 +1,8 @@
 """Pull a rounded polyline taut while obstacles push it away: damped Newton on corner positions.
 
-Minimised is length + m * (what samples lack of the clearance)^2 + m * (what legs lack)^2, with m
-raised in steps. It starts from curves that do not keep the clearance yet, or do not even fit; what
-comes out is only a proposal, proven or refused by fitcheck.routing.world.clear.curve_clear.
+Minimised is length + m * (missing clearance of samples)^2 + m * (missing leg length)^2, with m
+raised in steps. It starts from curves that do not keep the clearance yet, or are not even valid;
+the result is only a proposal, proven or rejected by fitcheck.routing.world.clear.curve_clear.
 """
 
 from __future__ import annotations
@@ -27,45 +27,45 @@ from fitcheck.routing.world.clear import curve_clear
 from fitcheck.routing.world.close import CLOSE_REACH, close_at
 from fitcheck.routing.world.field import close_lower, exact, lower, soft_at, to_soft
 
-#: Up to this weight distances are read off the close grid: its ripples hold a curve back.
+#: Up to this weight distances are read from the close grid, whose ripples would hold a curve back.
 ROUGH = 1e3
-#: Asked beyond the clearance while settling [m], and as much more each time it was not enough, so
-#: often: a penalty always leaves a little lacking.
+#: Extra clearance while settling [m], increased by as much, up to so many times, whenever it was
+#: not enough: a penalty always leaves a small shortfall.
 MARGIN, MARGINS = 1.5e-4, 4
 
-#: One descent after the other: weight of what lacks [1/m], what length counts beside it, the
-#: distance of the points looked at [m], and steps at most. A low weight first lets a curve pass
-#: through what it stands in; a seed far from feasible is freed of it before length counts at all.
+#: One descent after the other: weight of the shortfall [1/m], weight of the length, spacing of the
+#: sample points [m], maximum steps. A low weight first lets a curve pass through obstacles; a seed
+#: far from feasible is moved clear before length counts at all.
 FREED = (300.0, 0.05, 0.01, 25.0)
 FAR_OFF = (300.0, 1.0, 0.01, 15.0)
 NEARER = (3e3, 1.0, 0.006, 12.0)
 NEAR = (3e4, 1.0, 0.004, 10.0)
 LAST = (2e5, 1.0, 0.0025, 8.0)
 
-#: Distances below this are read off the close grid, which ends where they may be cut off [m].
+#: Distances below this are read from the close grid; beyond it they may be cut off [m].
 READABLE = CLOSE_REACH - 1e-3
-#: Points that lack clearance and push, at most; those beyond count in the cost alone.
+#: Maximum points with a shortfall that push; any more count in the cost only.
 MOST_SAMPLES = 400
-#: A corner moves the points of its own bend and of the legs and bends beside it.
+#: A corner moves the points of its own bend and of the adjacent legs and bends.
 BESIDE = 2
-#: A corner that turns less bends nothing [rad], and its sine is not divided by.
+#: A corner that turns less than this does not bend [rad], and its sine is not used as a divisor.
 UNBENT, NO_SINE = 1e-9, 1e-12
-#: Step of differences: below it rounding, above it curvature spoils a slope [m].
+#: Finite-difference step: rounding dominates below it, curvature above it [m].
 DIFFERENCE = 1e-6
-#: Distances are measured this much beyond what is wanted, for their slope at the very edge [m].
+#: Distances are measured this much beyond what is required, to get their slope at the edge [m].
 EDGE = 1e-5
-#: A pivot this small is none: the matrix is not positive definite.
+#: Pivots below this mean that the matrix is not positive definite.
 NO_PIVOT = 1e-12
 
-#: Damping of a step [1/m]: at first, at least, and at least once a step has failed;
-#: times this where a step was taken, failed, or could not be calculated.
+#: Damping of a step [1/m]: initial, minimum, and minimum after a failed step; factors after a step
+#: that was taken, failed, or could not be calculated.
 DAMPED, LEAST_DAMPED, FAILED_DAMPED = 1.0, 1e-6, 1e-3
 EASE_OFF, HARDER, MUCH_HARDER = 0.3, 3.0, 4.0
-#: Dampings tried for one step.
+#: Damping values tried for one step.
 ATTEMPTS = 12
-#: No corner goes further in one step, since slopes hold only nearby [m].
+#: Maximum movement of a corner in one step, since slopes are only valid locally [m].
 MOST_STEP = 0.06
-#: A gain below this, and this share of the cost, ends the descent [m].
+#: A gain below this, or below this share of the cost, ends the descent [m].
 LEAST_GAIN, LEAST_SHARE = 1e-8, 1e-6
 
 #: Largest turn of a corner in a curve that counts as feasible [rad].
@@ -95,10 +95,10 @@ def _measured(world, x, y, z, want, rough, slope):  # type: ignore[no-untyped-de
 
 @kernel
 def _gather(world, points, count, turns, rests, angles, radius, want, spacing, rough, samples):  # type: ignore[no-untyped-def]
-    """Samples that lack clearance: corner, share, amount. Returns (count, sum of squares [m2]).
+    """Samples with missing clearance: corner, share, amount. Returns (count, sum of squares [m2]).
 
-    points (>= count, 3) [m]; turns, rests, angles as lay has them; want, spacing [m]; samples:
-    corner (m,), share (m,) as sample takes it, what is lacking (m,) [m], all written.
+    points (>= count, 3) [m]; turns, rests, angles as in lay; want, spacing [m]; samples: corner
+    (m,), share (m,) as in sample, missing clearance (m,) [m], all written.
     """
     where, share, lack = samples
     out, slope = np.empty(3), np.empty(3)
@@ -139,14 +139,15 @@ def _gather(world, points, count, turns, rests, angles, radius, want, spacing, r
                         used += 1
                     m += 1
                 else:
-                    # nothing can be nearer than `want` before this
+                    # nothing can be closer than `want` before this
                     m += 1 + int((d - want) * steps / size)
     return used, total
 
 
 @kernel
 def _slope(world, p, reach, rough, out):  # type: ignore[no-untyped-def]
-    """Gradient of the distance at p (3,) [m], off the close grid or by differences, into out (3,).
+    """Gradient of the distance at p (3,) [m], from the close grid or by differences, into out
+    (3,).
 
     reach: how far distances are measured [m].
     """
@@ -201,7 +202,7 @@ def _solve(matrix, right, damping):  # type: ignore[no-untyped-def]
 
 @kernel
 def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
-    """Gradient of what the bend at place[1] adds to the length, into out.
+    """Gradient of the length added by the bend at place[1], into out.
 
     place (3, 3) [m]; out (9,): x, y, z of each of the three corners.
     """
@@ -235,9 +236,9 @@ def _corner_slope(place, radius, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _variable(count, d0, d1, corner, axis):  # type: ignore[no-untyped-def]
-    """Variable that moves a corner along an axis, -1 where none does, and how far [m per m].
+    """Variable that moves a corner along an axis, -1 if none does, and how far [m per m].
 
-    d0, d1 (3,) unit ways of travel at start and end.
+    d0, d1 (3,) unit directions of travel at start and end.
     """
     if corner == 0 or corner == count - 1:
         return -1, 0.0
@@ -253,7 +254,7 @@ def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no
     """Gradient and Hessian of the length into slope (n,) and matrix (n, n) [1/m]: legs exactly,
     bends by differences of their gradients.
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways; n variables as shift has them.
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions; n variables as in shift.
     """
     slope[:] = 0.0
     matrix[:] = 0.0
@@ -308,10 +309,10 @@ def _curvature(points, count, d0, d1, radius, slope, matrix):  # type: ignore[no
 
 @kernel
 def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, matrix):  # type: ignore[no-untyped-def]
-    """Add to slope and matrix what samples and legs that lack something ask for.
+    """Add to slope and matrix the contributions of samples and legs with a shortfall.
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways; weight [1/m]; want [m]; samples as _gather
-    writes them, and how many; slope (n,), matrix (n, n) [1/m].
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions; weight [1/m]; want [m]; samples as
+    written by _gather, and their number; slope (n,), matrix (n, n) [1/m].
     """
     n = slope.shape[0]
     where, share, lack, used = samples
@@ -364,9 +365,9 @@ def _push(world, points, count, d0, d1, radius, weight, want, samples, slope, ma
 
 @kernel
 def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, length_share):  # type: ignore[no-untyped-def]
-    """What is minimised [m], and how many samples lack clearance, which are written.
+    """The objective [m], and the number of samples with missing clearance, which are written.
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways; weight [1/m]; want, spacing [m].
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions; weight [1/m]; want, spacing [m].
     """
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     missing = np.zeros(2 * count)
@@ -383,8 +384,8 @@ def _cost(world, points, count, d0, d1, radius, weight, want, spacing, samples, 
 def descend(world, points, count, d0, d1, radius, want, weight, length_share, spacing, rounds):  # type: ignore[no-untyped-def]
     """Damped Newton steps at one weight, points moved in place; returns the last cost [m].
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways; radius, want, spacing [m]; weight [1/m];
-    rounds, a float: this is compiled anew for every whole number written in a call.
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions; radius, want, spacing [m]; weight [1/m];
+    rounds, a float: an integer literal in a call would trigger another compilation.
     """
     n = 2 + 3 * (count - 4)
     room = MOST_SAMPLES
@@ -434,7 +435,7 @@ def descend(world, points, count, d0, d1, radius, want, weight, length_share, sp
 
 @kernel
 def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def]
-    """(fits and is proven clear, length [m]) of points (>= count, 3) [m]."""
+    """(valid and proven clear, length [m]) of points (>= count, 3) [m]."""
     turns, rests, angles = np.zeros(count), np.zeros(count), np.zeros(count)
     length = lay(points, count, radius, turns, rests, angles)
     for i in range(count - 1):
@@ -447,10 +448,10 @@ def feasible(world, points, count, radius, need):  # type: ignore[no-untyped-def
 
 @kernel
 def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
-    """Whether the corners on the ports' axes lie before the ports, not behind them.
+    """Whether the corners on the ports' axes lie in front of the ports, not behind them.
 
-    A corner that hardly turns needs no room, so one a hair behind passes for feasible.
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end.
+    A corner that hardly turns needs no room, so one just behind the port would pass as feasible.
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions of travel at start and end.
     """
     lead = tail = 0.0
     for a in range(3):
@@ -463,8 +464,8 @@ def _sets_off(points, count, d0, d1):  # type: ignore[no-untyped-def]
 def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ignore[no-untyped-def]
     """Settle a polyline in place; returns (feasible, length). far: it may be far from feasible.
 
-    points (>= count, 3) [m]; d0, d1 (3,) unit ways of travel at start and end; radius, need [m].
-    Gives up as soon as a cost exceeds `limit`: at a higher weight it only rises [m].
+    points (>= count, 3) [m]; d0, d1 (3,) unit directions of travel at start and end; radius, need
+    [m]. Gives up as soon as a cost exceeds `limit`, because at a higher weight it only rises [m].
     """
     want = need + MARGIN
     if far:
@@ -490,9 +491,9 @@ def settle(world, points, count, d0, d1, radius, need, far, limit):  # type: ign
 
 @kernel
 def _at(world, points, count, d0, d1, radius, want, stage):  # type: ignore[no-untyped-def]
-    """One descent, as descend does it; returns the cost [m].
+    """One descent (see descend); returns the cost [m].
 
-    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit ways; radius, want [m];
+    points (>= count, 3) [m], changed in place; d0, d1 (3,) unit directions; radius, want [m];
     stage (4,): weight [1/m], share of the length, spacing [m], steps.
     """
     weight, share, spacing, steps = stage
