@@ -1,1 +1,1 @@
-"""What a routed line is told as: pieces, clips, findings, reasons."""
+"""Results reported for a routed line: pieces, clips, findings, reasons."""

@@ -1,9 +1,9 @@
-"""Where a routed hose is clipped: as few places as keep the spacing, evenly, near a surface.
+"""Clip positions of a routed hose: as few as keep the spacing, evenly spread, near a surface.
 
-Common practice, no source: every 0.4 m where it lies level, every 0.8 m where it stands upright, a
+Common practice, no source: every 0.4 m where it is level, every 0.8 m where it is upright, a
 high-pressure hose every 0.4 m; within 150 mm of each end. A high-pressure hose moves under
-pressure: it is not clipped in a bend, and between two bends of different planes it is (hydraulic
-hose practice: bend in one plane, clamp at the change of plane).
+pressure: it is not clipped in a bend, but it is clipped between two bends in different planes
+(hydraulic hose practice: bend in one plane, clamp at the change of plane).
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from fitcheck.units import Metre, Point, Radian, Ratio
 
 Numbers = NDArray[np.float64]
 
-#: Spacing where a hose lies level and where it stands upright [m].
+#: Spacing where a hose is level and where it is upright [m].
 LEVEL, UPRIGHT = 0.4, 0.8
-#: A hose steeper than this stands upright [rad].
+#: A hose steeper than this is upright [rad].
 STEEP: Radian = math.radians(45.0)
-#: From each end to the nearest clip at most [m].
+#: Maximum distance from each end to the nearest clip [m].
 FROM_END = 0.15
-#: Half the width of a clip: room it needs on a straight [m].
+#: Half the width of a clip: the room it needs on a straight [m].
 HALF_CLIP = 0.01
 #: Two bends whose planes differ by more than this are in different planes [rad].
 OTHER_PLANE: Radian = math.radians(10.0)
@@ -40,7 +40,7 @@ _TOO_FAR, _NO_CLIP_BETWEEN, _PER_CLIP, _IN_BEND, _UNEVEN = 50.0, 1e4, 1.0, 0.2, 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Clipping:
-    """The clips of one hose, and where a clip is wanted between two planes but has no place."""
+    """The clips of one hose, and the plane changes where a clip is needed but has no place."""
 
     clips: tuple[Clip, ...]
     lacking: tuple[Point, ...]
@@ -48,7 +48,8 @@ class Clipping:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Sites:
-    """Places where a clip can sit, in order; `gone` is the worth of spacing up to each.
+    """Places where a clip can sit, in order; `gone` is the integral of length over spacing up to
+    each.
 
     s, gone, bend (inside one), foot : (n,) and (n, 3)
     """
@@ -63,7 +64,7 @@ class _Sites:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Between:
-    """The straight between two bends of different planes, as distances along the hose."""
+    """The straight between two bends in different planes, as distances along the hose."""
 
     first: Metre
     last: Metre
@@ -87,7 +88,7 @@ def clip_hose(job: Job, curve: Curve, structure: Structure) -> Clipping:
 
 
 def spacing(job: Job, steepness: Numbers) -> Numbers:
-    """Most between two clips where a hose rises at these angles (n,) [rad], (n,) [m]."""
+    """Maximum spacing of clips where a hose rises at these angles (n,) [rad], (n,) [m]."""
     most = np.where(steepness > STEEP, UPRIGHT, LEVEL)
     if job.line.duty == "high pressure":
         most = np.minimum(most, LEVEL)
@@ -95,7 +96,7 @@ def spacing(job: Job, steepness: Numbers) -> Numbers:
 
 
 def _gone(job: Job, curve: Curve) -> tuple[Numbers, Numbers]:
-    """Places along a hose, and the sum of length over spacing up to each."""
+    """Places along a hose, and the integral of length over spacing up to each."""
     s, points = looked_at(curve)
     step = np.diff(points, axis=0)
     rise = np.arcsin(np.clip(np.abs(step[:, 2]) / np.linalg.norm(step, axis=1), 0.0, 1.0))
@@ -103,7 +104,7 @@ def _gone(job: Job, curve: Curve) -> tuple[Numbers, Numbers]:
 
 
 def _sites(job: Job, curve: Curve, structure: Structure, pressed: bool) -> _Sites:
-    """Every place on a hose in reach of a surface; on straights only under high pressure."""
+    """Every place on a hose within reach of a surface; under high pressure on straights only."""
     s, points = looked_at(curve)
     _, gone = _gone(job, curve)
     limit = job.reach + job.half
@@ -124,7 +125,7 @@ def _sites(job: Job, curve: Curve, structure: Structure, pressed: bool) -> _Site
 
 
 def _bends_at(curve: Curve, s: Numbers) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Which places lie in a bend, and which too near to one for a clip beside it."""
+    """Which places lie in a bend, and which are too close to one for a clip."""
     inside, beside = np.zeros(len(s), dtype=bool), np.zeros(len(s), dtype=bool)
     begins = 0.0
     for row in curve.pieces:
@@ -157,7 +158,9 @@ def _changes_of_plane(curve: Curve) -> list[_Between]:
 def _chosen(
     sites: _Sites, total: Ratio, length: Metre, between: list[_Between]
 ) -> NDArray[np.int64]:
-    """Rows of the sites with the least cost: clips, gaps too wide, uneven gaps, clips in bends."""
+    """Rows of the sites with the lowest cost: clips, too wide gaps, uneven gaps, clips
+    in bends.
+    """
     count = len(sites.s)
     if count == 0:
         return np.zeros(0, dtype=np.int64)
@@ -182,12 +185,12 @@ def _chosen(
 
 
 def _gap_cost(gap: Numbers, over: Numbers) -> Numbers:
-    """Cost of gaps in units of the spacing, `over` being what is too much of them."""
+    """Cost of gaps in units of the spacing; `over` is the excess over the maximum."""
     return np.asarray(_UNEVEN * gap**2 + _TOO_FAR * np.maximum(0.0, over - 1e-9))
 
 
 def _skipped(last: Metre, here: Numbers, between: list[_Between]) -> Numbers:
-    """Cost of straights that want a clip and lie between a clip at `last` and those at `here`."""
+    """Cost of straights that need a clip and lie between a clip at `last` and those at `here`."""
     cost = np.zeros(len(here))
     for one in between:
         cost += _NO_CLIP_BETWEEN * ((last < one.first) & (here > one.last))

@@ -1,4 +1,4 @@
-"""What routing has to say: radius kept, clearances near the scan's accuracy, no way found."""
+"""Findings of the routing stage: radius kept, clearances near the scan's accuracy, no route."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from fitcheck.routing.world.obstacles import Obstacles, stubs_beside, tube
 from fitcheck.routing.world.ports import Job, with_hose
 from fitcheck.units import Metre
 
-#: A high-pressure hose whose chord exceeds this share of its length runs nearly straight:
-#: 4 % shortening must find slack in the bends (tables of hydraulic hose practice quoting SAE,
+#: A high-pressure hose whose chord exceeds this share of its length runs nearly straight: its
+#: bends must provide the slack for 4 % shortening (tables of hydraulic hose practice quoting SAE,
 #: +2 / -4 % length under pressure).
 NEARLY_STRAIGHT = 1.0 - 0.04
 COMMON = "common practice, no source"
-#: Round a hose, where the kit asks for nothing; common practice, no source.
+#: Gap around a hose where the kit requires none; common practice, no source.
 USUAL_GAP: Metre = 0.010
 
 
@@ -56,7 +56,7 @@ def judge(
 
 
 def _no_clearances(scenario: Scenario) -> list[Finding]:
-    """Allowances of nothing: hoses drawn so that they touch chafe."""
+    """A caution for zero allowances: hoses drawn touching chafe."""
     allowances = scenario.kit.allowances
     asked = (
         ("hose_clearance", say("no-clearance.round"), allowances.hose_clearance),
@@ -107,7 +107,7 @@ def _no_route(
         unit="m",
         place=hose.nearest_approach,
         remedy=_other_hose(scenario, obstacles, jobs, outcomes, hose),
-        # A hose without a way may need its boxes moved, and boxes that move need other joinery.
+        # A hose without a route may need its boxes moved, and moved boxes need other joinery.
         bars=("cut_joinery", "order_hoses"),
     )
 
@@ -119,7 +119,9 @@ def _other_hose(
     outcomes: Sequence[Outcome],
     hose: Unrouted,
 ) -> Remedy:
-    """A hose of the kit that finds a way, as good in bore, rating and wall; else no key."""
+    """A hose of the kit that finds a route and is as good in bore, rating and wall;
+    else no key.
+    """
     number = next(n for n, job in enumerate(jobs) if job.line.name == hose.line)
     job = jobs[number]
     laid = [tube(other.curve, other.job) for other in outcomes if isinstance(other, Routed)]
@@ -138,7 +140,7 @@ def _other_hose(
 
 
 def _as_good(other: Hose, hose: Hose) -> bool:
-    """Whether a hose may stand in for another and is easier to lay."""
+    """Whether a hose may replace another and is easier to route."""
     easier = (
         other.min_bend_radius < hose.min_bend_radius
         or other.outside_diameter < hose.outside_diameter
@@ -149,7 +151,7 @@ def _as_good(other: Hose, hose: Hose) -> bool:
 
 
 def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:
-    """One caution for all hoses that may touch something for all that is known."""
+    """One caution for all hoses whose clearance is uncertain."""
     rows = [(hose, worst(hose.contacts)) for hose in routed]
     near = [
         (hose, met)
@@ -172,7 +174,7 @@ def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[
     )
     unseen = met.kind == "unseen"
     look = say("clearance-accuracy.scan" if unseen else "clearance-accuracy.measure")
-    # with more clearance a hose may find no way at all, so that no key is written for it
+    # with more clearance a hose may find no route at all, so no key is written for it
     remedy = Remedy(said=say("clearance-accuracy.remedy", look=look, ask=quantity(ask, "gap")))
     return [
         Finding(

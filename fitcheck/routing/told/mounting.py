@@ -1,4 +1,4 @@
-"""In words: how exactly the modules must stand for the ordered lengths to reach."""
+"""Findings on the mounting tolerance within which the ordered lengths reach."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ _SOURCE = "routes with the modules moved along and across their axes; kit.allowa
 
 
 def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL) -> list[Finding]:
-    """How exactly the modules must stand for the ordered lengths to reach, in one finding.
+    """How accurately the modules must be mounted for the ordered lengths to reach, in one finding.
 
-    asked : how far they may stand off [m]; a length that does not hold then bars the order
+    asked : required mounting tolerance [m]; a length that does not allow it bars the order
     """
     known = [hose for hose in hoses if isinstance(hose, HoseRoute) and hose.wander is not None]
     if not known:
@@ -50,9 +50,9 @@ def wander_findings(hoses: Iterable[HoseRoute | Unrouted], asked: Metre = USUAL)
 
 
 def play_unknown(routes: Routes) -> tuple[Finding, ...]:
-    """Bars the order while nobody has looked how far the modules at a hose's ends may stand off.
+    """Bar the order until the mounting tolerance has been calculated.
 
-    routes : of a run without wander
+    routes : of a run without mounting tolerance
     """
     unknown = [hose.line for hose in routes.hoses if isinstance(hose, HoseRoute)]
     if not unknown:

@@ -1,4 +1,4 @@
-"""Curves as the model tells them: legs and bends."""
+"""Convert a Curve to the model's legs and bends."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Why a hose found no way, with the place and what is missing there."""
+"""Why no route was found for a hose, with the place and the shortfall there."""
 
 from __future__ import annotations
 
@@ -21,18 +21,18 @@ from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
 
-#: Halvings of the clearance when the widest way is looked for.
+#: Bisection steps for the clearance of the widest path.
 HALVINGS = 5
-#: How finely the way ahead of a port is measured [m].
+#: Step in which the free straight ahead of a port is measured [m].
 STEP = 0.002
-#: Hoses that lack less than this to one another do not contend [m].
+#: Hoses that overlap by less than this do not conflict [m].
 SPARE = 1e-6
 _FAR = 1e8
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Told:
-    """A reason, the place (3,) and what is missing there [m]."""
+    """A reason, the place (3,) and the shortfall there [m]."""
 
     said: Said
     place: NDArray[np.float64]
@@ -42,9 +42,9 @@ class Told:
 def explain(
     obstacles: Obstacles, blocked: Blocked, outcomes: Sequence[Outcome], jobs: Sequence[Job]
 ) -> Told:
-    """Why a line is blocked; never "impossible", since a search proves nothing.
+    """Why a line is blocked; never "impossible", since a failed search proves nothing.
 
-    One that has a way alone names the hoses it contends with, and the place is where.
+    If it has a route without the other hoses, the reason names the hoses in conflict and where.
     """
     if blocked.alone is not None:
         return _contended(obstacles, blocked, blocked.alone, outcomes, jobs)
@@ -62,7 +62,7 @@ def _contended(
     outcomes: Sequence[Outcome],
     jobs: Sequence[Job],
 ) -> Told:
-    """Which hoses lie where it would lie alone; the place is where they meet the most."""
+    """Which hoses occupy the route it would take alone; the place is where they overlap most."""
     job = blocked.job
     laid = [other for other in outcomes if isinstance(other, Routed)]
     met = [(verdict_of(obstacles, alone, [tube(o.curve, o.job)]).hose, o.job) for o in laid]
@@ -88,13 +88,13 @@ def _contended(
 
 
 def _as_blocked(blocked: Blocked) -> Told:
-    """What was told before any search."""
+    """The reason given before any search."""
     assert blocked.said is not None
     return Told(said=blocked.said, place=blocked.place, missing=blocked.missing)
 
 
 def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
-    """The tightest place on the widest way from one end of the stretch to the other."""
+    """The tightest place on the widest path from one end of the stretch to the other."""
     start, end = stretch[0].at, stretch[1].at
     pitch = quantity(world.pitch[0], "gap")
     path = _path(world, start, end, job.need)
@@ -120,7 +120,7 @@ def _narrowest(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told:
 
 
 def _no_room_to_bend(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told | None:
-    """The end that has the least straight way ahead, if that is less than the bend radius."""
+    """The end with less free straight ahead, if that is less than the bend radius."""
     names: dict[tuple[Metre, ...], str | Said] = {tuple(end.tip): end.name for end in job.ends}
     runs = []
     for pose in (stretch[0], stretch[1].back()):
@@ -135,7 +135,7 @@ def _no_room_to_bend(world: World, stretch: tuple[Pose, Pose], job: Job) -> Told
 
 
 def _run(world: World, pose: Pose, job: Job) -> Metre:
-    """How far a hose can go on straight from a pose, the bend radius at most."""
+    """How far a hose can run straight from a pose, up to the bend radius."""
     steps = np.arange(STEP, job.radius + STEP, STEP)
     for step in steps:
         if not leg_clear(world, pose.at, pose.at + step * pose.way, job.need):
@@ -144,7 +144,9 @@ def _run(world: World, pose: Pose, job: Job) -> Metre:
 
 
 def _tightest(world: World, path: Points, need: Metre) -> tuple[Points, Metre]:
-    """The place of least room on a path of cells, each moved aside to where there is most."""
+    """The place of least clearance on a cell path, with each point moved aside to where there is
+    most.
+    """
     best, least = path[0], np.inf
     for number in range(1, len(path) - 1):
         room = exact(world, *path[number], 3 * need)
@@ -160,7 +162,7 @@ def _tightest(world: World, path: Points, need: Metre) -> tuple[Points, Metre]:
 def _roomiest_beside(
     world: World, place: Points, way: Points, need: Metre
 ) -> tuple[Points, Metre]:
-    """Climb to more room square to a way, not far from a place."""
+    """Climb to more clearance square to a direction, close to a place."""
     first = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
     first /= np.linalg.norm(first)
     sides = (first, -first, np.cross(way, first), -np.cross(way, first))
@@ -188,7 +190,7 @@ def _path(
 def _closed(
     world: World, start: NDArray[np.float64], end: NDArray[np.float64], job: Job, pitch: Quantity
 ) -> Told:
-    """Where the cells reached from the start come nearest to the end."""
+    """Where the cells reached from the start come closest to the end."""
     field = goal_field(world, start, EVERYWHERE, 0.0, 0.0)
     reached = np.argwhere(field < _FAR)
     points = world.origin + (reached + 0.5) * world.pitch[0]

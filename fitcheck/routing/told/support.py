@@ -1,4 +1,4 @@
-"""Findings on how hoses are held: spans out of reach, clips without a place, high points."""
+"""Findings on the support of hoses: unsupported spans, missing clips, high points."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from fitcheck.routing.world.traps import high_point
 from fitcheck.units import Metre
 
 COMMON = "common practice, no source"
-#: Lengths that differ by less count as the same.
+#: Lengths that differ by less than this count as equal.
 SAME_LENGTH: Metre = 0.001
 
 
@@ -23,7 +23,7 @@ def support_findings(
     hoses: Sequence[object],
     clippings: Mapping[str, Clipping],
 ) -> Iterator[Finding]:
-    """What there is to say of the spans, the clips and the high points of the routed hoses."""
+    """Findings on the spans, clips and high points of the routed hoses."""
     routed = [one for one in outcomes if isinstance(one, Routed)]
     laid = {hose.line: hose for hose in hoses if isinstance(hose, HoseRoute)}
     for one in routed:
@@ -40,7 +40,7 @@ def _longest(hose: HoseRoute) -> Span | None:
 
 
 def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
-    """A caution where a hose along structure hangs free for longer than asked."""
+    """A caution where a hose routed along structure exceeds its unsupported span."""
     job, longest = routed.job, _longest(hose)
     if job.way != "along structure" or longest is None or longest.length <= job.span + BARELY:
         return
@@ -66,7 +66,9 @@ def _span(routed: Routed, hose: HoseRoute) -> Iterator[Finding]:
 
 
 def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
-    """One note for all shortest hoses that hang free for longer than usual; it bars the order."""
+    """One note for all shortest hoses with an unsupported span above the usual one; it bars the
+    order.
+    """
     far = []
     for one in routed:
         longest = _longest(laid[one.job.line.name])
@@ -93,7 +95,7 @@ def _hanging(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterato
 
 
 def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
-    """One note for all hoses along structure that keep the span asked."""
+    """One note for all hoses routed along structure that keep the span."""
     lines, spans = [], []
     for one in routed:
         longest = _longest(laid[one.job.line.name])
@@ -113,7 +115,7 @@ def _kept(routed: Sequence[Routed], laid: Mapping[str, HoseRoute]) -> Iterator[F
 
 
 def _on_modules(laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
-    """One note for all clips that would sit on a module: it is lifted out, and it may shake."""
+    """One note for all clips on a module, which may be lifted out and may vibrate."""
     carry = {clip.to for hose in laid.values() for clip in hose.clips if clip.kind == "module"}
     if not carry:
         return
@@ -133,7 +135,9 @@ def _on_modules(laid: Mapping[str, HoseRoute]) -> Iterator[Finding]:
 
 
 def _between_planes(routed: Routed, clipping: Clipping) -> Iterator[Finding]:
-    """A caution where a high-pressure hose changes the plane it bends in and cannot be clipped."""
+    """A caution where a high-pressure hose changes its bending plane and cannot be
+    clipped there.
+    """
     if not clipping.lacking:
         return
     name, count = routed.job.line.name, len(clipping.lacking)
@@ -155,14 +159,14 @@ def _between_planes(routed: Routed, clipping: Clipping) -> Iterator[Finding]:
 
 
 def _high_point(routed: Routed) -> Iterator[Finding]:
-    """A note where a longer way was taken for the sake of a high point."""
+    """A note where a longer route was taken to avoid a high point."""
     shorter, job = routed.shorter, routed.job
     if shorter is None:
         return
     high = high_point(shorter.curve, job.ups, job.hose.bore)
     left = high_point(routed.curve, job.ups, job.hose.bore).rise
     more = routed.curve.length - shorter.curve.length
-    # Both were smoothed by themselves, so the way found second may even be a hair shorter.
+    # Both were smoothed independently, so the second route may even be slightly shorter.
     led, by = say("way-without-high-point.same"), length(abs(more))
     if more >= SAME_LENGTH:
         led = say("way-without-high-point.longer", by=by)

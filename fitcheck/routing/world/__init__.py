@@ -1,1 +1,1 @@
-"""What a hose runs among: obstacles, distances, ports, what is barred, what is kept."""
+"""The surroundings of a hose: obstacles, distances, ports, barred cells, clearance checks."""

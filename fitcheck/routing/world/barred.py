@@ -1,7 +1,7 @@
-"""The same obstacles with some cells barred, to make a search keep to part of the compartment.
+"""The same obstacles with some cells barred, to keep a search to part of the compartment.
 
-A barred cell blocks like one never seen. The curve found is feasible without the bars too, and
-the shortest found among those that keep the clearance from them.
+A barred cell blocks like an unseen one. The curve found is feasible without the bars too, and is
+the shortest found among those that keep their clearance from them.
 """
 
 from __future__ import annotations
@@ -16,15 +16,17 @@ from fitcheck.routing.world.field import Dark, World
 
 
 def barred(world: World, cells: NDArray[np.bool_]) -> World:
-    """The world with these cells barred, (grid shape) bool; nothing it knows is shared."""
+    """The world with these cells barred, (grid shape) bool; caches are not shared with the
+    original.
+    """
     shut = cells | (world.bars.label == UNSEEN)
     label = np.where(shut, np.uint8(UNSEEN), world.label)
     away = steps_to(shut)
-    # a cell's centre is no nearer to a cube than half an edge less than the steps to it
+    # a cell's centre is no closer to a cube than the steps to it less half an edge
     least = np.maximum((away - 0.5) * float(world.pitch[0]), 0.0)
     reach = np.minimum(world.reach, least).astype(np.float32)
     bars = np.where(shut, np.uint8(UNSEEN), np.uint8(FREE))
-    # as a space has them: kernels are compiled anew for arrays that may be written
+    # read-only as in a space: kernels are compiled again for writable arrays
     for array in (label, reach, bars):
         array.setflags(write=False)
     return world._replace(
@@ -40,7 +42,7 @@ def barred(world: World, cells: NDArray[np.bool_]) -> World:
 
 
 def steps_to(cells: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Whole cells to the nearest one set, by the largest coordinate, 255 at most."""
+    """Whole cells to the nearest set one, by the largest coordinate, 255 at most."""
     if not cells.any():
         return np.full(cells.shape, 255, dtype=np.uint8)
     away = distance_transform_cdt(~cells, metric="chessboard")

@@ -1,7 +1,7 @@
-"""Proofs that a leg, a bend or a whole curve keeps a distance, between the points looked at too.
+"""Proofs that a leg, a bend or a whole curve keeps a distance, also between the sample points.
 
-Along a chord of length s between points of distance a and b to a closed set,
-d^2 >= (1 - t) a^2 + t b^2 - s^2 t (1 - t), since d(x)^2 - |x|^2 is concave.
+Along a chord of length s between points of distance a and b to a closed set, d^2 >= (1 - t) a^2 +
+t b^2 - s^2 t (1 - t), since d(x)^2 - |x|^2 is concave.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 from fitcheck.kernels import kernel
 from fitcheck.routing.world.field import distance_at, ease, exact, known_at, soft_at
 
-#: Asked of every point looked at beyond the requirement, and of what is proven between [m].
+#: Required beyond `need` at every sample point, and beyond what is proven between them [m].
 POINT_SPARE = 5e-5
 PROOF_SPARE = 1e-5
 
@@ -34,7 +34,7 @@ def chord_floor(a, b, s):  # type: ignore[no-untyped-def]
 
 @kernel(inline="always")
 def _reading(world, soft, x, y, z, want):  # type: ignore[no-untyped-def]
-    """Distance at x, y, z as distance_at has it, the known read off at once; `want` too [m].
+    """Distance at x, y, z as in distance_at, using cached values first; `want` too [m].
 
     soft: whether there are withdrawal spaces or tubes.
     """
@@ -127,8 +127,8 @@ def arc_clear(world, p, d, w, radius, angle, need):  # type: ignore[no-untyped-d
 def curve_clear(world, points, turns, first, last, radius, need):  # type: ignore[no-untyped-def]
     """Whether the rounded polyline is proven clear from corner `first` to corner `last`.
 
-    points (n, 3), turns (n,), tangent length of each corner, radius, need [m]. Pieces looked at:
-    the bends first .. last and the legs between them.
+    points (n, 3), turns (n,), tangent length of each corner, radius, need [m]. Pieces checked: the
+    bends first .. last and the legs between them.
     """
     u, v, w, p, q = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     for i in range(first, last + 1):
@@ -160,7 +160,7 @@ def curve_clear(world, points, turns, first, last, radius, need):  # type: ignor
 
 @kernel
 def _unit(p, q, out):  # type: ignore[no-untyped-def]
-    """Write the unit vector from p to q, (3,) [m], into out (3,); next to 0 where they meet."""
+    """Write the unit vector from p to q, (3,) [m], into out (3,); near 0 where they coincide."""
     x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
     size = math.sqrt(x * x + y * y + z * z)
     if size < 1e-15:

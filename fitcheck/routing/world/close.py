@@ -1,4 +1,4 @@
-"""Distances to what stands still on a finer grid, kept where they were asked for."""
+"""Distances to fixed obstacles on a finer grid, computed on demand and cached."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from numpy.typing import NDArray
 from fitcheck.kernels import kernel
 from fitcheck.units import Metre
 
-#: Edge of a cell of the close grid at most [m]; distances it knows are cut off here [m].
+#: Maximum cell edge of the close grid [m]; distances in it are cut off at the second value [m].
 CLOSE_EDGE, CLOSE_REACH = 0.003, 0.08
-#: Cells of the grid that may hold a part of the close grid.
+#: Maximum number of grid cells that may hold a tile of the close grid.
 MOST_CLOSE = 30_000
 
 
 class Close(NamedTuple):
-    """Distances to what stands still on a grid some times finer, kept where they were asked for.
+    """Distances to fixed obstacles on a grid several times finer, computed on demand and cached.
 
-    tile : the grid's shape, number of a cell's part or -1; used (1,), parts so far
-    value : (parts, n, n, n), negative: not yet known; cut off at CLOSE_REACH [m]
+    tile : the grid's shape, number of a cell's tile or -1; used (1,), tiles so far
+    value : (tiles, n, n, n), negative: not yet known; cut off at CLOSE_REACH [m]
     """
 
     tile: NDArray[np.int32]
@@ -39,7 +39,7 @@ def close_grid(shape: tuple[int, ...], pitch: Metre) -> Close:
     )
 
 
-#: No room for close distances: all are measured.
+#: No space for close distances: all are measured.
 NO_CLOSE = Close(
     tile=np.full((1, 1, 1), -1, dtype=np.int32),
     used=np.zeros(1, dtype=np.int64),
@@ -49,10 +49,10 @@ NO_CLOSE = Close(
 
 @kernel
 def close_at(close, origin, pitch, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """(a distance to what stands still that never overestimates, the likely one) [m].
+    """(lower bound on the distance to fixed obstacles, likely distance) [m].
 
-    The first takes off h^2 t (1 - t) for every axis, the likely one only along the gradient,
-    which is exact before a plane. Writes the gradient, a unit vector, into slope (3,). Both -1
+    The first subtracts h^2 t (1 - t) for every axis, the likely one only along the gradient, which
+    is exact in front of a plane. Writes the gradient, a unit vector, into slope (3,). Both -1
     where a node is not known.
     """
     tile, value = close.tile, close.value

@@ -1,12 +1,12 @@
-"""Everything a hose keeps away from, and how far that is.
+"""Everything a hose must clear, and the distance to it.
 
 Distances are to closed sets, so d(x)^2 - |x|^2 is concave: between grid nodes v with weights w,
 d(x)^2 >= sum w d_v^2 - h^2 sum t (1 - t) (t the position inside the cell per axis). Trilinear
 interpolation of d itself has no such bound: it overestimates across thin sheets.
 
-A kernel that takes a World costs a fifth of a microsecond to call, since two dozen arrays go with
-it: what is asked for most often is read off single arrays (known_at, close_at), and only what is
-not known yet is asked of the World.
+Calling a kernel with a World costs a fifth of a microsecond because of its two dozen arrays, so
+frequent queries read single arrays (known_at, close_at) and only unknown values are requested from
+the World.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ _FREE, _UNSEEN = 0, 2
 
 
 class Dark(NamedTuple):
-    """Cells never seen, each a full cube that blocks, and the grid they are cells of.
+    """Unseen cells, each a full cube that blocks, and their grid.
 
-    label : grid shape; steps : whole cells to the nearest unseen one, the largest coordinate
-    counted, 255 at most; origin (3,), pitch (1,) [m]
+    label : grid shape; steps : whole cells to the nearest unseen one, by the largest coordinate,
+    255 at most; origin (3,), pitch (1,) [m]
     """
 
     label: NDArray[np.uint8]
@@ -37,32 +37,33 @@ class Dark(NamedTuple):
     pitch: NDArray[np.float64]
 
 
-#: No cell, without an end.
+#: No unseen cells, in an unbounded grid.
 NO_DARK = Dark(
     label=np.zeros((1, 1, 1), dtype=np.uint8),
     steps=np.full((1, 1, 1), 255, dtype=np.uint8),
     origin=np.full(3, -5e5),
     pitch=np.full(1, 1e6),
 )
-# as a space has it: kernels are compiled anew for arrays that may be written
+# read-only as in a space: kernels are compiled again for writable arrays
 NO_DARK.label.setflags(write=False)
 
 
 class World(NamedTuple):
     """All obstacles of one hose, in arrays.
 
-    triangles : index; label, reach : cells of the search and a distance from their centres that
-    never overestimates; origin (3,), pitch (1,) [m]
-    dark : cells never seen, by the space's own grid, whose edge ends the world; bars : barred ones
+    triangles : index; label, reach : cells of the search and a lower bound on the distance from
+    their centres; origin (3,), pitch (1,) [m]
+    dark : unseen cells in the space's own grid, whose edge ends the world; bars : barred ones
     boxes : (n, 15) always there; extra : (m, 16) for this hose only (withdrawal spaces)
-    tubes : (k, 12) pieces of other hoses and straight ends
-    The last columns of extra and tubes are what each asks of this hose's centre line beyond the
-    clearance `need` asked of all else; it is taken off the distance and may be negative [m].
-    still, node : distance at cell centres to what stands still, to extra and tubes; negative:
-    not yet known
-    room, spot : the roomiest of eight places in a cell and which, standing things only; likewise
+    tubes : (k, 12) pieces of other hoses and straight ends. The last columns of extra and tubes
+    are what each requires of this hose's centre line beyond the clearance `need` that everything
+    else requires; it is subtracted from the distance and may be negative [m].
+    still, node : distance at cell centres to fixed obstacles, to extra and tubes; negative: not
+    yet known
+    room, spot : greatest clearance among eight places in a cell and which one, fixed obstacles
+    only; negative likewise
     hot : (n, 16) boxes and the distance that counts as part of each [m]
-    close : finer distances to what stands still
+    close : finer distances to fixed obstacles
     """
 
     triangles: TriangleIndex
@@ -95,13 +96,13 @@ def outside(world, x, y, z):  # type: ignore[no-untyped-def]
 
 @kernel
 def to_unseen(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to the nearest unseen or barred cell as a full cube, at most `cutoff` [m]."""
+    """Distance to the nearest unseen or barred cell as a full cube, up to `cutoff` [m]."""
     return _to_dark(world.bars, x, y, z, _to_dark(world.dark, x, y, z, cutoff))
 
 
 @kernel
 def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance from x, y, z to the nearest unseen cell of a grid, at most `cutoff`, all [m]."""
+    """Distance from x, y, z to the nearest unseen cell of a grid, up to `cutoff`, all [m]."""
     h = dark.pitch[0]
     n0, n1, n2 = dark.label.shape
     fx, fy, fz = x - dark.origin[0], y - dark.origin[1], z - dark.origin[2]
@@ -114,7 +115,7 @@ def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
         return cutoff
     best = cutoff * cutoff
     if near < 255:
-        # the nearest one is no farther than this
+        # the nearest one is no further away than this
         cutoff = min(cutoff, 1.7321 * h * (near + 1.0))
     i0, i1 = max(0, int((fx - cutoff) // h)), min(n0 - 1, int((fx + cutoff) // h))
     j0, j1 = max(0, int((fy - cutoff) // h)), min(n1 - 1, int((fy + cutoff) // h))
@@ -135,7 +136,7 @@ def _to_dark(dark, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to the nearest of some boxes, at most `cutoff` [m]."""
+    """Distance to the nearest of some boxes, up to `cutoff` [m]."""
     best = cutoff
     for b in range(boxes.shape[0]):
         best = min(best, point_box(x, y, z, boxes, b))
@@ -144,7 +145,9 @@ def to_boxes(boxes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def to_hot(hot, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to the nearest of some boxes with what is kept round it, within [0, cutoff] [m]."""
+    """Distance to the nearest of some boxes expanded by their own clearance, within [0, cutoff]
+    [m].
+    """
     best = cutoff
     for b in range(hot.shape[0]):
         best = min(best, point_box(x, y, z, hot, b) - hot[b, 15])
@@ -153,7 +156,7 @@ def to_hot(hot, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to the nearest tube less what it asks in addition, within [0, cutoff] [m]."""
+    """Distance to the nearest tube less its extra requirement, within [0, cutoff] [m]."""
     best = cutoff
     for p in range(tubes.shape[0]):
         most = best + tubes[p, 11] + tubes[p, 10]
@@ -165,7 +168,9 @@ def to_tubes(tubes, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def to_soft(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to withdrawal spaces and tubes less what each asks in addition, to `cutoff` [m]."""
+    """Distance to withdrawal spaces and tubes less their extra requirements, up to
+    `cutoff` [m].
+    """
     best = to_tubes(world.tubes, x, y, z, cutoff)
     for b in range(world.extra.shape[0]):
         best = min(best, point_box(x, y, z, world.extra, b) - world.extra[b, 15])
@@ -174,23 +179,23 @@ def to_soft(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def ease(world, need):  # type: ignore[no-untyped-def]
-    """Least of what a space or a tube asks in addition, 0 at most [m].
+    """Smallest extra requirement of a space or a tube, 0 at most [m].
 
-    A distance d less a negative b is none to a closed set, but d^2 - |x|^2 stays concave: proofs
-    between points are made with all distances and the need larger by this.
+    A distance d less a negative b is not a distance to a closed set, but d^2 - |x|^2 stays
+    concave: proofs between points use all distances and the need increased by this.
     """
     least = 0.0
     for p in range(world.tubes.shape[0]):
         least = min(least, world.tubes[p, 11])
     for b in range(world.extra.shape[0]):
         least = min(least, world.extra[b, 15])
-    # a hose is thicker than this: only where clearance is given up on purpose does it bind
+    # hoses are thicker than this, so it only matters where clearance is given up on purpose
     return max(least, 1e-3 - need)
 
 
 @kernel
 def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Exact distance to what stands still, at most `cutoff` [m]."""
+    """Exact distance to fixed obstacles, up to `cutoff` [m]."""
     best = min(cutoff, outside(world, x, y, z))
     if best <= 0.0:
         return 0.0
@@ -202,7 +207,7 @@ def to_standing(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
 
 @kernel
 def exact(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Exact distance to every obstacle of this hose, at most `cutoff` [m]."""
+    """Exact distance to every obstacle of this hose, up to `cutoff` [m]."""
     return to_standing(world, x, y, z, to_soft(world, x, y, z, cutoff))
 
 
@@ -218,10 +223,10 @@ def fresh_distance(reach, boxes, hot, origin, h, i, j, k):  # type: ignore[no-un
 
 @kernel
 def still_distance(world, i, j, k):  # type: ignore[no-untyped-def]
-    """A distance to what stands still at a cell's centre that never overestimates, 0 outside [m].
+    """Lower bound on the distance from a cell's centre to fixed obstacles, 0 outside [m].
 
-    A free cell takes the survey's distance, which is exact near triangles; a cell with triangles
-    in it is measured, since the survey has 0 there.
+    A free cell takes the survey's distance, which is exact near triangles; a cell that contains
+    triangles is measured, since the survey has 0 there.
     """
     n0, n1, n2 = world.label.shape
     if i < 0 or j < 0 or k < 0 or i >= n0 or j >= n1 or k >= n2:
@@ -246,7 +251,7 @@ def still_distance(world, i, j, k):  # type: ignore[no-untyped-def]
 
 @kernel
 def soft_distance(world, i, j, k):  # type: ignore[no-untyped-def]
-    """The same to withdrawal spaces and tubes, for a cell of the grid, at most 1 m [m]."""
+    """The same for withdrawal spaces and tubes, for a cell of the grid, at most 1 m [m]."""
     if world.tubes.shape[0] + world.extra.shape[0] == 0:
         return 1.0
     value = world.node[i, j, k]
@@ -262,14 +267,16 @@ def soft_distance(world, i, j, k):  # type: ignore[no-untyped-def]
 
 @kernel
 def node_distance(world, i, j, k):  # type: ignore[no-untyped-def]
-    """A distance at the centre of a cell that never overestimates, 0 outside the grid [m]."""
+    """Lower bound on the distance at the centre of a cell, 0 outside the grid [m]."""
     still = still_distance(world, i, j, k)
     return min(still, soft_distance(world, i, j, k)) if still > 0.0 else 0.0
 
 
 @kernel
 def soft_at(world, x, y, z, cutoff):  # type: ignore[no-untyped-def]
-    """Distance to withdrawal spaces and tubes, measured where its cell says it may matter [m]."""
+    """Distance to withdrawal spaces and tubes, measured only where the cell value says it may
+    matter [m].
+    """
     if world.tubes.shape[0] + world.extra.shape[0] == 0:
         return cutoff
     h = world.pitch[0]
@@ -300,10 +307,11 @@ def place_in(world, i, j, k, spot, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
-    """Distance at the roomiest place of a cell that may be on a way keeping `need`, else -1 [m].
+    """Clearance at the roomiest place of a cell that a route keeping `need` may use, else -1 [m].
 
     A point that keeps `need` [m] lies within 0.87 edges of its cell's centre and within 0.44 of
-    one of the eight places: a cell with less room holds none. Writes the place to out (3,) [m].
+    one of the eight places: a cell with less clearance contains none. Writes the place to out (3,)
+    [m].
     """
     h = world.pitch[0]
     n0, n1, n2 = world.label.shape
@@ -337,7 +345,7 @@ def roomiest(world, i, j, k, need, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
-    """A distance that never overestimates, from the eight nodes round a point; -1: not known.
+    """Lower bound on the distance from the eight nodes around a point; -1: not known.
 
     still (nx, ny, nz), origin (3,), pitch (1,), x, y, z and the distance [m].
     """
@@ -365,7 +373,7 @@ def known_at(still, origin, pitch, x, y, z):  # type: ignore[no-untyped-def]
 
 @kernel
 def lower(world, x, y, z):  # type: ignore[no-untyped-def]
-    """A distance that never overestimates, from the eight nodes round a point [m]."""
+    """Lower bound on the distance from the eight nodes around a point [m]."""
     value = known_at(world.still, world.origin, world.pitch, x, y, z)
     if value < 0.0:
         h = world.pitch[0]
@@ -388,7 +396,9 @@ def lower(world, x, y, z):  # type: ignore[no-untyped-def]
 
 @kernel
 def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
-    """Distance to what stands still at a node of the close grid, -1 where there is no room [m]."""
+    """Distance to fixed obstacles at a node of the close grid, -1 where there is no
+    tile left [m].
+    """
     close = world.close
     n = close.value.shape[1]
     i, j, k = a // n, b // n, c // n
@@ -416,7 +426,8 @@ def _close_node(world, a, b, c):  # type: ignore[no-untyped-def]
 
 @kernel
 def close_lower(world, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """Both distances of close_at [m], the unknown measured first; -1 where there is no room.
+    """Both distances of close_at [m], measuring unknown nodes first; -1 where there is no tile
+    left.
 
     x, y, z [m]; writes the gradient, a unit vector, into slope (3,).
     """

@@ -25,24 +25,24 @@ from fitcheck.routing.world.field import (
 )
 from fitcheck.units import Metre
 
-#: What a field has where it does not reach [m].
+#: Value of a field where it does not reach [m].
 _FAR = np.float32(1e9)
-#: Fields are above this where they do not reach [m].
+#: Values above this mean that the field does not reach [m].
 UNREACHED = 1e8
 #: Steps to the six neighbours of a cell. Bit m of a cell's walls: neighbour m is cut off from it.
 _AROUND = ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1))
-#: Bit of a cell's walls once it has told its neighbours since it was last improved.
+#: Bit of a cell's walls, set once its neighbours have been updated since it last improved.
 _DONE = 1 << 6
-#: What a metre through a cell counts: not looked at yet, not to be passed, keeping the clearance,
-#: or keeping it only off its roomiest place.
+#: Cost of a metre through a cell: not examined yet, impassable, keeping the clearance, or keeping
+#: it only away from its roomiest place.
 _UNASKED, _CLOSED, _ROOMY, _TIGHT = 0.0, -1.0, 1.0, 1.1
-#: A cell with less room than this below the clearance holds no place that keeps it [cells].
+#: A cell with less than this below the clearance contains no place that keeps it [cells].
 _CORNER = 0.4331
-#: Width of a bucket, and a gain too small to be told on [cells].
+#: Width of a bucket, and the smallest gain worth propagating [cells].
 _BUCKET, _NO_GAIN = 0.5, 0.06
-#: Buckets to each cell of the grid's three edges together: ways much longer are left out.
+#: Buckets per cell of the grid's three edges together: much longer paths are left out.
 _BUCKETS = 16
-#: Cells that may wait at first; doubled as needed.
+#: Initial size of the queue; doubled as needed.
 _WAITING = 1 << 16
 
 
@@ -75,7 +75,7 @@ def _inside(shape, i, j, k):  # type: ignore[no-untyped-def]
 def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
     """The bits of the neighbours that a sheet or a box cuts off from cell i, j, k.
 
-    Looked at is the straight between the roomiest places of both, here and there (3,) [m], both
+    Tested is the straight between the roomiest places of both, here and there (3,) [m], both
     written; need [m]; bit m of the six stands for the neighbour _AROUND[m].
     """
     room = roomiest(world, i, j, k, need, here)
@@ -108,16 +108,16 @@ def _walls(world, i, j, k, need, here, there):  # type: ignore[no-untyped-def]
 
 @kernel
 def _cut(walls, one, two, m):  # type: ignore[no-untyped-def]
-    """Whether a sheet stands between a cell and its neighbour m, as seen from either.
+    """Whether a sheet separates a cell from its neighbour m, as seen from either.
 
-    walls (n,), bits of _walls without unit; one, two, places of the cell and the neighbour in it.
+    walls (n,), bits of _walls, no unit; one, two, places of the cell and the neighbour in it.
     """
     return (walls[one] >> m | walls[two] >> (m ^ 1)) & 1
 
 
 @kernel
 def _least(time, walls, to, step, axis):  # type: ignore[no-untyped-def]
-    """Earlier of the two neighbours on one axis that no sheet cuts off from the cell [m]."""
+    """Earlier of the two neighbours on one axis that are not cut off from the cell [m]."""
     ahead, behind = to + step, to - step
     best = time[to]
     if time[behind] < best and not _cut(walls, to, behind, 2 * axis + 1):
@@ -129,7 +129,7 @@ def _least(time, walls, to, step, axis):  # type: ignore[no-untyped-def]
 
 @kernel
 def _rest(start, other, x, y, z, i, j, k):  # type: ignore[no-untyped-def]
-    """What is still to go from a cell to the start [m]: a known field, else the straight line.
+    """Remaining distance from a cell to the start [m]: a known field, else the straight line.
 
     start (3,) [m], NaN for everywhere; other (nx, ny, nz) [m], or UNKNOWN; x, y, z, the centre of
     cell i, j, k [m].
@@ -158,10 +158,11 @@ def _cell_of(world, point):  # type: ignore[no-untyped-def]
 
 @kernel(inline="always")
 def _room(world, soft, i, j, k, need, here):  # type: ignore[no-untyped-def]
-    """Distance in a cell of the grid: at its centre where that is plenty, else at its roomiest.
+    """Distance in a cell of the grid: at its centre where that is plenty, else at its roomiest
+    place.
 
-    need and the distance [m], -1 where there is no room; soft: whether there are withdrawal spaces
-    or tubes; writes the roomiest place into here (3,) [m] where it is asked.
+    need and the distance [m], -1 where there is not enough; soft: whether there are withdrawal
+    spaces or tubes; writes the roomiest place into here (3,) [m] where it is needed.
     """
     d = np.float64(world.still[i, j, k])
     if d < 0.0 and world.label[i, j, k] == FREE:
@@ -179,10 +180,10 @@ def _room(world, soft, i, j, k, need, here):  # type: ignore[no-untyped-def]
 
 @kernel
 def _march(world, goal, start, need, more, spare, most, other, time):  # type: ignore[no-untyped-def]
-    """Fill `time`, flat with a border of one cell, in order of time plus what is still to go [m].
+    """Fill `time`, flat with a border of one cell, in order of time plus remaining distance [m].
 
-    goal, start (3,) [m]; other: a field as goal_field has it, or UNKNOWN; time, float32. Stops
-    where that sum exceeds `more` times the start's own plus `spare`, or `most`.
+    goal, start (3,) [m]; other: a field from goal_field, or UNKNOWN; time, float32. Stops where
+    that sum exceeds `more` times the start's own plus `spare`, or `most`.
     """
     h, shape = world.pitch[0], world.label.shape
     steps = np.array([(shape[1] + 2) * (shape[2] + 2), shape[2] + 2, 1])
@@ -246,7 +247,7 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
                     continue
                 slow[to] = _ROOMY if d >= need else _TIGHT
                 if d < wide:
-                    # only next to a cell this near to something can a sheet stand
+                    # a sheet can only separate cells that are this close to something
                     walls[to] = _walls(world, i, j, k, need, here, there)
             value = _arrival(
                 _least(time, walls, to, steps[0], np.int64(0)),
@@ -272,7 +273,7 @@ def _march(world, goal, start, need, more, spare, most, other, time):  # type: i
 
 @kernel
 def _longer(array, room):  # type: ignore[no-untyped-def]
-    """Copy of array (n,), int32 without unit, in a longer one (room,), the rest not set."""
+    """Copy of array (n,), int32, no unit, in a longer one (room,); the rest is uninitialised."""
     out = np.empty(room, np.int32)
     out[: array.shape[0]] = array
     return out
@@ -280,9 +281,9 @@ def _longer(array, room):  # type: ignore[no-untyped-def]
 
 #: No other field is known.
 UNKNOWN: NDArray[np.float32] = np.zeros((1, 1, 1), dtype=np.float32)
-#: Nowhere in particular is to be reached: march through everything.
+#: No particular start: march through everything.
 EVERYWHERE: NDArray[np.float64] = np.full(3, np.nan)
-#: Cells are left out whose way is longer than the shortest by this share and what is spared.
+#: Cells are left out if their path exceeds the shortest by this share plus the given spare.
 DETOUR = 1.01
 
 
@@ -297,10 +298,10 @@ def goal_field(
 ) -> NDArray[np.float32]:
     """Distance of every cell's centre from `goal` through passable cells; 1e9 where unknown [m].
 
-    Parameters: need, clearance of the centre line [m]; spare: cells whose way from goal to start
-    would be longer than the shortest by DETOUR and this are left unknown [m]; start may be
-    EVERYWHERE; other: the field from `start`, if known, which keeps the march to what matters;
-    most, length beyond which nothing is wanted [m].
+    Parameters: need, clearance of the centre line [m]; spare: cells whose path from goal to start
+    exceeds the shortest by DETOUR and this stay unknown [m]; start may be EVERYWHERE; other: the
+    field from `start`, if known, which restricts the march to useful cells; most, maximum length
+    [m].
     """
     n0, n1, n2 = world.label.shape
     time = np.full((n0 + 2) * (n1 + 2) * (n2 + 2), _FAR, dtype=np.float32)
@@ -310,7 +311,8 @@ def goal_field(
 
 @kernel
 def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped-def]
-    """Field at a point from the known of eight nodes, -1 where none; writes its slope (3,).
+    """Field at a point from the known ones of eight nodes, -1 where there are none; writes its
+    slope (3,).
 
     origin (3,), pitch (1,), field (nx, ny, nz), x, y, z [m]; the slope is not to scale: sums of
     differences between nodes [m].
@@ -347,7 +349,7 @@ def read_field(origin, pitch, field, x, y, z, slope):  # type: ignore[no-untyped
 
 @kernel
 def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
-    """Write the way down a goal field into path (m, 3) [m]; returns its points, 0 for none.
+    """Write the path down a goal field into path (m, 3) [m]; returns its points, 0 for none.
 
     field (nx, ny, nz), start, goal (3,) [m].
     """
@@ -367,7 +369,7 @@ def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
                     if value >= field[i, j, k]:
                         continue
                     away = math.sqrt((p - i) ** 2 + (q - j) ** 2 + (r - k) ** 2) * h
-                    # the steepest way down
+                    # the steepest descent
                     value = (value - field[i, j, k]) / away
                     if value < best:
                         best, bi, bj, bk = value, p, q, r
@@ -385,7 +387,7 @@ def _descend(world, field, start, goal, path):  # type: ignore[no-untyped-def]
 
 @kernel
 def _finish(path, count, goal):  # type: ignore[no-untyped-def]
-    """Append goal (3,) to the `count` points of path (m, 3) [m]; returns how many there are."""
+    """Append goal (3,) to the `count` points of path (m, 3) [m]; returns the new count."""
     path[count] = goal
     return count + 1
 
@@ -396,7 +398,7 @@ def descend(
     start: NDArray[np.float64],
     goal: NDArray[np.float64],
 ) -> NDArray[np.float64] | None:
-    """The way down a goal field from cell to cell, (n, 3), None where there is none [m]."""
+    """The cell path down a goal field, (n, 3), None if there is none [m]."""
     path = np.empty((4 * sum(field.shape), 3))
     count = _descend(world, field, start, goal, path)
     return path[:count].copy() if count else None

@@ -1,4 +1,4 @@
-"""From the compartment and its boxes to the arrays the search works on, and back to names."""
+"""Convert the compartment and its boxes to the arrays of the search, and results back to names."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SAME_PORT = 1e-3
 class Tube:
     """A piece of another hose: rows (n, 11) as Curve.pieces; the job it belongs to.
 
-    whole : it is a laid hose, which might lie elsewhere
+    whole : it is a routed hose, which might be moved
     """
 
     pieces: NDArray[np.float64]
@@ -40,13 +40,13 @@ class Tube:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Obstacles:
-    """What stands in the compartment, hoses aside.
+    """Everything in the compartment except hoses.
 
     lattice : the cells of the search; dark : the unseen ones of the space itself
     boxes : (n, 15) rows with their kinds and plain names
     spaces : withdrawal spaces with the modules they belong to
-    hot : (n, 16) rows with `hot_names`, the last column the distance hoses keep in addition
-    structure : what carries clips, None where nobody asks
+    hot : (n, 16) rows with `hot_names`, the last column the extra distance of hoses
+    structure : surfaces that carry clips, None where not needed
     """
 
     space: Space
@@ -67,7 +67,7 @@ class Obstacles:
     structure: Structure | None = None
 
     def world(self, job: Job, tubes: Iterable[Tube]) -> World:
-        """The obstacles of one hose, with an empty memory of its own for the nodes."""
+        """The obstacles of one hose, with its own empty cache for the nodes."""
         extra = self.spaces[self.kept_spaces(job)]
         return World(
             triangles=self.triangles,
@@ -88,7 +88,7 @@ class Obstacles:
         )
 
     def kept_spaces(self, job: Job) -> NDArray[np.int64]:
-        """Withdrawal spaces this hose keeps out of: all but those its straight ends stand in."""
+        """Withdrawal spaces this hose must avoid: all but those its straight ends are in."""
         keep = [row for row in range(len(self.spaces)) if not self._stands_in(job, row)]
         return np.array(keep, dtype=np.int64)
 
@@ -106,21 +106,21 @@ class Obstacles:
         return self.module_row(end.owner)
 
     def module_row(self, name: str) -> int:
-        """Row of the box of a module, -1 where it has none."""
+        """Row of the box of a module, -1 if it has none."""
         named = zip(self.kinds, self.names, strict=True)
         return next((row for row, one in enumerate(named) if one == ("module", name)), -1)
 
 
 def _asking(rows: NDArray[np.float64], job: Job) -> NDArray[np.float64]:
-    """(n, 16) withdrawal spaces and what each asks beyond `need`: less by the whole clearance.
+    """(n, 16) withdrawal spaces and what each requires beyond `need`: less by the whole clearance.
 
-    The space is air: a hose may lie beside it, only not in it.
+    The space is air: a hose may run beside it, only not in it.
     """
     asked = np.full((len(rows), 1), -job.clearance)
     for number in range(len(rows)):
         spare = min(point_box(*end.tip, rows, number) for end in job.ends) - job.half
         if 0.0 <= spare < BARELY:
-            # a straight end may just touch it; the verdict lets off nothing
+            # a straight end may just touch it; the verdict makes no exception
             asked[number] -= BARELY
     return np.hstack([rows, asked])
 
@@ -137,7 +137,7 @@ def box_row(box: Box) -> list[float]:
 
 
 def tube_rows(job: Job, tubes: Iterable[Tube]) -> NDArray[np.float64]:
-    """(n, 12) pieces of other hoses and what each asks of this one beyond its own need."""
+    """(n, 12) pieces of other hoses and what each requires of this one beyond its own need."""
     parts = []
     for tube in tubes:
         margin = np.full((len(tube.pieces), 1), job.beside(tube.job))
@@ -146,13 +146,13 @@ def tube_rows(job: Job, tubes: Iterable[Tube]) -> NDArray[np.float64]:
 
 
 def stub(end: End, job: Job) -> Tube:
-    """The straight length at one end as a tube, and the fitting it begins on."""
+    """The straight length at one end as a tube, with the fitting it begins on."""
     row = [*end.at, *end.way, 0.0, 0.0, 0.0, 0.0, end.straight]
     return Tube(pieces=np.vstack([row, end.body]), job=job)
 
 
 def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
-    """Straight lengths of all other hoses, less those on the very port this hose uses."""
+    """Straight lengths of all other hoses, except those on the same port."""
     return [
         stub(end, other)
         for other in jobs
@@ -163,13 +163,13 @@ def stubs_beside(job: Job, jobs: Iterable[Job]) -> list[Tube]:
 
 
 def tube(curve: Curve, job: Job) -> Tube:
-    """A routed hose as a tube, its fittings included."""
+    """A routed hose as a tube, including its fittings."""
     pieces = np.vstack([curve.pieces, *(end.body for end in job.ends)])
     return Tube(pieces=pieces, job=job, whole=True)
 
 
 def dark_of(space: Space) -> Dark:
-    """The unseen cells of a space, ready to be measured to."""
+    """The unseen cells of a space, prepared for distance queries."""
     return Dark(
         label=space.label,
         steps=steps_to(space.label == UNSEEN),
@@ -180,7 +180,7 @@ def dark_of(space: Space) -> Dark:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
-    """What of a compartment no box and no hose changes: triangles, unseen cells."""
+    """The parts of a compartment that no box and no hose changes: triangles, unseen cells."""
 
     triangles: TriangleIndex
     dark: Dark
@@ -193,7 +193,7 @@ def ground_of(space: Space) -> Ground:
 
 
 def gather(space: Space, fit: Fit, ground: Ground | None = None) -> Obstacles:
-    """The compartment with its volumes and the module boxes; indexed, where no ground is given."""
+    """The compartment with its volumes and the module boxes; indexed if no ground is given."""
     ground = ground or ground_of(space)
     named: list[tuple[str, Box, Kind]] = [(one.name, one.box, "module") for one in fit.modules]
     named += [(one.name, one.box, "keep-out") for one in space.keep_outs]

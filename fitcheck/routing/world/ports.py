@@ -1,4 +1,4 @@
-"""Where a hose starts and ends: port face, way out, straight length, what it is fixed to."""
+"""Where a hose starts and ends: port face, direction, straight length, owner."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ BARELY = 2e-4
 class End:
     """A port of one hose: `way` points out of it; `owner` is a module name or "boat".
 
-    at, way, tip : (3,) [m]; straight, the length asked; lead, where the search begins: a hair
-    more where the straight length only just clears the module it stands on; fitting, body: what
-    the hose goes on by, and its legs (n, 11) as Curve.pieces
+    at, way, tip : (3,) [m]; straight, the required length; lead, where the search begins: slightly
+    more where the straight length only just clears its own module; fitting, body: the fitting
+    used, and its legs (n, 11) as Curve.pieces
     """
 
     name: str
@@ -40,18 +40,18 @@ class End:
 
     @property
     def tip(self) -> NDArray[np.float64]:
-        """Where the hose may first bend."""
+        """The first point where the hose may bend."""
         return self.at + self.lead * self.way
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Job:
-    """One hose to route: both ends, the holes to pass, and the room it needs.
+    """One hose to route: both ends, the holes to pass, and the clearance it needs.
 
-    need    : centre line to anything solid [m]
-    others  : holes that may be passed instead of `holes`
-    offers  : where the hose may begin at either end instead, by the fittings of the ports
-    ups     : ways up of a suction line in every heel and trim, none for another line
+    need : centre line to anything solid [m]
+    others : holes that may be passed instead of `holes`
+    offers : where the hose may begin at either end instead, with the fittings of the ports
+    ups : up directions of a suction line in every heel and trim, none for another line
     """
 
     line: Line
@@ -85,7 +85,7 @@ class Job:
         return (self.start, self.end)
 
     def beside(self, other: Job) -> Metre:
-        """What another hose asks of the centre distance beyond `need`; negative where less."""
+        """Centre distance another hose requires beyond `need`; negative where less."""
         return other.half + max(self.gap, other.gap) - self.clearance
 
 

@@ -27,13 +27,13 @@ from fitcheck.units import Metre
 
 Points = NDArray[np.float64]
 
-#: Places along a hose at which reach is looked at are this far apart [m].
+#: Spacing of the points along a hose at which reach is checked [m].
 LOOK_STEP = 0.005
-#: Edge of the bins triangles are sorted into where lids are left out, in cells.
+#: Edge of the bins triangles are sorted into when lids are left out, in cells.
 BIN_CELLS = 2.0
-#: Cells this near to a surface are found exactly, others by their steps to these, in cells.
+#: Cells this close to a surface are measured exactly, others by their steps to these, in cells.
 NEAR = 1.5
-#: Corners of a triangle this near to a lid's belong to the lid [m].
+#: Triangle corners this close to a lid's belong to the lid [m].
 SAME = 1e-6
 
 
@@ -41,7 +41,7 @@ SAME = 1e-6
 class Structure:
     """Surfaces that carry clips: triangles, and boxes (n, 15) with their kinds and `names`.
 
-    known : distance of cells to them, once asked for
+    known : distance of cells to them, computed on first use
     """
 
     triangles: TriangleIndex
@@ -51,9 +51,9 @@ class Structure:
     known: list[NDArray[np.float32]] = field(default_factory=list)
 
     def nearest(self, points: Points, cutoff: Metre) -> tuple[Points, Points, NDArray[np.int64]]:
-        """Distance, nearest place and which surface of (n, 3) points [m].
+        """Distance, nearest point and surface number of (n, 3) points [m].
 
-        Which: 0 the mesh, 1 .. the boxes, -1 where nothing is nearer than the cutoff.
+        Surface number: 0 the mesh, 1 .. the boxes, -1 where nothing is within the cutoff.
         """
         points = np.ascontiguousarray(points, dtype=np.float64)
         distance, foot = np.full(len(points), cutoff), points.copy()
@@ -66,7 +66,7 @@ class Structure:
         return ("mesh", "") if which == 0 else (self.kinds[which - 1], self.names[which - 1])
 
     def apart(self, world: World) -> NDArray[np.float32]:
-        """Distance of free cells' centres from structure, true to about half a cell [m]."""
+        """Distance of free cells' centres from structure, accurate to about half a cell [m]."""
         if not self.known:
             pitch = float(world.pitch[0])
             beyond = np.ones(world.label.shape, dtype=np.bool_)
@@ -76,7 +76,7 @@ class Structure:
         return self.known[0]
 
     def unsupported(self, curve: Curve, limit: Metre) -> tuple[Span, ...]:
-        """Stretches of a curve whose centre line is farther than `limit` from every surface."""
+        """Stretches of a curve whose centre line is further than `limit` from every surface."""
         s, points = looked_at(curve)
         free = np.append(self.nearest(points, limit + 1e-9)[0] > limit, False)
         spans, first = [], -1
@@ -132,7 +132,7 @@ def _carrying(scenario: Scenario, space: Space, triangles: TriangleIndex) -> Tri
 
 
 def _without_lids(scenario: Scenario, space: Space) -> NDArray[np.bool_]:
-    """Which triangles are not a fan over a lid's corners: a lid closes an opening of the scan."""
+    """Mask of the triangles that are not part of a lid; a lid closes an opening of the scan."""
     kept = np.ones(len(space.triangles), dtype=bool)
     turn, shift = np.array(space.frame.turn), np.array(space.frame.shift)
     for lid in scenario.boat.lids:
@@ -163,7 +163,7 @@ def _toward(a, b, p, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _foot_on_triangle(corner, t, p, distance, out):  # type: ignore[no-untyped-def]
-    """Point of a triangle at the distance known: on its plane, else on an edge.
+    """Point of a triangle at a known distance: on its plane, else on an edge.
 
     corner (n, 3, 3) [m], of which row t; p (3,), distance [m]; writes out (3,) [m].
     """
@@ -197,10 +197,10 @@ def _foot_on_box(boxes, b, p, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[no-untyped-def]
-    """Find the nearest place of points (n, 3) on structure; boxes (m, 15), all [m].
+    """Find the nearest structure to points (n, 3); boxes (m, 15), all [m].
 
-    distance (n,): cutoffs, written over; foot (n, 3), which (n,): 0 the mesh, 1 .. the boxes;
-    both are written only where something is nearer than the cutoff.
+    distance (n,): cutoffs, overwritten; foot (n, 3), which (n,): 0 the mesh, 1 .. the boxes; both
+    are written only where something is within the cutoff.
     """
     for n in range(points.shape[0]):
         x, y, z = points[n, 0], points[n, 1], points[n, 2]
@@ -221,7 +221,7 @@ def _nearest(points, triangles, boxes, distance, foot, which):  # type: ignore[n
 
 @kernel
 def _beyond(world, triangles, boxes, limit, cells):  # type: ignore[no-untyped-def]
-    """Mark the cells (nx, ny, nz), bool, whose centre is farther than `limit` from structure.
+    """Mark the cells (nx, ny, nz), bool, whose centre is further than `limit` from structure.
 
     boxes (m, 15), limit [m].
     """

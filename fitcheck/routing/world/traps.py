@@ -1,6 +1,6 @@
-"""High points of a suction hose, in which air gathers, and cells to bar so that it has none.
+"""High points of a suction hose, where air collects, and the cells to bar to avoid them.
 
-A high point is where the hose lies more than one bore above the lowest points before and after it
+A high point is where the hose rises more than one bore above the lowest points before and after it
 in the direction of gravity of some heel and trim (common practice, no source).
 """
 
@@ -20,23 +20,23 @@ from fitcheck.routing.world.barred import centres, near
 from fitcheck.routing.world.field import World
 from fitcheck.units import Direction, Metre, Point, Ratio
 
-#: A way without a high point may be this much longer than the shortest.
+#: A route without a high point may be this much longer than the shortest.
 LONGER: Ratio = 1.25
-#: How often a high point found is barred.
+#: How often a high point is barred.
 ROUNDS = 3
-#: Heights are taken this far apart along a hose [m].
+#: Spacing of the heights taken along a hose [m].
 LOOK_STEP = 0.002
-#: Share of the bore a hose may rise beside a barred cell.
+#: Share of the bore that a hose may rise next to a barred cell.
 SHARE: Ratio = 0.8
-#: Cells barred round a high point lie within this and its rise of it [m].
+#: Cells barred around a high point lie within this plus its rise [m].
 ROUND = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HighPoint:
-    """The worst high point of a hose: rise over the higher of the lows beside it, 0 for none.
+    """The worst high point of a hose: rise over the higher adjacent low point, 0 for none.
 
-    level : height of that low along `up` [m]
+    level : height of that low point along `up` [m]
     """
 
     rise: Metre
@@ -58,7 +58,9 @@ def ways_up(conditions: Conditions) -> tuple[Direction, ...]:
 
 
 def high_point(curve: Curve, ups: Sequence[Direction], bore: Metre) -> HighPoint:
-    """The high point of the greatest rise over all ways up; a rise up to the bore is none."""
+    """The high point with the greatest rise over all up directions; a rise up to the
+    bore is none.
+    """
     points = curve.sample(LOOK_STEP)
     worst = HighPoint(rise=0.0, place=as_point(points[0]), level=0.0, up=ups[0])
     for up in ups:
@@ -77,7 +79,7 @@ def high_point(curve: Curve, ups: Sequence[Direction], bore: Metre) -> HighPoint
 def above_ends(
     world: World, ends: NDArray[np.float64], ups: Sequence[Direction], need: Metre, bore: Metre
 ) -> NDArray[np.bool_]:
-    """Cells a hose must not come near if it is to rise above none of the points `ends` (n, 3)."""
+    """Cells a hose must avoid so that it does not rise above any of the points `ends` (n, 3)."""
     places = centres(world)
     cells = np.zeros(world.label.shape, dtype=bool)
     for up in ups:
@@ -89,7 +91,7 @@ def above_ends(
 def above_low(
     world: World, ends: NDArray[np.float64], high: HighPoint, need: Metre, bore: Metre
 ) -> NDArray[np.bool_]:
-    """Cells round a high point that a hose must not come near if it is to be none."""
+    """Cells around a high point that a hose must avoid to remove it."""
     reach = np.array([ROUND + high.rise])
     cells = near(world, np.array([high.place]), reach)
     cells &= _over(world, centres(world), high.up, high.level, need, bore)
@@ -104,7 +106,7 @@ def _over(
     need: Metre,
     bore: Metre,
 ) -> NDArray[np.bool_]:
-    # what is barred keeps the hose its clearance and up to half a diagonal below a cell's centre
+    # the clearance to a barred cell keeps the hose up to half a diagonal below the cell's centre
     spare = need + SHARE * bore - 0.87 * float(world.pitch[0])
     return np.asarray(places @ np.array(up) > level + spare)
 

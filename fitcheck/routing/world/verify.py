@@ -1,8 +1,8 @@
 """The verdict on a finished curve: exact distance to everything, between the samples too.
 
-Independent of the field the search used: triangles, unseen cubes, boxes and other hoses are
-measured anew. Steps along the curve are bounded by field.chord_floor, so that
-nothing nearer than the reported clearance less 10 micrometres can lie between two samples.
+Independent of the field used by the search: triangles, unseen cubes, boxes and other hoses are
+measured again. Steps along the curve are bounded by field.chord_floor, so that nothing closer than
+the reported clearance less 10 micrometres can hide between two samples.
 """
 
 from __future__ import annotations
@@ -33,14 +33,14 @@ from fitcheck.units import Metre, Point, show
 
 #: Distances beyond this are reported as this [m].
 FARTHEST = 0.3
-#: What may hide between two samples [m].
+#: What may be missed between two samples [m].
 HIDDEN = 1e-5
 TRIANGLE, UNSEEN, EDGE, BOX, TUBE, HOT = 1, 2, 3, 4, 5, 6
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Nearest:
-    """The least surface clearance of a kind, what it is to, and where on the centre line."""
+    """The smallest surface clearance of a kind, what it is to, and where on the centre line."""
 
     clearance: Metre
     to: str
@@ -51,7 +51,7 @@ class Nearest:
 class Verdict:
     """Surface clearances of one curve: to solid things, withdrawal spaces, other hoses.
 
-    The last is what is left over the gap asked between hoses.
+    The last is the margin over the required gap between hoses.
     """
 
     solid: Nearest
@@ -101,7 +101,7 @@ def _solid(world, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-unty
 
 @kernel
 def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped-def]
-    """One kind of the surroundings alone: 3 triangles, 4 unseen cells, 5 the grid's edge.
+    """One kind of the surroundings only: 3 triangles, 4 unseen cells, 5 the grid's edge.
 
     x, y, z, cutoff [m]; returns (distance [m], kind, which) as _solid does.
     """
@@ -121,7 +121,7 @@ def _single(world, mode, x, y, z, cutoff, skip_mesh):  # type: ignore[no-untyped
 def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
     """(distance [m], kind, which) of the nearest of rows below `cutoff`, else (cutoff, 0, -1).
 
-    rows: tubes (n, 12), less what each asks in addition, or boxes (n, >= 15); x, y, z, cutoff [m].
+    rows: tubes (n, 12), less their extra requirement, or boxes (n, >= 15); x, y, z, cutoff [m].
     """
     best, kind, which = cutoff, 0, -1
     for b in range(rows.shape[0]):
@@ -133,7 +133,7 @@ def _rows(rows, x, y, z, cutoff, tubes):  # type: ignore[no-untyped-def]
 
 @kernel
 def _at(row, s):  # type: ignore[no-untyped-def]
-    """Point x, y, z [m] at s [m] along a piece, row (>= 11,) as point_piece has it."""
+    """Point x, y, z [m] at s [m] along a piece, row (>= 11,) as in point_piece."""
     a, b = s, 0.0
     if row[9] > 0.0:
         a, b = row[9] * math.sin(s / row[9]), row[9] * (1.0 - math.cos(s / row[9]))
@@ -148,7 +148,7 @@ def _at(row, s):  # type: ignore[no-untyped-def]
 def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type: ignore[no-untyped-def]
     """(distance [m], kind, which) of the nearest thing of a mode below `cutoff`.
 
-    rows, mode, skip_mesh, skip_box as least_on has them; x, y, z, cutoff [m].
+    rows, mode, skip_mesh, skip_box as in least_on; x, y, z, cutoff [m].
     """
     if mode > 2:
         return _single(world, mode, x, y, z, cutoff, skip_mesh)
@@ -159,11 +159,11 @@ def _distance(world, rows, mode, x, y, z, cutoff, skip_mesh, skip_box):  # type:
 
 @kernel
 def least_on(world, rows, mode, row, first, last, skip_mesh, skip_box, best):  # type: ignore[no-untyped-def]
-    """Least distance along part of a piece where it is below `best`, proven to HIDDEN.
+    """Smallest distance along part of a piece where it is below `best`, proven to HIDDEN.
 
     mode: 0 solid things, 1 boxes in rows, 2 tubes in rows, 3 triangles, 4 unseen cells, 5 the
-    grid's edge. row (>= 11,), a piece; first, last, along it, best [m]; rows as _rows has them.
-    Returns (distance [m], s [m], kind, which).
+    grid's edge. row (>= 11,), a piece; first, last, along it, best [m]; rows as in _rows. Returns
+    (distance [m], s [m], kind, which).
     """
     at, kind, which = first, 0, -1
     steps = int((last - first) / 0.02) + 1
@@ -213,14 +213,14 @@ _NOWHERE = World(
     room=np.zeros((1, 1, 1), dtype=np.float32),
     spot=np.zeros((1, 1, 1), dtype=np.uint8),
 )
-# as a space has them: kernels are compiled anew for arrays that may be written
+# read-only as in a space: kernels are compiled again for writable arrays
 _NOWHERE.label.setflags(write=False)
 _NOWHERE.reach.setflags(write=False)
 
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """A stretch of one piece in which the same things are let off."""
+    """A stretch of one piece with the same exclusions."""
 
     piece: int
     first: Metre
@@ -258,7 +258,7 @@ def verify(
     others: Sequence[Tube],
     holes: Sequence[tuple[Metre, Metre]] = (),
 ) -> Verdict:
-    """Measure a whole hose, port face to port face, against everything round it.
+    """Measure a whole hose, port face to port face, against everything around it.
 
     Parameters: others, all other hoses; holes, stretches of the curve inside a declared hole, as
     distances along it [m].
@@ -275,10 +275,9 @@ def contacts_of(
     holes: Sequence[tuple[Metre, Metre]],
     uncertainty: Callable[[Kind], Metre],
 ) -> tuple[Contact, ...]:
-    """The nearest thing of every kind within reach of a whole hose, each measured on its own.
+    """The nearest thing of every kind within reach of a whole hose, each measured separately.
 
-    Parameters: uncertainty, how far a gap to a thing of a kind may be wrong [m]; the others as
-    for `verify`.
+    Parameters: uncertainty, of a gap to a thing of a kind [m]; the others as for `verify`.
     """
     parts = _parts(obstacles, job, curve, holes)
     world = obstacles.world(job, ())
@@ -289,7 +288,7 @@ def contacts_of(
     ]
     for kind in get_args(Kind):
         rows = [row for row, of in enumerate(obstacles.kinds) if of == kind]
-        # an own box is let off along its straight end only
+        # a hose's own box is exempt along its straight end only
         for group in ([r for r in rows if r not in own], *([r] for r in rows if r in own)):
             if group:
                 told = [part for part in parts if part.box not in group]
@@ -361,7 +360,7 @@ def _least(
     parts: list[_Part],
     others: Sequence[Tube],
 ) -> list[Nearest]:
-    """Least clearance over all parts to solid things, withdrawal spaces, other hoses."""
+    """Smallest clearance over all parts to solid things, withdrawal spaces, other hoses."""
     kept = obstacles.kept_spaces(job)
     rows = (np.zeros((0, 15)), obstacles.spaces[kept], _true_tubes(job, others))
     world = obstacles.world(job, ())
@@ -383,7 +382,7 @@ def _least(
 
 
 def _true_tubes(job: Job, others: Sequence[Tube]) -> NDArray[np.float64]:
-    """Tube rows whose last column is the whole centre distance asked."""
+    """Tube rows whose last column is the whole required centre distance."""
     rows = tube_rows(job, others)
     asked = [
         np.full(len(other.pieces), job.half + other.job.half + max(job.gap, other.job.gap))
@@ -419,7 +418,9 @@ def _name(
 
 
 def least_between(one: NDArray[np.float64], two: NDArray[np.float64], cutoff: Metre) -> Metre:
-    """Least distance of two sets of pieces (n, 11) where it is below `cutoff`, else `cutoff`."""
+    """Smallest distance between two sets of pieces (n, 11) where it is below `cutoff`, else
+    `cutoff`.
+    """
     rows = np.hstack([two, np.zeros((len(two), 1))])
     best = cutoff
     for row in one:
@@ -428,7 +429,7 @@ def least_between(one: NDArray[np.float64], two: NDArray[np.float64], cutoff: Me
 
 
 def least_gap(one: Curve, two: Curve, cutoff: Metre) -> Metre:
-    """Least distance of two centre lines where it is below `cutoff`, else `cutoff`."""
+    """Smallest distance between two centre lines where it is below `cutoff`, else `cutoff`."""
     low, high = one.legs.min(axis=(0, 1)), one.legs.max(axis=(0, 1))
     reach = cutoff + 2 * max(one.radius, two.radius)
     other_low, other_high = two.legs.min(axis=(0, 1)), two.legs.max(axis=(0, 1))
