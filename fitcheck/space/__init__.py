@@ -1,6 +1,6 @@
-"""Mesh to Space: takes a scenario, gives labelled cells and a distance that never overestimates.
+"""From mesh to Space: takes a scenario, returns labelled cells and a lower bound on the distance.
 
-Promises that a cell called free was seen to be free, or says on whose word it is.
+Promises that a cell called free was seen to be free, or states whose declaration it relies on.
 """
 
 from fitcheck.meshfiles.gate import RawMesh, read_mesh

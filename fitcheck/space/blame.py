@@ -1,4 +1,4 @@
-"""Which declaration leaves nothing free: each is left out in turn and the rest labelled again."""
+"""Find the declaration that leaves nothing free: drop each in turn and label the rest again."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ from fitcheck.space.compartment import Compartment, blocked_cells, bring_aboard,
 from fitcheck.space.datum.place import lid_triangles, upright
 from fitcheck.units import CubicMetre, Point, show
 
-#: Without the crop the grid may be too large; cells of so many times the edge will do to tell.
+#: Without the crop the grid may be too large; cells of this multiple of the edge are good enough.
 COARSER = (1, 2, 4, 8)
-#: The lists of the boat file that take air away, and what one item is called.
+#: The lists of the boat file that remove air, and the name of one item.
 LISTS = {
     "solids": "declared solid",
     "boards": "board",
     "lids": "lid",
     "keep_outs": "keep-out",
 }
-#: What one item of each list does to the inside point that stands in it.
+#: What one item of each list does to an inside point within it.
 COVERS = {
     "solids": "covers the inside point",
     "boards": "covers the inside point",
@@ -40,28 +40,28 @@ CHANGE = {
     "lids": "check its corners",
     "keep_outs": "make it smaller",
 }
-#: Stands for the free volume until it is known.
+#: Placeholder for the free volume until it is known.
 VOLUME = "(volume)"
 PICK = "pick boat.inside again, in the open middle of the compartment"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Site:
-    """A boat file, what it comes to in the boat frame, and that sorted into a grid."""
+    """A boat file, its compartment in the boat frame, and the grid made from it."""
 
     boat: Boat
     compartment: Compartment
     matter: Matter
 
 
-#: The volume a box or hose could use at a site, 0 where the inside point is not in air.
+#: The usable volume for boxes and hoses at a site, 0 where the inside point is not in air.
 Free = Callable[[Site], CubicMetre]
 
 
 def blame(scenario: Scenario, site: Site, where: str, free: Free) -> Fault:
-    """The one fault of a site where nothing is free.
+    """The fault of a site where nothing is free.
 
-    where : what the inside point stands in ("" for air)
+    where : what the inside point is in ("" for air)
     """
     best: tuple[CubicMetre, str, str, str] = (0.0, "", "", "")
     for changed, key, text, remedy in _without_one(scenario, site, where):
@@ -96,9 +96,9 @@ def _fault(scenario: Scenario, key: str, text: str, remedy: str) -> Fault:
 def _without_one(
     scenario: Scenario, site: Site, where: str
 ) -> Iterator[tuple[Site | None, str, str, str]]:
-    """The site without one of its declarations: key, what to say if that is it, what to do.
+    """The site without one of its declarations: key, the message if that is the cause, the remedy.
 
-    Those that cannot be tried are None.
+    None for those that cannot be tested.
     """
     boat = site.boat
     for kind, word in LISTS.items():
@@ -134,7 +134,7 @@ def _without_one(
 
 
 def _without_many(site: Site) -> Iterator[tuple[Site, str, str, str]]:
-    """The site without all of one list, then without all of them."""
+    """The site without all items of one list, then without all lists."""
     for kind, word in LISTS.items():
         if len(getattr(site.boat, kind)) > 1:
             text = f"the {word}s together leave nothing free round the inside point; without "
@@ -165,7 +165,7 @@ def _rebuilt(site: Site, boat: Boat) -> Site:
 
 
 def _uncropped(site: Site, pitch: float) -> Site | None:
-    """The whole mesh, None where it is too large for a grid."""
+    """The site with the whole mesh, None where it is too large for a grid."""
     boat = replace(site.boat, crop=())
     name = Path(boat.mesh).name
     try:
@@ -182,7 +182,7 @@ def _uncropped(site: Site, pitch: float) -> Site | None:
 
 
 def _outside_crop(compartment: Compartment) -> float:
-    """How far the inside point lies outside the crop [m], 0 within."""
+    """How far the inside point is outside the crop [m], 0 within."""
     crop = compartment.crop
     if crop is None:
         return 0.0
@@ -191,7 +191,7 @@ def _outside_crop(compartment: Compartment) -> float:
 
 
 def stands_in(point: Point, site: Site) -> str:
-    """What a point of the boat frame stands in, "" for air."""
+    """What a point in the boat frame is in, "" for air."""
     matter = site.matter
     index = matter.grid.index(np.array(point))
     cell = (int(index[0]), int(index[1]), int(index[2]))

@@ -1,4 +1,4 @@
-"""Boards that are there or planned: placed, put into the grid, listed to build."""
+"""Existing and planned boards: placed, put into the grid, listed to build."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ from fitcheck.model.given.boat import Board, Spot
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.units import Metre, Point
 
-#: How far a picked corner may lie off the rectangle through all four [m].
+#: Maximum distance of a picked corner from the rectangle through all four [m].
 OFF = 0.015
-#: A direction less square to the face than this says no side [1].
+#: A direction less square to the face than this does not identify a side [1].
 LEAST_COSINE = 0.5
 
 
 def place_boards(frame: Frame, boards: Sequence[Board], inside: Point) -> tuple[PlacedVolume, ...]:
-    """The boards in the boat frame. Raises MeshError where the corners make no rectangle."""
+    """The boards in the boat frame. Raises MeshError where the corners do not form a rectangle."""
     return tuple(
         PlacedVolume(
             name=board.name, box=_box(frame, board, inside), why="a board", board=board.state
@@ -65,7 +65,7 @@ def _box(frame: Frame, board: Board, inside: Point) -> Box:
 def _side(
     frame: Frame, board: Board, normal: NDArray[np.float64], away: NDArray[np.float64]
 ) -> Metre:
-    """Which way along the normal the thickness goes, +1 or -1."""
+    """Direction of the thickness along the normal, +1 or -1."""
     if board.grows is None:
         return 1.0 if float(away @ normal) >= 0.0 else -1.0
     way = np.array(board.grows.vector)
@@ -89,9 +89,9 @@ def _at(frame: Frame, corner: Spot) -> NDArray[np.float64]:
 def with_boards(
     label: NDArray[np.uint8], grid: Grid, boards: Sequence[PlacedVolume]
 ) -> NDArray[np.uint8]:
-    """The labels with the free cells that a board touches turned solid.
+    """The labels, with free cells that a board touches turned solid.
 
-    Done after labelling: a board that the scanner did not meet stops no line of sight.
+    Done after labelling: a board the scanner did not see does not block any line of sight.
     """
     label = label.copy()
     for board in boards:

@@ -1,4 +1,4 @@
-"""The boat's mesh in the boat frame, cropped, closed with lids and sorted into a grid."""
+"""The boat's mesh in the boat frame: cropped, closed with lids and sorted into a grid."""
 
 from __future__ import annotations
 
@@ -25,29 +25,29 @@ from fitcheck.units import Metre, Point, show
 
 #: Cells beyond the mesh on every side.
 MARGIN = 3
-#: Edges of the cells it is decided on what was seen: the side of a cube as large as the
-#: compartment by CELLS_ALONG, between these. What the rules of sight were measured at is the
-#: second [m].
+#: Cell edge used to decide what was seen: the side of a cube as large as the compartment over
+#: CELLS_ALONG, limited to this range. The sight rules were calibrated at the upper limit [m].
 CELLS_ALONG = 60
 FINEST: Metre = 0.010
 COARSEST: Metre = 0.020
 MAX_CELLS = 100_000_000
-#: Cells beyond which a check takes minutes. Measured on the demo, ten hoses, processor time of
-#: the routing: 20 s at 1.9 million, 14 s at 3.6, 74 s at 6.3.
+#: Number of cells beyond which a check takes minutes. Measured on the demo, ten hoses, processor
+#: time of the routing: 20 s at 1.9 million, 14 s at 3.6, 74 s at 6.3.
 MINUTES = 5_000_000
-#: No compartment is longer, none of use shorter.
+#: No compartment is longer, and no useful one is shorter.
 LONGEST: Metre = 100.0
 SHORTEST: Metre = 0.10
-#: Points this far outside the crop still belong to its walls, and how few make no surface.
+#: Points this far outside the crop still belong to its walls; fewer than this number do not make a
+#: surface.
 CLOSE: Metre = 0.05
 FEWEST_POINTS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Provenance:
-    """What the mesh file itself said.
+    """What the mesh file itself declared.
 
-    doubts : why it may not be the whole of what was exported
+    doubts : why it may not be the complete export
     unit : the unit it declares, and `taken` whether the boat is measured by it
     reach : half edge of the squares that stand for points, median and 95th percentile; 0 for a
     mesh; points, stations : of a point cloud
@@ -64,11 +64,11 @@ class Provenance:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Compartment:
-    """What the boat file says, in the boat frame [m].
+    """The contents of the boat file in the boat frame [m].
 
     surface : (n, 3, 3) triangles of the mesh inside the crop; lids : (m, 3, 3)
-    eyes    : (k, 3) viewpoints as declared, then those the file holds
-    raw     : triangles of the file, or squares its points were made into
+    eyes : (k, 3) viewpoints as declared, then those in the file
+    raw : triangles of the file, or squares its points were made into
     """
 
     bearings: Bearings
@@ -84,7 +84,7 @@ class Compartment:
 
 
 def bring_aboard(boat: Boat) -> Compartment:
-    """Read the mesh and put everything picked on it into the boat frame. Raises MeshError."""
+    """Read the mesh and convert everything picked on it to the boat frame. Raises MeshError."""
     name = Path(boat.mesh).name
     mesh = read_mesh(Path(boat.mesh))
     taken = boat.unit is None and len(boat.tape_measures) < 2 and mesh.unit is not None
@@ -142,7 +142,7 @@ def _splatted(
 
 
 def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArray[np.float64]:
-    """Declared viewpoints, and those stations of the file that stand in the crop."""
+    """Declared viewpoints, and those stations of the file that are inside the crop."""
     if crop is None:
         return eyes
     inside = (np.abs(eyes - np.array(crop.centre)) <= np.array(crop.half)).all(axis=1)
@@ -151,10 +151,10 @@ def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArr
 
 
 def cell_of(compartment: Compartment) -> Metre:
-    """Edge of the cells, by the compartment alone [m].
+    """Cell edge, determined by the compartment alone [m].
 
-    What was seen, what is open and what a box or hose meets must not hang on how finely somebody
-    chose to search for hoses.
+    What was seen, what is open and what a box or hose meets must not depend on the pitch chosen
+    for the hose search.
     """
     low, high = _extent(compartment)
     side = float(np.prod(np.maximum(high - low, COARSEST))) ** (1 / 3)
@@ -165,9 +165,9 @@ def cell_of(compartment: Compartment) -> Metre:
 
 
 def fill_grid(compartment: Compartment, pitch: Metre, name: str) -> Matter:
-    """Sort surface, lids and declared solids into a grid round the compartment and its eyes.
+    """Sort surface, lids and declared solids into a grid around the compartment and its eyes.
 
-    pitch : edge of its cells [m]; raises MeshError where that makes too many
+    pitch : edge of its cells [m]; raises MeshError if that gives too many
     """
     grid = _grid(compartment, pitch, name)
     return Matter(
@@ -197,7 +197,7 @@ def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.f
             "give boat.crop two points at opposite corners of the box, in all three directions",
         )
     low = np.array(crop.centre) - np.array(crop.half)
-    # In units of the box its overlap test is that of one cell.
+    # In units of the box, its overlap test is that of one cell.
     unit = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(1, 1, 1))
     _, faces = touched_pairs((surface - low) / size, unit)
     if len(faces) == 0:
@@ -219,7 +219,7 @@ def _check_size(points: NDArray[np.float64], name: str) -> None:
 def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
     check_pitch(compartment, pitch, name)
     low, high = _extent(compartment)
-    # Half a cell off the lowest point: drawn walls then fall inside cells, not between two.
+    # Half a cell off the lowest point, so that drawn walls are inside cells, not between two.
     origin = low - (MARGIN + 0.5) * pitch
     count = _count(high - low, pitch)
     return Grid(
@@ -230,7 +230,7 @@ def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
 
 
 def _extent(compartment: Compartment) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lowest and highest corner of what is looked at, viewpoints included [m]."""
+    """Lowest and highest corner of the region to examine, viewpoints included [m]."""
     if compartment.crop is None:
         points = np.concatenate([compartment.surface, compartment.lids]).reshape(-1, 3)
     else:
@@ -240,7 +240,7 @@ def _extent(compartment: Compartment) -> tuple[NDArray[np.float64], NDArray[np.f
 
 
 def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
-    """How many cells of this pitch there are; MeshError, with one that works, for too many."""
+    """Number of cells at this pitch; MeshError, with a pitch that works, for too many."""
     low, high = _extent(compartment)
     size = high - low
     cells = math.prod(_count(size, pitch))
@@ -261,7 +261,7 @@ def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
 
 
 def long_search(cells: int, pitch: Metre) -> str:
-    """What to say before hoses are searched on so many cells, "" where that takes no minutes."""
+    """A warning before hoses are searched on so many cells, "" if that does not take minutes."""
     if cells <= MINUTES:
         return ""
     coarser = math.ceil(1000.0 * pitch * (cells / MINUTES) ** (1 / 3))

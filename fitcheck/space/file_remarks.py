@@ -1,4 +1,4 @@
-"""What the mesh file itself gives occasion to say: its unit, how it was read, how dense it is."""
+"""Findings about the mesh file itself: its unit, how it was read, how dense it is."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.space.compartment import Compartment, Provenance
 from fitcheck.units import Metre, Ratio, mesh_unit_name
 
-#: Two units that differ by less are the same one, rounded.
+#: Units that differ by less than this are the same one, rounded.
 SAME_UNIT: Ratio = 0.001
 
 
@@ -18,7 +18,7 @@ def unit_name(unit: Metre) -> str:
 
 
 def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding, ...]:
-    """How the file was read, what unit it declares, how far its points lie apart."""
+    """How the file was read, what unit it declares, the spacing of its points."""
     told = compartment.provenance
     found = [_note("file", say("file", told=words)) for words in told.said]
     found += [_doubt(words) for words in told.doubts]
@@ -50,7 +50,7 @@ def _on_unit(boat: Boat, told: Provenance, unit: Metre) -> list[Finding]:
 
 
 def _on_cloud(told: Provenance, pitch: Metre) -> Finding:
-    """Points were made into squares; where these are wider than a cell, walls are guessed."""
+    """Points were turned into squares; where these are wider than a cell, walls are guesses."""
     half, most = (2.0 * reach for reach in told.reach)
     said = say("points", points=told.points, half=length(half), most=length(most))
     if told.stations:

@@ -1,4 +1,4 @@
-"""What was never seen beside boxes and hoses, and from where it would show."""
+"""Unscanned space near boxes and hoses, and where it could be scanned from."""
 
 from __future__ import annotations
 
@@ -21,27 +21,29 @@ from fitcheck.space.cells.labels import within
 from fitcheck.space.cells.sight import first_met, room_round
 from fitcheck.units import CubicMetre, Metre, Ratio
 
-#: How far round a box or hose is looked [m].
+#: Distance searched around a box or hose [m].
 REACH: Metre = 0.10
-#: Pieces smaller than this are not told [m3].
+#: Smaller pieces are not reported [m3].
 LEAST: CubicMetre = 0.0002
-#: Room a scanner needs round it, and how far off it is held where there is room [m].
+#: Clearance a scanner needs, and the distance it is held at where there is room [m].
 SCANNER: Metre = 0.08
 HELD_OFF: Metre = 0.30
-#: Places tried for a scanner, and cells of a piece looked at from each.
+#: Scanner positions tried, and cells of a piece checked from each.
 PLACES, CELLS = 400, 60
-#: A viewpoint that shows less of a piece is not offered.
+#: A viewpoint that shows less of a piece is not suggested.
 WORTHWHILE: Ratio = 0.3
 
 RULE = "unseen-near"
 
 
 def on_nearby(space: Space, fit: Fit, routes: Routes) -> tuple[Finding, ...]:
-    """For every box and hose the largest unseen piece within REACH, and where to scan it from."""
+    """For every box and hose, the largest unscanned piece within REACH, and where to
+    scan it from.
+    """
     inner = (space.label == UNSEEN) & within(space.label)
     if not inner.any():
         return ()
-    # What lies as near a surface as that may be wrong is its shadow, not a space of its own.
+    # Unseen cells within the surface's uncertainty are its shadow, not a space of their own.
     doubt = (space.accuracy + space.grid.pitch) / space.grid.pitch
     room = room_round(space.label == SOLID)
     deep = inner & (room > doubt)
@@ -103,16 +105,18 @@ def _largest(
 
 
 class _View:
-    """Places a scanner can be held at, and lines of sight past what is solid."""
+    """Possible scanner positions, and lines of sight past solid things."""
 
     def __init__(self, space: Space, inner: NDArray[np.bool_], room: NDArray[np.uint8]) -> None:
         self.grid, self.room = space.grid, room
         clear = room * space.grid.pitch > SCANNER
-        #: Seen places first; others are offered where no seen one shows enough.
+        #: Seen places first; others are suggested where no seen one shows enough.
         self.places = [_some((space.label == FREE) & clear), _some(inner & clear)]
 
     def best(self, piece: NDArray[np.int64]) -> tuple[NDArray[np.float64] | None, Ratio, bool]:
-        """The place that shows most of a piece (n, 3), how much of it, whether it was seen."""
+        """The place that shows most of a piece (n, 3), the share shown, whether the place was
+        seen.
+        """
         some = piece[:: max(1, len(piece) // CELLS)]
         for places, seen in zip(self.places, (True, False), strict=True):
             off = np.linalg.norm(places - piece.mean(axis=0), axis=1) * self.grid.pitch
@@ -132,16 +136,16 @@ def _some(mask: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 @kernel
 def _show(places, cells, room, shown):  # type: ignore[no-untyped-def]
-    """Add to shown (n,) how many cells no opaque cell hides from each place.
+    """Add to shown (n,) the number of cells that no opaque cell hides from each place.
 
-    places (n, 3), cells (m, 3) [cells]; room (ni, nj, nk) as room_round gives it [cells].
+    places (n, 3), cells (m, 3) [cells]; room (ni, nj, nk) from room_round [cells].
     """
     for place in range(places.shape[0]):
         for row in range(cells.shape[0]):
             d = cells[row] - places[place]
             far = np.sqrt((d * d).sum())
             if far == 0.0:
-                # no way to look along: divided by, it would lead out of the grid
+                # zero distance: dividing by it would lead out of the grid
                 shown[place] += 1
                 continue
             d = d / far

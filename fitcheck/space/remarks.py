@@ -1,4 +1,4 @@
-"""What there is to say about a compartment: findings and assumptions of the space stage."""
+"""Findings and assumptions of the space stage about a compartment."""
 
 from __future__ import annotations
 
@@ -22,19 +22,19 @@ from fitcheck.space.shown import Waver
 from fitcheck.units import Metre, Point, Ratio, show
 
 PRACTICE = "common practice, no source"
-#: A third of a cramped compartment may hide; beyond that the scan is worth taking again.
+#: A third of a cramped compartment may be hidden; beyond that a new scan is worthwhile.
 UNSEEN_REMARKED: Ratio = 1 / 3
-#: A connection picked farther than this from any surface is picked wrongly.
+#: A connection picked further than this from any surface was picked wrongly.
 PICKED_OFF: Metre = 0.050
-#: A tail or valve may carry a connection this far off the surface it sits on; beyond that nothing
-#: holds it; common practice, no source.
+#: A tail or valve may carry a connection this far from its surface; beyond that it is unsupported;
+#: common practice, no source.
 STEM: Metre = 0.150
-#: How far from the origin the accuracy of a gap is quoted.
+#: Distance from the origin at which the accuracy of a gap is quoted.
 FAR: Metre = 1.0
 
 
 def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[Finding, ...]:
-    """Triangles dropped, loose bits."""
+    """Dropped triangles, loose pieces."""
     found = [
         _note("dropped-triangles", say("dropped-triangles", dropped=words))
         for words in compartment.dropped
@@ -58,7 +58,7 @@ def on_mesh(compartment: Compartment, labelling: Labelling, bits: int) -> tuple[
 
 
 def on_pocket(labelling: Labelling, matter: Matter, inside: Point) -> tuple[Finding, ...]:
-    """A fill that holds less than another closed pocket may have begun in the wrong one."""
+    """A fill that is smaller than another closed pocket may have started in the wrong one."""
     held = int((labelling.label == FREE).sum())
     if labelling.trapped <= held:
         return ()
@@ -107,7 +107,7 @@ def on_leak(opening: Opening | None, *, judged_by_sight: bool) -> tuple[Finding,
 def on_sight(
     labelling: Labelling, boat: Boat, blind: NDArray[np.float64], given: int, inside: Point
 ) -> tuple[Finding, ...]:
-    """Viewpoints in a wall, none at all of those given, the widest opening of a scan."""
+    """Viewpoints inside a wall, no usable viewpoint at all, the widest opening of a scan."""
     found = []
     for eye in blind:
         found.append(
@@ -139,7 +139,7 @@ def on_sight(
 
 
 def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
-    """Share never seen, free space that runs to the edge of what was read."""
+    """Unscanned share, free space that extends to the edge of the crop."""
     found = []
     free, unseen = space.free_volume, space.unseen_volume
     if unseen > 0.0 and free > 0.0:
@@ -179,7 +179,7 @@ def on_space(space: Space, matter: Matter) -> tuple[Finding, ...]:
 
 
 def on_ports(space: Space, scenario: Scenario) -> tuple[Finding, ...]:
-    """Boat ports far from every surface, or without free space in front."""
+    """Boat ports far from every surface, or without free space in front of them."""
     straight = scenario.kit.allowances.straight
     reach = max(straight, 3.0 * space.grid.pitch) + space.accuracy
     away = _to_surface(space, [port.at for port in space.ports])
@@ -255,7 +255,7 @@ def on_holes(space: Space) -> tuple[Finding, ...]:
 def assumptions(
     boat: Boat, space: Space, labelling: Labelling, turned: int, waver: Waver | None
 ) -> tuple[Assumption, ...]:
-    """What was taken for granted, beside what the frame took."""
+    """The assumptions made, besides those of the frame."""
     taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
@@ -317,7 +317,7 @@ def assumptions(
 
 
 def _sureness(space: Space) -> Assumption:
-    """What everything in the boat frame is known to, once for all."""
+    """The uncertainty of everything in the boat frame, stated once."""
     sure = space.uncertainty
     tilt = max(sure.roll, sure.trim)
     return Assumption(

@@ -1,10 +1,10 @@
-"""What a scan itself shows of its accuracy: how far its smooth faces waver.
+"""What a scan itself shows of its accuracy: the roughness of its smooth faces.
 
-A disc of the mesh that looks one way all over is a smooth face; a curved one is followed by a
-paraboloid. What is left over is noise and patches out of place. It is a lower bound: what bends
-the whole mesh, or the paraboloid follows, cannot be told from the shape of the boat. On 34
-simulated scans the true error (95 %) was 2 to 20 times as large, so that it can doubt a stated
-accuracy and never confirm one.
+A disc of the mesh that faces one direction throughout is a smooth face; a curved one is fitted by
+a paraboloid. The residual is noise and misplaced patches. It is a lower bound: anything that bends
+the whole mesh, or that the paraboloid follows, cannot be distinguished from the shape of the boat.
+On 34 simulated scans the true error (95 %) was 2 to 20 times as large, so this can cast doubt on a
+stated accuracy but never confirm one.
 """
 
 from __future__ import annotations
@@ -22,11 +22,12 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE, Uncertainty
 from fitcheck.units import Metre
 
-#: Radius of a disc [m], points strewn on one, discs tried, and how many faces make a figure.
+#: Radius of a disc [m], points sampled on one, discs tried, and the number of faces needed for a
+#: result.
 DISC: Metre = 0.150
 ON_DISC, TRIED, FEWEST = 90, 160, 12
 MOST_POINTS = 200_000
-#: Cosine up to which a point looks the same way as its disc, and the share of it that must.
+#: Minimum cosine for a point to face the same way as its disc, and the share of points that must.
 SAME_WAY, ALIKE = 0.82, 0.9
 #: Share of the disc that must be filled.
 FILLED = 0.6
@@ -34,7 +35,7 @@ FILLED = 0.6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waver:
-    """How far smooth faces waver, 19 times of 20; half of the `faces` looked at do by more."""
+    """Residual of smooth faces (95 % of points): the median over the `faces` examined."""
 
     value: Metre
     faces: int
@@ -56,7 +57,7 @@ def waver_of(surface: NDArray[np.float64]) -> Waver | None:
 def _strewn(
     surface: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-    """Points strewn evenly over triangles, unit normals there, area that each stands for [m2]."""
+    """Points sampled evenly over triangles, unit normals there, area each represents [m2]."""
     spans = np.cross(surface[:, 1] - surface[:, 0], surface[:, 2] - surface[:, 0])
     twice = np.linalg.norm(spans, axis=1)
     area = float(twice.sum()) / 2.0
@@ -71,7 +72,7 @@ def _strewn(
 def _left_over(
     points: NDArray[np.float64], normals: NDArray[np.float64], each: float
 ) -> Metre | None:
-    """Root mean square off a paraboloid, None for what is no smooth face."""
+    """Root mean square residual from a paraboloid, None for a face that is not smooth."""
     facing = normals.sum(axis=0)
     facing /= max(float(np.linalg.norm(facing)), 1e-12)
     along = (points - points.mean(axis=0)) @ facing
@@ -90,7 +91,7 @@ def _left_over(
 def doubted(
     boat: Boat, boat_file: str, sure: Uncertainty, waver: Waver | None
 ) -> tuple[Uncertainty, tuple[Finding, ...]]:
-    """The uncertainty, no better than the scan shows, and what to say of an accuracy that is."""
+    """The uncertainty, no better than the scan shows, and a finding if the stated accuracy is."""
     taken = sure.of_surface()
     if waver is None or waver.value <= taken:
         return sure, ()

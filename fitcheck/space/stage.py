@@ -1,4 +1,4 @@
-"""The space stage: from a scenario's boat to what may be trusted as free."""
+"""The space stage: from a scenario's boat to the space that may be trusted as free."""
 
 from __future__ import annotations
 
@@ -50,12 +50,12 @@ from fitcheck.units import CubicMetre, Metre
 
 
 def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -> Space:
-    """Read the boat's mesh and say of every cell whether it is free, solid or unseen.
+    """Read the boat's mesh and label every cell free, solid or unseen.
 
-    cell : edge of the cells [m]; the compartment's size decides where it is left out. The pitch of
-    the layout is that of the search for hoses alone and changes nothing of what is known.
-    Raises MeshError for a mesh that cannot be used, ScenarioError with the declaration that leaves
-    nothing free; openings, unseen corners and picks in the wrong place are findings.
+    cell : edge of the cells [m]; by default the compartment's size decides. The pitch of the
+    layout only affects the hose search and changes nothing of what is known. Raises MeshError for
+    an unusable mesh, ScenarioError with the declaration that leaves nothing free; openings, unseen
+    corners and misplaced picks are findings.
     """
     boat = scenario.boat
     compartment = bring_aboard(boat)
@@ -97,7 +97,7 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
 
 
 def _searched(space: Space, pitch: Metre) -> Lattice | None:
-    """Cells of the pitch hoses are to be searched on, None where the space's own will do."""
+    """Cells at the pitch of the hose search, None where the space's own cells will do."""
     if abs(pitch - space.grid.pitch) < 1e-9:
         return None
     boxes = tuple(volume.box for volume in space.keep_outs + space.solids)
@@ -105,7 +105,7 @@ def _searched(space: Space, pitch: Metre) -> Lattice | None:
 
 
 def _label(site: Site, tell: Tell = silent) -> tuple[Labelling, tuple[Finding, ...], int]:
-    """Labels, what there is to say of them, and how many cells are free by declaration alone."""
+    """Labels, findings on them, and the number of cells that are free by declaration alone."""
     labelling, said = _looked(site.boat, site.compartment, site.matter, tell)
     declared = place_volumes(site.compartment.bearings.frame, site.boat.declared_free)
     boxes = tuple(volume.box for volume in declared)
@@ -114,7 +114,7 @@ def _label(site: Site, tell: Tell = silent) -> tuple[Labelling, tuple[Finding, .
 
 
 def _left(site: Site, labelling: Labelling) -> NDArray[np.bool_]:
-    """Free cells that are in no board and no keep-out, none if the inside point is in a board."""
+    """Free cells outside all boards and keep-outs; none if the inside point is in a board."""
     frame, grid = site.compartment.bearings.frame, site.matter.grid
     boards = place_boards(frame, site.boat.boards, site.compartment.inside)
     free: NDArray[np.bool_] = with_boards(labelling.label, grid, boards) == FREE
@@ -127,7 +127,7 @@ def _left(site: Site, labelling: Labelling) -> NDArray[np.bool_]:
 
 
 def _usable(site: Site) -> CubicMetre:
-    """The volume a box or hose may stand in, 0 where the inside point is not in air."""
+    """The volume available to boxes and hoses, 0 where the inside point is not in air."""
     if stands_in(site.compartment.inside, site):
         return 0.0
     return float(_left(site, _label(site)[0]).sum()) * site.matter.grid.pitch**3
@@ -136,7 +136,9 @@ def _usable(site: Site) -> CubicMetre:
 def _looked(
     boat: Boat, compartment: Compartment, matter: Matter, tell: Tell
 ) -> tuple[Labelling, tuple[Finding, ...]]:
-    """Label by what the mesh allows: a fill when it is drawn and closed, else by sight."""
+    """Label by the method the mesh allows: a flood fill when it is drawn and closed, else by
+    sight.
+    """
     start = _cell(compartment, matter)
     scene = build_scene(
         matter.grid,
@@ -161,7 +163,7 @@ def _looked(
 
 
 def _spanned(boat: Boat, compartment: Compartment, matter: Matter) -> NDArray[np.bool_]:
-    """Cells of the holes in a scan, those left open that a viewpoint or the inside stands in."""
+    """Cells of the holes in a scan, except those that contain a viewpoint or the inside point."""
     mask = np.zeros(matter.grid.shape, dtype=np.bool_)
     if boat.origin != "scan" or compartment.provenance.points:
         return mask
@@ -188,7 +190,7 @@ def _cell(compartment: Compartment, matter: Matter) -> Cell:
 def _open_eyes(
     compartment: Compartment, matter: Matter
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The viewpoints that stand in the open, and those in a surface or a declared solid."""
+    """The viewpoints in the open, and those in a surface or a declared solid."""
     eyes = compartment.eyes
     index = matter.grid.index(eyes)
     blind = (matter.surface | matter.block)[tuple(index.T)]
@@ -196,7 +198,7 @@ def _open_eyes(
 
 
 def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: Labelling) -> Space:
-    """The Space, findings and assumptions left out."""
+    """The Space without findings and assumptions."""
     frame = compartment.bearings.frame
     surface = compartment.surface
     if labelling.facing < 0.0:
@@ -240,7 +242,7 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         findings=(),
         assumptions=(),
         unseen_outside=float(outside.sum()) * matter.grid.pitch**3,
-        # Squares that stand for points hang together with nothing.
+        # Squares that stand for points are not connected to anything.
         bits=() if compartment.provenance.points else loose_bits(compartment.surface),
         lid_triangles=len(compartment.lids),
     )

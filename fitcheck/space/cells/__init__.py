@@ -1,1 +1,1 @@
-"""Cells: seen free, solid or unseen, and how far each is from a surface."""
+"""Cells: free, solid or unseen, and their distance to the nearest surface."""

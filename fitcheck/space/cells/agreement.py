@@ -1,19 +1,20 @@
-"""How far the lines of sight round a cell agree that it is air.
+"""Whether the lines of sight around a cell agree that it is air.
 
-In the air nearly all of what is met, whichever way one looks, shows its front. Inside a body whose
-faces were scanned in part a few viewpoints may see in and through, but round about there are backs
-and holes. The more of a scan is missing the less two or three fronts prove, so more of the lines
-must agree. Both are averaged over neighbouring cells: bodies are larger than one cell.
+In air, nearly all surfaces met in any direction show their front. Inside a body whose faces were
+only partly scanned, a few viewpoints may see in and through, but there are backs and holes all
+around. The more of a scan is missing, the less two or three fronts prove, so more of the lines
+must agree. Both measures are averaged over neighbouring cells, because bodies are larger than one
+cell.
 
 A mirror image lets lines into a body whose faces were scanned well, and the scan's own thickness
-lines them with fronts on the inside. Such a front is backed: the outer face lies close behind it,
-seen from its other side. Plywood is backed as well, but not all round; so a backed front is no
-proof.
+lines it with fronts on the inside. Such a front is backed: the outer face lies close behind it,
+seen from its other side. Plywood is backed as well, but not on all sides, so a backed front proves
+nothing.
 
-A body at which no picture was taken leaves no surface at all: lines of sight from where the phone
-was held run through it as through air. Each viewpoint that looks through it is one chance that it
-would have been recorded; so the fewer there are, the more of the looks must meet fronts. And a
-body seen in part has its own backs close round its inside, so a close back weighs more.
+A body that was never in view leaves no surface at all: lines of sight from the phone's positions
+pass through it as through air. Each viewpoint that sees through it is one chance that it would
+have been recorded; so the fewer there are, the more of the looks must meet fronts. A partly
+scanned body has its own backs close around its inside, so a close back weighs more.
 """
 
 from __future__ import annotations
@@ -38,27 +39,28 @@ from fitcheck.space.cells.sight import (
 )
 from fitcheck.units import Metre, Ratio
 
-#: Ways looked round a cell.
+#: Directions examined around a cell.
 LOOKS = 64
-#: What is usual in a scan is taken from cells that this many viewpoints saw.
+#: Typical values of a scan are taken from cells seen by this many viewpoints.
 SURE = 3
-#: Fronts less backs met, of all looks: least in the air, and least of what is usual in a scan.
+#: Fronts less backs, as a share of all looks: absolute minimum in air, and minimum share of the
+#: scan's typical value.
 NET_FRONTS: Ratio = 0.43
 OF_USUAL: Ratio = 0.7
-#: Where fewer viewpoints saw, the net of fronts must be higher, by the root of how many fewer: the
-#: scatter of a mean falls with the root of the count.
+#: Below this number of viewpoints the net of fronts must be higher, by the square root of the
+#: ratio: the scatter of a mean falls with the root of the count.
 MANY = 4
-#: Share of viewpoints' lines that must end on fronts: this times the share of the whole scan's
-#: lines that do not, and no more than the second.
+#: Share of viewpoint lines that must end on fronts: this times the share of the whole scan's lines
+#: that do not, up to the second value.
 PER_DOUBT: Ratio = 2.5
 AGREEING: Ratio = 0.7
 #: A front with another surface's back this close behind it is backed [m].
 BACKED: Metre = 0.080
-#: A back this close counts WEIGHT times: machinery is half a metre wide, so from its middle its
-#: own faces lie as close (common practice, no source) [m].
+#: A back this close counts WEIGHT times: machinery is about half a metre wide, so from its middle
+#: its own faces are this close (common practice, no source) [m].
 CLOSE: Metre = 0.25
 WEIGHT = 3
-#: Cells asked stand this far apart, and count over this width [m].
+#: Spacing of the cells examined, and the width they are averaged over [m].
 SPACING: Metre = 0.040
 WIDTH: Metre = 0.100
 
@@ -70,7 +72,7 @@ def agreed(
     sign: Ratio,
     tell: Tell = silent,
 ) -> NDArray[np.bool_]:
-    """Say of every cell that a viewpoint saw whether all lines round it bear that out.
+    """For every cell a viewpoint saw, whether all lines around it confirm that it is air.
 
     good : (n, 3); eyes : (m, 3) [m]; sign : from facing_sign, not 0
     """
@@ -108,7 +110,7 @@ def _averaged(
     values: tuple[NDArray[Any], ...],
     good: NDArray[np.int64],
 ) -> list[NDArray[np.float64]]:
-    """Means of values of the asked cells over WIDTH round every good cell; -1 without any."""
+    """Means of the values of examined cells over WIDTH around every good cell; -1 without any."""
     width = 2 * max(1, round(0.5 * WIDTH / grid.pitch)) + 1
     sums = []
     for given in (np.ones(len(asked)), *values):
@@ -123,12 +125,13 @@ def _averaged(
 def _tally(  # type: ignore[no-untyped-def]
     cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, close, tally
 ):
-    """Per cell: viewpoints' lines on fronts, on backs or nothing, all; looks' fronts - backs.
+    """Per cell: viewpoint lines on fronts, on backs or nothing, all lines; fronts less backs of
+    looks.
 
-    Looks that end on fronts with a back within `thick` cells behind count as neither, backs
-    within `close` cells WEIGHT times. cells (n, 3); eyes (m, 3) [cells]; ways (k, 3) unit; sight,
-    ends, facing, area as Scene has them, known its cells, spanned flat; sign from facing_sign;
-    tally (n, 4) is added to.
+    Looks that end on fronts with a back within `thick` cells behind count as neither, backs within
+    `close` cells WEIGHT times. cells (n, 3); eyes (m, 3) [cells]; ways (k, 3) unit; sight, ends,
+    facing, area as in Scene, known its cells, spanned flat; sign from facing_sign; tally (n, 4) is
+    added to.
     """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -165,7 +168,7 @@ def _tally(  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
-    """Whether the middle of a cell lies within a number of cells of a place.
+    """Whether the centre of a cell is within a number of cells of a point.
 
     end: the cell's flat index in ends (ni, nj, nk); x, y, z, reach [cells].
     """
@@ -177,10 +180,10 @@ def _within(end, x, y, z, reach, ends):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _backed(end, dx, dy, dz, thick, ends, known, facing, area, sign):  # type: ignore[no-untyped-def]
-    """Whether a line carried on through the cell it ended in meets a back within thick cells.
+    """Whether a line, continued through the cell it ended in, meets a back within thick cells.
 
-    end: that cell's flat index; (dx, dy, dz) unit way; thick [cells]; ends, facing, area as Scene
-    has them, known its cells; sign from facing_sign.
+    end: that cell's flat index; (dx, dy, dz) unit direction; thick [cells]; ends, facing, area as
+    in Scene, known its cells; sign from facing_sign.
     """
     rows, columns, layers = ends.shape
     x = end // (columns * layers) + 0.5

@@ -1,9 +1,10 @@
-"""Distance from every free cell to the nearest thing that is not free, never above the truth.
+"""Lower bound on the distance from every free cell to the nearest thing that is not free.
 
-Near triangles it is exact. Farther off it follows from the cells: a triangle lies somewhere in a
+It is exact near triangles. Further away it follows from the cells: a triangle lies somewhere in a
 marked cell, so its distance is at least that of the cell's cube. The distance transform gives the
-squared distance N between cell centres; the least distance to a cube over all offsets of squared
-length N or more is tabled, and is closer to the truth than taking off half a cell's diagonal.
+squared distance N between cell centres. The smallest distance to a cube over all offsets of
+squared length N or more is tabulated; it is closer to the truth than subtracting half a cell
+diagonal.
 """
 
 from __future__ import annotations
@@ -18,13 +19,13 @@ from fitcheck.geometry.grid import Grid
 from fitcheck.kernels import kernel
 from fitcheck.model.found.space import FREE, UNSEEN
 
-#: Width of the exact band round triangles [cells].
+#: Width of the exact band around triangles [cells].
 BAND = 3.0
 #: Half the diagonal of a cell, rounded up [cells].
 HALF_DIAGONAL = 0.8661
-#: Offsets up to this length are tabled [cells].
+#: Offsets up to this length are tabulated [cells].
 TABLE = 64
-#: Rounding of float32 on the safe side.
+#: Makes float32 rounding err on the safe side.
 SAFE = 1.0 - 1e-6
 
 
@@ -35,15 +36,15 @@ def distance_field(
     label: NDArray[np.uint8],
     boxes: tuple[Box, ...],
 ) -> NDArray[np.float32]:
-    """Lower bound of the distance from the centres of free cells; 0 in every other cell.
+    """Lower bound on the distance from the centres of free cells; 0 in every other cell.
 
     triangles : (n, 3, 3) [m]; surface : cells they touch; label : FREE, SOLID, UNSEEN
-    boxes     : keep-outs and declared solids. Returns grid.shape float32 [m].
+    boxes : keep-outs and declared solids. Returns grid.shape float32 [m].
     """
     free = label == FREE
     far = np.maximum(_to_cubes(~surface), BAND).astype(np.float32)
     field = _near(grid, triangles, free)
-    # A distance beyond the band is that of some triangle, not yet of the nearest.
+    # A distance beyond the band belongs to some triangle, not necessarily the nearest.
     np.copyto(field, far, where=field > BAND)
     np.minimum(field, _to_cubes(label != UNSEEN), out=field)
     field *= np.float32(grid.pitch * SAFE)
@@ -64,7 +65,7 @@ def _near(
 
 
 def _to_cubes(clear: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Least distance a cube that is not clear may have, from every cell's centre [cells]."""
+    """Smallest possible distance from every cell's centre to a cube that is not clear [cells]."""
     if clear.all():
         return np.full(clear.shape, np.inf, dtype=np.float32)
     squared = edt.edtsq(clear.astype(np.uint8), black_border=False, parallel=2)
@@ -76,7 +77,7 @@ def _to_cubes(clear: NDArray[np.bool_]) -> NDArray[np.float32]:
 
 
 def _cube_table() -> NDArray[np.float32]:
-    """Least distance from a cell's centre to a cube over all offsets of squared length >= N."""
+    """Smallest distance from a cell's centre to a cube over all offsets of squared length >= N."""
     steps = np.arange(TABLE + 1, dtype=np.float64)
     squared = (steps**2)[:, None, None] + (steps**2)[:, None] + steps**2
     gaps = np.maximum(steps - 0.5, 0.0) ** 2
@@ -88,7 +89,7 @@ def _cube_table() -> NDArray[np.float32]:
 
 
 def _keep_off(grid: Grid, box: Box, field: NDArray[np.float32]) -> None:
-    """Lower the field to the distance from one box, layer by layer to spare memory."""
+    """Lower the field to the distance from one box, layer by layer to save memory."""
     j, k = np.indices(grid.shape[1:])
     for i in range(grid.shape[0]):
         centres = grid.centre(np.stack([np.full_like(j, i), j, k], axis=-1))
@@ -123,7 +124,7 @@ def _measure_band(triangles, free, field):  # type: ignore[no-untyped-def]
                         continue
                     x, y, z = i + 0.5, j + 0.5, k + 0.5
                     height = abs(nx * x + ny * y + nz * z - offset)
-                    # The plane is no farther than the triangle: most are dismissed here.
+                    # The plane is no further away than the triangle: this dismisses most.
                     if height >= min(field[i, j, k], BAND) * size:
                         continue
                     d = np.sqrt(point_triangle2(x, y, z, triangles, t))

@@ -1,4 +1,4 @@
-"""Every cell free, solid or unseen."""
+"""Label every cell free, solid or unseen."""
 
 from __future__ import annotations
 
@@ -19,18 +19,19 @@ from fitcheck.units import Metre, Ratio
 
 Cell = tuple[int, int, int]
 
-#: Lines of sight agree on which side of a surface is out, or the side is not asked.
+#: Minimum agreement of the lines of sight on the outer side of a surface; below it fronts and
+#: backs are not distinguished.
 CLEAR_FACING: Ratio = 0.5
-#: How far from the inside point the seen compartment may begin [m].
+#: Maximum distance from the inside point to the seen compartment [m].
 NEAR_START: Metre = 0.25
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Matter:
-    """What stands in the grid, all grid.shape bool.
+    """Obstacles in the grid, all grid.shape bool.
 
     surface : cells triangles touch; lid : cells declared lids touch; block : cells of declared
-    solids; allowed : cells inside the crop and off the rim
+    solids; allowed : cells inside the crop and not on the rim
     """
 
     grid: Grid
@@ -47,11 +48,11 @@ class Matter:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Labelling:
-    """Labels and how they came about.
+    """The labels and how they were found.
 
-    opening : widest way out of the compartment, None if it is closed
-    facing  : sign that turns the mesh's normals to the viewer, 0 if they disagree
-    trapped : largest closed pocket that does not hold the inside point [cells]
+    opening : widest opening of the compartment, None if it is closed
+    facing : sign that turns the mesh's normals to the viewer, 0 if they disagree
+    trapped : largest closed pocket that does not contain the inside point [cells]
     eyes, needed : viewpoints used, and how many had to see a cell
     """
 
@@ -66,9 +67,9 @@ class Labelling:
 def needed_eyes(eyes: int, *, told_apart: bool) -> int:
     """How many viewpoints must have seen a cell.
 
-    One line of sight may slip in through a missing face and out through another; that two do so
-    is rare where all the lines round a cell must agree as well. Where fronts and backs cannot be
-    told apart they are not asked, and a third viewpoint is.
+    One line of sight may slip in through a missing face and out through another; two doing so is
+    rare where all lines around a cell must agree as well. If fronts and backs cannot be
+    distinguished, a third viewpoint is required instead.
     """
     return min(eyes, 2 if told_apart or eyes < 10 else 3)
 
@@ -110,7 +111,9 @@ def label_seen(
 
 
 def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np.bool_]:
-    """The largest run of seen cells that comes near the start cell: it may itself not be seen."""
+    """The largest connected region of seen cells near the start cell, which may itself
+    be unseen.
+    """
     names, count = ndimage.label(seen)
     reach = max(1, round(NEAR_START / grid.pitch))
     window = tuple(slice(max(0, at - reach), at + reach + 1) for at in start)
@@ -126,9 +129,10 @@ def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np
 def _behind(
     grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio, tell: Tell
 ) -> NDArray[np.bool_]:
-    """Cells among backs: every second one along each axis is asked, then all beside those found.
+    """Cells among backs: every second cell along each axis is checked, then all neighbours of
+    those found.
 
-    The inside of a body three cells across holds at least one of those asked first.
+    The inside of a body three cells across contains at least one of the first.
     """
     first = good[(good % 2 == 0).all(axis=1)]
     found = _marked(grid, first[among_backs(scene, first, sign, tell)])
@@ -146,8 +150,8 @@ def _marked(grid: Grid, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
 def _hanging_on(mask: NDArray[np.bool_], seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """The clusters of a mask that touch anything but seen cells.
 
-    Backs met all round mean the inside of a body, and a body has faces; a few cells in mid-air
-    that happened to look at backs only have seen space on every side.
+    Backs all around mean the inside of a body, and a body has faces; a few cells in mid-air that
+    happen to see only backs have seen space on every side.
     """
     names, count = ndimage.label(mask, structure=np.ones((3, 3, 3)))
     touching = ndimage.binary_dilation(~seen, structure=np.ones((3, 3, 3)))
@@ -159,10 +163,10 @@ def _hanging_on(mask: NDArray[np.bool_], seen: NDArray[np.bool_]) -> NDArray[np.
 
 
 def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
-    """Label a closed mesh: free is what a fill from the start reaches. None if it runs out.
+    """Label a closed mesh: free is what a flood fill from the start reaches. None if it leaks out.
 
-    Closed pockets the fill does not reach are the inside of bodies and count as solid; what
-    hangs together with the rim of the grid lies outside the compartment and stays unseen.
+    Closed pockets the fill does not reach are the inside of bodies and count as solid; whatever is
+    connected to the rim of the grid is outside the compartment and stays unseen.
     """
     clear = ~matter.solid
     reached = connected(clear & matter.allowed, start)
@@ -188,7 +192,7 @@ def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
 def declare_free(
     label: NDArray[np.uint8], grid: Grid, boxes: tuple[Box, ...], allowed: NDArray[np.bool_]
 ) -> int:
-    """Turn unseen cells whose centre lies in a declared box into free ones; returns how many."""
+    """Turn unseen cells whose centre is in a declared box into free ones; return their number."""
     turned = 0
     for box in boxes:
         chosen = cells_of(grid, box) & (label == UNSEEN) & allowed
@@ -198,7 +202,7 @@ def declare_free(
 
 
 def cells_of(grid: Grid, box: Box, *, touched: bool = False) -> NDArray[np.bool_]:
-    """Cells whose centre lies in an upright box, or all it touches. grid.shape bool."""
+    """Cells whose centre is in an upright box, or all it touches. grid.shape bool."""
     reach = np.array(box.half) + (0.5 * grid.pitch if touched else 0.0) + 1e-6 * grid.pitch
     mask = np.zeros(grid.shape, dtype=np.bool_)
     low = (np.array(box.centre) - reach - np.array(grid.origin)) / grid.pitch - 0.5
@@ -221,10 +225,10 @@ def grown_by_one(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def within(label: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Cells that lie inside the compartment as far as can be told.
+    """Cells that are inside the compartment as far as is known.
 
-    Something known (free or solid) stands on both sides along two of the three axes at least:
-    a shadow behind a box is inside, the air behind the hull is not.
+    There is something known (free or solid) on both sides along at least two of the three axes: a
+    shadow behind a box is inside, the air behind the hull is not.
     """
     known = label != UNSEEN
     votes = np.zeros(label.shape, dtype=np.uint8)

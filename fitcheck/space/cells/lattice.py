@@ -1,4 +1,4 @@
-"""The cells hoses are searched on, where the pitch asked for is not that of the space."""
+"""The cells of the hose search, where its pitch differs from that of the space."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ def lattice_of(
 ) -> Lattice:
     """Cells of another pitch over the same space, wholly inside its grid.
 
-    Every distance is to the unseen cells of the space itself, so that a curve kept clear on one
-    pitch is clear on any other. boxes : keep-outs and declared solids
+    Every distance is to the unseen cells of the space itself, so that a curve that is clear at one
+    pitch is clear at any other. boxes : keep-outs and declared solids
     """
     shape = tuple(max(1, int(count * grid.pitch / pitch + 1e-9)) for count in grid.shape)
     cells = Grid(origin=grid.origin, pitch=pitch, shape=(shape[0], shape[1], shape[2]))
@@ -43,14 +43,14 @@ def lattice_of(
 
 
 def _to_edge(grid: Grid) -> NDArray[np.float32]:
-    """From cells' centres to the edge of the grid, beyond which nothing was looked at [m]."""
+    """From cell centres to the edge of the grid, beyond which nothing was examined [m]."""
     steps = [np.minimum(np.arange(n), np.arange(n)[::-1]) for n in grid.shape]
     least = np.minimum.reduce(np.meshgrid(*steps, indexing="ij"))
     return np.asarray(grid.pitch * (least + 0.5), dtype=np.float32)
 
 
 def _overlapped(dark: NDArray[np.bool_], grid: Grid, cells: Grid) -> NDArray[np.bool_]:
-    """Cells that share volume with one set in `dark`, whose grid begins at the same corner."""
+    """Cells that share volume with a set one in `dark`, whose grid begins at the same corner."""
     table = np.zeros(tuple(count + 1 for count in dark.shape), dtype=np.int64)
     table[1:, 1:, 1:] = dark
     for axis in range(3):

@@ -1,4 +1,4 @@
-"""Where a fill from the inside runs out, and how wide the opening is."""
+"""Where a flood fill from the inside leaks out, and how wide the opening is."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from fitcheck.units import Metre, Point
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opening:
-    """The narrowest place of the widest way out; `width` is about its diameter."""
+    """The narrowest place of the widest path out; `width` is about its diameter."""
 
     place: Point
     width: Metre
 
 
 def connected(clear: NDArray[np.bool_], start: tuple[int, int, int]) -> NDArray[np.bool_]:
-    """Clear cells that hang together with the start cell face to face."""
+    """Clear cells connected to the start cell through faces."""
     if not clear[start]:
         return np.zeros_like(clear)
     names, _ = ndimage.label(clear)
@@ -42,15 +42,15 @@ def widest_opening(
 ) -> Opening | None:
     """The opening through which the largest ball could leave the compartment, None if closed.
 
-    Cells are joined from the roomiest down until the start hangs together with the rim; the cell
-    that joins them is the throat, and its room the width: low by up to two pitches, since marked
-    cells narrow a hole. No wider than the room round the start cell.
+    Cells are joined in order of decreasing clearance until the start is connected to the rim. The
+    joining cell is the throat, and its clearance gives the width: low by up to two pitches, since
+    marked cells narrow a hole. Never wider than the clearance around the start cell.
     """
     if not clear[start]:
         return None
     padded = np.zeros(tuple(size + 2 for size in clear.shape), dtype=np.uint8)
     padded[1:-1, 1:-1, 1:-1] = clear
-    # The rim is open: it must count as room, not as wall.
+    # The rim is open: it must count as clear, not as wall.
     for side in _sides(padded):
         side[...] = 1
     room = edt.edtsq(padded, black_border=False, parallel=2)[1:-1, 1:-1, 1:-1]
@@ -81,7 +81,8 @@ def _sides(array: NDArray[np.generic]) -> list[NDArray[np.generic]]:
 
 @kernel(nogil=True)
 def _join(order, shape, first):  # type: ignore[no-untyped-def]
-    """Flat index of the cell that joins `first` to the rim, or -1; cells come roomiest first.
+    """Flat index of the cell that joins `first` to the rim, or -1; cells in order of decreasing
+    clearance.
 
     order (m,), first [flat index]; shape (3,) of the grid.
     """
@@ -106,7 +107,9 @@ def _join(order, shape, first):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def _root(parent, at):  # type: ignore[no-untyped-def]
-    """Root of the tree a cell hangs in; parent (cells + 1,) [flat index], shortened on the way."""
+    """Root of the tree a cell belongs to; parent (cells + 1,) [flat index], compressed
+    on the way.
+    """
     while parent[at] != at:
         parent[at] = parent[parent[at]]
         at = parent[at]

@@ -1,12 +1,12 @@
 """Which cells the viewpoints saw.
 
 A viewpoint saw a cell when the straight line between them crosses no cell that holds a surface
-and, carried on behind the cell, meets a surface from its front. A line that runs out of the grid
-or ends on the back of a surface proves nothing: it slipped through a hole in the scan.
+and, continued behind the cell, meets a surface from its front. A line that leaves the grid or ends
+on the back of a surface proves nothing: it slipped through a hole in the scan.
 
-A declared viewpoint looks every way, also where no scanner did: in through a missing face, out
-through a missing underside, and on to a good floor. So a cell must not lie among backs either:
-all round from inside a body one sees the backs of those of its faces that were scanned.
+A declared viewpoint looks in every direction, including where no scanner pointed: in through a
+missing face, out through a missing underside, and on to a good floor. So a cell must not be among
+backs either: from inside a body, the backs of its scanned faces are visible all around.
 """
 
 from __future__ import annotations
@@ -28,26 +28,26 @@ from fitcheck.model.finding import Tell, silent
 from fitcheck.model.progress import part
 from fitcheck.units import Ratio
 
-#: Below this share of its area the normals of a cell cancel: a sheet seen from both sides.
+#: Below this share of its area the normals of a cell cancel out: a sheet seen from both sides.
 TWO_SIDED: Ratio = 0.3
-#: Cosine beyond which a line clearly meets a back; a line that grazes a rough wall does not.
+#: Cosine beyond which a line clearly meets a back, rather than grazing a rough wall.
 CLEARLY_BACK: Ratio = 0.3
-#: Share of backs all round from which a cell counts as inside a body.
+#: Share of backs around a cell from which it counts as inside a body.
 BACK_SHARE: Ratio = 0.2
-#: Ways first looked from a cell, and half of those looked after that.
+#: Directions checked first from a cell, and half the number checked after that.
 FIRST_LOOK = 9
-#: Parts for each thread: enough to tell how far it has come.
+#: Parts per thread, so that progress can be reported.
 PARTS = 16
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Scene:
-    """What lines of sight meet.
+    """The obstacles to lines of sight.
 
-    sight  : grid.shape uint8, cells to the nearest that ends a line of sight, 0 in it
-    ends   : the same, lids included: a line is let in through a lid but not out
-    cells  : (m,) sorted flat index of every cell that holds triangles
-    spanned: grid.shape bool, cells over holes of the scan: a line that ends there proves nothing
+    sight : grid.shape uint8, cells to the nearest that ends a line of sight, 0 in it
+    ends : the same including lids: a line may enter through a lid but not leave
+    cells : (m,) sorted flat index of every cell that holds triangles
+    spanned : grid.shape bool, cells over holes of the scan: a line that ends there proves nothing
     facing : (m, 3) area-weighted sum of unit normals in it; area : (m,) sum of weights
     """
 
@@ -75,7 +75,7 @@ def build_scene(
     cells, place = np.unique(pair_cell, return_inverse=True)
     spans = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     length = np.linalg.norm(spans, axis=1)
-    # A triangle weighs in a cell by its area, yet never more than the cell's own face.
+    # A triangle's weight in a cell is its area, but at most the area of a cell face.
     weight = np.minimum(length / 2.0, grid.pitch**2)
     normal = spans / np.maximum(length, 1e-300)[:, None]
     shares = weight[pair_face]
@@ -103,9 +103,9 @@ def build_scene(
 
 
 def facing_sign(scene: Scene, eyes: NDArray[np.float64]) -> tuple[Ratio, Ratio]:
-    """Sign that makes the surfaces seen from (n, 3) eyes [m] face them, and how clear that is.
+    """Sign that makes the surfaces seen from (n, 3) eyes [m] face them, and how clear it is.
 
-    The second number is 1 when every line of sight agrees and 0 when half of them do.
+    The second number is 1 when every line of sight agrees and 0 when only half of them do.
     """
     balance, total = 0.0, 0.0
     for eye in cell_units(scene.grid, eyes):
@@ -127,10 +127,10 @@ def seen_by(
     enough: int,
     tell: Tell = silent,
 ) -> NDArray[np.bool_]:
-    """Say of every candidate cell whether at least `enough` eyes saw it.
+    """For every candidate cell, whether at least `enough` eyes saw it.
 
     candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], in the grid
-    sign       : from facing_sign; 0 takes every surface as a front
+    sign : from facing_sign; 0 takes every surface as a front
     """
     seen = np.zeros(len(candidates), dtype=np.bool_)
     scaled = cell_units(scene.grid, eyes)
@@ -147,10 +147,11 @@ def seen_by(
 def among_backs(
     scene: Scene, candidates: NDArray[np.int64], sign: Ratio, tell: Tell = silent
 ) -> NDArray[np.bool_]:
-    """Say of every candidate cell whether it lies behind surfaces, as the inside of a body does.
+    """For every candidate cell, whether it is behind surfaces, as the inside of a body is.
 
-    Looks 9 ways from each cell and, where one of them ends on the back of a surface, 18 more; it
-    does when a fifth of what it met or more were backs. candidates : (n, 3), sign not 0.
+    Checks 9 directions from each cell and, where one of them ends on the back of a surface, 18
+    more; the answer is yes when at least a fifth of the surfaces met were backs. candidates : (n,
+    3), sign not 0.
     """
     behind = np.zeros(len(candidates), dtype=np.bool_)
     ways = np.concatenate([directions(FIRST_LOOK), directions(2 * FIRST_LOOK)])
@@ -166,7 +167,7 @@ def among_backs(
 def in_parts(
     work: Callable[[slice], None], count: int, tell: Tell = silent, what: str = ""
 ) -> None:
-    """Share rows out among threads; the kernels let go of the interpreter.
+    """Split rows among threads; the kernels release the GIL.
 
     what : the step whose progress is reported
     """
@@ -180,7 +181,9 @@ def in_parts(
 
 
 def room_round(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Whole cells from every cell's centre to the nearest opaque or rim cell's, at most 255."""
+    """Whole cells from every cell's centre to that of the nearest opaque or rim cell,
+    at most 255.
+    """
     clear = ~opaque
     for axis in range(3):
         for end in (0, -1):
@@ -190,7 +193,7 @@ def room_round(opaque: NDArray[np.bool_]) -> NDArray[np.uint8]:
 
 
 def cell_units(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 3) points [m] -> in cells from the grid's corner."""
+    """Convert (n, 3) points [m] to cells from the grid's corner."""
     scaled = (np.asarray(points, dtype=np.float64).reshape(-1, 3) - np.array(grid.origin)) / (
         grid.pitch
     )
@@ -210,10 +213,10 @@ def directions(count: int) -> NDArray[np.float64]:
 def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
     """Set seen (n,) where at least `enough` eyes saw a cell.
 
-    cells (n, 3); eyes (m, 3) [cells]; sight, ends, facing, area as Scene has them, known its
-    cells, spanned flat; sign from facing_sign.
+    cells (n, 3); eyes (m, 3) [cells]; sight, ends, facing, area as in Scene, known its cells,
+    spanned flat; sign from facing_sign.
     """
-    # Eyes that saw the last cells are asked first: neighbours are mostly seen by the same ones.
+    # Eyes that saw the last cell are tried first: neighbours are mostly seen by the same ones.
     order = np.arange(eyes.shape[0])
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -245,8 +248,8 @@ def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, 
 def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: ignore[no-untyped-def]
     """Write to behind (n,) whether each cell lies among backs.
 
-    cells (n, 3); ways (m, 3) unit; ends, facing, area as Scene has them, known its cells; sign
-    from facing_sign.
+    cells (n, 3); ways (m, 3) unit; ends, facing, area as in Scene, known its cells; sign from
+    facing_sign.
     """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -266,10 +269,10 @@ def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: 
 def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
     """Flat index of the first cell without room along a line shorter than far, else -1.
 
-    A cell of room n is n cells from the nearest without, centre to centre, so the line may leap
-    n - sqrt(3) at once; otherwise it steps through the face it crosses next. The rim of the grid
-    has no room and counts as the line's end. x, y, z, far [cells]; (dx, dy, dz) unit; room
-    (ni, nj, nk) as room_round gives it [cells].
+    A cell of room n is n cells from the nearest without room, centre to centre, so the line may
+    advance n - sqrt(3) at once; otherwise it steps through the next face. The rim of the grid has
+    no room and ends the line. x, y, z, far [cells]; (dx, dy, dz) unit; room (ni, nj, nk) from
+    room_round [cells].
     """
     wi = 1.0 / abs(dx) if dx != 0.0 else np.inf
     wj = 1.0 / abs(dy) if dy != 0.0 else np.inf
@@ -280,7 +283,7 @@ def first_met(x, y, z, dx, dy, dz, far, room):  # type: ignore[no-untyped-def]
         px, py, pz = x + gone * dx, y + gone * dy, z + gone * dz
         i, j, k = int(px), int(py), int(pz)
         if room[i, j, k] == 0:
-            # Rounding may put a leap's end just inside the next cell; it is opaque all the same.
+            # Rounding may end a step just inside the next cell; it is opaque all the same.
             return _unless_rim(room, i, j, k)
         ti = gone + (i + 1 - px if dx > 0 else px - i) * wi if dx != 0.0 else np.inf
         tj = gone + (j + 1 - py if dy > 0 else py - j) * wj if dy != 0.0 else np.inf
@@ -318,7 +321,7 @@ def _unless_rim(room, i, j, k):  # type: ignore[no-untyped-def]
 
 @kernel(nogil=True)
 def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-def]
-    """Cosine between a line of travel and the cell's normals, 0 where it has none to speak of.
+    """Cosine between a line of travel and the cell's normals, 0 where these are undefined.
 
     flat: the cell's flat index; (dx, dy, dz) of any length; known (m,) sorted flat indices; facing
     (m, 3), area (m,) [m2].
@@ -337,7 +340,7 @@ def side_met(flat, dx, dy, dz, known, facing, area):  # type: ignore[no-untyped-
 def _facings(eye, ways, sight, known, facing, area):  # type: ignore[no-untyped-def]
     """How many lines of sight from an eye end on a front and on a back, by the mesh's winding.
 
-    eye (3,) [cells]; ways (n, 3) unit; sight, facing, area as Scene has them, known its cells.
+    eye (3,) [cells]; ways (n, 3) unit; sight, facing, area as in Scene, known its cells.
     """
     front, back = 0, 0
     for row in range(ways.shape[0]):

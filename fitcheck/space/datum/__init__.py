@@ -1,1 +1,1 @@
-"""Scale, level and the boat frame from what was measured on board."""
+"""Scale, level and the boat frame from measurements taken on board."""

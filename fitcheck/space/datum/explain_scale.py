@@ -18,7 +18,7 @@ _JCGM = "least squares; JCGM 100:2008, 5.1.2 and annex G"
 
 
 def explain_scale(boat: Boat) -> Explanation:
-    """Metres to a unit of the mesh, and what they are known to."""
+    """Metres per unit of the mesh, and their uncertainty."""
     return Explanation(
         names=("scale",),
         number="scale",

@@ -1,4 +1,4 @@
-"""From the mesh's own axes and unit to the boat frame, and how sure that is."""
+"""From the mesh's own axes and unit to the boat frame, and the uncertainty of that."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from fitcheck.space.datum.scale import find_scale
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bearings:
-    """The frame, its uncertainty and what was remarked on the way."""
+    """The frame, its uncertainty and the findings made on the way."""
 
     frame: Frame
     uncertainty: Uncertainty
@@ -32,7 +32,8 @@ class Bearings:
 def find_frame(boat: Boat) -> Bearings:
     """Scale by unit and tape, level by axis or waterline, forward square to up, origin.
 
-    Raises MeshError when the unit is not proven, the waterline is near a line or forward is up.
+    Raises MeshError when the unit is not proven, the waterline points are nearly collinear or
+    forward is up.
     """
     scale = find_scale(boat)
     level = find_level(boat, scale.value)
@@ -83,7 +84,7 @@ def to_boat(frame: Frame, points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _forward(boat: Boat, up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The forward direction laid into the level plane."""
+    """The forward direction projected onto the level plane."""
     forward = unit(boat.forward)
     level = forward - (forward @ up) * up
     if np.linalg.norm(level) < 0.5:

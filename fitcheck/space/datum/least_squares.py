@@ -1,4 +1,4 @@
-"""Weighted least squares with few values: uncertainty by Student's factor, outliers named."""
+"""Weighted least squares with few values: uncertainty by Student's factor, outliers identified."""
 
 from __future__ import annotations
 
@@ -15,32 +15,32 @@ from fitcheck.units import Ratio
 
 Floats = NDArray[np.float64]
 
-#: A set of values is doubted when chance alone would scatter it so in one case of a thousand, and
-#: agrees where chance would scatter it more in one case of a hundred.
+#: A set of values is doubted when chance alone would scatter it as much in one case of a thousand,
+#: and agrees where chance would scatter it more in one case of a hundred.
 DOUBTED: Ratio = 0.001
 AGREES: Ratio = 0.01
-#: By how much leaving out the outlier must help more than leaving out any other value: the square
-#: of a normal deviate that chance passes in one case of a thousand.
+#: How much more leaving out the outlier must help than leaving out any other value: the square of
+#: a normal deviate that chance exceeds in one case of a thousand.
 TOLD_APART: Ratio = float(chdtri(1, DOUBTED))
-#: What is known beforehand of the standard deviations counts as so many values: they are right to
-#: a third or so (JCGM 100:2008, G.4.2).
+#: Prior knowledge of the standard deviations counts as this many values: they are right to about a
+#: third (JCGM 100:2008, G.4.2).
 KNOWN_BEFORE = 4
-#: With so many free values their own scatter alone may say how sure they are.
+#: With this many degrees of freedom the scatter alone determines the uncertainty.
 ENOUGH = 3
-#: Sets of values tried at most when several may be wrong at once.
+#: Maximum number of sets tried when several values may be wrong at once.
 MOST_SETS = 3000
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Fitted:
-    """What values come to.
+    """The result of a fit.
 
-    values   : (p,) estimates; spread: (p, p) their covariance, widened where the values scatter
-               more than they should, and by Student's factor
+    values : (p,) estimates; spread: (p, p) their covariance, widened where the values scatter more
+    than they should, and by Student's factor
     residual : (n,) estimate less value, outliers included
-    outliers : numbers of the values that do not go with the others, the worst first
-    kept     : (n,) bool, what the estimates rest on
-    scatter  : root of the mean weighted square, 1 where the values scatter as they should
+    outliers : indices of the values that do not agree with the others, worst first
+    kept : (n,) bool, the values the estimates are based on
+    scatter : root of the mean weighted square, 1 where the values scatter as they should
     """
 
     values: Floats
@@ -54,8 +54,8 @@ class Fitted:
 def fit(design: Floats, measured: Floats, deviation: Floats) -> Fitted:
     """Least squares of (n,) values by (n, p) coefficients with (n,) known standard deviations.
 
-    Outliers are set aside as long as a quarter of the values at most is lost and two more than the
-    unknowns are left; a last one that must stay is named all the same.
+    Outliers are removed as long as at most a quarter of the values is lost and two more than the
+    unknowns remain; a last outlier that must stay is still named.
     """
     count, unknowns = design.shape
     rows, right = design / deviation[:, None], measured / deviation
@@ -87,15 +87,15 @@ def fit(design: Floats, measured: Floats, deviation: Floats) -> Fitted:
 
 
 def student(free: int) -> Ratio:
-    """How much wider than a normal one a 95 % interval is that rests on so few free values.
+    """How much wider a 95 % interval is than a normal one, with so few degrees of freedom.
 
-    JCGM 100:2008, table G.2 over 1.96; 1 where nothing is free, since then nothing scatters.
+    JCGM 100:2008, table G.2 over 1.96; 1 with no degrees of freedom, since then nothing scatters.
     """
     return float(stdtrit(free, 0.975)) / COVERAGE if free else 1.0
 
 
 def _widened(square: Ratio, free: int) -> Ratio:
-    """How much larger variances are for what the values scatter and how few they are."""
+    """Factor on the variances for the scatter of the values and their small number."""
     whole = KNOWN_BEFORE + free
     widened = max(1.0, (KNOWN_BEFORE + square) / whole * student(whole) ** 2) if free else 1.0
     return max(widened, square / free * student(free) ** 2) if free >= ENOUGH else widened
@@ -108,10 +108,11 @@ def _solved(rows: Floats, right: Floats) -> tuple[Floats, Ratio]:
 
 
 def _worst(rows: Floats, right: Floats, kept: NDArray[np.bool_]) -> int | None:
-    """The one value that explains why the rest do not agree, None if they do or no one value does.
+    """The one value that explains why the rest do not agree, None if they do or no single value
+    does.
 
-    Either the others agree within what is known of them and would not with any other left out, or
-    the value lies off by the test of deleted residuals, whatever is known of them.
+    Either the others agree within their known deviations and would not with any other value left
+    out, or the value fails the test of deleted residuals, whatever the known deviations.
     """
     number = np.flatnonzero(kept)
     free = len(number) - rows.shape[1]
@@ -131,9 +132,10 @@ def _worst(rows: Floats, right: Floats, kept: NDArray[np.bool_]) -> int | None:
 
 
 def _together(rows: Floats, right: Floats) -> tuple[int, ...]:
-    """The two or more values that hide one another, the worst first; none if not told apart.
+    """Two or more values that mask one another, worst first; empty if they cannot be identified.
 
-    Without them the rest agree, and without any other set as small they do so far less.
+    Without them the rest agree, and without any other set of the same size the rest agree far
+    less.
     """
     count, unknowns = rows.shape
     whole = np.ones(count, dtype=np.bool_)

@@ -1,4 +1,4 @@
-"""Which way is up and how high the sea stands: waterline, level points or an axis."""
+"""Which way is up, and the sea level: waterline, level points or an axis."""
 
 from __future__ import annotations
 
@@ -27,15 +27,15 @@ from fitcheck.units import Metre, Radian, Ratio, show
 
 Floats = NDArray[np.float64]
 
-#: Height of the sea taken on board with a hose or a rule, and height of one mark of a waterline or
-#: a level line against the others, 19 times of 20; common practice, no source.
+#: Uncertainty (95 %) of a sea level taken on board with a hose or a rule, and of one mark of a
+#: waterline or level line against the others; common practice, no source.
 TAKEN: Metre = 0.010
 MARKED: Metre = 0.006
-#: Height of the sea when nothing says it, 19 times of 20.
+#: Uncertainty (95 %) of the sea level when it is not stated.
 UNKNOWN_SEA: Metre = 0.5
-#: A phone's or a headset's own upright axis, one standard deviation; common practice, no source.
+#: Standard deviation of a phone's or headset's upright axis; common practice, no source.
 AXIS: Radian = np.radians(0.5)
-#: Tilt (95 %) beyond which level points are not believed, and is remarked on.
+#: Tilt (95 %) beyond which level points are rejected, and beyond which it is reported.
 TILT_REFUSED: Radian = np.radians(4.0)
 TILT_REMARKED: Radian = np.radians(2.0)
 
@@ -44,8 +44,8 @@ TILT_REMARKED: Radian = np.radians(2.0)
 class Level:
     """The level plane in the mesh's axes, metres.
 
-    up      : (3,) unit vector; height: of the sea along it; middle: (3,) where it is known best
-    spread  : (3, 3) covariance of up, nought along up itself
+    up : (3,) unit vector; height: of the sea along it; middle: (3,) where it is known best
+    spread : (3, 3) covariance of up, zero along up itself
     deviation : of the height at `middle`, one standard deviation
     """
 
@@ -64,7 +64,7 @@ class Level:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Up:
-    """A direction, its covariance, and the height of the plane it came from, if from one."""
+    """A direction, its covariance, and the height of the plane it came from, if any."""
 
     vector: Floats
     spread: Floats
@@ -81,9 +81,10 @@ class _Plane:
 
 
 def find_level(boat: Boat, scale: Metre) -> Level:
-    """By the waterline, else by level points or an axis and the datum's height.
+    """Determine the level plane by the waterline, else by level points or an axis and the datum's
+    height.
 
-    Raises MeshError for a waterline or level points near one line.
+    Raises MeshError for a waterline or level points that are nearly collinear.
     """
     if boat.waterline:
         return _by_waterline(boat, scale)
@@ -118,7 +119,7 @@ def find_level(boat: Boat, scale: Metre) -> Level:
 
 
 def _pick(boat: Boat) -> Metre:
-    """A mark picked on a drawing is off by the hand, not by how the boat was built."""
+    """The error of a mark picked on a drawing is that of the hand, not of the boat as built."""
     return picked_on_surface(boat) if boat.origin == "scan" else pick_of(boat)
 
 
@@ -171,7 +172,7 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
 
 
 def _by_points(boat: Boat, scale: Metre) -> _Up | None:
-    """Up by points of one height: a laser line, a floor that is level."""
+    """Up by points at the same height: a laser line, a level floor."""
     if not boat.level:
         return None
     return _plane_through(boat, scale * np.array(boat.level), "level").up
@@ -181,7 +182,7 @@ def _by_points(boat: Boat, scale: Metre) -> _Up | None:
 
 
 def _plane_through(boat: Boat, points: Floats, key: str) -> _Plane:
-    """The level plane by weighted least squares of heights over places, outliers set aside."""
+    """The level plane by weighted least squares of heights over positions, outliers removed."""
     if len(points) < 3:
         raise MeshError(
             boat.mesh,
@@ -207,7 +208,7 @@ def _plane_through(boat: Boat, points: Floats, key: str) -> _Plane:
 
 
 def _fitted(boat: Boat, points: Floats, sigma: Metre, key: str) -> tuple[Fitted, Floats]:
-    """Heights over two level axes, the axes turned until the slope is nought; rows of axes."""
+    """Heights over two level axes, with the axes turned until the slope is zero; rows of axes."""
     _, _, axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)
     _refuse_a_line(boat, points, sigma, key)
     kept = np.ones(len(points), dtype=np.bool_)
@@ -243,7 +244,7 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
 
 
 def _turned_up(boat: Boat, normal: Floats, key: str) -> tuple[Floats, tuple[Assumption, ...]]:
-    """The plane's normal turned up: by boat.up, else the mesh as it stands."""
+    """The plane's normal turned upwards: by boat.up, else by the mesh's own axes."""
     if boat.up is not None:
         return (normal if normal @ unit(boat.up) >= 0.0 else -normal), ()
     axis = int(np.abs(normal).argmax())

@@ -1,4 +1,4 @@
-"""What there is to say about level and waterline."""
+"""Findings about level and waterline."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from fitcheck.units import Metre, Radian, Ratio
 
 Floats = NDArray[np.float64]
 
-#: Nothing is cut or ordered by a level plane whose marks do not agree.
+#: Nothing may be cut or ordered from a level plane whose marks do not agree.
 BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
 
 
 def mark_findings(
     boat: Boat, key: str, fitted: Fitted, axes: Floats, points: Floats
 ) -> tuple[Finding, ...]:
-    """Points off their plane, one by one where they stand out, else all together."""
+    """Points off their plane: one finding each where they stand out, else one for all."""
     found = []
     for number in fitted.outliers:
         rest = fitted.kept.copy()
@@ -63,7 +63,7 @@ def mark_findings(
 
 
 def _off_plane(points: Floats, rest: NDArray[np.bool_], number: int, axes: Floats) -> Metre:
-    """How far a point lies above the plane of some others, along the third axis turned up."""
+    """How far a point is above the plane of some others, along the third axis turned upwards."""
     local = (points - points[rest].mean(axis=0)) @ axes.T
     design = np.column_stack([np.ones(len(points)), local[:, :2]])
     values = np.linalg.lstsq(design[rest], local[rest, 2], rcond=None)[0]
@@ -72,7 +72,7 @@ def _off_plane(points: Floats, rest: NDArray[np.bool_], number: int, axes: Float
 
 
 def spread_findings(key: str, count: int, tilt: Radian, most: Radian) -> tuple[Finding, ...]:
-    """A plane that could tip more than one likes; tilt at 95 %."""
+    """A plane with too much tilt uncertainty; tilt at 95 %."""
     if tilt <= most:
         return ()
     return (
@@ -88,7 +88,7 @@ def spread_findings(key: str, count: int, tilt: Radian, most: Radian) -> tuple[F
 
 
 def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
-    """Without a waterline: whether up and the height of the sea rest on something taken on board.
+    """Without a waterline: whether up and the sea level are based on a measurement on board.
 
     The up axis of a drawing counts as proven where the boat file states the trim it floats at.
     """
@@ -122,7 +122,7 @@ def unproven_findings(boat: Boat) -> tuple[Finding, ...]:
 
 
 def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
-    """The waterline against the mesh's own up axis."""
+    """The waterline compared with the mesh's own up axis."""
     if boat.up is None:
         return ()
     turned = float(np.arccos(np.clip(up @ unit(boat.up), -1.0, 1.0)))
@@ -146,7 +146,7 @@ def tilt_findings(boat: Boat, up: Floats) -> tuple[Finding, ...]:
 
 
 def level_findings(up: Floats, other: Floats, variance: Ratio) -> tuple[Finding, ...]:
-    """Level points beside a waterline are a check on it."""
+    """Level points used as a check on the waterline."""
     turned = float(np.arccos(np.clip(abs(up @ other), -1.0, 1.0)))
     limit = COVERAGE * float(np.sqrt(variance))
     if turned <= limit:
@@ -169,7 +169,7 @@ def level_findings(up: Floats, other: Floats, variance: Ratio) -> tuple[Finding,
 
 
 def datum_findings(boat: Boat, scale: Metre, up: Floats, height: Metre) -> tuple[Finding, ...]:
-    """A datum beside a waterline is a check on it."""
+    """A datum used as a check on the waterline."""
     if boat.datum is None:
         return ()
     stands = scale * float(up @ np.array(boat.datum.point)) - height

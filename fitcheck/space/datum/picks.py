@@ -1,4 +1,4 @@
-"""How well points are picked and lengths taken on board."""
+"""How accurately points are picked and lengths are measured on board."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.units import Metre
 
-#: How well a point is picked on a scan, one standard deviation on each axis (measured on
-#: synthetic scans), and on a drawing (common practice, no source).
+#: Standard deviation of a point picked on a scan, on each axis (measured on synthetic scans), and
+#: on a drawing (common practice, no source).
 PICK: Metre = 0.008
 PICK_DRAWN: Metre = 0.001
-#: A scan whose accuracy was not stated; common practice, no source.
+#: Accuracy assumed for a scan that states none; common practice, no source.
 SCAN_ACCURACY: Metre = 0.020
-#: A drawing is what it is; how far the boat is built off it nobody here can know.
+#: A drawing is exact; how far the boat as built deviates from it is unknown.
 CAD_ACCURACY: Metre = 0.0
 PRACTICE = "common practice, no source"
 
@@ -27,7 +27,7 @@ def pick_of(boat: Boat) -> Metre:
 
 
 def accuracy_of(boat: Boat) -> Metre:
-    """How far a surface may lie off, 19 times of 20: stated, else as is usual."""
+    """Uncertainty of a surface (95 %): as stated, else the usual value."""
     usual = SCAN_ACCURACY if boat.origin == "scan" else CAD_ACCURACY
     return usual if boat.scan_accuracy is None else boat.scan_accuracy
 
@@ -45,7 +45,7 @@ def unit(vector: NDArray[np.float64] | tuple[float, float, float]) -> NDArray[np
 
 
 def axis_of(up: NDArray[np.float64]) -> Said:
-    """The mesh axis a direction runs along, or nearly."""
+    """The mesh axis that a direction is parallel to, or nearly."""
     axis = int(np.abs(up).argmax())
     sign = "+" if up[axis] > 0 else "-"
     along = abs(up[axis]) > 0.9999

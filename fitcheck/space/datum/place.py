@@ -1,4 +1,4 @@
-"""Everything picked on the mesh, put into the boat frame."""
+"""Convert everything picked on the mesh to the boat frame."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def place_holes(frame: Frame, boat: Boat) -> tuple[PlacedHole, ...]:
 
 
 def place_volumes(frame: Frame, volumes: Sequence[Volume]) -> tuple[PlacedVolume, ...]:
-    """Boxes along the boat's axes that just hold the picked corners."""
+    """Boxes along the boat's axes that just enclose the picked corners."""
     return tuple(
         PlacedVolume(
             name=volume.name,
@@ -61,7 +61,7 @@ def place_volumes(frame: Frame, volumes: Sequence[Volume]) -> tuple[PlacedVolume
 
 
 def upright(frame: Frame, corners: Sequence[Picked]) -> Box:
-    """The box along the boat's axes that just holds picked corners."""
+    """The box along the boat's axes that just encloses the picked corners."""
     points = to_boat(frame, np.array(corners))
     low, high = points.min(axis=0), points.max(axis=0)
     return Box(

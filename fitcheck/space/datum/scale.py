@@ -1,4 +1,4 @@
-"""The scan's scale from tape measures taken on board, and how sure it is."""
+"""The scan's scale from tape measurements on board, and its uncertainty."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from fitcheck.space.datum.least_squares import Fitted, fit
 from fitcheck.space.datum.picks import PRACTICE, picked_on_surface
 from fitcheck.units import Metre, Ratio
 
-#: Scale of a scan nobody measured on board, 19 times of 20; common practice, no source.
+#: Scale uncertainty (95 %) of a scan without measurements on board; common practice, no source.
 UNPROVEN_SCALE: Ratio = 0.02
-#: Nothing is cut or ordered by a scale that is in doubt.
+#: Nothing may be cut or ordered with a doubtful scale.
 BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
-    """Metres to a unit of the mesh, and the standard uncertainty as a share of it."""
+    """Metres per unit of the mesh, and the standard uncertainty as a share of it."""
 
     value: Metre
     uncertainty: Ratio
@@ -33,7 +33,7 @@ class Scale:
 
 
 def find_scale(boat: Boat) -> Scale:
-    """Scale by tape measures, else by the stated unit. Raises MeshError with neither."""
+    """Scale by tape measurements, else by the stated unit. Raises MeshError with neither."""
     if boat.tape_measures:
         return _taped(boat)
     if boat.unit is None:
@@ -60,7 +60,7 @@ def find_scale(boat: Boat) -> Scale:
 
 
 def _unproven(why: Said) -> Finding:
-    """What keeps a scale from being relied on, and what would prove it."""
+    """Why a scale cannot be relied on, and what would prove it."""
     return Finding(
         severity="caution",
         rule="scale-unproven",
@@ -74,7 +74,9 @@ def _unproven(why: Said) -> Finding:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Taped:
-    """Tape measures: (n,) lengths picked [mesh] and taken [m], their deviation [m], the fit."""
+    """Tape measurements: (n,) lengths picked [mesh] and taken [m], their deviation
+    [m], the fit.
+    """
 
     picked: NDArray[np.float64]
     lengths: NDArray[np.float64]
@@ -93,10 +95,11 @@ def _taped(boat: Boat) -> Scale:
 
 
 def taped(boat: Boat) -> Taped:
-    """Least squares through nought of tape lengths over picked lengths.
+    """Least squares through zero of tape lengths over picked lengths.
 
-    In every length lie the tape's own error and at both ends the pick's and the scan's. A line
-    through nought fits a length picked wrongly as badly as one measured wrongly; either is named.
+    Every length contains the tape's own error and, at both ends, those of pick and scan. A line
+    through zero fits a wrongly picked length as badly as a wrongly measured one, so either is
+    named.
     """
     ends = np.array([(tape.start, tape.end) for tape in boat.tape_measures], dtype=np.float64)
     picked = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
@@ -149,7 +152,9 @@ def _outlier(
     taped: NDArray[np.float64],
     deviation: NDArray[np.float64],
 ) -> Finding:
-    """The tape that does not go with the others, and the scale without it and with it."""
+    """The tape measurement that does not agree with the others, and the scale without
+    and with it.
+    """
     rest = fitted.kept.copy()
     rest[number] = False
     without, whole = (
@@ -203,7 +208,7 @@ def _disagreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
 
 
 def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
-    """What each tape is off by, and what the scale is known to."""
+    """The error of each tape measurement, and the uncertainty of the scale."""
     value = float(fitted.values[0])
     expanded = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / value
     return Finding(
@@ -222,9 +227,9 @@ def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
 
 
 def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
-    """What the tapes say against the unit in the file; the tapes win.
+    """The tape measurements against the unit in the file; the tapes win.
 
-    doubted : one tape stands against the unit, and nothing says which of the two is wrong
+    doubted : a single tape contradicts the unit, and nothing shows which of the two is wrong
     """
     far = abs(ratio - 1.0)
     severity = "fail" if far > 0.10 else "caution" if far > 0.03 else "note"

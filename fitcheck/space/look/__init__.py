@@ -1,1 +1,1 @@
-"""A scan looked at on board, before there is a scenario."""
+"""Preview of a scan on board, before there is a scenario."""

@@ -1,4 +1,4 @@
-"""Small bodies of the mesh that hang together with nothing: brackets, or noise of the scan."""
+"""Small unconnected bodies of the mesh: brackets, or noise of the scan."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from fitcheck.meshfiles.topology import Topology, body_bounds, topology
 from fitcheck.model.found.space import LooseBit
 from fitcheck.units import Metre
 
-#: Smaller bodies are called loose bits [m]; common practice, no source.
+#: Smaller bodies are called loose pieces [m]; common practice, no source.
 BIT: Metre = 0.060
 
 
 def loose_bits(
     surface: NDArray[np.float64], found: Topology | None = None
 ) -> tuple[LooseBit, ...]:
-    """Bodies smaller than BIT among (n, 3, 3) triangles [m], as balls that hold them."""
+    """Bodies smaller than BIT among (n, 3, 3) triangles [m], as enclosing balls."""
     low, high = body_bounds(surface, found or topology(surface))
     small = (high - low).max(axis=1) < BIT
     return tuple(

@@ -1,4 +1,4 @@
-"""Openings of a mesh by width and place, and second surfaces behind the first."""
+"""Openings of a mesh by width and place, and double surfaces."""
 
 from __future__ import annotations
 
@@ -15,23 +15,24 @@ from fitcheck.meshfiles.topology import Topology
 from fitcheck.model.found.scan import DoubledWalls, Gap
 from fitcheck.units import Metre, Ratio
 
-#: Rims looked at one by one, the longest first; of the others only how many there are is told.
+#: Rims examined one by one, longest first; the rest are only counted.
 LOOKED_AT = 300
-#: A second surface nearer than the first of these is noise, farther than the other a thing.
+#: A second surface closer than the first value is noise, further than the second a separate
+#: object.
 NEAREST, FARTHEST = 0.008, 0.060
-#: Straight behind: so many spacings aside at most; facing the same way: cosine at least.
+#: Straight behind: maximum sideways offset in spacings; facing the same way: minimum cosine.
 ASIDE: Ratio = 1.4
 SAME_WAY: Ratio = 0.8
-#: Points are strewn about this far apart, within bounds on how many.
+#: Spacing of the sample points, and limits on their number.
 SPACING: Metre = 0.008
 FEWEST, MOST, ASKED = 1_000, 200_000, 5_000
 
 
 def find_gaps(triangles: NDArray[np.float64], found: Topology, least: Metre) -> tuple[Gap, ...]:
-    """Rims of open edges about as wide as `least` or wider, the widest first.
+    """Rims of open edges about as wide as `least` or wider, widest first.
 
-    Edges that share corners make one rim; its width is the lesser side of the box that just holds
-    it in the plane it lies in.
+    Edges that share corners form one rim; its width is the shorter side of its bounding box in its
+    own plane.
     """
     if len(found.rim) == 0:
         return ()
@@ -63,8 +64,8 @@ def find_gaps(triangles: NDArray[np.float64], found: Topology, least: Metre) -> 
 def find_doubled(triangles: NDArray[np.float64]) -> DoubledWalls | None:
     """The share of a surface that has another one close behind it facing the same way.
 
-    triangles : (n, 3, 3) [m]. Points are strewn over them; behind one in twenty or so another is
-    looked for. None when there is none to speak of (under one in two hundred).
+    triangles : (n, 3, 3) [m]. Points are sampled on them; behind about one in twenty another
+    surface is searched for. None when the share is negligible (under one in two hundred).
     """
     points, normals, spacing = _strewn(triangles)
     tree = cKDTree(points)
@@ -82,7 +83,7 @@ def find_doubled(triangles: NDArray[np.float64]) -> DoubledWalls | None:
     share = len(doubled) / len(asked)
     if share < 0.005:
         return None
-    # In the middle of the thickest cluster, so that the place named is one of them.
+    # In the middle of the thickest cluster, so that the place reported is one of them.
     crowd = cKDTree(points[doubled])
     most = int(np.argmax(crowd.query_ball_point(points[doubled], 0.15, return_length=True)))
     return DoubledWalls(
@@ -93,7 +94,7 @@ def find_doubled(triangles: NDArray[np.float64]) -> DoubledWalls | None:
 def _strewn(
     triangles: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Metre]:
-    """Points strewn evenly over triangles, the unit normals there, and how far apart they lie."""
+    """Points sampled evenly over triangles, the unit normals there, and their spacing."""
     spans = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     area = np.linalg.norm(spans, axis=1)
     draw = np.random.default_rng(0)

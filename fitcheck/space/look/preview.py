@@ -1,9 +1,9 @@
-"""What of a mesh would count as seen, tried out from places that are offered, not known.
+"""What part of a mesh would count as seen, tried from suggested places rather than known ones.
 
-Nobody has said yet where inside is or where the scanner was held. The roomiest place with walls
-on most sides is offered as inside, and places spread through what can be seen from there as
-viewpoints. Such places look where no scanner did, so nothing here is ever used to accept a box or
-a hose: it shows holes and hidden corners, and gives points to begin with.
+The inside point and the scanner positions have not been declared yet. The roomiest place with
+walls on most sides is suggested as the inside point, and places spread through what can be seen
+from there as viewpoints. Such places may look where no scanner did, so nothing here is ever used
+to accept a box or a hose: it shows holes and hidden corners, and gives starting values.
 """
 
 from __future__ import annotations
@@ -25,19 +25,19 @@ from fitcheck.units import Metre
 #: Cells along the longest side, and the smallest cell.
 ALONG, FINEST = 80, 0.010
 MARGIN = 3
-#: Viewpoints offered, the inside point among them.
+#: Viewpoints suggested, the inside point among them.
 EYES = 12
-#: Of the six ways along the axes, so many meet a wall where inside is.
+#: At the inside point, this many of the six axis directions meet a wall.
 WALLED = 5
 
 
 def preview(
     triangles: NDArray[np.float64], stations: NDArray[np.float64], scale: Metre
 ) -> Preview | None:
-    """Label a coarse grid from places offered; None when there is no room anywhere.
+    """Label a coarse grid from suggested places; None when there is no free room anywhere.
 
-    triangles : (n, 3, 3), stations : (k, 3), both multiplied by `scale` already; the places of
-    the result are divided by it again.
+    triangles : (n, 3, 3), stations : (k, 3), both already multiplied by `scale`; the places in the
+    result are divided by it again.
     """
     matter = _matter(triangles, stations)
     room, start = _roomiest(matter)
@@ -109,7 +109,9 @@ def _matter(triangles: NDArray[np.float64], stations: NDArray[np.float64]) -> Ma
 
 
 def _roomiest(matter: Matter) -> tuple[NDArray[np.float32], Cell | None]:
-    """Room round every cell, and the roomiest cell with walls on most sides."""
+    """Clearance of every cell, and the cell with most clearance among those with walls on most
+    sides.
+    """
     clear = ~matter.solid
     room = edt.edt(clear.astype(np.uint8), black_border=False, parallel=2)
     sides = np.zeros(clear.shape, dtype=np.uint8)
@@ -132,7 +134,7 @@ def _spread(
     room: NDArray[np.float32],
     inside: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """The inside point and others far from one another, in the open of what it sees."""
+    """The inside point and others far apart, in the open part of what it sees."""
     roomy = (label == FREE) & (room >= max(2.0, 0.25 * float(room[label == FREE].max(initial=0))))
     places = grid.centre(np.argwhere(roomy)[::3])
     eyes = [inside]

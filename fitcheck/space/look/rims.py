@@ -1,9 +1,9 @@
-"""Holes in a scanned surface, spanned by what is at least not seen to be open.
+"""Close holes in a scanned surface for lines of sight.
 
-A hole in a scan is where nothing came back: a shadow, a glossy patch, a face nobody looked at.
-Lines of sight through it prove nothing, and what shows behind a glossy patch may be its mirror
-image. So every hole of some size is spanned with triangles from its rim to its middle: they end
-lines of sight and are no proof that anything before them is free.
+A hole in a scan is where nothing was recorded: a shadow, a glossy patch, a face that was never in
+view. Lines of sight through it prove nothing, and what shows behind a glossy patch may be its
+mirror image. So every hole above a minimum size is spanned with triangles from its rim to its
+middle: they end lines of sight and do not prove that anything in front of them is free.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ from numpy.typing import NDArray
 from fitcheck.meshfiles.topology import welded
 from fitcheck.units import Metre
 
-#: Holes longer than this are not spanned: hatches, the end of the scan [m].
+#: Longer holes are not spanned: hatches, the end of the scan [m].
 WIDEST: Metre = 0.8
-#: Rims of fewer edges are noise of the mesh.
+#: Rims with fewer edges are noise of the mesh.
 FEWEST = 5
 
 
 def spans(surface: NDArray[np.float64], widest: Metre = WIDEST) -> list[NDArray[np.float64]]:
     """(n, 3, 3) triangles [m] -> for every hole in them up to `widest`, a fan over its rim.
 
-    A rim is a closed run of edges with one triangle (or three); one that goes round the outside
-    of a loose patch of surface is no hole.
+    A rim is a closed loop of edges with one triangle (or three); the outer edge of a loose patch
+    of surface is not a hole.
     """
     corners = welded(surface)
     keep = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
@@ -38,7 +38,7 @@ def spans(surface: NDArray[np.float64], widest: Metre = WIDEST) -> list[NDArray[
         rim = points[start[loop]]
         if len(loop) < FEWEST or float(np.ptp(rim, axis=0).max()) > widest:
             continue
-        # The surface's edges run counter-clockwise round it, and so clockwise round its holes.
+        # The surface's edges run counter-clockwise around it, and so clockwise around its holes.
         area = np.cross(rim, np.roll(rim, -1, axis=0)).sum(axis=0)
         if area @ normal[face[loop]].sum(axis=0) < 0.0:
             middle = np.broadcast_to(rim.mean(axis=0), rim.shape)
@@ -49,7 +49,7 @@ def spans(surface: NDArray[np.float64], widest: Metre = WIDEST) -> list[NDArray[
 def _open_edges(
     corners: NDArray[np.int64],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """Edges with one triangle more on one side than on the other: two corners, triangle."""
+    """Edges with one more triangle on one side than on the other: two corners, triangle."""
     start, end = corners.ravel(), np.roll(corners, -1, axis=1).ravel()
     low, high = np.minimum(start, end), np.maximum(start, end)
     _, where, count = np.unique(
@@ -57,7 +57,7 @@ def _open_edges(
     )
     forward = np.where(start < end, 1, -1)
     balance = np.rint(np.bincount(where, weights=forward)).astype(np.int64)
-    # Of three triangles on an edge two pair off, and one of the two alike is left.
+    # Of three triangles on an edge two pair off; one of the two that are alike is left.
     odd = (count[where] % 2 == 1) & (balance[where] == forward)
     rows = np.flatnonzero(odd)
     _, first = np.unique(where[rows], return_index=True)
@@ -66,7 +66,9 @@ def _open_edges(
 
 
 def _loops(start: NDArray[np.int64], end: NDArray[np.int64]) -> list[list[int]]:
-    """Closed runs of edges, as edge numbers; a run that meets itself is cut into simple ones."""
+    """Closed loops of edges, as edge numbers; a loop that touches itself is split into simple
+    ones.
+    """
     leaving: dict[int, list[int]] = {}
     for edge, corner in enumerate(start.tolist()):
         leaving.setdefault(corner, []).append(edge)

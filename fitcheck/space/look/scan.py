@@ -1,4 +1,4 @@
-"""A look at a mesh file nobody has said anything of yet."""
+"""Examine a mesh file before anything about it has been declared."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ from fitcheck.space.look.preview import preview
 from fitcheck.space.look.upward import find_ups
 from fitcheck.units import Metre
 
-#: As long as a mesh is taken to be while nobody knows its unit.
+#: Length assumed for a mesh while its unit is unknown.
 UNKNOWN: Metre = 3.0
-#: Openings narrower than this share of a cell of the preview are not told.
+#: Openings narrower than this are not reported.
 LEAST_GAP: Metre = 0.020
 
 
 def scan(mesh_path: Path | str, unit: Metre | None = None, tell: Tell = silent) -> ScanLook:
-    """Say what a mesh file holds and what would be seen of it. Raises MeshError.
+    """Report what a mesh file contains and what would be seen of it. Raises MeshError.
 
-    unit : metres per unit as the user says; else what the file declares, else unknown
+    unit : metres per unit as stated by the user; else as declared by the file, else unknown
     """
     path = Path(mesh_path)
     mesh = read_mesh(path)
@@ -70,7 +70,7 @@ def scan(mesh_path: Path | str, unit: Metre | None = None, tell: Tell = silent) 
 
 
 def _surface(mesh: RawMesh, scale: Metre) -> NDArray[np.float64]:
-    """Triangles, or squares for points, with lengths in metres or as if 3 m long."""
+    """Triangles, or squares for points, in metres or scaled as if 3 m long."""
     if not mesh.is_cloud:
         return np.ascontiguousarray(mesh.triangles * scale)
     towards = np.empty((0, 3))
@@ -103,7 +103,7 @@ def _with_topology(look: ScanLook, surface: NDArray[np.float64]) -> ScanLook:
 
 
 def _bits(surface: NDArray[np.float64], found: Topology, scale: Metre) -> tuple[Bits | None, int]:
-    """Bodies smaller than a bit, and how many are larger."""
+    """Bodies smaller than a loose piece, and the number of larger ones."""
     size = body_sizes(surface, found)
     small = np.flatnonzero(size < BIT)
     if len(small) == 0 or len(small) == len(size):

@@ -1,4 +1,6 @@
-"""Directions that may be up: those the most surface lies square to. Offered, never taken."""
+"""Directions that may be up: those with the most surface square to them. Suggested,
+never assumed.
+"""
 
 from __future__ import annotations
 
@@ -11,21 +13,21 @@ from fitcheck.geometry.box import as_point
 from fitcheck.model.found.scan import UpOffered
 from fitcheck.units import Radian
 
-#: A surface within this of square to a direction lies level if that is up.
+#: A surface within this of square to a direction is level if that direction is up.
 LEVEL: Radian = math.radians(8.0)
-#: An axis of the mesh is named when the direction lies within this of it.
+#: An axis of the mesh is named when the direction is within this of it.
 NEAR_AXIS: Radian = math.radians(20.0)
-#: Directions offered lie farther apart than this.
+#: Minimum angle between suggested directions.
 APART: Radian = math.radians(40.0)
 OFFERED, TRIED = 3, 2000
-#: Triangles asked; of more only some.
+#: Maximum triangles used; a sample of more.
 ASKED = 200_000
 
 
 def find_ups(triangles: NDArray[np.float64], declared: str) -> tuple[UpOffered, ...]:
-    """Up to three directions with the most surface square to them; the declared one goes first.
+    """Up to three directions with the most surface square to them; the declared one comes first.
 
-    triangles : (n, 3, 3) in any unit; declared : what the format calls up, such as "+y", or ""
+    triangles : (n, 3, 3) in any unit; declared : the up axis of the format, such as "+y", or ""
     """
     some = triangles[:: max(1, len(triangles) // ASKED)]
     spans = np.cross(some[:, 1] - some[:, 0], some[:, 2] - some[:, 0])
@@ -47,14 +49,14 @@ def find_ups(triangles: NDArray[np.float64], declared: str) -> tuple[UpOffered, 
 def _bundled(
     normal: NDArray[np.float64], area: NDArray[np.float64]
 ) -> list[tuple[NDArray[np.float64], float]]:
-    """Half-sphere directions with the area square to each, the most first."""
+    """Half-sphere directions with the area square to each, largest first."""
     step = np.arange(TRIED) + 0.5
     z = step / TRIED
     turn = math.pi * (3.0 - math.sqrt(5.0)) * step
     flat = np.sqrt(1.0 - z * z)
     ways = np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
     ways = np.concatenate([np.eye(3), ways])
-    # Normals are first counted on the sphere itself, so that many triangles cost no more.
+    # Normals are first binned on the sphere, so that many triangles cost no more.
     upper = np.where(normal[:, 2:] < 0.0, -normal, normal)
     _, nearest = _tree(ways).query(upper, workers=2)
     weight = np.bincount(nearest, area, minlength=len(ways))
