@@ -1,4 +1,4 @@
-"""Scenario and Space -> Fit: how every module stands, and what to move where it does not.
+"""Scenario and Space -> Fit: the position of every module, and remedies where it does not fit.
 
 Promises a verdict for each placed module; a box that does not fit is a finding, never an error.
 """

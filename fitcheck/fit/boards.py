@@ -1,4 +1,4 @@
-"""Boards to be built: what holds each one, and what it would run into."""
+"""Boards to be built: what supports each one, and what it would collide with."""
 
 from __future__ import annotations
 
@@ -27,17 +27,18 @@ Floats = NDArray[np.float64]
 #: Faces of a board, whose thickness is its third axis.
 EDGES: tuple[Face, ...] = ("front", "back", "left", "right")
 BROAD: tuple[Face, ...] = ("top", "base")
-#: Share of its shorter side along which a board must be held [1]; common practice, no source.
+#: Share of its shorter side along which a board must be supported [1]; common practice, no source.
 HELD_SHARE: Ratio = 0.5
-#: How far a corner may reach from where the board is held [m]; common practice, no source.
+#: Maximum overhang of a corner from the supported part of the board [m]; common practice, no
+#: source.
 OVERHANG: Metre = 0.4
-#: Share of a board that may have no seen air on either side [1]: what rims and corners cost.
+#: Share of a board that may have no seen air on either side [1]: allows for rims and corners.
 AIRLESS: Ratio = 0.1
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Carrier:
-    """Something that may hold a board: its name and its triangles."""
+    """Something that may support a board: its name and its triangles."""
 
     name: str
     index: TriangleIndex
@@ -46,9 +47,9 @@ class Carrier:
 def check_boards(around: Surroundings) -> tuple[BoardFit, ...]:
     """Judge every board to be built, in the order of the file.
 
-    A board is held where an edge or a broad face lies within reach of the mesh, of something
-    declared, or of another board that is itself held. An edge may enter what it meets by the
-    board's thickness: it is scribed and bevelled there.
+    A board is supported where an edge or a broad face is within reach of the mesh, of something
+    declared, or of another supported board. An edge may enter what it meets by the board's
+    thickness: it is scribed and bevelled there.
     """
     boards = tuple(body for body in around.fixed if body.kind == "board")
     holding = holders(around, ())
@@ -66,7 +67,7 @@ def check_boards(around: Surroundings) -> tuple[BoardFit, ...]:
 
 
 def holders(around: Surroundings, carried: Collection[str]) -> list[Carrier]:
-    """What may hold one more board: what is there, and the boards that are carried."""
+    """What may support one more board: the existing structure, and boards that are supported."""
     there = Carrier(name=CALLED["mesh"], index=around.there)
     return [there, *(_carrier(b) for b in around.fixed if b.kind == "board" and b.name in carried)]
 
@@ -76,12 +77,12 @@ def _carrier(board: Body) -> Carrier:
 
 
 def carries(fit: BoardFit) -> bool:
-    """Whether a board is held along enough of a side and reaches not too far from there."""
+    """Whether a board is supported along enough of a side and its overhang is not too large."""
     return fit.line >= HELD_SHARE * fit.side and fit.reach <= OVERHANG
 
 
 def held(body: Body, holding: Sequence[Carrier], around: Surroundings) -> BoardFit:
-    """Where a board lies against what may hold it, and what it runs into."""
+    """Where a board touches its supports, and what it collides with."""
     box, spots, by, line = body.box, [], [], 0.0
     for carrier in holding:
         found = [_touched(box, face, carrier.index, around) for face in (*EDGES, *BROAD)]
@@ -104,7 +105,7 @@ def held(body: Body, holding: Sequence[Carrier], around: Surroundings) -> BoardF
 def _touched(
     box: Box, face: Face, index: TriangleIndex, around: Surroundings
 ) -> tuple[Floats, Metre]:
-    """Points (n, 2) in the board's plane where a face is held, and the length they run along."""
+    """Points (n, 2) in the board's plane where a face is supported, and the length they cover."""
     scribed = 2 * box.half[2] if face in EDGES else 0.0
     behind = max(around.noise, scribed)
     gaps, _ = gaps_to(index, box, face, behind=behind, before=around.reach)
@@ -126,12 +127,12 @@ def _touched(
 
 
 def _reach(box: Box, spots: Floats) -> Metre:
-    """Distance in its plane from where a board is held to its farthest corner [m]."""
+    """Distance in its plane from the supported part of a board to its farthest corner [m]."""
     if len(spots) == 0:
         return math.inf
     corners = np.array([[1, 1], [1, -1], [-1, 1], [-1, -1]]) * np.array(box.half[:2])
     apart = np.linalg.norm(corners[:, None] - spots[None], axis=-1).min(axis=1)
-    # A spot stands for the whole step it was looked at in.
+    # A point represents the whole sampling step around it.
     return float(max(apart.max() - float(np.linalg.norm(box.half[:2])) / SAMPLES, 0.0))
 
 
@@ -163,7 +164,7 @@ def _allowed(thick: Metre, other: Body, around: Surroundings) -> Metre:
 
 
 def _airless(box: Box, around: Surroundings) -> list[Contact]:
-    """The part of a board that has no seen air on either side: it lies beyond a surface."""
+    """The part of a board that has no seen air on either side: it lies behind a surface."""
     grid = around.space.grid
     margin = 2 * box.half[2] + around.noise + grid.pitch
     inner = drawn_in(box, dict.fromkeys(EDGES, margin))
@@ -174,7 +175,7 @@ def _airless(box: Box, around: Surroundings) -> list[Contact]:
     counts = [max(2, math.ceil(2 * half / grid.pitch)) for half in inner.half[:2]]
     u, v = (np.linspace(-half, half, n) for half, n in zip(inner.half[:2], counts, strict=True))
     flat = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
-    # Past the cells that the board itself, or the surface it is fixed to, fills.
+    # Beyond the cells filled by the board itself or by the surface it is fixed to.
     off = box.half[2] + around.noise + 1.5 * grid.pitch
     air = np.zeros(len(flat), dtype=np.bool_)
     for side in (-off, off):

@@ -1,4 +1,4 @@
-"""What carries a box: a face it may be fixed by, against mesh, solid or board with enough area."""
+"""Supports of a box: permitted faces with enough area against mesh, solid or board."""
 
 from __future__ import annotations
 
@@ -29,18 +29,19 @@ Floats = NDArray[np.float64]
 
 NOT_CARRIED = "not-carried"
 
-#: Share of the face a box stands on that must be held, where what holds it surrounds its middle
-#: [1]; common practice, no source.
+#: Share of a module's base that must be supported, where the support surrounds its middle [1];
+#: common practice, no source.
 STOOD_SHARE: Ratio = 0.2
-#: How far inside what holds it the middle of that face must lie, for the shorter side [1].
+#: How far inside the supported outline the middle of that face must be, as a share of the shorter
+#: side [1].
 INSIDE: Ratio = 0.1
 
 
 def carried_by(standing: PlacedModule, around: Surroundings) -> tuple[Carried, ...]:
-    """The faces that carry a module where it stands; none: nothing holds it.
+    """The faces that support a module in its position; empty if there are none.
 
-    A face carries if half of it lies against a surface. The face that looks down also does with a
-    fifth of it, where what it stands on surrounds its middle.
+    A face counts if half of it is against a surface. The face that looks down also counts with a
+    fifth, where the support surrounds its middle.
     """
     box, found = standing.box, []
     for face in permitted(standing.module, box):
@@ -56,7 +57,7 @@ def carried_by(standing: PlacedModule, around: Surroundings) -> tuple[Carried, .
 
 
 def _surrounds(points: Floats) -> bool:
-    """Whether the middle of the face lies well inside the outline of the points."""
+    """Whether the middle of the face is well inside the outline of the points."""
     try:
         outline = ConvexHull(points)
     except QhullError:
@@ -83,9 +84,9 @@ def _holder(box: Box, face: Face, around: Surroundings) -> str:
 def not_carried(
     standing: PlacedModule, fit: ModuleFit, joinery: Joinery, cure: Remedy | None
 ) -> Finding:
-    """The finding on a box that nothing carries: what could, how far off, what would do.
+    """The finding on an unsupported box: possible supports, their distance, the remedy.
 
-    cure : what is told for it because it cannot stand here at all
+    cure : the remedy already given because it cannot stay here at all
     """
     module, box, around = standing.module, standing.box, joinery.around
     faces = permitted(module, box)
@@ -130,7 +131,7 @@ def _nearest(best: FaceGap | None, shares: dict[Face, Ratio], around: Surroundin
 def _what_would_do(
     standing: PlacedModule, rows: list[FaceGap], faces: tuple[Face, ...], joinery: Joinery
 ) -> Said:
-    """A push against what could carry it, a board that would hold; each judged before."""
+    """A move against a possible support, or a board that would support it; each judged first."""
     box, name = standing.box, standing.module.name
     pushed = next((said for row in rows if (said := _pushed(standing, row, joinery))), None)
     ways = [] if pushed is None else [pushed]
@@ -147,7 +148,7 @@ def _what_would_do(
 
 
 def _pushed(standing: PlacedModule, row: FaceGap, joinery: Joinery) -> Said | None:
-    """The module pushed against what lies before a face, if it fits and is carried there."""
+    """The module moved against what is in front of a face, if it fits and is supported there."""
     around, gap = joinery.around, joinery.box_gap
     if row.gap <= around.reach:
         return None

@@ -1,4 +1,4 @@
-"""A module's gaps and service spaces, step by step: what is met, how far off, how sure."""
+"""A module's gaps and service clearances, step by step: nearest thing, distance, uncertainty."""
 
 from __future__ import annotations
 
@@ -19,7 +19,9 @@ _JCGM = "JCGM 100:2008, 5.1.2 and 6.2"
 
 
 def explain_gaps(space: Space, fit: Fit) -> Iterator[Explanation]:
-    """For every module what decides on its place, then the nearest of every kind, then service."""
+    """For every module the deciding gap, then the nearest thing of every kind, then service
+    clearances.
+    """
     for module in fit.modules:
         near = [row for row in module.contacts if row not in module.decided_by]
         rows = [*module.decided_by, *near]
@@ -48,7 +50,9 @@ def _gaps(space: Space, rows: list[Contact], module: ModuleFit) -> Iterator[Step
 
 
 def _steps(space: Space, met: Contact, box: Box | None) -> Iterator[Step]:
-    """One gap, the parts of its uncertainty, and what is surely there of what is asked."""
+    """One gap, the parts of its uncertainty, and how much of the requirement is surely
+    available.
+    """
     to = met.meets
     yield _gap(met, box)
     yield from _uncertainty(space, met)
@@ -80,7 +84,7 @@ def _gap(met: Contact, box: Box | None) -> Step:
 
 
 def _distance(place: Point, box: Box) -> tuple[str, Metre]:
-    """How far a place lies outside a box, as arithmetic and as a number [m]."""
+    """Distance of a place outside a box, as arithmetic and as a number [m]."""
     parts, square = [], 0.0
     away = np.array(place) - np.array(box.centre)
     for axis, half in zip(box.axes, box.half, strict=True):
@@ -97,7 +101,7 @@ def _distance(place: Point, box: Box) -> tuple[str, Metre]:
 
 
 def _uncertainty(space: Space, met: Contact) -> Iterator[Step]:
-    """What the gap may be wrong by, from what the survey leaves open."""
+    """The uncertainty of the gap, from what the survey leaves open."""
     what, known = f"uncertainty of the gap to {met.meets}, 95 %", space.uncertainty
     place = met.place or (0.0, 0.0, 0.0)
     if known.of_gap(place, met.kind) != met.uncertainty or not met.uncertainty:

@@ -1,4 +1,4 @@
-"""How a module may stand, whether it comes through the hatch, who can lift it."""
+"""A module's permitted orientation, whether it passes the hatch, who can lift it."""
 
 from __future__ import annotations
 
@@ -15,14 +15,15 @@ from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.kit import Module
 from fitcheck.units import Kilogram, Metre, Radian
 
-#: How far a module may lean and still stand as asked [rad]; common practice, no source.
+#: Maximum tilt of a module from its required orientation [rad]; common practice, no source.
 LEAN = math.radians(5.0)
-#: Heavier than this wants two persons in a cramped space [kg]; common practice, no source.
+#: Heavier modules need two persons in a cramped space [kg]; common practice, no source.
 ONE_PERSON: Kilogram = 15.0
 
 
 def lean(module: Module, box: Box) -> Radian | None:
-    """Angle between how the module stands and how it must; None where any way will do [rad].
+    """Angle between a module's orientation and the required one; None where any is permitted
+    [rad].
 
     Upright: its own height against up. Horizontal: its length against level.
     """
@@ -34,13 +35,13 @@ def lean(module: Module, box: Box) -> Radian | None:
 
 
 def leans(module: Module, box: Box) -> bool:
-    """Whether the module leans more than it may."""
+    """Whether the module is tilted more than allowed."""
     angle = lean(module, box)
     return angle is not None and angle > LEAN + 1e-9
 
 
 def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding | None:
-    """A fail when the module leans more than it may."""
+    """A fail when the module is tilted more than allowed."""
     angle = lean(module, box)
     if angle is None or not leans(module, box):
         return None
@@ -65,8 +66,8 @@ def standing_finding(module: Module, box: Box, remedy: Remedy | None) -> Finding
 def opening(corners: NDArray[np.float64]) -> tuple[Metre, Metre]:
     """Width and height of an opening [m], the smaller first.
 
-    Sides of the least rectangle, one side along an edge, that holds the corners (n, 3) [m] seen
-    square to their plane.
+    Sides of the smallest rectangle with one side along an edge that encloses the corners (n, 3)
+    [m], seen square to their plane.
     """
     spread = corners - corners.mean(axis=0)
     plane = np.linalg.svd(spread)[2][:2]
@@ -136,7 +137,7 @@ def _through(module: Module, small: Metre, large: Metre, doubt: Metre) -> Findin
 
 
 def lifting_finding(module: Module) -> Finding | None:
-    """A caution for what one person should not lift alone."""
+    """A caution for a module too heavy for one person."""
     if module.mass <= ONE_PERSON:
         return None
     return Finding(

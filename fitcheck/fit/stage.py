@@ -1,4 +1,4 @@
-"""All modules of a layout, judged one by one, with what to say and what to move."""
+"""All modules of a layout, judged one by one, with findings and remedies."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ USUAL_GAP: Metre = 0.010
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Judged:
-    """The compartment, the modules in it and what was found of each, in the same order."""
+    """The compartment, its modules and the judgement of each, in the same order."""
 
     around: Surroundings
     standings: tuple[PlacedModule, ...]
@@ -42,7 +42,7 @@ class _Judged:
 def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
     """Judge every placed module against the mesh, unseen space, keep-outs and the other modules.
 
-    Gaps are exact to the triangles; a verdict counts what the mesh may be wrong by (its accuracy,
+    Gaps are exact to the triangles; a verdict includes the uncertainty of the mesh (its accuracy,
     and its scale's error times the distance from the frame's origin).
     """
     judged = _judge_all(scenario, space)
@@ -57,7 +57,7 @@ def check_fit(scenario: Scenario, space: Space, tell: Tell = silent) -> Fit:
 
 
 def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) -> Fit:
-    """The fit with a place for every module that fails, judged like its own first."""
+    """The fit with a place for every failing module, judged first like its own."""
     if all(row.severity != "fail" for row in fit.findings):
         return fit
     judged = _judge_all(scenario, space)
@@ -110,7 +110,7 @@ def _findings(
 
 
 def _no_gap(file: str) -> Finding:
-    """Boxes set out to touch what they are not fixed to."""
+    """Boxes laid out touching things they are not fixed to."""
     usual = write(USUAL_GAP, "length", "mm")
     return Finding(
         severity="caution",

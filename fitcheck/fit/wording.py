@@ -1,4 +1,4 @@
-"""Findings of the fit, in words."""
+"""Convert the judgements of the fit to findings."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from fitcheck.units import Metre, Point
 
 PRACTICE = "common practice, no source"
 KIT = "the kit's own figure"
-#: How a face is called in a sentence.
+#: Name of a face in a sentence.
 BEFORE: dict[Face, Said] = {
     "front": say("before.front"),
     "back": say("before.back"),
@@ -25,7 +25,7 @@ BEFORE: dict[Face, Said] = {
     "top": say("before.top"),
     "base": say("before.base"),
 }
-#: Ways of the boat frame as files call them, and as people say them.
+#: Directions of the boat frame: the word in the files, and for people.
 WAYS: dict[str, Said] = {
     "forward": say("way.forward"),
     "aft": say("way.aft"),
@@ -37,7 +37,7 @@ WAYS: dict[str, Said] = {
 
 
 def length(value: Metre) -> Quantity:
-    """A length for people; never minus nought."""
+    """A length for people; never minus zero."""
     return quantity(value if abs(value) > 5e-5 else 0.0, "length")
 
 
@@ -47,13 +47,13 @@ def spot(place: Point | None) -> Said | None:
 
 
 def thing(met: Contact) -> Said | str:
-    """What is met, with its article where it is no name."""
+    """The thing met, with an article unless it is a name."""
     if met.kind == "bit":
         return say("fit.a-bit", bit=met.meets)
     return met.meets
 
 
-#: A rule, the kind of what is met, and the names of the two.
+#: A rule, the kind of thing met, and the names of the two.
 Told = tuple[str, Kind, frozenset[str]]
 
 
@@ -64,10 +64,10 @@ def findings_of(
     cure: Callable[[str, Contact], Remedy | None],
     settles: Callable[[str, str], Remedy | None],
 ) -> list[Finding]:
-    """What to say of one module.
+    """The findings on one module.
 
-    told    : clashes and closeness said already, of a pair of modules from either; added to
-    cure    : gives the remedy for a module and what it meets
+    told : clashes and closeness already reported for a pair, from either module; added to
+    cure : gives the remedy for a module and what it meets
     settles : gives the move of the module itself that leaves no doubt by a rule
     """
     name = judged.fit.name
@@ -218,7 +218,7 @@ def _clear(row: ServiceFit) -> Said:
 
 
 def in_doubt(judged: Judgement, box_gap: Metre) -> list[Said]:
-    """What is not sure to be as asked where a module stands without a fail."""
+    """What is uncertain where a module has no fail."""
     rows = [_doubt(fault, box_gap) for fault in judged.faults]
     for row in judged.doubtful:
         met, before, asked = row.contacts[0], BEFORE[row.face], length(row.wanted)
@@ -239,7 +239,7 @@ def _doubt(fault: Fault, box_gap: Metre) -> Said:
 
 
 def _measured(name: str, row: ServiceFit) -> Remedy:
-    """What settles a service space that may be short for all the mesh tells."""
+    """The measurement that settles whether a service clearance is short."""
     return Remedy(
         said=say(
             "service-clearance.remedy",

@@ -1,4 +1,4 @@
-"""A box turned any way in the boat frame."""
+"""A box with any orientation in the boat frame."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ FACES: dict[str, tuple[int, int]] = {
 def rotation(rotate: tuple[Radian, Radian, Radian]) -> NDArray[np.float64]:
     """Matrix for roll, pitch, yaw about the fixed axes x, then y, then z: Rz @ Ry @ Rx.
 
-    Parameters: rotate, three angles [rad]. Returns (3, 3), columns are the turned axes.
+    Parameters: rotate, three angles [rad]. Returns (3, 3), columns are the rotated axes.
     """
     (cr, cp, cy) = (math.cos(angle) for angle in rotate)
     (sr, sp, sy) = (math.sin(angle) for angle in rotate)
@@ -65,14 +65,14 @@ class Box:
 
 
 def placed_box(size: Point, at: Point, rotate: tuple[Radian, Radian, Radian]) -> Box:
-    """Box of `size` (length, width, height) with its base centre at `at`, turned by `rotate`."""
+    """Box of `size` (length, width, height) with its base centre at `at`, rotated by `rotate`."""
     turn = rotation(rotate)
     centre = np.asarray(at) + turn @ np.array([0.0, 0.0, size[2] / 2])
     return Box(centre=as_point(centre), half=as_point(np.asarray(size) / 2), axes=as_axes(turn.T))
 
 
 def grown(box: Box, face: str, depth: float) -> Box:
-    """The block of `depth` that stands on one face of the box (a service space) [m]."""
+    """The block of `depth` on one face of the box (a service clearance) [m]."""
     axis, sign = FACES[face]
     half = list(box.half)
     offset = np.zeros(3)
@@ -88,7 +88,7 @@ def opposite(face: str) -> str:
 
 
 def outward(box: Box, face: str) -> Direction:
-    """Unit vector that points out of a face, boat frame."""
+    """Unit vector pointing out of a face, boat frame."""
     axis, sign = FACES[face]
     return as_point(sign * np.asarray(box.axes)[axis])
 
@@ -96,7 +96,7 @@ def outward(box: Box, face: str) -> Direction:
 def drawn_in(box: Box, depths: dict[str, Metre]) -> Box:
     """The box with each named face moved inward by its depth (outward if negative) [m].
 
-    A side never turns inside out: half a millimetre of it stays.
+    A side never becomes negative: half a millimetre of it is left.
     """
     low, high = -np.asarray(box.half), np.asarray(box.half)
     for face, depth in depths.items():
@@ -110,13 +110,13 @@ def drawn_in(box: Box, depths: dict[str, Metre]) -> Box:
 
 
 def surface(box: Box) -> NDArray[np.float64]:
-    """(12, 3, 3) triangles of the box's surface in the boat frame [m], two a face."""
+    """(12, 3, 3) triangles of the box's surface in the boat frame [m], two per face."""
     quads = np.array(_QUADS)
     corners = box.corners()
     return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
 
 
-#: Corners round each face, numbered as Box.corners gives them, seen from outside.
+#: Corners around each face, numbered as in Box.corners, seen from outside.
 _QUADS = ((4, 6, 7, 5), (0, 1, 3, 2), (2, 3, 7, 6), (0, 4, 5, 1), (1, 5, 7, 3), (0, 2, 6, 4))
 
 

@@ -1,7 +1,7 @@
-"""Exact smallest distance from a turned box to triangles and to another box, in any direction.
+"""Exact smallest distance from a rotated box to triangles and to another box, in any direction.
 
-Between a box and a triangle that are apart the distance is reached between a corner of the
-triangle and the box, between two edges, or between a corner of the box and the triangle's inside.
+Between a disjoint box and triangle the distance is reached between a corner of the triangle and
+the box, between two edges, or between a corner of the box and the triangle's inside.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def gap_to_triangles(
 ) -> tuple[Metre, Point | None]:
     """Smallest distance from the box to the triangles [m] and the point of theirs nearest to it.
 
-    Zero when the box overlaps one of them; (inf, None) when none lies within `most`.
+    Zero when the box overlaps one of them; (inf, None) when none is within `most`.
     """
     if len(index.corner) == 0:
         return math.inf, None
@@ -46,7 +46,7 @@ def gap_to_triangles(
 
 
 def boxes_gap(a: Box, b: Box) -> tuple[Metre, Point]:
-    """Distance between two boxes [m], negative by the smallest parting shift when they overlap.
+    """Distance between two boxes [m], negative by the smallest separating shift when they overlap.
 
     The point is the one of `b` nearest to `a`; for overlapping boxes, a point inside both.
     """
@@ -67,8 +67,8 @@ def _nearest(  # type: ignore[no-untyped-def]
 ):
     """Smallest distance of a box to the triangles up to `reach`, inf beyond [m].
 
-    Triangles and bins as `bins` gives them; centre, half (3,), reach [m]; axes (3, 3) unit rows;
-    point (3,) [m], written in the box's own axes from its centre.
+    Triangles and bins as from `bins`; centre, half (3,), reach [m]; axes (3, 3) unit rows; point
+    (3,) [m], written in the box's own axes from its centre.
     """
     spread = np.empty(3)
     for a in range(3):
@@ -99,7 +99,7 @@ def _nearest(  # type: ignore[no-untyped-def]
 
 @kernel
 def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
-    """Squared distance from the box round the origin to a triangle's bounds [m2]: never too large.
+    """Lower bound on the squared distance from the box at the origin to a triangle's bounds [m2].
 
     v (3, 3) corners, half (3,) [m].
     """
@@ -114,7 +114,7 @@ def _bounds_gap(v, half):  # type: ignore[no-untyped-def]
 
 @kernel
 def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
-    """Squared distance of a triangle to the box round the origin [m2].
+    """Squared distance of a triangle to the box at the origin [m2].
 
     v (3, 3) corners, half (3,) [m]; point (3,) [m], the triangle's nearest, is written.
     """
@@ -136,7 +136,8 @@ def _triangle_gap(v, half, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
-    """Find nearly the triangle's deepest point in the box: its point of least outside distance.
+    """Find approximately the triangle's deepest point in the box: its point of least outside
+    distance.
 
     v (3, 3) corners, half (3,) [m]; point (3,) [m] is written.
     """
@@ -156,7 +157,7 @@ def _point_in_both(v, half, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
-    """Lower `best` [m2] by the corners of the box that look squarely at the triangle's inside.
+    """Lower `best` [m2] using the box corners that project onto the triangle's inside.
 
     v (3, 3) corners, half (3,) [m]; point (3,) [m] is written where the result is below `best`.
     """
@@ -184,7 +185,7 @@ def _corners_gap(v, half, best, point):  # type: ignore[no-untyped-def]
 
 @kernel
 def _edges_gap(v, half, best, point):  # type: ignore[no-untyped-def]
-    """Lower `best` [m2] by the twelve edges of the box against the three of the triangle.
+    """Lower `best` [m2] using the twelve edges of the box against the three of the triangle.
 
     v (3, 3) corners, half (3,) [m]; point (3,) [m] is written where the result is below `best`.
     """

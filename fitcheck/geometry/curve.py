@@ -1,6 +1,6 @@
 """Legs and bends: a polyline whose corners are circular arcs of one radius.
 
-The corner points and the radius are the whole curve; radius and tangents hold by construction.
+The corner points and the radius define the whole curve; radius and tangents hold by construction.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Radian
 
-#: A turn smaller than this is no bend [rad].
+#: A turn smaller than this is not a bend [rad].
 STRAIGHT = 1e-8
 #: Two bends in one plane with less than this between them are one bend [m].
 TOUCHING = 1e-9
@@ -25,7 +25,7 @@ ROUNDING = 1e-12
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Curve:
-    """Legs and bends in turn: leg, bend, leg ... leg.
+    """Alternating legs and bends: leg, bend, leg ... leg.
 
     legs : (n + 1, 2, 3) start and end of every straight piece [m]
     centre, normal, bend_start, bend_end : (n, 3)
@@ -85,7 +85,7 @@ class Curve:
         return points
 
     def reversed(self) -> Curve:
-        """The same curve run the other way."""
+        """The same curve in the other direction."""
         return Curve(
             radius=self.radius,
             legs=self.legs[::-1, ::-1].copy(),
@@ -111,7 +111,7 @@ def bent(corners: NDArray[np.float64], radius: Metre) -> Curve:
     """The curve through corner points: first and last are its ends, the others are rounded.
 
     Parameters: corners (n, 3), n >= 2 [m]; radius of every bend [m]. Corners that do not turn are
-    left out; two bends of one plane that touch become one. Raises ValueError where tangent lengths
+    left out; two touching bends in one plane become one. Raises ValueError where tangent lengths
     overlap by more than rounding, or the polyline turns back on itself.
     """
     points = _turning(np.asarray(corners, dtype=np.float64))
@@ -153,7 +153,7 @@ def _turning(points: NDArray[np.float64]) -> NDArray[np.float64]:
 def _merged(
     radius: Metre, curve: tuple[NDArray[np.float64], ...], touching: NDArray[np.bool_]
 ) -> Curve:
-    """Join touching bends of one plane into one bend."""
+    """Merge touching bends in one plane into one bend."""
     legs, centre, normal, angle, first, last = curve
     groups: list[list[int]] = []
     for number in range(len(angle)):
@@ -182,10 +182,10 @@ def turn_between(first: NDArray[np.float64], second: NDArray[np.float64]) -> Rad
 
 @kernel
 def measure(points, count, radius, least, turns):  # type: ignore[no-untyped-def]
-    """Length of the rounded polyline of the first `count` points, and how far it fails to fit.
+    """Length of the rounded polyline of the first `count` points, and its misfit.
 
     `least` is the shortest leg allowed between bends; writes the tangent length of each corner
-    into `turns`. Returns (length, misfit): misfit is the sum of what the legs lack [m].
+    into `turns`. Returns (length, misfit): misfit is the total shortfall of the legs [m].
     """
     total = 0.0
     misfit = 0.0

@@ -22,9 +22,10 @@ MOST_BINS = 400
 class TriangleIndex(NamedTuple):
     """Triangles and the bins each of them passes through.
 
-    corner : (n, 3, 3) [m]; ball : (n, 4) centre and radius of a ball round each triangle [m]
+    corner : (n, 3, 3) [m]; ball : (n, 4) centre and radius of a ball around each triangle [m]
     origin : (3,) corner of the first bin [m]; size : (1,) edge of a bin [m]; shape : (3,)
     start, item : compressed rows, bin -> triangles; asked : (n + 1,) last query of each triangle
+    (marks those already visited)
     """
 
     corner: NDArray[np.float64]
@@ -43,7 +44,7 @@ def index_triangles(triangles: NDArray[np.float64], size: Metre) -> TriangleInde
     Parameters: triangles (n, 3, 3) [m], n may be 0; size, edge of a bin [m].
     """
     corner = np.ascontiguousarray(triangles, dtype=np.float64).reshape(-1, 3, 3).view()
-    # always: kernels are compiled anew for arrays that may be written
+    # always read-only: kernels are compiled again for writable arrays
     corner.setflags(write=False)
     if len(corner) == 0:
         low, high = np.zeros(3), np.full(3, size)
@@ -70,10 +71,10 @@ def _balls(corner: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @kernel
 def _fill_bins(corner, origin, size, shape, place, item, write):  # type: ignore[no-untyped-def]
-    """Count in place (>= bins,) the triangles of every bin, or list them in item as well.
+    """Count in place (>= bins,) the triangles of every bin, or also list them in item.
 
     corner (n, 3, 3), origin (3,), size [m]; shape (3,). To write, place starts as each bin's first
-    row of item (m,), which takes triangle numbers. A bin may list triangles just outside it.
+    row of item (m,), which receives triangle numbers. A bin may list triangles just outside it.
     """
     reach = 0.8661 * size
     for t in range(corner.shape[0]):
@@ -172,7 +173,7 @@ def nearest_triangle(x, y, z, index, cutoff):  # type: ignore[no-untyped-def]
         return best, found
     ci, cj = int(fx // size), int(fy // size)
     for n in range(2 * (i1 - i0 + 1) + 2 * abs(ci - i0) + 2):
-        # rows near the point first: what is found there rules the others out
+        # rows near the point first: what is found there rules out the others
         i = ci + (n + 1) // 2 if n % 2 else ci - n // 2
         if i < i0 or i > i1:
             continue
@@ -280,7 +281,7 @@ def _crosses(a, b, p, q, r):  # type: ignore[no-untyped-def]
 def nearest_to_segment(a, b, index, cutoff):  # type: ignore[no-untyped-def]
     """(distance [m], triangle) of the triangle nearest to segment ab, else (cutoff, -1).
 
-    Only what is nearer than `cutoff` counts. a, b (3,), cutoff [m]; index a TriangleIndex, whose
+    Only triangles closer than `cutoff` count. a, b (3,), cutoff [m]; index a TriangleIndex, whose
     `asked` is written.
     """
     best, found = cutoff, -1
@@ -383,7 +384,7 @@ def point_piece(x, y, z, pieces, p):  # type: ignore[no-untyped-def]
 def distances(
     points: NDArray[np.float64], index: TriangleIndex, cutoff: Metre
 ) -> NDArray[np.float64]:
-    """Exact distance of (n, 3) points to the nearest triangle, at most `cutoff` [m]."""
+    """Exact distance of (n, 3) points to the nearest triangle, up to `cutoff` [m]."""
     points = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
     result: NDArray[np.float64] = _many(points, index, cutoff)
     return result
@@ -391,7 +392,7 @@ def distances(
 
 @kernel
 def _many(points, index, cutoff):  # type: ignore[no-untyped-def]
-    """Distances (n,) of points (n, 3) to the nearest triangle, at most `cutoff` [m]."""
+    """Distances (n,) of points (n, 3) to the nearest triangle, up to `cutoff` [m]."""
     out = np.empty(points.shape[0])
     for n in range(points.shape[0]):
         out[n] = nearest_triangle(points[n, 0], points[n, 1], points[n, 2], index, cutoff)[0]
@@ -409,7 +410,7 @@ def nearest(
 
 @kernel
 def _many_which(points, index, cutoff):  # type: ignore[no-untyped-def]
-    """Distances (n,) [m] as `_many` gives them, and which triangle (n,), -1 beyond `cutoff`."""
+    """Distances (n,) [m] as from `_many`, and which triangle (n,), -1 beyond `cutoff`."""
     out = np.empty(points.shape[0])
     which = np.empty(points.shape[0], np.int64)
     for n in range(points.shape[0]):

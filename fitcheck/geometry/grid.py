@@ -20,7 +20,7 @@ class Grid:
 
     @property
     def cells(self) -> int:
-        """How many cells the grid has."""
+        """Number of cells in the grid."""
         return self.shape[0] * self.shape[1] * self.shape[2]
 
     def centre(self, index: NDArray[np.integer]) -> NDArray[np.float64]:
@@ -28,12 +28,12 @@ class Grid:
         return np.asarray(self.origin) + self.pitch * (np.asarray(index) + 0.5)
 
     def index(self, points: NDArray[np.float64]) -> NDArray[np.int64]:
-        """Cell that holds each point, (..., 3) [m] -> (..., 3); may lie outside the grid."""
+        """Cell that contains each point, (..., 3) [m] -> (..., 3); may be outside the grid."""
         scaled = (np.asarray(points, dtype=np.float64) - np.asarray(self.origin)) / self.pitch
         return np.floor(scaled).astype(np.int64)
 
     def holds(self, index: NDArray[np.integer]) -> NDArray[np.bool_]:
-        """Whether each (..., 3) index lies inside the grid."""
+        """Whether each (..., 3) index is inside the grid."""
         index = np.asarray(index)
         inside = (index >= 0) & (index < np.asarray(self.shape))
         return np.asarray(inside.all(axis=-1))

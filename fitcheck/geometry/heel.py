@@ -1,7 +1,7 @@
-"""The height of a point above the sea, the boat heeled and trimmed.
+"""The height of a point above the sea with the boat heeled and trimmed.
 
-The boat turns about its flotation point; the sea stays where it is. This takes the draught at that
-point as unchanged, which holds for small angles and grows worse with asymmetric hull sections.
+The boat rotates about its flotation point; the sea stays where it is. This assumes constant
+draught at that point, which holds for small angles and gets worse with asymmetric hull sections.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def sea_normal(heel: Radian, trim: Radian) -> Direction:
 
 
 def height_above_sea(point: Point, flotation: Point, heel: Radian, trim: Radian) -> Metre:
-    """Height of `point` above the sea [m], the boat turned by heel and trim [rad]."""
+    """Height of `point` above the sea [m], with the boat rotated by heel and trim [rad]."""
     normal = sea_normal(heel, trim)
     return sum((p - f) * n for p, f, n in zip(point, flotation, normal, strict=True))
 

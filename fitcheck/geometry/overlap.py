@@ -1,6 +1,7 @@
-"""Overlap of turned boxes with triangles, cells and each other, by separating axes.
+"""Overlap of rotated boxes with triangles, cells and each other, by separating axes.
 
-Two bodies are apart when some axis separates their shadows; touching within TOUCH is apart.
+Two bodies are disjoint when some axis separates their projections; touching within TOUCH counts as
+disjoint.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from fitcheck.units import Metre
 
 #: Bodies that share no more than this are touching, not overlapping [m].
 TOUCH = 1e-9
-#: Edge of a bin that holds any compartment [m].
+#: Edge of a bin that contains any compartment [m].
 ONE_BIN = 1000.0
-#: Edge of the bins for a compartment's triangles [m]: a box of the trade spans a few.
+#: Edge of the bins for a compartment's triangles [m]: a typical box spans a few.
 BIN = 0.06
 
 Floats = NDArray[np.float64]
@@ -28,12 +29,12 @@ Ints = NDArray[np.int64]
 
 
 def bins(index: TriangleIndex) -> tuple[Floats, Ints, Ints, Floats, Metre, Ints]:
-    """What the kernels here take of an index, in their order."""
+    """The parts of an index that the kernels here take, in their order."""
     return index.corner, index.start, index.item, index.origin, float(index.size[0]), index.shape
 
 
 def few(triangles: Floats) -> TriangleIndex:
-    """An index of one bin, for a handful of triangles (n, 3, 3) that lie together [m]."""
+    """An index of one bin, for a few triangles (n, 3, 3) close together [m]."""
     return index_triangles(triangles, ONE_BIN)
 
 
@@ -83,9 +84,10 @@ def cells_in_box(label: NDArray[np.generic], grid: Grid, box: Box, value: int = 
 
 
 def boxes_depth(a: Box, b: Box) -> Metre:
-    """Smallest shift that parts two overlapping boxes [m]; zero or less when they are apart.
+    """Smallest shift that separates two overlapping boxes [m]; zero or less when they are
+    disjoint.
 
-    Below zero it only says that they are apart, not how far.
+    Below zero it only means that they are disjoint, not how far.
     """
     return float(
         _box_depth(
@@ -114,9 +116,10 @@ def boxes_hit_boxes(box: Box, centres: Floats, others: tuple[Box, ...]) -> NDArr
 
 @kernel
 def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
-    """First and last bin (3,) a block touches on every axis; beside the bins none on any, 0 to -1.
+    """First and last bin (3,) a block touches on every axis; 0 to -1 on every axis if it touches
+    none.
 
-    Whoever runs through some of the axes only and reads rows of bins by the third stays inside.
+    Code that loops over some of the axes only and reads rows of bins by the third stays inside.
     origin (3,), width of a bin, low, high (3,) [m]; shape (3,).
     """
     first = np.zeros(3, dtype=np.int64)
@@ -124,10 +127,10 @@ def _bin_range(origin, width, shape, low, high):  # type: ignore[no-untyped-def]
     for a in range(3):
         least = np.floor((low[a] - TOUCH - origin[a]) / width)
         most = np.floor((high[a] + TOUCH - origin[a]) / width)
-        # what is no number compares as false and touches nothing
+        # NaN compares as false and touches nothing
         if not (most >= 0.0 and least <= shape[a] - 1.0):
             return np.zeros(3, dtype=np.int64), np.full(3, -1, dtype=np.int64)
-        # clamped as numbers first: a far end must not wrap round as an integer
+        # clamped as floats first: a far end must not wrap around as an integer
         first[a] = int(max(least, 0.0))
         last[a] = int(min(most, shape[a] - 1.0))
     return first, last
@@ -149,9 +152,9 @@ def _to_local(triangle, centre, axes, out):  # type: ignore[no-untyped-def]
 
 @kernel
 def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
-    """Whether the axis (x, y, z) separates a triangle from the box round the origin.
+    """Whether the axis (x, y, z) separates a triangle from the box at the origin.
 
-    The axis may have any length; one of none never separates. v (3, 3) corners, half (3,) [m].
+    The axis may have any length; a zero axis never separates. v (3, 3) corners, half (3,) [m].
     """
     length = math.sqrt(x * x + y * y + z * z)
     if length < 1e-12:
@@ -165,7 +168,7 @@ def _axis_parts(x, y, z, v, half):  # type: ignore[no-untyped-def]
 
 @kernel
 def _triangle_overlaps(v, half):  # type: ignore[no-untyped-def]
-    """Whether a triangle overlaps the box round the origin (Akenine-Moeller 2001).
+    """Whether a triangle overlaps the box at the origin (Akenine-Moeller 2001).
 
     v (3, 3) corners, half (3,) [m].
     """
@@ -196,7 +199,7 @@ def _hit_triangles(  # type: ignore[no-untyped-def]
 ):
     """Set hit (n,) where the box, moved to a centre, overlaps a triangle.
 
-    Triangles and bins as `bins` gives them; centres (n, 3), half (3,) [m]; axes (3, 3) unit rows.
+    Triangles and bins as from `bins`; centres (n, 3), half (3,) [m]; axes (3, 3) unit rows.
     """
     reach = np.empty(3)
     for a in range(3):
@@ -223,7 +226,8 @@ def _hit_triangles(  # type: ignore[no-untyped-def]
 
 @kernel
 def _box_depth(ca, ha, aa, cb, hb, ab):  # type: ignore[no-untyped-def]
-    """Smallest overlap of the shadows on the 15 axes of two boxes [m]; a first gap <= 0 if apart.
+    """Smallest overlap of the projections on the 15 axes of two boxes [m]; the first gap found, <=
+    0, if disjoint.
 
     Centres ca, cb (3,) and half sizes ha, hb (3,) [m]; aa, ab (3, 3) unit rows.
     """

@@ -1,4 +1,4 @@
-"""What stands in front of a box's face: triangles and cells clipped to the prism over the face.
+"""What is in front of a box's face: triangles and cells clipped to the prism over the face.
 
 Depths count along the face's outward direction from the face, negative behind it.
 """
@@ -23,11 +23,11 @@ from fitcheck.geometry.overlap import (
 from fitcheck.kernels import kernel
 from fitcheck.units import Metre, Point, Ratio
 
-#: Room kept behind a face exactly on a surface, so that rounding does not hide the surface [m].
+#: Margin behind a face exactly on a surface, so that rounding does not hide the surface [m].
 BACK = 1e-7
-#: Corners of a triangle or a square cut by six planes, at most. In exact numbers it is 9 and 10,
-#: but a plane that lies within rounding of them all cuts a polygon of n corners up to n times:
-#: from 3 to 4, 6, 9, 13, 19, 28, and from 4 to 6, 9, 13, 19, 28, 42.
+#: Maximum corners of a triangle or a square cut by six planes. In exact arithmetic it is 9 and 10,
+#: but a plane that is within rounding of them all cuts a polygon of n corners up to n times: from
+#: 3 to 4, 6, 9, 13, 19, 28, and from 4 to 6, 9, 13, 19, 28, 42.
 MOST_CORNERS = 42
 
 Floats = NDArray[np.float64]
@@ -36,10 +36,11 @@ Floats = NDArray[np.float64]
 def prism_gap(
     index: TriangleIndex, box: Box, face: str, most: Metre
 ) -> tuple[Metre, Point | None, int]:
-    """Exact gap from a face to the first triangle before it, square to it, over its full area.
+    """Exact gap from a face to the first triangle in front of it, square to it, over its full
+    area.
 
-    Returns the gap [m], the place and the triangle's number; (inf, None, -1) when nothing stands
-    within `most`. A triangle that only touches the prism's sides does not stand before the face.
+    Returns the gap [m], the place and the triangle's number; (inf, None, -1) when there is nothing
+    within `most`. A triangle that only touches the prism's sides is not in front of the face.
     """
     axis, sign = FACES[face]
     frame = np.array(box.centre), np.array(box.axes)
@@ -60,7 +61,9 @@ def prism_gap(
 def prism_cells_gap(
     mask: NDArray[np.bool_], grid: Grid, box: Box, face: str, most: Metre
 ) -> tuple[Metre, Point | None]:
-    """Exact gap from a face to the first cell cube set in `mask` before it [m], and the place."""
+    """Exact gap from a face to the first cell cube set in `mask` in front of it [m], and the
+    place.
+    """
     axis, sign = FACES[face]
     frame = np.array(box.centre), np.array(box.axes)
     point = np.zeros(3)
@@ -92,9 +95,9 @@ def prism_edge_gap(low: Floats, high: Floats, box: Box, face: str) -> tuple[Metr
 def pieces_inside(index: TriangleIndex, box: Box) -> tuple[Floats, NDArray[np.int64], Floats]:
     """Triangles clipped to the box.
 
-    Returns, one row a piece: how deep it reaches behind each face in the order of FACES (m, 6)
-    [m]; the box's own axis its triangle looks along most (m,); the deepest points (m, 6, 3) in
-    the boat frame [m].
+    Returns, one row per piece: how deep it reaches behind each face in the order of FACES (m, 6)
+    [m]; the box axis closest to its triangle's normal (m,); the deepest points (m, 6, 3) in the
+    boat frame [m].
     """
     reach = np.abs(np.array(box.axes)).T @ np.array(box.half)
     near = triangles_near(index, np.array(box.centre) - reach, np.array(box.centre) + reach)
@@ -108,9 +111,10 @@ def pieces_inside(index: TriangleIndex, box: Box) -> tuple[Floats, NDArray[np.in
 
 
 def covered(index: TriangleIndex, box: Box, face: str, behind: Metre, before: Metre) -> Ratio:
-    """Share of a face's area with triangles between `behind` and `before` it, seen square [1].
+    """Share of a face's area with triangles between `behind` and `before` it, projected onto the
+    face [1].
 
-    Sheets one behind the other count each, so the share may exceed one.
+    Sheets one behind the other each count, so the share may exceed one.
     """
     axis, sign = FACES[face]
     low, high = _region(box, axis, sign, -behind, before)
@@ -203,10 +207,11 @@ def _world_bounds(centre, axes, low, high):  # type: ignore[no-untyped-def]
 def _first_triangle(  # type: ignore[no-untyped-def]
     triangles, start, item, origin, width, shape, centre, axes, low, high, axis, sign, point
 ):
-    """Least sign * coordinate along `axis` [m] of the triangles clipped to the block, and which.
+    """Smallest sign * coordinate along `axis` [m] of the triangles clipped to the block, and
+    which.
 
-    Triangles and bins as `bins` gives them; centre, low, high (3,) [m]; axes (3, 3) unit rows;
-    point (3,) [m] is written in the box's own axes. (inf, -1) without any.
+    Triangles and bins as from `bins`; centre, low, high (3,) [m]; axes (3, 3) unit rows; point
+    (3,) [m] is written in the box's own axes. (inf, -1) without any.
     """
     begin, end = _world_bounds(centre, axes, low, high)
     first, last = _bin_range(origin, width, shape, begin, end)
@@ -236,7 +241,8 @@ def _first_triangle(  # type: ignore[no-untyped-def]
 def _first_cell(  # type: ignore[no-untyped-def]
     mask, origin, pitch, centre, axes, low, high, axis, sign, point
 ):
-    """Least sign * coordinate along `axis` [m] of the cell cubes clipped to the block, else inf.
+    """Smallest sign * coordinate along `axis` [m] of the cell cubes clipped to the block, else
+    inf.
 
     mask (ni, nj, nk); origin (3,), pitch [m]; centre, low, high (3,) [m]; axes (3, 3) unit rows;
     point (3,) [m] is written in the box's own axes.
@@ -273,10 +279,10 @@ def _first_cell(  # type: ignore[no-untyped-def]
 def _cube_depth(  # type: ignore[no-untyped-def]
     middle, pitch, axes, low, high, axis, sign, best, point, polygon, spare
 ):
-    """Lower `best` [m] by the six sides of one cube, clipped to the block.
+    """Lower `best` [m] using the six sides of one cube, clipped to the block.
 
     middle (3,) of the cube in the box's axes, pitch, low, high (3,) [m]; axes (3, 3) unit rows;
-    point (3,) [m] is written; polygon, spare (MOST_CORNERS, 3) [m] are written over.
+    point (3,) [m] is written; polygon, spare (MOST_CORNERS, 3) [m] are overwritten.
     """
     for d in range(3):
         e, f = (d + 1) % 3, (d + 2) % 3
@@ -299,7 +305,7 @@ def _cube_depth(  # type: ignore[no-untyped-def]
 
 @kernel
 def _looks_along(v):  # type: ignore[no-untyped-def]
-    """Axis, 0 to 2, that a triangle's normal follows most; v (>= 3, 3) corners [m]."""
+    """Axis, 0 to 2, closest to a triangle's normal; v (>= 3, 3) corners [m]."""
     e, f = v[1] - v[0], v[2] - v[0]
     n = (
         abs(e[1] * f[2] - e[2] * f[1]),
@@ -313,10 +319,10 @@ def _looks_along(v):  # type: ignore[no-untyped-def]
 
 @kernel
 def _clip_inside(triangles, centre, axes, half, depth, axis, points):  # type: ignore[no-untyped-def]
-    """Clip triangles (n, 3, 3) [m] to the box round centre; rows of what is outside stay as is.
+    """Clip triangles (n, 3, 3) [m] to a box at centre; rows of triangles outside are unchanged.
 
     centre, half (3,) [m]; axes (3, 3) unit rows. Written: depth (n, 6) behind each of FACES [m];
-    axis (n,), as `_looks_along` has it; points (n, 6, 3), the deepest in the box's own axes [m].
+    axis (n,), as in `_looks_along`; points (n, 6, 3), the deepest in the box's own axes [m].
     """
     polygon, spare = np.empty((MOST_CORNERS, 3)), np.empty((MOST_CORNERS, 3))
     for t in range(len(triangles)):

@@ -1,9 +1,9 @@
 """Which cells of a grid a surface touches, never one too few.
 
-A cell counts when the closed cube and the triangle share a point: thirteen separating axes
-(T. Akenine-Moeller, "Fast 3D Triangle-Box Overlap Testing", Journal of Graphics Tools 6, 2001).
-The cube is grown by one part in a million: without it a wall lying exactly on a lattice plane is
-lost to rounding and a fill runs out through it.
+A cell counts when the closed cube and the triangle share a point: thirteen separating axes (T.
+Akenine-Moeller, "Fast 3D Triangle-Box Overlap Testing", Journal of Graphics Tools 6, 2001). The
+cube is enlarged by one part in a million: without that, a wall lying exactly on a lattice plane is
+lost to rounding and a flood fill leaks through it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.grid import Grid
 from fitcheck.kernels import kernel
 
-#: Half edge of a cell in cell units, grown by one part in a million.
+#: Half edge of a cell in cell units, enlarged by one part in a million.
 HALF = 0.5 * (1.0 + 1e-6)
 
 
@@ -106,7 +106,7 @@ def reach(
         a, b, c = triangle[0, axis], triangle[1, axis], triangle[2, axis]
         first = np.ceil(min(a, b, c) - 0.5 - HALF)
         last = np.floor(max(a, b, c) - 0.5 + HALF)
-        # Clamped as numbers first: a far vertex must not wrap round as an integer.
+        # Clamped as floats first: a far vertex must not wrap around as an integer.
         low[axis] = int(min(max(first, 0.0), float(shape[axis])))
         high[axis] = int(max(min(last, shape[axis] - 1.0), -1.0))
 
@@ -115,7 +115,7 @@ def reach(
 def overlaps(triangle: NDArray[np.float64], x: float, y: float, z: float) -> bool:
     """Whether a triangle [cells] touches the unit cube centred at (x, y, z).
 
-    The three axes of the cube itself are left to `reach`.
+    `reach` tests the three axes of the cube itself.
     """
     ax, ay, az = triangle[0, 0] - x, triangle[0, 1] - y, triangle[0, 2] - z
     bx, by, bz = triangle[1, 0] - x, triangle[1, 1] - y, triangle[1, 2] - z

@@ -1,1 +1,1 @@
-"""What one box meets, and the judgement of its place."""
+"""What one box touches or is close to, and the judgement of its position."""

@@ -1,4 +1,4 @@
-"""How a face of a box lies against the surface behind it, point by point over the face."""
+"""Gap between a face of a box and the surface behind it, point by point over the face."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from fitcheck.units import Metre, Ratio
 
 Floats = NDArray[np.float64]
 
-#: Points looked at along each side of a face.
+#: Sample points along each side of a face.
 SAMPLES = 24
-#: Share of a face that must be sunk for the surface to reach into it there, and the multiple of
-#: the standard deviation that normal noise exceeds on the same share [1].
+#: Share of a face that must be sunk for the surface to count as reaching into it, and the multiple
+#: of the standard deviation that normal noise exceeds on the same share [1].
 SUNK_SHARE: Ratio = 0.1
 SUNK_SPREAD: Ratio = 1.2816
 #: Standard deviation from the median absolute deviation, normal distribution [1].
@@ -26,9 +26,9 @@ FROM_MEDIAN: Ratio = 1.4826
 
 
 def surface_behind(box: Box, face: Face, around: Surroundings) -> tuple[Floats, Floats]:
-    """Gap from each point of a face to the surface a box may be fixed to square behind it.
+    """Gap from each point of a face to the surface square behind it that a box may be fixed to.
 
-    Returns what `gaps_to` does, over what noise and packing leave possible.
+    Returns the same as `gaps_to`, over the range that noise and packing allow.
     """
     return gaps_to(around.carrying, box, face, behind=around.noise, before=around.reach)
 
@@ -64,7 +64,9 @@ def gaps_to(
 
 
 def _crossing(flat: Floats, height: Floats, points: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """At what height lines square to the face cross a triangle's plane, and which meet it."""
+    """The height at which lines square to the face cross a triangle's plane, and which of them
+    meet it.
+    """
     a, b, c = flat
     (ux, uy), (vx, vy) = b - a, c - a
     area = float(ux * vy - uy * vx)
@@ -80,8 +82,8 @@ def _crossing(flat: Floats, height: Floats, points: Floats) -> tuple[Floats, NDA
 def sunk(box: Box, face: Face, around: Surroundings) -> Contact | None:
     """The surface a face is fixed to, where it reaches into the box more than its noise explains.
 
-    A tenth of the face must lie deeper than the packing under a box and what the roughness of
-    that very surface does on a tenth of any face.
+    A tenth of the face must be deeper than the packing under a box plus what the roughness of that
+    surface causes on a tenth of any face.
     """
     gaps, points = surface_behind(box, face, around)
     found = gaps[np.isfinite(gaps)]

@@ -1,4 +1,4 @@
-"""One module in its place: measured, then judged."""
+"""One module in its position: measured, then judged."""
 
 from __future__ import annotations
 
@@ -42,28 +42,28 @@ from fitcheck.model.placed import PlacedModule
 from fitcheck.model.uncertainty import Verdict
 from fitcheck.units import Metre
 
-#: The rule of every finding on a service space.
+#: The rule of every finding on a service clearance.
 SERVICE = "service-clearance"
-#: What a face that lies against it is taken as fixed to.
+#: Kinds of thing that a face against them is assumed to be fixed to.
 FIXED_TO: tuple[Kind, ...] = ("mesh", *STRUCTURE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What is wrong with a module's place: a rule, and what it meets there."""
+    """A problem with a module's position: a rule, and what it meets there."""
 
     rule: str
     met: Contact
 
     @property
     def bars(self) -> bool:
-        """Whether nothing may be cut before it is settled: box and thing met may overlap."""
+        """Whether nothing may be cut until it is resolved: box and the other thing may overlap."""
         return self.rule != "tight" or self.met.sure < -TOUCH
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """One module, measured and judged. `mounted` are the faces it stands on or is screwed by."""
+    """One module, measured and judged. `mounted` are the faces it rests on or is screwed to."""
 
     fit: ModuleFit
     mounted: tuple[Face, ...]
@@ -78,29 +78,29 @@ class Judgement:
 
     @property
     def sure(self) -> bool:
-        """Whether all is as asked even if the mesh is as wrong as it may be."""
+        """Whether every requirement is met even with the full uncertainty of the mesh."""
         return self.fit.verdict == "fits" and not self.short and not self.doubtful
 
     @property
     def barring(self) -> frozenset[str]:
-        """Rules that keep anything from being cut for it here."""
+        """Rules that bar any cutting for it here."""
         rules = {fault.rule for fault in self.faults if fault.bars}
         rules |= {SERVICE for row in (*self.short, *self.doubtful) if lacks(row)}
         return frozenset(rules)
 
 
 def lacks(row: ServiceFit) -> bool:
-    """Whether a service space is shorter than asked as it is measured."""
+    """Whether a service clearance is shorter than required, as measured."""
     return row.available < row.wanted - TOUCH
 
 
 def judge(
     standing: PlacedModule, others: tuple[PlacedModule, ...], around: Surroundings, box_gap: Metre
 ) -> Judgement:
-    """Measure one module among the others and judge its place.
+    """Measure one module among the others and judge its position.
 
-    others  : the other modules, the module itself left out
-    box_gap : room asked between a module and anything it is not fixed to [m]
+    others : the other modules, without the module itself
+    box_gap : required gap between a module and anything it is not fixed to [m]
     """
     box = standing.box
     neighbours = tuple(Body(name=o.module.name, kind="module", box=o.box) for o in others)
@@ -159,7 +159,9 @@ def _drawn(faces: tuple[Face, ...], around: Surroundings) -> dict[str, Metre]:
 def _run_into(
     box: Box, obstacles: Bodies, around: Surroundings
 ) -> tuple[dict[Face, list[Contact]], tuple[Fault, ...]]:
-    """Depths per face of everything the box runs into, and what of it is more than allowed."""
+    """Depths per face of everything the box collides with, and the collisions above the allowed
+    depth.
+    """
     depths = {face: [met] for face, met in depths_in_mesh(box, around).items()}
     deepest = min((met for row in depths.values() for met in row), key=_gap, default=None)
     faults = []
@@ -214,9 +216,9 @@ def _mounted(
     depths: dict[Face, list[Contact]],
     around: Surroundings,
 ) -> tuple[Face, ...]:
-    """Faces it stands on, or may be fixed by and that lie against the mesh or a declared solid.
+    """Faces it rests on, or is fixed by and that are against the mesh or a declared solid.
 
-    Any other face that comes near a surface has a gap like any gap.
+    Any other face close to a surface has a gap like any other.
     """
     box = standing.box
     structure = bodies(around.fixed).of_kinds(*STRUCTURE)
@@ -233,7 +235,7 @@ def _mounted(
 
 
 def _sunk(box: Box, mounted: tuple[Face, ...], around: Surroundings) -> tuple[Fault, ...]:
-    """Faces drawn into the surface they are fixed to, the deepest only."""
+    """Faces drawn into the surface they are fixed to; only the deepest."""
     found = [met for face in mounted if (met := sunk(box, face, around)) is not None]
     return (Fault(rule="sunk", met=nearest(found)),) if found else ()
 
@@ -246,11 +248,10 @@ def _near(
     around: Surroundings,
     box_gap: Metre,
 ) -> tuple[Fault, ...]:
-    """Whatever comes nearer than it may, mounting faces apart.
+    """Everything closer than allowed, except at mounting faces.
 
-    Mounting faces are drawn in until what they are fixed to is out of the question; the exact
-    distance of what is left, in any direction, is then compared with the room asked and what that
-    distance may be wrong by.
+    Mounting faces are drawn in until what they are fixed to is excluded; the exact distance to the
+    rest, in any direction, is then compared with the required gap and its uncertainty.
     """
     most = box_gap + max(around.uncertainty(as_point(corner)) for corner in box.corners())
     inner = drawn_in(box, dict.fromkeys(mounted, around.noise + most))
@@ -268,7 +269,7 @@ def _near(
         if apart_at_least(whole, body.box) >= asked + most + around.space.uncertainty.pick:
             continue
         met = around.contact(body.kind, *boxes_gap(whole, body.box), body.name)
-        # a keep-out is drawn as far off as its owner wants it
+        # a keep-out has exactly the size its owner gave it
         unsure = 0.0 if body.kind == "keep-out" else met.uncertainty
         if met.gap < asked + unsure - TOUCH:
             found.append(replace(met, uncertainty=unsure, asked=asked))
@@ -286,10 +287,10 @@ def _near(
 def _service(
     standing: PlacedModule, faces: tuple[FaceGap, ...], slim: dict[Face, list[Contact]]
 ) -> tuple[ServiceFit, ...]:
-    """What comes before each face that asks for room, and whether as much is surely clear.
+    """What is in front of each face with a service clearance, and whether enough is surely clear.
 
-    slim : what comes before each face with the sides of every face drawn in by the mesh's noise:
-           it is short only if it is short of these too
+    slim : what is in front of each face with the sides of every face drawn in by the mesh's noise:
+    it is short only if it is short of these too
     """
     before = {row.face: row.contacts for row in faces}
     return tuple(

@@ -1,4 +1,4 @@
-"""What one box meets: gap of every face, smallest gap in any direction, how deep it runs in."""
+"""Measure one box: gap of every face, smallest gap in any direction, depth of collisions."""
 
 from __future__ import annotations
 
@@ -38,11 +38,11 @@ from fitcheck.model.given.kit import Face, Module
 from fitcheck.units import Metre
 
 NAMES = cast(tuple[Face, ...], tuple(FACES))
-#: Axes of a box that is not turned.
+#: Axes of a box that is not rotated.
 LEVEL = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-#: Unseen space this near is reported even if something else is nearer [m].
+#: Unseen space this close is reported even if something else is closer [m].
 TOLD: Metre = 0.1
-#: Least share of a face that must lie against a surface for it to count as screwed to it [1].
+#: Minimum share of a face that must be against a surface to count as screwed to it [1].
 MOUNTED_SHARE = 0.5
 
 
@@ -50,11 +50,11 @@ MOUNTED_SHARE = 0.5
 
 
 def depths_in_mesh(box: Box, around: Surroundings) -> dict[Face, Contact]:
-    """Per face, how far the mesh reaches behind it, as negative gaps; only faces penetrated.
+    """Per face, how far the mesh reaches behind it, as negative gaps; only penetrated faces.
 
-    A piece of the mesh inside the box belongs to the face that its triangle looks at, the nearer
-    of two. Faces are taken from the shallowest on: what a step back from one face clears is no
-    longer counted against the others.
+    A piece of the mesh inside the box belongs to the nearer of the two faces along its triangle's
+    normal. Faces are taken shallowest first: what a step back from one face clears no longer
+    counts against the others.
     """
     depth, axis, points = pieces_inside(around.index, box)
     found: dict[Face, Contact] = {}
@@ -73,7 +73,7 @@ def depths_in_mesh(box: Box, around: Surroundings) -> dict[Face, Contact]:
 
 
 def depth_in_body(box: Box, body: Body, around: Surroundings) -> tuple[Face, Contact] | None:
-    """The face from which a body is cleared by the shortest step back, and how far that is."""
+    """The face with the shortest step back that clears a body, and the length of that step."""
     if boxes_depth(box, body.box) <= TOUCH:
         return None
     points = _shared_points(box, body.box)
@@ -88,7 +88,7 @@ def depth_in_body(box: Box, body: Body, around: Surroundings) -> tuple[Face, Con
 
 
 def _shared_points(a: Box, b: Box) -> NDArray[np.float64]:
-    """Points that hold every extreme of the block two boxes share."""
+    """Points that include every extreme of the block two boxes share."""
     ours = pieces_inside(few(surface(b)), a)[2]
     theirs = pieces_inside(few(surface(a)), b)[2]
     corners = b.corners()
@@ -100,14 +100,14 @@ def _shared_points(a: Box, b: Box) -> NDArray[np.float64]:
 
 
 def unseen_in_box(box: Box, around: Surroundings) -> NDArray[np.int64]:
-    """(m, 3) cells never seen, beyond the surfaces' noise, that the box overlaps."""
+    """(m, 3) unseen cells, beyond the surfaces' noise, that the box overlaps."""
     return cells_in_box(around.unseen, around.space.grid, box)
 
 
 def depth_in_cells(box: Box, cells: NDArray[np.int64], around: Surroundings) -> Contact:
     """How far the box must step back, square to one of its faces, to leave the cells it overlaps.
 
-    Taken over the corners of the cells, so a turned box gets at most a cell too much.
+    Calculated over the corners of the cells, so a rotated box gets at most a cell too much.
     """
     grid = around.space.grid
     corners = np.array([[i, j, k] for i in (0, 1) for j in (0, 1) for k in (0, 1)]) - 0.5
@@ -131,7 +131,7 @@ def filled_in_box(box: Box, around: Surroundings) -> NDArray[np.float64]:
     centres = grid.centre(cells)
     centres = centres[box.distance(centres) < 0.0]
     reach = 0.55 * grid.pitch
-    # Solids and boards are judged by their own boxes; their cells reach beyond them.
+    # Solids and boards are judged by their own boxes; their cells extend beyond them.
     for body in around.fixed:
         centres = centres[body.box.distance(centres) > math.sqrt(3) * grid.pitch]
     cube = Box(centre=(0.0, 0.0, 0.0), half=(reach, reach, reach), axes=LEVEL)
@@ -144,10 +144,11 @@ def filled_in_box(box: Box, around: Surroundings) -> NDArray[np.float64]:
 def gaps_before(
     box: Box, face: Face, around: Surroundings, others: Bodies, inset: dict[str, Metre]
 ) -> list[Contact]:
-    """What a face meets first of every kind, square to it over its full area, the nearest first.
+    """The first thing of every kind in front of a face, square to it over its full area, nearest
+    first.
 
-    inset : how far the prism's sides are drawn in at other faces [m]; a box standing on a scanned
-            sole would otherwise meet the sole's bumps in front of every side
+    inset : how far the prism's sides are drawn in at other faces [m]; a box on a scanned sole
+    would otherwise meet the sole's bumps in front of every side
     """
     sides = {name: depth for name, depth in inset.items() if FACES[name][0] != FACES[face][0]}
     slim = drawn_in(box, sides)
@@ -169,7 +170,7 @@ def gaps_before(
 
 
 def contacts_round(box: Box, around: Surroundings, others: Bodies) -> list[Contact]:
-    """The nearest thing of every kind in any direction, negative when the box runs into it."""
+    """The nearest thing of every kind in any direction, negative where the box overlaps it."""
     found = list(depths_in_mesh(box, around).values())
     if not found:
         gap, place = gap_to_triangles(around.index, box)
@@ -189,7 +190,7 @@ def contacts_round(box: Box, around: Surroundings, others: Bodies) -> list[Conta
 
 
 def of_each_kind(contacts: Iterable[Contact]) -> tuple[Contact, ...]:
-    """The nearest contact of each kind, the nearest of all first."""
+    """The nearest contact of each kind, nearest first."""
     best: dict[Kind, Contact] = {}
     for met in contacts:
         best[met.kind] = nearest((best.get(met.kind, met), met))
@@ -197,12 +198,12 @@ def of_each_kind(contacts: Iterable[Contact]) -> tuple[Contact, ...]:
 
 
 def apart_at_least(a: Box, b: Box) -> Metre:
-    """Gap between the balls round two boxes: their distance is no less [m]."""
+    """Gap between the bounding spheres of two boxes, a lower bound on their distance [m]."""
     return math.dist(a.centre, b.centre) - math.hypot(*a.half) - math.hypot(*b.half)
 
 
 def gap_to_unseen(box: Box, around: Surroundings, most: Metre) -> Contact | None:
-    """Nearest unseen cell cube, if nearer than `most`; negative when the box overlaps some."""
+    """Nearest unseen cell cube, if closer than `most`; negative where the box overlaps some."""
     inside = unseen_in_box(box, around)
     if len(inside):
         return depth_in_cells(box, inside, around)
@@ -231,14 +232,16 @@ def downward(box: Box) -> Face:
 
 
 def permitted(module: Module, box: Box) -> tuple[Face, ...]:
-    """Faces the module may be fixed by as it stands; one turned at will also stands on any."""
+    """Faces the module may be fixed by in its orientation; one that may be turned freely also
+    rests on any.
+    """
     free = not module.fixing_given and module.stands == "any"
     allowed = {*module.fixed_by, *((downward(box),) if free else ())}
     return tuple(face for face in NAMES if face in allowed)
 
 
 def lies_against(box: Box, face: Face, around: Surroundings, structure: Bodies) -> bool:
-    """Whether at least half the face lies against the mesh or a declared solid."""
+    """Whether at least half the face is against the mesh or a declared solid."""
     reach = (around.noise, around.reach)
     share = covered(around.index, box, face, *reach)
     return share + covered(structure.index, box, face, *reach) >= MOUNTED_SHARE

@@ -1,4 +1,6 @@
-"""What a box can meet: the mesh, unseen space, named volumes, other modules, the grid's edge."""
+"""Everything a box can meet: the mesh, unseen space, named volumes, other modules, the grid's
+edge.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,7 @@ from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.found.space import SOLID, UNSEEN, Space
 from fitcheck.units import Metre, Point
 
-#: An overlap up to this is setting-out play, not a clash [m]; common practice, no source.
+#: An overlap up to this is setting-out tolerance, not a clash [m]; common practice, no source.
 PLAY = 0.0005
 #: Packers and bedding under a box that is screwed down [m]; common practice, no source.
 PACKING = 0.003
@@ -27,7 +29,7 @@ STRUCTURE: tuple[Kind, ...] = ("solid", "board")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
-    """A named box something may run into."""
+    """A named box that something may collide with."""
 
     name: str
     kind: Kind
@@ -43,12 +45,12 @@ class Bodies:
 
     @cached_property
     def by_kind(self) -> tuple[Bodies, ...]:
-        """The same, the bodies of each kind apart."""
+        """The same bodies grouped by kind."""
         kinds = dict.fromkeys(body.kind for body in self.each)
         return tuple(self.of_kinds(kind) for kind in kinds)
 
     def of_kinds(self, *kinds: Kind) -> Bodies:
-        """The bodies of some kinds."""
+        """The bodies of the given kinds."""
         return bodies(tuple(body for body in self.each if body.kind in kinds))
 
     def of_triangle(self, number: int) -> Body:
@@ -57,7 +59,7 @@ class Bodies:
 
 
 def bodies(each: tuple[Body, ...]) -> Bodies:
-    """Gather bodies so that one search meets them all."""
+    """Gather bodies so that one search covers them all."""
     surfaces = [surface(body.box) for body in each]
     triangles = np.concatenate(surfaces) if surfaces else np.zeros((0, 3, 3))
     return Bodies(each=each, index=few(triangles))
@@ -65,11 +67,11 @@ def bodies(each: tuple[Body, ...]) -> Bodies:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Surroundings:
-    """One compartment made ready for many questions.
+    """One compartment prepared for many queries.
 
-    unseen : cells that bar a box, grid.shape: never seen, and too far from every surface for
-             the gap to be the surface's own noise
-    fixed  : declared solids and keep-outs
+    unseen : cells that bar a box, grid.shape: unseen, and too far from every surface for the gap
+    to be the surface's own noise
+    fixed : declared solids and keep-outs
     """
 
     space: Space
@@ -80,13 +82,15 @@ class Surroundings:
 
     @cached_property
     def carrying(self) -> TriangleIndex:
-        """What boxes may be fixed to: what is there, and the boards to be built."""
+        """What boxes may be fixed to: the existing structure, and the boards to be built."""
         boards = [surface(body.box) for body in self.fixed if body.kind == "board"]
         return index_triangles(np.concatenate([self._there, *boards]), BIN)
 
     @cached_property
     def there(self) -> TriangleIndex:
-        """What boards may be fixed to: the mesh without lids and loose bits, what is declared."""
+        """What boards may be fixed to: the mesh without lids and loose pieces, and declared
+        things.
+        """
         return index_triangles(self._there, BIN)
 
     @cached_property
@@ -110,12 +114,12 @@ class Surroundings:
 
     @property
     def span(self) -> Metre:
-        """Nothing in the grid is farther apart than this [m]."""
+        """Upper bound on any distance in the grid [m]."""
         return float(np.linalg.norm(self.high - self.low))
 
     @cached_property
     def table(self) -> NDArray[np.int32]:
-        """Running sums of the cells no box may hold whole: solid, or unseen and barring."""
+        """Running sums of the cells no box may contain whole: solid, or unseen and barring."""
         return running_sums((self.space.label == SOLID) | self.unseen)
 
     @cached_property
@@ -125,20 +129,20 @@ class Surroundings:
 
     @property
     def noise(self) -> Metre:
-        """How far a box may run into the mesh and it still be the mesh's fault [m]."""
+        """How far a box may overlap the mesh through noise of the mesh alone [m]."""
         return max(PLAY, self.space.accuracy) if self.scan else PLAY
 
     @property
     def reach(self) -> Metre:
-        """A face this near a surface may stand on it or be screwed to it [m]."""
+        """A face this close to a surface may rest on it or be screwed to it [m]."""
         return (self.space.accuracy if self.scan else 0.0) + PACKING
 
     def uncertainty(self, place: Point, kind: Kind = "mesh") -> Metre:
-        """How far a gap that ends at a place, at a thing of a kind, may be wrong (95 %) [m]."""
+        """Uncertainty (95 %) of a gap that ends at a place, at a thing of a kind [m]."""
         return self.space.uncertainty.of_gap(place, kind)
 
     def contact(self, kind: Kind, gap: Metre, place: Point | None, subject: str = "") -> Contact:
-        """A gap with what it may be wrong by; a loose bit is no surface of the mesh."""
+        """A gap with its uncertainty; a loose piece does not count as a surface of the mesh."""
         if kind == "mesh" and place is not None:
             bits = self.space.bits
             loose = any(math.dist(place, bit.centre) <= bit.radius + PLAY for bit in bits)
@@ -148,7 +152,7 @@ class Surroundings:
 
 
 def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:
-    """How many cells are set below each lattice corner, one longer each way than `cells`."""
+    """Number of set cells below each lattice corner, one longer each way than `cells`."""
     table = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
     table[1:, 1:, 1:] = cells
     for axis in range(3):
@@ -157,7 +161,7 @@ def running_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:
 
 
 def surround(space: Space, *, scan: bool) -> Surroundings:
-    """Make the compartment ready: triangles in bins, unseen cells that bar, named volumes.
+    """Prepare the compartment: triangles in bins, unseen cells that bar, named volumes.
 
     scan : whether the mesh was measured (it has noise) rather than drawn
     """
@@ -178,10 +182,10 @@ def surround(space: Space, *, scan: bool) -> Surroundings:
 def barring_cells(space: Space) -> NDArray[np.bool_]:
     """Unseen cells that bar a box: all but the noise layer on the surfaces.
 
-    Rays stop at the first solid cell, and a scan cannot tell a surface from the air within its
-    accuracy. So an unseen cell whose centre lies within accuracy + one pitch of a solid cell's
-    centre says no more than the triangles there do, and these are judged to the same accuracy by
-    their own test. A box in nothing but such cells is caught apart (see `swallowed`).
+    Rays stop at the first solid cell, and a scan cannot distinguish a surface from the air within
+    its accuracy. So an unseen cell whose centre is within accuracy + one pitch of a solid cell's
+    centre adds nothing to the triangles there, and these are judged to the same accuracy by their
+    own test. A box in nothing but such cells is caught separately (see `swallowed`).
     """
     pitch = space.grid.pitch
     reach = (space.accuracy + pitch) / pitch * (1 + 1e-9)

@@ -1,1 +1,1 @@
-"""Places, boards and lower stands that would do, each judged like the one given."""
+"""Places, boards and lower positions that would work, each judged like the given one."""

@@ -1,4 +1,4 @@
-"""Boards to be built that do not hold, or run into something, and boards that would hold."""
+"""Boards to be built that are unsupported or collide, and boards that would work."""
 
 from __future__ import annotations
 
@@ -33,13 +33,13 @@ from fitcheck.model.given.kit import Face
 from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point, Ratio
 
-#: Thickness of a board that is proposed [m]; common practice, no source.
+#: Thickness of a suggested board [m]; common practice, no source.
 THICKNESS: Metre = 0.018
-#: How far a board is extended to reach something that holds it [m].
+#: How far a board is extended to reach a support [m].
 LOOKED: Metre = 0.6
-#: How much thicker, by battens or packing, a board is made for the same [m].
+#: How much thicker a board is made, by battens or packing, to reach one [m].
 PACKED: Metre = 0.05
-#: Ways of the boat frame, as files call them.
+#: Directions of the boat frame, as named in the files.
 DIRECTIONS = {
     "forward": (1, 0, 0),
     "aft": (-1, 0, 0),
@@ -52,14 +52,14 @@ DIRECTIONS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mended:
-    """A board that would hold and runs into nothing: what moves its edge out, or in (negative)."""
+    """A board that would be supported and clear: how far its edge moves out, or in (negative)."""
 
     box: Box
     face: Face
     by: Metre
 
     def said(self, name: str) -> Said:
-        """What to do, and the board as it is written."""
+        """What to do, and the board as written in the file."""
         return say(
             "board.longer" if self.by > 0.0 else "board.shorter",
             by=length(abs(self.by)),
@@ -70,7 +70,7 @@ class Mended:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Joinery:
-    """What is needed to say where a board would hold, and be in nobody's way."""
+    """The data needed to find where a board would be supported and clear."""
 
     around: Surroundings
     boards: Sequence[BoardFit]
@@ -82,7 +82,7 @@ class Joinery:
         return holders(self.around, [row.name for row in self.boards if carries(row)])
 
     def findings(self) -> Iterator[Finding]:
-        """One finding for every board that hangs in the air or runs into something."""
+        """One finding for every board that is unsupported or collides with something."""
         boxes = {body.name: body.box for body in self.around.fixed if body.kind == "board"}
         for fit in self.boards:
             if carries(fit) and not fit.runs_into:
@@ -94,9 +94,10 @@ class Joinery:
                 yield _hangs(fit, boxes[fit.name], mended)
 
     def before(self, name: str, box: Box, face: Face, room: Metre) -> str | None:
-        """A board against a face of a module, as it would be written; None if none holds there.
+        """A board against a face of a module, as written in the file; None if none is supported
+        there.
 
-        room : what there is before the face up to what could carry it
+        room : distance in front of the face to the possible support
         """
         thick = THICKNESS if room >= THICKNESS else _whole(room)
         if thick <= PLAY:
@@ -118,7 +119,7 @@ class Joinery:
         return None if mended is None else _written(mended.box, side, name)
 
     def mended(self, name: str, box: Box, reach: Metre = 0.0) -> Mended | None:
-        """The least change of one face by which a board holds and is in nobody's way."""
+        """The smallest change of one face with which a board is supported and clear."""
         tried = [(face, by) for face in (*EDGES, *BROAD) for by in self._to_reach(name, box, face)]
         tried += [(face, -by) for face in EDGES for by in self._back_to(name, box, face, reach)]
         for face, by in sorted(tried, key=lambda row: abs(row[1])):
@@ -128,7 +129,7 @@ class Joinery:
         return None
 
     def _will_do(self, name: str, board: Box, old: Box) -> bool:
-        """Whether a board holds, runs into nothing and still carries what it carried as `old`."""
+        """Whether a board is supported, clear and still supports what it supported as `old`."""
         if any(
             boxes_depth(board, taken) > PLAY
             for standing in self.standings
@@ -139,7 +140,7 @@ class Joinery:
         return carries(fit) and not fit.runs_into and self._still_carries(board, old)
 
     def _others(self, name: str) -> list[Carrier]:
-        """What may hold a board: neither itself nor what is held by it."""
+        """What may support a board: neither itself nor anything it supports."""
         by = {row.name: row.held_by for row in self.boards}
         return [row for row in self._holding if name not in (row.name, *by.get(row.name, ()))]
 
@@ -172,7 +173,9 @@ class Joinery:
         return [_whole(gap)] if math.isfinite(gap) else []
 
     def _back_to(self, name: str, box: Box, face: Face, reach: Metre) -> list[Metre]:
-        """How far an edge must move in to end at what the board runs into, or to be near [m]."""
+        """How far an edge must move in to end at what the board collides with, or
+        close to it [m].
+        """
         wide = 2 * box.half[FACES[face][0]]
         bodies = [few(surface(row.box)) for row in self.around.fixed if row.name != name]
         found = [1.05 * (reach - OVERHANG)] if OVERHANG < reach < math.inf else []
@@ -202,7 +205,7 @@ def _hangs(fit: BoardFit, box: Box, mended: Mended | None) -> Finding:
 
 
 def _whole(gap: Metre) -> Metre:
-    """Down to the millimetre, but for what is no length: the rest is within the packing."""
+    """Rounded down to a millimetre unless infinite: the rest is within the packing."""
     return math.floor(1000 * gap + 0.1) / 1000
 
 
@@ -247,7 +250,7 @@ def _runs_into(fit: BoardFit, mended: Mended | None) -> Finding:
 
 
 def _written(board: Box, face: Face, name: str) -> str:
-    """A board as it stands in the list boat.boards, the corners round one of its broad faces."""
+    """A board as written in the list boat.boards, the corners around one of its broad faces."""
     sign = FACES[face][1]
     ring = []
     for signs in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
@@ -263,5 +266,5 @@ def _written(board: Box, face: Face, name: str) -> str:
 
 
 def way_of(direction: Point) -> str:
-    """The boat's word nearest to a direction."""
+    """The boat direction closest to a direction."""
     return max(DIRECTIONS, key=lambda word: float(np.dot(DIRECTIONS[word], direction)))

@@ -1,4 +1,4 @@
-"""How far down a module can be put: by what is asked, or on to what lies below it."""
+"""How far a module can be lowered: by the requested amount, or onto what is below it."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from fitcheck.units import Metre
 
 
 def stands_lower(scenario: Scenario, space: Space) -> Callable[[str, Metre, Metre], Metre | None]:
-    """A function of a module's name, the least and the most it goes down: how far it stands.
+    """A function of a module's name and the minimum and maximum lowering: how far it can go down.
 
-    There it is clear and carried, and no other module loses its room. None: at neither place.
+    The module is clear and supported there, and no other module loses clearance. None: at neither
+    place.
     """
     standings = {row.module.name: row for row in scenario.placed.modules}
     gap = scenario.kit.allowances.box_gap
@@ -30,7 +31,7 @@ def stands_lower(scenario: Scenario, space: Space) -> Callable[[str, Metre, Metr
         return surround(space, scan=scenario.boat.origin == "scan")
 
     def wrong(rows: dict[str, PlacedModule]) -> set[tuple[str, str]]:
-        """Rule and subject of all that fails or bars a step."""
+        """Rule and subject of everything that fails or bars a step."""
         found = set()
         for name, row in rows.items():
             others = tuple(other for key, other in rows.items() if key != name)

@@ -1,4 +1,4 @@
-"""What to move so that a failing module stands clear; every move is judged before it is told."""
+"""What to move so that a failing module is clear; every move is judged before it is reported."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point, write
 
-#: Turns about the upright axis tried when no shift helps.
+#: Rotations about the upright axis tried when no shift helps.
 QUARTERS = (math.pi / 2, -math.pi / 2, math.pi)
-#: A move this short is taken without asking whether moving the neighbour is shorter [m].
+#: A move this short is accepted without checking whether moving the neighbour is shorter [m].
 SHORT: Metre = 0.05
 
 
 class Mender:
-    """Finds remedies one module after another, each counting with the moves told before it."""
+    """Finds remedies for one module after another, each taking earlier moves into account."""
 
     def __init__(
         self, scenario: Scenario, standings: tuple[PlacedModule, ...], around: Surroundings
@@ -43,7 +43,7 @@ class Mender:
         self._places: dict[str, Place | None] = {}
 
     def mend(self, name: str, first: Judgement) -> None:
-        """Look for a move that helps a module which fails."""
+        """Look for a move that helps a failing module."""
         self._said[name] = self._remedy(name, first)
 
     def _remedy(self, name: str, first: Judgement) -> Remedy:
@@ -52,7 +52,7 @@ class Mender:
             return self._told.get(name) or self._solved_by(first)
         best = self._nearest(name, now, carried=True)
         if best is None or best.judged.barring:
-            # Better a place that needs a board than one in doubt, or none at all.
+            # A place that needs a board is better than an uncertain one, or none at all.
             best = _better(best, self._nearest(name, now, carried=False))
         if best is None:
             self._places[name] = None
@@ -68,14 +68,14 @@ class Mender:
         return best
 
     def cure(self, name: str, met: Contact | None = None) -> Remedy | None:
-        """What to do about a module and what it meets: move the one, else the other."""
+        """The remedy for a module and what it meets: move the one, else the other."""
         other = met.subject if met is not None and met.kind == "module" else ""
         return self._told.get(name) or self._told.get(other) or self._said.get(name)
 
     def settles(self, name: str, rule: str) -> Remedy | None:
-        """What is told for the module itself, if it leaves no doubt by this rule.
+        """The remedy for the module itself, if it leaves no doubt by this rule.
 
-        A module that is put elsewhere, or has no place at all, needs no board where it stands.
+        A module that is moved elsewhere, or has no place at all, needs no board in its old place.
         """
         if name not in self._places:
             return None
@@ -88,7 +88,7 @@ class Mender:
         return self._told[name] if place.carried else replace(self._told[name], changes=())
 
     def _solved_by(self, first: Judgement) -> Remedy:
-        """The move told for a neighbour, if it is what makes this module stand clear."""
+        """The move reported for a neighbour, if that is what makes this module clear."""
         for other in _neighbours(first):
             if other in self._told:
                 return self._told[other]
@@ -98,12 +98,12 @@ class Mender:
         return judge(standing, others, self._around, self._gap)
 
     def _others(self, name: str, *, ghosts: bool = True) -> tuple[PlacedModule, ...]:
-        """All other modules; with `ghosts` also where those moved stood before."""
+        """All other modules; with `ghosts` also at the former positions of those moved."""
         old = [row for row in self._before if row.module.name != name] if ghosts else []
         return (*(row for key, row in self._now.items() if key != name), *old)
 
     def _move(self, mover: str, failing: str, carried: bool) -> Place | None:
-        """The nearest place for `mover` that leaves `failing` without a fail."""
+        """The nearest place for `mover` with which `failing` has no fail."""
         if mover in self._told:
             return None
         start = self._now[mover]
@@ -125,7 +125,7 @@ class Mender:
     def _below(
         self, start: PlacedModule, others: tuple[PlacedModule, ...], failing: str
     ) -> Place | None:
-        """The nearest place to the one straight below, on what lies there."""
+        """The nearest place to the one straight below, on top of what is there."""
         faces = self._judge(start, others).fit.faces
         (below,) = (row for row in faces if row.face == downward(start.box))
         gap = next((met.gap for met in below.contacts if met.kind in FIXED_TO), 0.0)
@@ -176,7 +176,7 @@ class Mender:
         return self._judge(self._now[name], (*rest, moved))
 
     def _barring(self, name: str, failing: str) -> frozenset[str]:
-        """What bars a module as it stands now; the one to be helped is to be barred by nothing."""
+        """What bars a module in its current position; for the one to be helped nothing may."""
         if name == failing:
             return frozenset()
         return self._judge(self._now[name], self._others(name, ghosts=False)).barring
@@ -187,7 +187,7 @@ class Mender:
         old = self._now[name]
         self._before.append(old)
         self._now[name], self._places[name] = place.standing, place
-        # Written down only if it settles what was wrong.
+        # A key is written only if it solves the problem.
         stays = now.barring & after.barring
         changes = () if stays else self._changes(old, place.standing)
         remedy = Remedy(said=_moved(old, place, self._gap), changes=changes)
@@ -204,20 +204,20 @@ class Mender:
 
 
 def _upright(start: PlacedModule) -> PlacedModule:
-    """The module level about the middle of its box."""
+    """The module turned level about the middle of its box."""
     x, y, z = start.box.centre
     at = (round(x, 4), round(y, 4), round(z - start.module.size[2] / 2, 4))
     return replace(start, at=at, rotate=(0.0, 0.0, start.rotate[2]))
 
 
 def _wrapped(angle: float) -> float:
-    """The same turn within (-pi, pi], to a millionth of a degree."""
+    """The same angle within (-pi, pi], to a millionth of a degree."""
     degrees = round(math.degrees(angle), 6)
     return math.radians(degrees - 360.0 * math.ceil((degrees - 180.0) / 360.0))
 
 
 def _neighbours(judged: Judgement) -> tuple[str, ...]:
-    """Modules named in what fails."""
+    """Modules named in the fails."""
     met = [fault.met for fault in judged.faults if fault.rule == "clash"]
     met += [row.contacts[0] for row in judged.short]
     return tuple(dict.fromkeys(one.subject for one in met if one.kind == "module"))
@@ -256,7 +256,7 @@ def _moved(old: PlacedModule, place: Place, gap: Metre) -> Said:
 
 
 def _shifted(name: str, shift: NDArray[np.float64]) -> tuple[Said, bool]:
-    """How a module is moved, and whether it is at all rather than only turned."""
+    """How a module is moved, and whether it is moved at all rather than only rotated."""
     ways = (("aft", "forward"), ("starboard", "port"), ("down", "up"))
     shifts = [
         say("place.shift", by=length(abs(by)), way=WAYS[pair[by > 0]])
@@ -271,7 +271,7 @@ def _shifted(name: str, shift: NDArray[np.float64]) -> tuple[Said, bool]:
 
 
 def _better(one: Place | None, other: Place | None) -> Place | None:
-    """The place of lower rank, the first of equal ones."""
+    """The place of lower rank; the first of equal ones."""
     rows = [row for row in (one, other) if row is not None]
     return min(rows, key=lambda place: place.rank, default=None)
 

@@ -1,7 +1,7 @@
-"""The nearest place where a module stands clear: a lattice of shifts, sieved, then judged exactly.
+"""The nearest place where a module is clear: a lattice of shifts, filtered, then judged exactly.
 
-The sieve only drops places that the exact judgement fails or doubts; what it lets through is
-judged in the order of how far the module moves and what it would lose there.
+The filter only drops places that the exact judgement fails or doubts; the rest are judged in the
+order of the distance moved plus the penalties at the new place.
 """
 
 from __future__ import annotations
@@ -27,15 +27,16 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.placed import PlacedModule
 from fitcheck.units import Metre, Point
 
-#: How far a module is moved at most, in what steps, and beyond what move in double steps [m].
+#: Maximum move, its step, and the distance beyond which double steps are used [m].
 REACH, STEP, FINE = 0.5, 0.010, 0.2
-#: A module nearer than this to what may carry it is pushed against it: lattice steps apart [m].
+#: A module closer than this to a possible support is pushed against it: lattice steps apart [m].
 AGAINST = 2 * STEP
-#: What losing something at the new place counts as, in metres moved.
+#: Penalty for each loss at the new place, in metres moved.
 LOSES_BASE, LOSES_SIDE, LOSES_PORT = 0.15, 0.05, 0.25
-#: Free length wanted before a port beyond the hose's straight end [m].
+#: Free length required in front of a port beyond the hose's straight end [m].
 BEFORE_PORT = 0.05
-#: Places with room and places without that are judged exactly at most, shifts sieved at a time.
+#: Maximum places with and without enough clearance that are judged exactly; shifts filtered at a
+#: time.
 MOST_JUDGED, CHUNK = 40, 4096
 
 Floats = NDArray[np.float64]
@@ -44,11 +45,11 @@ Rows = list[tuple[float, Point]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A place that passes, its judgement, and what it costs (metres moved and things lost).
+    """A place that passes, its judgement, and its cost (metres moved plus penalties).
 
-    sure    : whether it passes even if the mesh is as wrong as it may be
-    carried : whether something the module may be fixed to lies against it there
-    shut    : ports before which a hose may have no room to turn then
+    sure : whether it passes with the full uncertainty of the mesh
+    carried : whether something the module may be fixed to is against it there
+    shut : ports in front of which a hose may then have no room to turn
     """
 
     standing: PlacedModule
@@ -60,7 +61,7 @@ class Place:
 
     @property
     def rank(self) -> tuple[int, Metre]:
-        """The lower the better: a board can be built, a doubt only be measured."""
+        """Lower is better: a missing board can be built, a doubt only measured."""
         barred = bool(self.judged.barring)
         if self.carried and not barred:
             return (0 if self.sure else 1), self.cost
@@ -69,13 +70,13 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quest:
-    """One module to be placed anew.
+    """One module to be placed elsewhere.
 
-    others : the other modules, where they stand
-    ports  : blocks before its ports, by name, that a hose needs free, where it stands now
-    theirs : the same before the ports of others, which it is to keep out of
-    mounted: faces it is fixed by now
-    carried: whether only places count where something carries it
+    others : the other modules in their positions
+    ports : blocks in front of its ports, by name, that a hose needs free, at its current position
+    theirs : the same for the ports of others, which it must keep clear of
+    mounted : faces it is fixed by now
+    carried : whether only supported places count
     """
 
     standing: PlacedModule
@@ -92,10 +93,10 @@ Test = Callable[[PlacedModule, Judgement], bool]
 
 
 def nearest_place(quest: Quest, accept: Test, sure: Test) -> Place | None:
-    """The cheapest place within reach that passes and is sure, else that passes; None if none.
+    """The cheapest place within reach that passes and is sure, else one that passes; None if none.
 
-    accept : whether a place without a fail will do
-    sure   : whether it also does if the mesh is as wrong as it may be
+    accept : whether a place without a fail is acceptable
+    sure : whether it is also acceptable with the full uncertainty of the mesh
     """
     waiting: Rows = []
     cramped: Rows = []
@@ -127,7 +128,7 @@ def nearest_place(quest: Quest, accept: Test, sure: Test) -> Place | None:
 def _tried(
     quest: Quest, cost: Metre, at: Point, seen: set[Point], accept: Test, sure: Test
 ) -> Place | None:
-    """A place of the lattice judged exactly; None if it does not pass or was seen before."""
+    """A place of the lattice judged exactly; None if it does not pass or was tried before."""
     standing = replace(quest.standing, at=at)
     verdict = judge(standing, quest.others, quest.around, quest.box_gap)
     if verdict.fails:
@@ -156,7 +157,7 @@ def _tried(
 def _settled(
     quest: Quest, standing: PlacedModule, verdict: Judgement
 ) -> tuple[PlacedModule, Judgement] | None:
-    """The module pushed against what lies less than a step before a face it may be fixed by."""
+    """The module pushed against what is less than a step in front of a face it may be fixed by."""
     box = standing.box
     for row in verdict.fit.faces:
         if row.face not in permitted(standing.module, box) or not 0.0 < row.gap <= AGAINST:
@@ -187,9 +188,9 @@ def _shifts() -> tuple[Floats, Floats]:
 
 
 def _survivors(quest: Quest) -> Iterator[tuple[Rows, Rows, float]]:
-    """Chunks of (cost, place) that pass the sieve, and the least cost of all chunks to come.
+    """Chunks of (cost, place) that pass the filter, and the lowest cost of all later chunks.
 
-    Those with the room asked for round them come first, then the cramped ones.
+    Those with the required clearance around them come first, then the cramped ones.
     """
     shifts, lengths = _shifts()
     at = np.array(quest.standing.at)
@@ -216,7 +217,7 @@ def _rows(cost: Floats, places: Floats, which: NDArray[np.bool_]) -> Rows:
 
 
 def clear_moves(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
-    """Which moves put neither the box nor its service spaces into anything for certain."""
+    """Which moves certainly put neither the box nor its service clearances into anything."""
     box = quest.standing.box
     modules = [other.box for other in quest.others]
     spaces = [space for other in quest.others for space in other.services]
@@ -256,9 +257,10 @@ def _hit_unseen(box: Box, centres: Floats, around: Surroundings) -> NDArray[np.b
 
 
 def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[np.bool_]:
-    """Whether the upright block inscribed in the box, moved to each centre, holds a blocked cell.
+    """Whether the upright block inscribed in the box, moved to each centre, contains a blocked
+    cell.
 
-    Such a cell lies whole inside the box, and with it the triangle or unseen space it stands for.
+    Such a cell is wholly inside the box, and with it the triangle or unseen space it represents.
     """
     turned = np.abs(np.array(box.axes))
     half = np.array(box.half)
@@ -272,7 +274,7 @@ def _holds_blocked(box: Box, centres: Floats, around: Surroundings) -> NDArray[n
 
 @kernel
 def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped-def]
-    """Set hit (n,) where the upright block, moved to a centre, holds a whole counted cell.
+    """Set hit (n,) where the upright block, moved to a centre, contains a whole counted cell.
 
     table (ni + 1, nj + 1, nk + 1): cells counted from the grid's corner up to each lattice point;
     origin (3,), pitch of the grid [m]; centres (n, 3), half (3,) of the block [m].
@@ -297,11 +299,11 @@ def _holds(table, origin, pitch, centres, half, hit):  # type: ignore[no-untyped
 
 
 def _near_carriers(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
-    """Which moves bring a face the module may be fixed by less than a step from a surface."""
+    """Which moves bring a face the module may be fixed by to less than a step from a surface."""
     box, around = quest.standing.box, quest.around
     near = np.zeros(len(moves), dtype=np.bool_)
     for face in permitted(quest.standing.module, box):
-        # What the sides only graze carries nothing.
+        # Surfaces that only graze the sides do not support anything.
         slim = drawn_in(box, dict.fromkeys(FACES, around.noise + PLAY))
         strip = grown(slim, face, around.noise + PLAY + AGAINST)
         near[~near] = _meets(strip, moves[~near], quest, modules=False)
@@ -312,7 +314,7 @@ def _near_carriers(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
 
 
 def _losses(quest: Quest, moves: Floats) -> Floats:
-    """Metres that count for mounting faces, room and ports lost at each move."""
+    """Penalty in metres for mounting faces, clearance and ports lost at each move."""
     lost = np.zeros(len(moves))
     if len(moves) == 0:
         return lost
@@ -327,7 +329,7 @@ def _losses(quest: Quest, moves: Floats) -> Floats:
 
 
 def _ports_lost(quest: Quest, moves: Floats) -> Iterator[tuple[str, NDArray[np.bool_]]]:
-    """Each port, and which moves leave no room before it for a hose to turn."""
+    """Each port, and which moves leave no room in front of it for a hose to turn."""
     box = quest.standing.box
     for name, block in quest.ports:
         yield name, _meets(block, moves, quest, modules=True)
@@ -336,9 +338,9 @@ def _ports_lost(quest: Quest, moves: Floats) -> Iterator[tuple[str, NDArray[np.b
 
 
 def _cramped(quest: Quest, moves: Floats) -> NDArray[np.bool_]:
-    """Which moves leave less room than is surely asked, round the box or in a service space.
+    """Which moves surely leave less than the required gap around the box, or service clearance.
 
-    Faces it may be fixed by are left out: they are pushed against what is near them.
+    Faces it may be fixed by are left out: they are pushed against what is close to them.
     """
     box, around = quest.standing.box, quest.around
     cramped = np.zeros(len(moves), dtype=np.bool_)
@@ -371,7 +373,9 @@ def _meets(block: Box, moves: Floats, quest: Quest, *, modules: bool) -> NDArray
 
 
 def port_blocks(scenario: Scenario, standing: PlacedModule) -> tuple[tuple[str, Box], ...]:
-    """Each connected port and the blocks before it that its hose needs: to begin, and to turn."""
+    """Each connected port and the blocks in front of it that its hose needs: to begin, and to
+    turn.
+    """
     name = standing.module.name
     blocks = []
     for line in scenario.kit.lines:
@@ -392,7 +396,7 @@ def port_blocks(scenario: Scenario, standing: PlacedModule) -> tuple[tuple[str, 
 
 
 def _block(at: Point, way: Floats, width: Metre, depth: Metre) -> Box:
-    """A block of square section that starts at a point and runs along a unit vector."""
+    """A block of square section from a point along a unit vector."""
     side = np.eye(3)[int(np.abs(way).argmin())]
     across = np.cross(way, side)
     across /= np.linalg.norm(across)
