@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from fitcheck.model.found.comparison import HoseStanding, ModuleStanding, Ran
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
@@ -40,10 +42,10 @@ def _modules(result: Result) -> tuple[ModuleStanding, ...]:
         ModuleStanding(
             name=module.name,
             verdict=module.verdict,
-            gap=module.smallest_gap,
-            meets=module.meets,
+            gap=met.gap if (met := module.tightest) else math.inf,
+            meets=met.meets if met else "",
             short=tuple(room for room in module.service if is_short(room)),
-            uncertainty=module.uncertainty,
+            uncertainty=met.uncertainty if met else 0.0,
         )
         for module in result.fit.modules
     )

@@ -84,6 +84,15 @@ class Written:
         there = (one for one in self.inputs if one.path not in self.absent)
         return tuple(one.path for one in there if not _is(Path(one.path), one.sha256))
 
+    @property
+    def home(self) -> Path | None:
+        """The folder above the result below which its absent inputs lie, None if there is none."""
+        first = Path(self.inputs[0].path) if self.absent else Path()
+        above = self.file.absolute().parents if self.inputs and not first.is_absolute() else ()
+        return next(
+            (folder for folder in above if _is(folder / first, self.inputs[0].sha256)), None
+        )
+
     def whole(self) -> Result | None:
         """The whole result, None where it is not there, not as written or of another version."""
         path = self.file.with_name(WHOLE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitcheck.model.contact import Contact, worst
+from fitcheck.model.contact import Contact
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.fit import ModuleFit, ServiceFit
 from fitcheck.model.given.kit import WATER
@@ -31,12 +31,6 @@ from fitcheck.report.words.words import (
     worst_of,
 )
 from fitcheck.units import Point, System, show, show_row
-
-
-def tightest(module: ModuleFit) -> Contact | None:
-    """What comes nearest, other than what the module is mounted on."""
-    mounts = {row.by for row in module.carried_by}
-    return worst(met for met in module.contacts if met.meets not in mounts)
 
 
 def gap_words(met: Contact, system: System) -> str:
@@ -77,7 +71,7 @@ def module_table(result: Result, system: System) -> Table:
 
 def _module_row(result: Result, module: ModuleFit, weight: Weight, system: System) -> Row:
     turn = (ANGLE.number(angle, system) for angle in _turn(result, module))
-    met = tightest(module)
+    met = module.tightest
     return Row(
         cells=(
             module.name,
@@ -137,7 +131,7 @@ def module_sheet(result: Result) -> Table:
                 weight.dry,
                 weight.wet,
                 _standing(module)[0],
-                *_gap_cells(tightest(module)),
+                *_gap_cells(module.tightest),
             ),
             marks=finding_marks(result, module.name),
         )
@@ -209,11 +203,11 @@ def _severity(result: Result, module: ModuleFit) -> Severity | None:
 def fit_table(result: Result, system: System) -> Table:
     """How each module stands."""
     return Table(
-        caption="Smallest gaps and service",
+        caption="Tightest gaps and service",
         columns=columns(
             "Module",
             "Verdict",
-            ("Smallest gap", SIZE),
+            ("Tightest gap", SIZE),
             ("±", SIZE),
             "To",
             "Service",
@@ -228,9 +222,10 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
     unsure = any(room.verdict == "tight" for room in module.service)
     asked = "available, but uncertain" if unsure else "available"
     service = service or (asked if module.service else "none required")
-    gap = (module.smallest_gap, rounded(module.uncertainty))
+    met = module.tightest
+    gap = (met.gap, rounded(met.uncertainty), met.meets) if met else (None, None, "nothing near")
     return Row(
-        cells=(module.name, _standing(module)[0], *gap, module.meets, service),
+        cells=(module.name, _standing(module)[0], *gap, service),
         node=f"module:{module.name}",
         severity=_severity(result, module),
     )

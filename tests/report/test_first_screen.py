@@ -11,7 +11,7 @@ import pytest
 from rich.console import Console
 
 from fitcheck.compare.condensed import condensed
-from fitcheck.findings.catalogue import CATALOGUE
+from fitcheck.findings.catalogue import CATALOGUE, row_of
 from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, OF_THE_SCALE
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
@@ -65,8 +65,30 @@ def test_the_screen_has_eighty_columns_and_every_cut_length(system: System) -> N
     lines = [hose.line for hose in result.routes.hoses]
     for cut in result.order.cuts:
         number = 1 + lines.index(cut.line)
-        assert f"{number}: {show(cut.cut_length, 'way', system)}" in text
+        assert f"hose {number} {show(cut.cut_length, 'way', system)}" in text
     assert str(PAGE) in text
+
+
+def test_the_words_of_a_remedy_are_cut_short_and_its_command_never() -> None:
+    long = as_written("Raise it by this much. " * 20)
+    keys = Remedy(said=long, changes=(Change(file="a", key="b", value="c"),))
+    rows = (
+        found("clash", "pump", remedy=keys),
+        found("standing", "panel", remedy=Remedy(said=long)),
+    )
+    lines = first_screen(with_findings(*rows), [PAGE], "metric").splitlines()
+    after = [lines.index(line) for line in lines if line.startswith((" 1 ", " 2 "))]
+    assert lines[after[0] + 2] == "   fitcheck apply out/bay 1"
+    assert lines[after[0] + 1].endswith(" ...")
+    assert lines[after[1] + 2].endswith(" ...")
+    assert lines[after[1] + 3] == ""
+
+
+def test_one_reason_for_both_steps_is_written_once() -> None:
+    row = found("clash", "pump", bars=("cut_joinery", "order_hoses"))
+    lines = first_screen(with_findings(row), [PAGE], "metric").splitlines()
+    order = next(line for line in lines if line.startswith("Order hoses"))
+    assert "not yet: the same reason" in order
 
 
 def test_both_steps_are_answered_first_and_in_two_lines_alone() -> None:
@@ -118,7 +140,10 @@ def test_a_number_is_held_against_the_same_word_on_screen_and_page(
     kind = shown_as(row)
     limit = f"{words} {show(8000.0, kind)}"
     assert limit in " ".join(first_screen(result, [PAGE], "metric").split())
-    assert f"Found {show(9000.0, kind)}, {limit}" in page_html(result, None, None, "metric")
+    assert (
+        f"{row_of(rule).title} {show(9000.0, kind)}, {limit}".lower()
+        in page_html(result, None, None, "metric").lower()
+    )
 
 
 def test_no_more_is_to_be_done_first_than_is_read() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from fitcheck.cli import main
 from fitcheck.errors import FitcheckError
 from fitcheck.findings.said import as_written
+from fitcheck.kept.inputs import digest
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.report.results.applicable import applicable
 from fitcheck.scenario import read_scenario, save_applied
@@ -138,8 +140,23 @@ def test_a_file_changed_since_is_refused(demo: Path) -> None:
     result = written_result(demo, REMEDY)
     layout = demo.parent / "demo_layout.toml"
     layout.write_text(layout.read_text() + "\n# a thought\n")
-    with pytest.raises(FitcheckError, match=r"not as they were.*demo_layout\.toml"):
+    with pytest.raises(FitcheckError, match=r"changed since it was written.*demo_layout\.toml"):
         applicable(result)
+
+
+def test_a_result_opened_from_another_folder_names_the_folder_to_run_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "boat.toml").write_text("x = 1\n")
+    out = tmp_path / "out"
+    out.mkdir()
+    inputs = [{"file": "boat.toml", "sha256": digest(tmp_path / "boat.toml")}]
+    (out / "result.json").write_text(json.dumps({"inputs": inputs, "remedies": []}))
+    monkeypatch.chdir(out)
+    with pytest.raises(FitcheckError, match=re.escape(f"run this in {tmp_path}")):
+        applicable(Path())
+    monkeypatch.chdir(tmp_path)
+    assert applicable(Path("out")).scenario == Path("boat.toml")
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[]", '{"inputs": [], "remedies": []}', "[" * 100000])

@@ -29,11 +29,15 @@ def _module(here: ModuleFit, there: ModuleFit) -> ModuleChange:
         there=there.verdict,
         served_here=_served(here),
         served_there=_served(there),
-        gap_here=here.smallest_gap,
-        gap_there=there.smallest_gap,
-        meets_there=there.meets,
+        gap_here=_tightest(here),
+        gap_there=_tightest(there),
+        meets_there=met.meets if (met := there.tightest) else "",
         faces=tuple(_face(here.name, gap, beyond.get(gap.face)) for gap in here.faces),
     )
+
+
+def _tightest(module: ModuleFit) -> Metre:
+    return met.gap if (met := module.tightest) else math.inf
 
 
 def _served(module: ModuleFit) -> bool:

@@ -73,7 +73,7 @@ class Ran:
 
     @property
     def worst(self) -> ModuleStanding | None:
-        """The module with the smallest gap."""
+        """The module with the tightest gap."""
         return min(self.modules, key=lambda module: module.gap, default=None)
 
     @property

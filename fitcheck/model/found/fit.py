@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fitcheck.geometry.box import Box
-from fitcheck.model.contact import Contact
+from fitcheck.model.contact import Contact, worst
 from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.given.kit import Face
 from fitcheck.model.uncertainty import Verdict
@@ -103,6 +103,12 @@ class ModuleFit(_Met):
     def smallest_gap(self) -> Metre:
         """Gap to the nearest in any direction, negative when it overlaps [m]."""
         return self._gap
+
+    @property
+    def tightest(self) -> Contact | None:
+        """The contact with the least margin, other than to what the module is mounted on."""
+        mounts = {row.by for row in self.carried_by}
+        return worst(met for met in self.contacts if met.meets not in mounts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

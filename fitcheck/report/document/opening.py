@@ -63,7 +63,7 @@ def _to_cut(told: Answer) -> str:
     else:
         rows = "<p>No hose is routed.</p>"
     lost = f'<p class="stop">No route: {text(", ".join(told.lost))}</p>' if told.lost else ""
-    return f"<div><h2>Hoses</h2><p>{text(told.cut_note)}</p>{rows}{lost}</div>"
+    return f"<div><h2>Cut lengths</h2><p>{text(told.cut_note)}</p>{rows}{lost}</div>"
 
 
 def _cuts(row: Cuts) -> str:

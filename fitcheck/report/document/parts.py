@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from fitcheck.findings.catalogue import row_of
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Assumption, Finding, Remedy
 from fitcheck.model.found.look import DUTY_LOOKS, SEVERITY_LOOKS, DutyLook
@@ -149,7 +150,9 @@ def _finding(
     data = "" if nodes is None else _in_scene(finding, nodes, system)
     subject = text(finding.subject)
     more = [
-        f"Found {amount_words(finding, system)}" if finding.value is not None else "",
+        f"{capital(row_of(finding.rule).title)} {amount_words(finding, system)}"
+        if finding.value is not None
+        else "",
         f"Where: {place_words(finding, system)}" if finding.place is not None else "",
         f"Source: {finding.source}" if finding.source else "",
     ]

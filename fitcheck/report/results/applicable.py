@@ -36,11 +36,16 @@ def applicable(result: Path, unpacked: Path | None = None) -> Applicable:
         raise FitcheckError(
             f"{file}: is no result of this version; check the scenario again"
         ) from error
+    if not unpacked and written.absent:
+        home = written.home
+        where = f"run this in {home}" if home else "run this where the scenario was checked"
+        raise FitcheckError(
+            f"{file}: its inputs are not below this folder: {', '.join(written.absent)}; {where}"
+        )
     changed = () if unpacked else written.changed
     if changed:
         raise FitcheckError(
-            f"{file}: not as they were when it was written, or not below this folder: "
-            f"{', '.join(changed)}; check the scenario again"
+            f"{file}: changed since it was written: {', '.join(changed)}; check the scenario again"
         )
     return Applicable(scenario=scenario, remedies=remedies)
 

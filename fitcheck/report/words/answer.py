@@ -14,7 +14,7 @@ from fitcheck.model.found.look import verdict_words
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
 from fitcheck.report.causes import Cause, causes
-from fitcheck.report.modules import gap_words, tightest
+from fitcheck.report.modules import gap_words
 from fitcheck.report.tables import plain
 from fitcheck.report.words.words import (
     against_words,
@@ -28,15 +28,15 @@ from fitcheck.units import System, show
 
 #: More than three things to do at once are not read.
 MOST_TO_DO = 3
-#: Assumptions named in full; the report has them all.
-MOST_FLIPS = 2
+#: Assumptions named; the report has them all.
+MOST_FLIPS = 1
 #: Before the assumptions.
-FLIPS = "not measured; if one is wrong, the answer may change:"
+FLIPS = "not measured and can change the answer:"
 #: The cautions in full are on the page and under --all.
 SAFETY = (
-    "an estimate, not an approval: measure again before cutting. Read the report's cautions on "
-    "flooding, 55 bar, electricity, drinking water and lifting; the makers' instructions, local "
-    "codes and licensed trades take precedence."
+    "an estimate, not an approval: measure again before cutting. Flooding, 55 bar, electricity, "
+    "drinking water, lifting: see the report; makers' instructions, local codes and licensed "
+    "trades take precedence."
 )
 
 
@@ -66,6 +66,7 @@ class Answer:
     """What a person may do, must do first and cuts, in words.
 
     verdict : in a word or two
+    ready   : whether both steps are safe
     steps : (what, whether it is safe, yes or not yet and the one reason)
     left  : things to do that are not among `deeds`
     lost  : number and name of lines without a route
@@ -73,6 +74,7 @@ class Answer:
     """
 
     verdict: str
+    ready: bool
     steps: tuple[tuple[str, bool, str], ...]
     heading: str
     deeds: tuple[Deed, ...]
@@ -89,22 +91,21 @@ def answer(result: Result, system: System) -> Answer:
     """The answer of a result."""
     rows = causes(result)
     ready = result.ready
+    cut, order = result.cut_joinery, result.order_hoses
     return Answer(
         verdict=verdict_words(result.verdict, ready=ready),
-        steps=tuple(
-            (what, hold.safe, hold_words(result, hold, system))
-            for what, hold in (
-                ("Cut joinery", result.cut_joinery),
-                ("Order hoses", result.order_hoses),
-            )
+        ready=ready,
+        steps=(
+            ("Cut joinery", cut.safe, _hold_words(result, cut, None, system)),
+            ("Order hoses", order.safe, _hold_words(result, order, cut, system)),
         ),
         heading="Read first" if ready else "Do first",
         deeds=tuple(_deed(cause, result, system) for cause in rows[:MOST_TO_DO]),
         left=max(len(rows) - MOST_TO_DO, 0),
         boxes=_boxes(result, system),
-        cut_note="hose number: length to cut"
+        cut_note="hose number and length to cut"
         if ready
-        else "hose number: length; do not cut before both answers are yes",
+        else "do not cut before both answers are yes",
         cuts=_cuts(result, system),
         lost=tuple(
             plain(f"{hose_number(result, hose.line)} {hose.line}")
@@ -116,13 +117,15 @@ def answer(result: Result, system: System) -> Answer:
     )
 
 
-def hold_words(result: Result, hold: Hold, system: System) -> str:
-    """Yes or not yet, and the one reason."""
+def _hold_words(result: Result, hold: Hold, before: Hold | None, system: System) -> str:
+    """Yes or not yet, and the one reason, unless the step before has just given it."""
     said = yes_or_not_yet(hold.safe)
     if not hold.reasons:
         return f"{said}: {plain(hold.said.text(system))}"
     first, *others = hold.reasons
     more = f" (and {len(others)} more)" if others else ""
+    if before and before.reasons[:1] == (first,):
+        return f"{said}: the same reason{more}"
     return f"{said}: {_title(result, (first,), system)}{more}"
 
 
@@ -164,7 +167,7 @@ def _boxes(result: Result, system: System) -> str:
     modules = result.fit.modules
     not_fitting = [plain(module.name) for module in modules if module.verdict != "fits"]
     least = min(
-        ((met, module) for module in modules if (met := tightest(module))),
+        ((met, module) for module in modules if (met := module.tightest)),
         key=lambda row: row[0].margin,
         default=None,
     )

@@ -12,9 +12,10 @@ from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, answer
 from fitcheck.units import System
 
 WIDTH = 80
-#: A remedy that needs more lines is cut short here.
-MOST_LINES = 4
-_LEAD = 15
+#: Words of a remedy beyond these lines are left to the report: beside a command, and alone.
+MOST_LINES = (1, 2)
+_LEAD = 13
+_CUT = " ..."
 
 
 def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
@@ -29,7 +30,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
             "",
             *_row("Modules", told.boxes),
             *_lengths(told),
-            *_listed("Pump", told.pump),
+            *(_row("Pump", "; ".join(told.pump)) if told.pump else ()),
             *(_row("Assumed", f"{FLIPS} {told.flips}") if told.flips else ()),
             *(_row("Report", str(files[0])) if files else ()),
             *_row("Safety", SAFETY),
@@ -62,16 +63,20 @@ def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
     yield f"{told.heading}{f' ({told.left} more in the report)' if told.left else ''}"
     for number, deed in enumerate(told.deeds, 1):
         yield from _hung(f" {number} ", deed.wrong)
-        yield from _shortened(_hung("   ", deed.right))
-        if deed.remedy and files:
+        command = bool(deed.remedy and files)
+        yield from _shortened(_hung("   ", deed.right), MOST_LINES[0 if command else 1])
+        if command:
             yield f"   fitcheck apply {files[0].parent} {deed.remedy}"
 
 
-def _shortened(lines: list[str]) -> list[str]:
+def _shortened(lines: list[str], most: int) -> list[str]:
     """At most so many lines; the report has the words in full."""
-    if len(lines) <= MOST_LINES:
+    if len(lines) <= most:
         return lines
-    return [*lines[: MOST_LINES - 1], "   ... (in full in the report)"]
+    *kept, last = lines[:most]
+    if len(last) + len(_CUT) > WIDTH:
+        last = last.rpartition(" ")[0]
+    return [*kept, last + _CUT]
 
 
 def _lengths(told: Answer) -> Iterator[str]:
@@ -79,10 +84,10 @@ def _lengths(told: Answer) -> Iterator[str]:
         yield from _row("Hoses", "no hose is routed")
         return
     rows = [
-        f"{row.hose}  {'   '.join(f'{number}: {length}' for number, length in row.pieces)}"
+        f"{row.hose}: {', '.join(f'hose {number} {length}' for number, length in row.pieces)}"
         for row in told.cuts
     ]
-    yield from _listed("Hoses", [told.cut_note, *rows])
+    yield from _listed("Cut lengths", rows if told.ready else [told.cut_note, *rows])
     if told.lost:
         yield from _row("", f"no route: {', '.join(told.lost)}")
 

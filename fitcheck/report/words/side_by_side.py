@@ -195,7 +195,7 @@ def _hold(safe: bool) -> Entry:
 def _fit_lines(found: list[Ran], system: System) -> list[Line]:
     worst = tuple(_gap(run.worst, system, named=True) if run.worst else None for run in found)
     lines = [
-        Line(group="Fit", label="Smallest gap", entries=worst, measure=SIZE, better="more"),
+        Line(group="Fit", label="Tightest gap", entries=worst, measure=SIZE, better="more"),
     ]
     names = dict.fromkeys(module.name for run in found for module in run.modules)
     for name in names:

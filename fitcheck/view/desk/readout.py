@@ -98,8 +98,9 @@ def _module_lines(result: Result, module: ModuleFit, system: System) -> Iterator
     yield marked(severity, word) if severity else word
     yield " x ".join(show(2 * half, "length", system) for half in module.box.half)
     yield f"mass {show(module.mass, 'mass', system)}"
-    nearest = show(module.smallest_gap, "length", system) + _within(module.uncertainty, system)
-    yield f"nearest: {nearest} to {words(module.meets)}"
+    if met := module.tightest:
+        nearest = show(met.gap, "length", system) + _within(met.uncertainty, system)
+        yield f"nearest: {nearest} to {words(met.meets)}"
     for face in module.faces:
         gap = show(face.gap, "length", system) + _within(face.uncertainty, system)
         yield f"  {face.face}: {gap} to {words(face.meets)}"
