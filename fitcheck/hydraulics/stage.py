@@ -1,4 +1,4 @@
-"""The stage: solve every state, judge it, say what would put it right."""
+"""The stage: solve every state, judge it, find remedies."""
 
 from __future__ import annotations
 
@@ -55,10 +55,10 @@ def solve_water(
 ) -> Hydraulics:
     """Losses of every routed hose and the state of the pumps in every state of boat and water.
 
-    A hose without a route leaves out what hangs on it and says so. Where the wanted flow cannot
-    be had, the state is given at the largest flow that can, and fails.
+    Results that depend on a hose without a route are left out and reported as such. Where the
+    requested flow cannot be delivered, the state is given at the largest possible flow, and fails.
     Raises OutOfRangeError for water outside -2..45 degC or 0..50 g/kg, ConvergenceError if the
-    flows do not come out.
+    flows do not converge.
     """
     _guard_salinity(scenario)
     plant = build_plant(scenario, space, routes)
@@ -115,10 +115,11 @@ def mend_water(
     stands: Stands | None = None,
     tell: Tell = silent,
 ) -> Hydraulics:
-    """The water side with what would put every fail and caution right, each solved before told.
+    """The water side with remedies for every fail and caution, each solved before it is reported.
 
-    again : routes and solves a changed scenario, so that the first remedy told is one that holds
-    stands : how far down a module's box stands, so that none is put into the hull
+    again : routes and solves a changed scenario, so that the first remedy reported is known to
+    work
+    stands : how far a module can be lowered, so that none is put into the hull
     """
     if scenario.kit.high_pressure_pump is None:
         return water
@@ -134,7 +135,7 @@ def mend_water(
 def find_ranges(
     scenario: Scenario, space: Space, routes: Routes, water: Hydraulics, tell: Tell = silent
 ) -> Hydraulics:
-    """The water side with how long the suction side may be over its lift, and bypass settings."""
+    """The water side with the allowed suction length over lift, and bypass settings."""
     if scenario.kit.high_pressure_pump is None:
         return water
     with _valid():
@@ -151,7 +152,7 @@ def _table(scenario: Scenario, space: Space, routes: Routes) -> Table:
 
 @contextmanager
 def _valid() -> Iterator[None]:
-    """Formulas used beyond their range say so in the findings, not one by one."""
+    """Formulas used beyond their range are reported in the findings, not as single warnings."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)
         yield
@@ -247,11 +248,11 @@ def _feed_pump_state(plant: Plant, module: str, op: Operation) -> PumpState:
 
 
 def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
-    """With no feed pump before it, this pump is the one that sucks."""
+    """Without a feed pump, this pump is the first one."""
     inlet = high_pressure_inlet(plant) or ""
     sucks = plant.pump is None and op.feed_flow > 0.0 and op.state.doing == "running"
     pressure = op.pressures.get(inlet)
-    # A column that hangs below the sea at rest holds only while no air gets in: not told.
+    # A hanging column below the sea at rest lasts only while no air gets in: not reported.
     known = op.feed_flow > 0.0 or (op.state.doing == "stopped" and (pressure or 0.0) > 0.0)
     return PumpState(
         pump=inlet.split(".")[0],
@@ -267,7 +268,7 @@ def _high_pressure_state(plant: Plant, op: Operation) -> PumpState:
 
 
 def _summaries(table: Table, judged: Sequence[tuple[Verdict, Finding]]) -> Iterator[LineSummary]:
-    """One row for every routed line with a known flow: its heaviest state, lifts and judgement."""
+    """One row for every routed line with a known flow: its worst state, lifts and judgement."""
     for line in table.plant.scenario.kit.lines:
         rows = [op for op in table.operations if line.name in op.losses]
         if not rows:
@@ -308,7 +309,7 @@ def _upright_rise(plant: Plant, line: Line) -> Metre:
 def _judgement(
     table: Table, line: Line, touching: Sequence[tuple[Verdict, Finding]], loss: Pascal
 ) -> tuple[Severity | None, Said]:
-    """The worst verdict that touches the line, or what is good about it."""
+    """The worst verdict that concerns the line, or its good result."""
     hardest = worst(verdict for verdict, _ in touching)
     if hardest is not None and hardest.finding.severity != "note":
         severity = hardest.finding.severity
@@ -325,9 +326,10 @@ def _judgement(
 
 
 def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
-    """Whether a verdict is this line's: its own, its side's, or one that a change of it mends.
+    """Whether a verdict concerns this line: its own, its side's, or one that changing it resolves.
 
-    What the high-pressure pump gets hangs on every line before it; only those to change are told.
+    The supply of the high-pressure pump depends on every line before it; only those to change are
+    marked.
     """
     if verdict.finding.subject == line.name or _better(line, finding):
         return True
@@ -335,7 +337,7 @@ def _touches(line: Line, verdict: Verdict, finding: Finding) -> bool:
 
 
 def _better(line: Line, finding: Finding) -> str:
-    """The hose that a remedy gives this line, "" where it gives none."""
+    """The hose that a remedy gives this line, "" if none."""
     changes = () if finding.remedy is None else finding.remedy.changes
     key = f"layout.lines.{line.name}.hose"
     return next((str(row.value) for row in changes if row.key == key), "")
@@ -345,7 +347,7 @@ def _better(line: Line, finding: Finding) -> str:
 
 
 def _cycling(table: Table) -> Iterator[Finding]:
-    """A diaphragm pump that gives more than is drawn stops and starts by its switch."""
+    """A diaphragm pump that delivers more than is drawn is cycled by its switch."""
     plant = table.plant
     pump, often = plant.scenario.kit.feed_pump, [op for op in table.operations if op.cycling]
     if pump is None or not often or not pump.cut_in or not pump.cut_out:

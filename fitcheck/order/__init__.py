@@ -1,7 +1,7 @@
-"""What to buy: every hose's cut length, tubing as it is sold, assemblies, ends, clamps, spares.
+"""What to buy: cut lengths, tubing as it is sold, assemblies, ends, clamps, spares.
 
-Takes the scenario, where the boat floats, the hoses as routed and the water side; promises a cut
-list and the rows to order. A hose without a route is left out and named.
+Takes the scenario, the floating position of the boat, the hoses as routed and the water side;
+promises a cut list and the rows to order. A hose without a route is left out and named.
 """
 
 from fitcheck.order.explain_cuts import explain_cuts

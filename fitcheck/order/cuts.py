@@ -1,4 +1,4 @@
-"""How long to cut each hose, and how that came about (rules: model/given/cutting.py)."""
+"""Cut length of each hose and its derivation (rules: model/given/cutting.py)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from fitcheck.units import Metre
 
 
 def cut_of(route: HoseRoute, line: Line, hose: Hose, allowances: Allowances) -> Cut:
-    """The piece a routed line needs, a coil besides, and how its length came about."""
+    """The piece a routed line needs, with any coil, and how its length was calculated."""
     if route.assembly and route.assembly.laid:
         whole, said = route.assembly.length, _laid(route.assembly, route, line)
     elif is_assembly(line, hose):

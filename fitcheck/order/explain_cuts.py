@@ -1,4 +1,4 @@
-"""How long each hose is cut or ordered, step by step."""
+"""The cut or order length of each hose, step by step."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def explain_cuts(
 
 
 def _routed(route: HoseRoute) -> Iterator[Step]:
-    """Straight pieces and arcs, and what the fittings at the ends add."""
+    """Straight pieces and arcs, and the length added by the end fittings."""
     legs = [math.dist(leg.start, leg.end) for leg in route.legs]
     parts = [typed(leg) for leg in legs]
     parts += [f"{typed(bend.radius)} * {typed(bend.angle)}" for bend in route.bends]
@@ -88,7 +88,7 @@ def _unsure(space: Space, route: HoseRoute, line: Line) -> Step:
 
 
 def _rounded(what: str, numbers: str, whole: Metre, step: Metre) -> Iterator[Step]:
-    """A sum, and the next whole multiple of a step."""
+    """A sum, rounded up to the next multiple of a step."""
     yield Step(what=what, formula="sum", numbers=numbers, value=whole, unit="m", source=_PRACTICE)
     if step > 0.0:
         yield Step(

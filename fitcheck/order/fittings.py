@@ -1,7 +1,7 @@
-"""Rows for what goes with the hoses: ends, clamps, clips, valves.
+"""Rows for parts that go with the hoses: ends, clamps, clips, valves.
 
 Common practice, no source: two clamps on every tail that can come below the sea, one elsewhere; a
-clip every 0.4 m where nothing is in reach of one; one of each end and two clamps of each size as
+clip every 0.4 m where no surface is within reach; one of each end and two clamps of each size as
 spares.
 """
 
@@ -22,7 +22,7 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import BAR, Metre, Point
 
 CLIP_SPACING: Metre = 0.4
-#: A hose end this near above the sea counts as below it: waves and load.
+#: A hose end this close above the sea counts as below it: waves and load.
 WET_MARGIN: Metre = 0.1
 
 
@@ -99,7 +99,7 @@ def lowest_height(at: Point, flotation: Point, conditions: Conditions) -> Metre:
 
 
 def _port_rows(scenario: Scenario, routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
-    """What the hoses go on by where the kit offers a choice, by name."""
+    """The fittings at hose ends where the kit offers a choice, by name."""
     for fitting in scenario.kit.fittings:
         lines = [route.line for route in routes for name in route.fittings if name == fitting.name]
         if lines:
@@ -182,7 +182,7 @@ def _clip_rows(routes: Sequence[HoseRoute]) -> Iterator[OrderItem]:
 
 
 def on_brackets(span: Metre) -> int:
-    """Clips a stretch out of reach wants between its ends, one every CLIP_SPACING [1]."""
+    """Clips needed by an unsupported span between its ends, one every CLIP_SPACING [1]."""
     return max(0, math.ceil(span / CLIP_SPACING - 1e-9) - 1)
 
 

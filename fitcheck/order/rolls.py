@@ -1,6 +1,6 @@
-"""Which rolls to buy so that every piece can be cut from one of them, at the least cost.
+"""The cheapest set of rolls from which every piece can be cut.
 
-No joint inside a line. Each cut costs a little length; it counts between pieces only.
+No joint inside a line. Each cut loses a little length, between pieces only.
 
 References
 ----------
@@ -26,7 +26,7 @@ from fitcheck.units import Metre, Price, Second
 KERF: Metre = 0.010
 _TIME_LIMIT: Second = 4.0
 _ROUNDING: Metre = 1e-9
-#: Ways of filling a roll beyond which pieces are assigned one by one instead.
+#: Number of ways to fill a roll beyond which pieces are assigned one by one instead.
 _MOST_PATTERNS = 4_000
 
 
@@ -58,13 +58,13 @@ def cut_from_rolls(
     prices: Sequence[Price],
     kerf: Metre = KERF,
 ) -> Cutting:
-    """The cheapest rolls that hold every piece, found by integer programming.
+    """The cheapest rolls that provide every piece, found by integer programming.
 
     Parameters
     ----------
     pieces  : lengths to cut [m]
     lengths : of the rolls sold [m]
-    prices  : one for each length; the length itself stands for a price where there are none
+    prices  : one for each length; without prices the length itself is used
     kerf    : lost between two pieces [m]
 
     Raises ValueError if a piece is longer than every roll.
@@ -101,7 +101,7 @@ def _first_fit(
 ) -> list[Roll]:
     """Longest piece first into the first roll with room; new rolls of one length, then shrunk.
 
-    Nothing if a piece is longer than that roll.
+    Empty if a piece is longer than that roll.
     """
     if max(pieces) > lengths[opened] + _ROUNDING:
         return []
@@ -126,7 +126,7 @@ def _smallest_roll(
     costs: Sequence[Price],
     kerf: Metre,
 ) -> Roll:
-    """The cheapest roll that holds these pieces."""
+    """The cheapest roll that provides these pieces."""
     need = sum(pieces[i] + kerf for i in held) - kerf
     fits = [i for i, length in enumerate(lengths) if length >= need - _ROUNDING]
     best = min(fits, key=lambda i: (costs[i], lengths[i]))
@@ -145,7 +145,7 @@ def _assignment(
 ) -> tuple[list[Roll], bool]:
     """Which piece from which roll: binary x[i, j], roll j opened or not: binary y[j].
 
-    Of each length there are as many rolls as could be of use below the greedy cost.
+    Of each length there are as many rolls as could be useful below the greedy cost.
     """
     limit = _cost(greedy) if greedy else math.inf
     stock = [
@@ -169,7 +169,7 @@ def _assignment(
 
 
 def _of_use(pieces: int, cost: Price, limit: Price) -> int:
-    """No more rolls than pieces, and no more than the greedy answer's money buys."""
+    """At most one roll per piece, and no more than the cost of the greedy answer buys."""
     if cost <= 0.0 or math.isinf(limit):
         return pieces
     return max(1, min(pieces, math.floor(limit / cost + 1e-9)))
@@ -178,7 +178,9 @@ def _of_use(pieces: int, cost: Price, limit: Price) -> int:
 def _constraints(
     need: NDArray[np.float64], room: NDArray[np.float64], stock: Sequence[int]
 ) -> list[LinearConstraint]:
-    """Every piece once; no roll overfull; rolls of a length opened in order (they are alike)."""
+    """Every piece once; no roll overfull; rolls of a length opened in order (they are
+    identical).
+    """
     count, rolls = len(need), len(stock)
     width = count * rolls + rolls
     once = coo_array(
@@ -221,7 +223,7 @@ def _by_patterns(
 ) -> tuple[list[Roll], bool] | None:
     """How often to cut each way of filling a roll; None where there are too many ways.
 
-    Equal pieces count as one width, so many alike pieces are as easy as few.
+    Equal pieces count as one width, so many equal pieces are as easy as few.
     """
     widths, kinds = np.unique(np.round(np.asarray(pieces), 9), return_inverse=True)
     demand = np.bincount(kinds)
@@ -260,7 +262,7 @@ def _filled(
     costs: Sequence[Price],
     kerf: Metre,
 ) -> Roll:
-    """A roll cut after a pattern, as far as pieces are still waiting."""
+    """A roll cut by a pattern, as far as pieces are still waiting."""
     held = [
         waiting[width].pop()
         for width, count in enumerate(pattern)
@@ -274,9 +276,9 @@ def _filled(
 def _patterns(
     needs: tuple[Metre, ...], demand: tuple[int, ...], room: Metre
 ) -> Iterator[tuple[int, ...]]:
-    """Ways to fill a roll so that no waiting piece fits any more, the widest piece decided first.
+    """Ways to fill a roll so that no waiting piece fits any more, widest piece first.
 
-    needs : length of each width with its cut, rising [m]
+    needs : length of each width with its cut, increasing [m]
     """
     if not needs:
         yield ()

@@ -24,8 +24,8 @@ COMMON_PRACTICE = "common practice, no source"
 def make_order(scenario: Scenario, space: Space, routes: Routes, hydraulics: Hydraulics) -> Order:
     """The cut list and the rows to order for every routed hose.
 
-    A hose that found no way is left out and named in a finding; a piece longer than every roll
-    or assembly sold fails.
+    A hose without a route is left out and named in a finding; a piece longer than every roll or
+    assembly sold fails.
     """
     found = [hose for hose in routes.hoses if isinstance(hose, HoseRoute)]
     cuts = tuple(_cut(scenario, route) for route in found)
@@ -48,12 +48,14 @@ def _cut(scenario: Scenario, route: HoseRoute) -> Cut:
 
 
 def _shortest(route: HoseRoute) -> HoseRoute:
-    """The route as if it were as short as any could be."""
+    """The route as if it had the shortest possible length."""
     return replace(route, length=route.bound, assembly=None)
 
 
 def failing_lines(hydraulics: Hydraulics) -> frozenset[str]:
-    """Lines whose hose the water side rejects: by themselves, or to mend a side they lie on."""
+    """Lines whose hose the water side rejects: on its own account, or to resolve a fail of its
+    side.
+    """
     fails = [finding for finding in hydraulics.findings if finding.severity == "fail"]
     changed = {
         change.key.split(".")[2]

@@ -15,13 +15,13 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.order.rolls import KERF, Cutting, Roll, cut_from_rolls
 from fitcheck.units import Metre, Price
 
-#: A fair spare of hose by the metre (common practice).
+#: A reasonable spare length of hose sold by the metre (common practice).
 SPARE: Metre = 1.0
 #: Hose by the metre is ordered in steps of this.
 METRE_STEP: Metre = 0.1
-#: A rest shorter than this is not worth naming.
+#: Shorter remnants are not mentioned.
 LEAST_REST: Metre = 0.5
-#: An assembly may be this much longer than wanted before its excess must be laid somewhere.
+#: An assembly may exceed the required length by this before its excess must be routed.
 LOOSE: Metre = 0.10
 
 
@@ -31,10 +31,10 @@ def tubing(
     failing: frozenset[str],
     least: Mapping[str, tuple[Metre, Metre]],
 ) -> tuple[list[OrderItem], list[Finding]]:
-    """Rows and faults, hose types in the kit's order.
+    """Rows and findings, hose types in the kit's order.
 
     failing : lines whose hose the water side rejects; their rows say so
-    least : by line, the length no hose undercuts between its ports, and the piece it would take
+    least : by line, the lower bound on the length between its ports, and the piece it would need
     """
     items: list[OrderItem] = []
     findings: list[Finding] = []
@@ -127,7 +127,7 @@ def _roll_rows(hose: Hose, cuts: Sequence[Cut], cutting: Cutting) -> list[OrderI
 
 
 def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> Said:
-    """What is cut from each roll, what is left, and how sure it is that it cannot be cheaper."""
+    """What is cut from each roll, what is left, and whether this is proven to be the cheapest."""
     rows = []
     for roll in rolls:
         lengths = [cuts[piece].cut_length for piece in roll.pieces]
@@ -141,7 +141,9 @@ def _roll_note(cuts: Sequence[Cut], rolls: Sequence[Roll], proven: bool) -> Said
 
 
 def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) -> Finding:
-    """A line that wants more than is sold in one piece, and whether any other way could do."""
+    """A line that needs more than is sold in one piece, and whether another route could be short
+    enough.
+    """
     bound, piece = least
     way = say("longer-than-sold.open", bound=quantity(bound, "run"))
     if piece > longest + 1e-9:
@@ -173,7 +175,7 @@ def _too_long(hose: Hose, cut: Cut, longest: Metre, least: tuple[Metre, Metre]) 
 def _assembly(
     hose: Hose, cut: Cut, least: tuple[Metre, Metre]
 ) -> tuple[list[OrderItem], list[Finding]]:
-    """One made-up hose, to length or of the shortest length sold that is long enough."""
+    """One made-up hose, to length or of the shortest sufficient stock length."""
     lengths = hose.sold.lengths if hose.sold.by == "assembly" else ()
     if not lengths:
         return [_assembly_row(hose, cut, cut.cut_length, _made_up_price(hose, cut.cut_length))], []
@@ -189,7 +191,7 @@ def _assembly(
 
 
 def _made_up_price(hose: Hose, length: Metre) -> Price | None:
-    """A pair of ends and a price per metre; a single price is per piece."""
+    """A pair of ends plus a price per metre; a single price is per piece."""
     prices = hose.sold.prices if hose.sold.by == "assembly" else ()
     if len(prices) == 2:
         return round(prices[0] + prices[1] * length, 2)

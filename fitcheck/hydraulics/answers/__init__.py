@@ -1,1 +1,1 @@
-"""Answers beside the check: one line explained, the envelope, a kit alone."""
+"""Additional answers: one line explained, the envelope, a kit alone."""

@@ -1,7 +1,7 @@
-"""What the water side takes for granted, and whether being wrong there would change its verdict.
+"""Assumptions of the water side, and whether being wrong could change its verdict.
 
-Bore and heights are tried: the verdict given is that of their unfavourable side, and it is told
-whether it would be another with them as expected.
+Bore and heights are tested: the verdict is given for their unfavourable side, with a remark if it
+would be different at their expected values.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def assumptions_of(table: Table) -> tuple[Assumption, ...]:
 
 
 def _worst(verdicts: Iterable[Verdict]) -> int:
-    """Place of the severest verdict, after all severities if there is none."""
+    """Index of the severest verdict, after all severities if there is none."""
     places = (SEVERITIES.index(verdict.finding.severity) for verdict in verdicts)
     return min(places, default=len(SEVERITIES))
 
@@ -65,7 +65,7 @@ def _heights(table: Table, found: int) -> Assumption:
 
 
 def _fixed(table: Table) -> Iterator[Assumption]:
-    """Assumptions that are told but not tried."""
+    """Assumptions that are reported but not tested."""
     kit = table.plant.scenario.kit
     if kit.membrane is not None:
         yield Assumption(

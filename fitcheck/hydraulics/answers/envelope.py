@@ -1,9 +1,10 @@
-"""Over suction length and lift: where some bypass setting feeds the plant and keeps the vacuum.
+"""Suction length over lift: the region where some bypass setting feeds the plant and keeps the
+vacuum.
 
-For one hose on the whole suction side. The vacuum at the pump is the lift and the loss of that
-hose, its fittings and the strainer; the bypass flows beyond it and may be set from shut to wide
-open. Shut is what gives the high-pressure pump most, so where shut does not do, nothing does.
-Judged at the coldest and the warmest water, upright, clean and dirty, bores on the narrow side.
+For one hose on the whole suction side. The vacuum at the pump is the lift plus the loss of that
+hose, its fittings and the strainer; the bypass flow comes on top and may be set from shut to wide
+open. Shut gives the high-pressure pump most, so where shut is not enough, nothing is. Judged at
+the coldest and the warmest water, upright, clean and dirty, with bores at the narrow end.
 """
 
 from __future__ import annotations
@@ -39,18 +40,20 @@ from fitcheck.model.given.kit import Hose
 from fitcheck.model.progress import part
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
-#: Lifts of the pump above the sea, and the longest run that is looked at.
+#: Lifts of the pump above the sea, and the longest run considered.
 LIFTS: tuple[Metre, ...] = tuple(np.round(np.arange(-1.0, 2.51, 0.25), 3).tolist())
 LONGEST: Metre = 30.0
 _HALVINGS = 18
-#: Settings of a bypass valve between which one is looked for.
+#: Range in which a bypass valve setting is searched.
 SHUT: CubicMetrePerSecond = 1e-9
 WIDEST: CubicMetrePerSecond = 10.0 / 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slope:
-    """One thing that must stay below a limit: at no length and no lift, and how it rises."""
+    """A quantity that must stay below a limit: its value at zero length and lift, and
+    its slopes.
+    """
 
     start: Pascal
     per_metre: Pascal
@@ -60,7 +63,8 @@ class Slope:
 
 
 def envelope(table: Table, tell: Tell = silent) -> Envelope | None:
-    """The longest run over lift for every bore of suction hose in the kit, and this layout's own.
+    """The longest run over lift for every bore of suction hose in the kit, and for this layout's
+    own.
 
     None where the suction side is not routed or nothing is drawn.
     """
@@ -95,7 +99,7 @@ def envelope(table: Table, tell: Tell = silent) -> Envelope | None:
 
 
 def suction_hoses(plant: Plant) -> list[Hose]:
-    """Reinforced hoses a suction side can be made of, and what it is made of now, by bore."""
+    """Reinforced hoses suitable for the suction side, and those it has now, by bore."""
     used = {plant.runs[line.name].hose.name for line in suction_lines(plant)}
     kit = plant.scenario.kit
     sold = {hose.sold.by for hose in kit.hoses if hose.name in used}
@@ -118,9 +122,9 @@ def worst_states(table: Table) -> tuple[State, ...]:
 
 
 def slopes_of(table: Table, shut: Plant, hose: Hose) -> list[Slope]:
-    """What limits a suction side of one hose; all of it is linear in length and lift.
+    """The limits on a suction side of one hose, all linear in length and lift.
 
-    With the bypass shut no flow hangs on either, so two lengths tell everything.
+    With the bypass shut, no flow depends on either, so two lengths are enough.
     """
     states = worst_states(table)
     lengths = (1.0, 2.0)
@@ -149,7 +153,7 @@ def slopes_of(table: Table, shut: Plant, hose: Hose) -> list[Slope]:
 def _limited(
     table: Table, plant: Plant, operation: Operation
 ) -> Iterator[tuple[Pascal, Pascal, Pascal]]:
-    """Vacuum, want of NPSH and want of inlet pressure: value, fine up to, most [Pa]."""
+    """Vacuum, NPSH shortfall and inlet pressure shortfall: value, recommended, limit [Pa]."""
     limits, inlet = table.limits, first_inlet(plant) or ""
     shown = suction_vacuum(plant, operation)
     if shown is None:
@@ -172,7 +176,7 @@ def _limited(
 
 
 def longest(slopes: Sequence[Slope], lift: Metre, *, fine: bool) -> Metre | None:
-    """The longest suction run of a hose at a lift, up to LONGEST; None where none does [m]."""
+    """The longest suction run of a hose at a lift, up to LONGEST; None where there is none [m]."""
     reach = LONGEST
     for slope in slopes:
         room = (slope.fine if fine else slope.most) - slope.start - slope.per_lift * lift
@@ -184,7 +188,7 @@ def longest(slopes: Sequence[Slope], lift: Metre, *, fine: bool) -> Metre | None
 
 
 def piped(plant: Plant, hose: Hose, length: Metre) -> Plant:
-    """All of the suction side in one hose, its length shared as it is now."""
+    """All of the suction side in one hose, its length distributed as now."""
     lines = names(suction_lines(plant))
     total = sum(plant.runs[name].length for name in lines)
     runs = dict(plant.runs)
@@ -200,7 +204,7 @@ def _shut(run: Run) -> Run:
 
 
 def feeds(table: Table, plant: Plant, states: Sequence[State]) -> bool:
-    """Whether the wanted flow is had and no pump verdict fails."""
+    """Whether the requested flow is delivered and no pump verdict fails."""
     operations = []
     for state in states:
         operations.append(operate_at(plant, state, plant.feed_flow))
@@ -214,9 +218,9 @@ def feeds(table: Table, plant: Plant, states: Sequence[State]) -> bool:
 
 
 def bypass_range(table: Table) -> BypassRange | None:
-    """Between which settings of the bypass valve the pumps are fed, everything dirty.
+    """The settings of the bypass valve for which the pumps are fed, everything dirty.
 
-    Shut is judged first; from there wider, until something fails. None without such a valve.
+    Shut is judged first; then wider, until something fails. None without such a valve.
     """
     plant = table.plant
     line = next(

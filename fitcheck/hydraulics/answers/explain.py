@@ -1,8 +1,8 @@
 """The calculation of one line, step by step, as an engineer would check it by hand.
 
-Every step shows its formula, the formula with its numbers in SI, what it comes to and the source.
-The numbers are arithmetic of their own: they are calculated here from printed inputs and must
-come to what the stage found, which a test holds them to.
+Every step shows its formula, the formula with its numbers in SI, the result and the source. The
+arithmetic is independent: the numbers are calculated here from the printed inputs and must agree
+with the stage's results, which a test verifies.
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ from fitcheck.units import Metre, Pascal, Point, Ratio
 
 _CHURCHILL = "Churchill 1977, Chemical Engineering"
 _BERNOULLI = "Darcy and Weisbach"
-#: Less than this is rounding [Pa].
+#: Smaller values are rounding [Pa].
 _NOTHING: Pascal = 1e-6
 
 
 def line_losses(plant: Plant, found: Sequence[Operation]) -> Iterator[Explanation]:
-    """The loss of every routed line in every state its flow is known in, the worst one first."""
+    """The loss of every routed line in every state where its flow is known, worst first."""
     for line in plant.scenario.kit.lines:
         if line.name in plant.runs:
             known = [operation for operation in found if line.name in operation.losses]
@@ -65,7 +65,7 @@ def _steps(plant: Plant, run: Run, operation: Operation) -> Iterator[Step]:
 
 
 def loss_steps(run: Run, operation: Operation, water: Water) -> Iterator[Step]:
-    """What the hose loses at its flow, part by part, and the sum."""
+    """The loss of the hose at its flow, part by part, and the sum."""
     name = run.line.name
     loss = operation.losses[name]
     yield from _friction(run, loss, water, abs(operation.flows[name]))
@@ -94,7 +94,7 @@ def _parts(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> list[Pascal]:
 
 
 def flow_step(plant: Plant, name: str, operation: Operation) -> Step:
-    """The flow of a line, and what decides on it."""
+    """The flow of a line, and what determines it."""
     looped = any(name in dict(loop.members) for loop in plant.circuit.loops)
     share, drawn = (part.get(name, 0.0) for part in (plant.circuit.share, plant.circuit.drawn))
     if looped:
@@ -187,7 +187,7 @@ def _friction(run: Run, loss: HoseLoss, water: Water, flow: Ratio) -> Iterator[S
 
 
 def _bends(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:
-    """Each bend beyond the friction of its own arc, then what they cost together."""
+    """The loss of each bend beyond the friction of its own arc, then their sum."""
     parts = []
     for number, bend in enumerate(run.bends, start=1):
         step = _bend(number, bend, run.hose.bore, loss.friction_factor)
@@ -223,7 +223,7 @@ def _bend(number: int, bend: Bend, bore: Ratio, factor: Ratio) -> Step:
 
 
 def _fittings(run: Run, water: Water, flow: Ratio) -> Step:
-    """Fittings and an open valve, by arithmetic of their own."""
+    """Fittings and an open valve, by independent arithmetic."""
     line, bore = run.line, run.hose.bore
     head = water.density * velocity(abs(flow), bore) ** 2 / 2
     value = line.fittings * head
@@ -252,7 +252,7 @@ def _fittings(run: Run, water: Water, flow: Ratio) -> Step:
 
 
 def height_step(plant: Plant, what: str, place: Point, state: State, value: Metre) -> Step:
-    """How high a place stands above the sea, the boat heeled and trimmed."""
+    """Height of a place above the sea with the boat heeled and trimmed."""
     normal = sea_normal(state.heel, state.trim)
     parts = (
         f"({typed(at)} - {typed(zero)}) * {typed(n + 0.0)}"
@@ -269,7 +269,7 @@ def height_step(plant: Plant, what: str, place: Point, state: State, value: Metr
 
 
 def static_step(operation: Operation, start: str, end: str, water: Water) -> Step:
-    """The pressure that the height between two ports takes."""
+    """The pressure due to the height between two ports."""
     rise = operation.heights[end] - operation.heights[start]
     return Step(
         what="static",
@@ -304,6 +304,6 @@ def _heights(plant: Plant, run: Run, operation: Operation, water: Water) -> Iter
 
 
 def signed_loss(operation: Operation, line: str) -> Pascal:
-    """The loss with the sign of the flow."""
+    """The loss, with the sign of the flow."""
     total = operation.losses[line].total
     return total if operation.flows[line] >= 0.0 else -total

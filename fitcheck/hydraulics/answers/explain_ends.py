@@ -1,4 +1,4 @@
-"""Steps of the calculation for what not every hose has: open ends, narrower tails, a coil."""
+"""Calculation steps for parts only some hoses have: open ends, narrower tails, a coil."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from fitcheck.units import CubicMetrePerSecond
 def open_end_steps(
     line: Line, loss: HoseLoss, water: Water, flow: CubicMetrePerSecond
 ) -> Iterator[Step]:
-    """The way in from open water, the way out into it or air."""
+    """The inlet from open water, the outlet into water or air."""
     entrance, leaving = open_end_coefficients(line, flow)
     if not entrance and not leaving:
         return
@@ -80,7 +80,7 @@ def coil_steps(run: Run, loss: HoseLoss, water: Water) -> Iterator[Step]:
 def tail_steps(
     run: Run, loss: HoseLoss, water: Water, flow: CubicMetrePerSecond
 ) -> Iterator[Step]:
-    """What both ends lose where their tails are narrower than the hose."""
+    """The losses at both ends where their tails are narrower than the hose."""
     hose = run.hose
     if hose.tail_bore is None or not loss.tails:
         return

@@ -1,4 +1,4 @@
-"""Every judged number of the water side, on the side and in the state that it is judged in."""
+"""Every judged number of the water side, on the side and in the state it is judged in."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ from fitcheck.units import Pascal
 def explain_water(
     scenario: Scenario, space: Space, routes: Routes, judged: Sequence[Governing]
 ) -> tuple[Explanation, ...]:
-    """The loss of every line in every state, and every judged number in the state that governs.
+    """The loss of every line in every state, and every judged number in the governing state.
 
     judged : the rows of the result whose worst value is explained
     """
@@ -70,7 +70,7 @@ def _explanation(table: Table, row: Governing) -> Explanation:
 
 
 def _judged(table: Table, state: str) -> Judged:
-    """The state on the unfavourable side, as expected where the flow is not had there."""
+    """The state on the unfavourable side; as expected if the flow is not delivered there."""
     sides = [side for side in (table.safe, table) if side is not None]
     for side in sides:
         for operation in side.running:
@@ -213,7 +213,7 @@ def _sum(what: str, pressure: Pascal, sign: str, band: Pascal, row: Governing) -
 
 
 def _outlet(of: Judged, row: Governing) -> list[Outlet]:
-    """The outlet a row is of, none where it is of something else."""
+    """The outlet a row belongs to, empty if it is about something else."""
     back = row.said.key in ("governing.back-running", "governing.back-stopped")
     water = dict(row.said.blanks).get("water")
     return [one for one in outlets(of.plant) if back and one.water == water]

@@ -1,4 +1,4 @@
-"""Pressures step by step, from the sea or whatever a line opens to up to a port of the plant."""
+"""Pressures step by step, from the sea or another open end to a port of the plant."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Judged:
         yield from _sides(self.expected.runs[line], self.plant.runs[line])
 
     def loss_steps(self, line: str) -> Iterator[Step]:
-        """A line's flow and what it loses, every step named after the line."""
+        """A line's flow and its losses; every step is named after the line."""
         run = self.plant.runs[line]
         water = self.operation.waters[self.plant.circuit.waters[str(run.line.end)]]
         steps = [*self.run_steps(line), flow_step(self.plant, line, self.operation)]
@@ -69,7 +69,7 @@ def walk(of: Judged, node: str) -> Iterator[Step]:
 
 
 def _band(of: Judged, node: str) -> Iterator[Step]:
-    """What the flow, were it turbulent in the transition band, may take besides."""
+    """The additional loss if the flow were turbulent in the transition band."""
     if of.operation.band[node]:
         losses = [of.operation.losses.get(one.name) for one in of.plant.circuit.way(node)]
         parts = [
@@ -88,7 +88,7 @@ def _band(of: Judged, node: str) -> Iterator[Step]:
 
 
 def flotation_steps(of: Judged) -> Iterator[Step]:
-    """How deep the boat is taken to float: every height above the sea is measured from there."""
+    """The assumed floating level: every height above the sea is measured from it."""
     up = of.expected.flotation[2]
     by = up - of.plant.flotation[2]
     if by:
@@ -193,7 +193,7 @@ def _resistance(of: Judged, element: Element, row: Resistance) -> Step:
 
 
 def _head(of: Judged, flow: CubicMetrePerSecond, gained: Pascal) -> Iterator[Step]:
-    """The flow through the feed pump, its head there and the pressure that is."""
+    """The flow through the feed pump, its head at that flow and the resulting pressure."""
     density, pump = of.operation.waters["feed"].density, of.plant.pump
     head = gained / (density * GRAVITY)
     yield pump_flow_step(of, flow)
@@ -212,7 +212,7 @@ def _head(of: Judged, flow: CubicMetrePerSecond, gained: Pascal) -> Iterator[Ste
 
 
 def pump_flow_step(of: Judged, flow: CubicMetrePerSecond) -> Step:
-    """What goes through the feed pump: what is drawn, and what runs round by the bypass."""
+    """The flow through the feed pump: what is drawn, plus what returns through the bypass."""
     found = of.operation
     round_it = [
         found.flows[run.line.name]
@@ -233,7 +233,7 @@ def pump_flow_step(of: Judged, flow: CubicMetrePerSecond) -> Step:
 
 
 def curve_step(what: str, curve: Curve, flow: CubicMetrePerSecond) -> Step:
-    """What a curve of the pump has at a flow."""
+    """The value of a pump curve at a flow."""
     a, b, c, d, x = curve.cubic_at(flow)
     at = typed(x)
     return Step(

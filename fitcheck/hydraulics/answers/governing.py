@@ -1,4 +1,4 @@
-"""One row for every quantity: the state that governs it, its band, its limit."""
+"""One row for every quantity: its governing state, its band, its limit."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ Figure = Callable[[Plant, Operation], Ratio | None]
 
 @dataclass(frozen=True, eq=False)
 class Quantity:
-    """What is asked of every state: a figure, which way it is bad, and up to where it is fine.
+    """A quantity taken from every state: which direction is bad, and its recommended limit.
 
-    sign   : 1 where more is worse, -1 where less is
-    shown_as : the kind for `units.show`, where the unit alone does not tell
-    judged : False where what else draws on the suction side is not known, so nothing is fine
+    sign : 1 where more is worse, -1 where less is
+    shown_as : the kind for `units.show`, where the unit is ambiguous
+    judged : False where an unknown consumer draws on the suction side, so nothing counts as ok
     """
 
     said: Said
@@ -50,7 +50,7 @@ class Quantity:
 
 
 def governing(table: Table) -> tuple[Governing, ...]:
-    """Every quantity that is known, in the state in which it is worst on the unfavourable side."""
+    """Every known quantity, in its worst state on the unfavourable side."""
     kinder = favourable(table.plant)
     rows = (_row(table, kinder, quantity) for quantity in _quantities(table))
     return tuple(row for row in rows if row is not None)
@@ -176,7 +176,9 @@ def _back(outlet: Outlet, stopped: bool) -> Figure:
 
 
 def _hoses(table: Table) -> Iterator[Quantity]:
-    """Share of the working pressure of each high-pressure hose, velocity of the suction side."""
+    """Pressure loss of each high-pressure hose as a share of the working pressure, velocity of the
+    suction side.
+    """
     plant, most = table.plant, table.limits.high_pressure_loss_max
     pump = plant.scenario.kit.high_pressure_pump
     for line in plant.scenario.kit.lines:

@@ -1,8 +1,8 @@
-"""A kit before any boat is measured: how far from the sea and how high above it it may stand.
+"""A kit before any boat is measured: its allowed distance from the sea and height above it.
 
-The kit is stood level, all modules at one height, its suction side one length of hose and every
-other hose a given length with two right-angled bends; then length and lift of the suction side are
-varied. What is taken instead of measured is told with the answer.
+All modules are placed at one height, level; the suction side is one length of hose, and every
+other hose has a given length with two right-angled bends. Length and lift of the suction side are
+then varied. The assumptions are reported with the answer.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ SALINITY = 0.0352
 LENGTHS: tuple[Metre, ...] = tuple(round(feet * 0.3048, 4) for feet in (3, 5, 10, 15, 20, 30))
 LIFTS: tuple[Metre, ...] = (-0.5, 0.0, 0.5, 1.0, 1.5, 2.0)
 _HALVINGS = 12
-#: Settings are looked for from here up; below, the valve is as good as shut.
+#: Smallest setting considered; below it the valve is as good as shut.
 _LEAST: CubicMetrePerSecond = 0.01 / 3600.0
 
 
@@ -97,9 +97,9 @@ def _bypass(plant: Plant) -> Line | None:
 
 
 def _as_set(table: Table, around: Envelope, own: Hose) -> Envelope:
-    """The curve of the kit's own hose once more, the bypass as it is set now.
+    """The curve of the kit's own hose with the present bypass setting.
 
-    Left out where the bypass returns upstream, so that its flow hangs on the suction side.
+    Left out where the bypass returns upstream, because its flow then depends on the suction side.
     """
     suction = set(names(suction_lines(table.plant)))
     if any(suction & set(dict(loop.members)) for loop in table.plant.circuit.loops):
@@ -116,7 +116,7 @@ def _as_set(table: Table, around: Envelope, own: Hose) -> Envelope:
 def _settings(
     table: Table, hose: Hose, line: str
 ) -> tuple[tuple[CubicMetrePerSecond | None, ...], ...]:
-    """Lift by lift, length by length; 0 where shut alone does, None where nothing does [m3/s]."""
+    """By lift, then length; 0 where only shut works, None where nothing does [m3/s]."""
     states = _extreme(worst_states(table))
     laid = [narrowed(piped(table.plant, hose, length)) for length in LENGTHS]
     return tuple(
@@ -136,7 +136,7 @@ def _extreme(states: Sequence[State]) -> tuple[State, ...]:
 def _widest(
     table: Table, plant: Plant, line: str, states: Sequence[State]
 ) -> CubicMetrePerSecond | None:
-    """By halving the logarithm between the least and the widest looked at."""
+    """By bisection on the logarithm between the smallest and largest settings considered."""
 
     def passes(setting: CubicMetrePerSecond) -> bool:
         return feeds(table, plant.with_valve(line, setting), states)
@@ -154,7 +154,7 @@ def _widest(
 
 
 def stood(kit: Kit) -> Plant:
-    """The kit with its pump at the level of the sea."""
+    """The kit with its pump at sea level."""
     of = _scenario(kit)
     circuit = build_circuit(kit)
     pump, npsh = build_curves(kit)
@@ -193,7 +193,7 @@ def _run(line: Line, hose: Hose) -> Run:
 
 
 def _scenario(kit: Kit) -> Scenario:
-    """Any boat: openings where the kit's lines ask for them, upright, cold and warm water."""
+    """A generic boat: openings as the kit's lines need them, upright, cold and warm water."""
     ends = [
         (end.port, line.duty)
         for line in kit.lines

@@ -1,8 +1,8 @@
-"""The same plant on the unfavourable and on the favourable side of what is not known exactly.
+"""The same plant on the unfavourable and the favourable side of its uncertainties.
 
-Bores lie within each hose's tolerance, lengths within what the survey leaves open, heights above
-the sea within the survey's. All of them are taken on one side at once, which is more than will
-happen together; verdicts are given on the unfavourable side.
+Bores are within each hose's tolerance, lengths and heights above the sea within the survey's
+uncertainty. All are taken at one end at once, which is more than will occur together; verdicts are
+given on the unfavourable side.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def _shifted(plant: Plant, side: Ratio) -> Plant:
 
 @lru_cache(maxsize=1024)
 def _run(run: Run, side: Ratio) -> Run:
-    """The same object for the same run, so that what was solved with it is known again."""
+    """Return the same object for the same run, so that cached solutions are reused."""
     return replace(_bore(run, side), length=run.length + side * _length_spread(run))
 
 

@@ -2,9 +2,9 @@
 
 The high-pressure pump and the membrane pass a fixed flow whatever the pressure, so they are not
 edges but sources and sinks: what they take from one port they give to another. Another consumer
-takes a flow of its own. Everything else is
-found by tracing: a spanning tree carries that fixed flow to the sea and the tanks, and every edge
-left over closes one loop (the bypass) whose flow the pressures decide.
+takes a flow of its own. Everything else is found by tracing: a spanning tree carries the fixed
+flow to the sea and the tanks, and every remaining edge closes one loop (the bypass) whose flow the
+pressures decide.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from fitcheck.units import CubicMetrePerSecond, Ratio
 Kind = Literal["line", "resistance", "feed pump", "passage", "open end"]
 WaterName = Literal["feed", "brine", "product"]
 
-#: The node all open ends share: the sea and the air above the tanks.
+#: The node shared by all open ends: the sea and the air above the tanks.
 OPEN = "sea"
 
 
@@ -39,7 +39,7 @@ class Element:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loop:
-    """A chord and the way back through the tree; signs tell which elements it runs against."""
+    """A chord and the path back through the tree; signs show which elements it runs against."""
 
     chord: str
     members: tuple[tuple[str, int], ...]
@@ -49,20 +49,20 @@ class Loop:
 class Circuit:
     """The piping of a kit.
 
-    elements   : by name
-    parent     : node -> (element, node it hangs on), walking away from the open end
-    order      : every reached node, nearest to the open end first
-    share      : element -> flow per unit of feed flow when no loop flows
-    drawn      : element -> what it carries besides for other consumers, the plant running
-    loops      : one for every chord
-    waters     : node -> which water it holds
-    feed_side  : nodes before the high-pressure pump
-    high_side  : nodes between high-pressure pump and membrane
-    assumed    : modules whose way through was taken, not given
-    orphans    : lines that no water reaches
-    branches   : ports at the ends of such lines before the high-pressure pump: what else is drawn
-                 there nobody says
-    stranded   : what takes or gives water that can come from or go nowhere
+    elements : by name
+    parent : node -> (element, parent node), walking away from the open end
+    order : every reached node, nearest to the open end first
+    share : element -> flow per unit of feed flow when no loop flows
+    drawn : element -> additional flow for other consumers, with the plant running
+    loops : one for every chord
+    waters : node -> which water it contains
+    feed_side : nodes before the high-pressure pump
+    high_side : nodes between high-pressure pump and membrane
+    assumed : modules whose passage was assumed, not given
+    orphans : lines that no water reaches
+    branches : ports at the ends of such lines before the high-pressure pump, whose consumers are
+    unknown
+    stranded : things that take or give water with no source or destination
     """
 
     elements: dict[str, Element]
@@ -100,7 +100,7 @@ class Circuit:
 
 
 def build_circuit(kit: Kit) -> Circuit:
-    """Lay out the piping of a kit and trace which share of the feed flow each part carries."""
+    """Build the piping of a kit and trace which share of the feed flow each part carries."""
     assumed, elements = _elements(kit)
     supply = _supply(kit)
     taken = [(str(row.at), -row.flow) for row in kit.consumers]
@@ -178,9 +178,10 @@ def _passage(module: Module, start: str, end: str) -> Element:
 
 
 def _assumed_passages(kit: Kit, rows: list[Element]) -> list[Element]:
-    """A way through a module where just one hose comes in and one goes out unaccounted for.
+    """A passage through a module where exactly one incoming and one outgoing hose are unaccounted
+    for.
 
-    Product and other water are paired apart, so that a panel may pass both.
+    Product and other water are paired separately, so that a panel may pass both.
     """
     told = {end for row in rows if row.kind != "line" for end in (row.start, row.end)}
     told |= {node for node, _ in _supply(kit)}
@@ -200,7 +201,7 @@ def _assumed_passages(kit: Kit, rows: list[Element]) -> list[Element]:
 def _through_membrane(kit: Kit, row: Resistance) -> bool:
     """Whether a resistance lies across the membrane or the high-pressure pump.
 
-    The flow there is fixed, so its loss moves no water and is not an edge.
+    The flow there is fixed, so its loss affects no flow and is not an edge.
     """
     membrane, pump = kit.membrane, kit.high_pressure_pump
     across = []
@@ -213,7 +214,7 @@ def _through_membrane(kit: Kit, row: Resistance) -> bool:
 
 
 def _supply(kit: Kit) -> list[tuple[str, Ratio]]:
-    """Port and flow given to the piping there, per unit of feed flow; taken is negative."""
+    """Port and flow supplied to the piping there, per unit of feed flow; negative if taken."""
     pump, membrane = kit.high_pressure_pump, kit.membrane
     if pump is None:
         return []
@@ -234,14 +235,14 @@ def _graph(elements: dict[str, Element], extra: list[str]) -> nx.MultiGraph:
 
 
 def _weight(element: Element) -> int:
-    """Bypass hoses come last into the tree, so that they are what closes a loop."""
+    """Bypass hoses are added to the tree last, so that they close the loops."""
     return 1 if element.line is not None and element.line.duty == "bypass" else 0
 
 
 def _tree(
     graph: nx.MultiGraph, elements: dict[str, Element]
 ) -> tuple[dict[str, tuple[str, str]], tuple[str, ...], list[str]]:
-    """Spanning forest hung on the open end (or on any node, where a part has none)."""
+    """Spanning forest rooted at the open end (or at any node, where a part has none)."""
     forest = nx.MultiGraph()
     forest.add_nodes_from(graph)
     kept = set()
@@ -268,7 +269,7 @@ def _shares(
 ) -> tuple[dict[str, Ratio], tuple[str, ...]]:
     """Flow of every tree element, by sending each supply up to its root.
 
-    A root other than the open end must come out even, or its water is stranded.
+    At any root other than the open end the sum must be zero, or its water is stranded.
     """
     share = dict.fromkeys(elements, 0.0)
     arrived: dict[str, Ratio] = {}
@@ -311,7 +312,7 @@ def _steps_to_root(
 def _waters(
     kit: Kit, elements: dict[str, Element], graph: nx.MultiGraph
 ) -> tuple[dict[str, WaterName], frozenset[str], frozenset[str]]:
-    """Which water every node holds, by what it is joined to once the open end is taken away."""
+    """Which water every node contains, by what it is connected to without the open end."""
     inner = graph.copy()
     if OPEN in inner:
         inner.remove_node(OPEN)
@@ -353,7 +354,7 @@ def _branches(
 def _orphans(
     elements: dict[str, Element], share: dict[str, Ratio], loops: tuple[Loop, ...]
 ) -> tuple[str, ...]:
-    """Lines that carry nothing: no supply runs through them and no loop holds them."""
+    """Lines that carry nothing: no supply runs through them and no loop contains them."""
     looped = {name for loop in loops for name, _ in loop.members}
     return tuple(
         element.name

@@ -1,8 +1,8 @@
-"""The flow through every element: what the circuit fixes, and one unknown for every loop.
+"""The flow through every element: fixed by the circuit, plus one unknown for every loop.
 
 A relief valve is shut until the pressure opens it; which of them are open is found by trying shut
-first. A diaphragm pump whose switch would stop it is solved at the pressure at which the switch
-starts it again, the lowest it gives; the switch is taken to feel what the pump adds.
+first. A diaphragm pump that its switch would stop is solved at the cut-in pressure, the lowest it
+delivers; the switch is assumed to sense the pressure the pump adds.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class Carried:
-    """Flows, what each element takes from the pressure at them, and what is in the way.
+    """Flows, pressure drops at these flows, and any obstacle to them.
 
-    drops   : element -> pressure lost without the static part; negative is gained
+    drops : element -> pressure lost without the static part; negative is gained
     cycling : a pressure switch stops and starts the feed pump
     """
 
@@ -34,9 +34,9 @@ class Carried:
 
 
 def carried(setting: Setting, feed_flow: CubicMetrePerSecond) -> Carried:
-    """Every flow that can be told at a feed flow [m3/s].
+    """Every flow that can be determined at a feed flow [m3/s].
 
-    Raises ConvergenceError if the loops do not come out.
+    Raises ConvergenceError if the loops do not converge.
     """
     flows, trouble = _flows(setting, feed_flow)
     cycling = False
@@ -68,7 +68,7 @@ def _head_of(setting: Setting, pressure: Pascal | None) -> Metre:
 
 
 def _stops(setting: Setting, flows: Flows) -> bool:
-    """Whether the pressure at what is drawn would open the pump's switch."""
+    """Whether the pressure at the flow drawn would open the pump's switch."""
     pump, curve = setting.plant.scenario.kit.feed_pump, setting.plant.pump
     if setting.state.doing != "running" or pump is None or curve is None or not pump.cut_out:
         return False
@@ -77,7 +77,7 @@ def _stops(setting: Setting, flows: Flows) -> bool:
 
 
 def _while_it_runs(setting: Setting, flows: Flows) -> Flows:
-    """Flows with the pump and all before it at what the pump moves at its cut-in pressure."""
+    """Flows with the pump, and everything before it, at the flow of its cut-in pressure."""
     pump, curve = setting.plant.scenario.kit.feed_pump, setting.plant.pump
     if pump is None or curve is None or setting.cap is None:
         return flows
@@ -91,7 +91,7 @@ def _while_it_runs(setting: Setting, flows: Flows) -> Flows:
 
 
 def _flows(setting: Setting, feed_flow: CubicMetrePerSecond) -> tuple[Flows, Trouble]:
-    """Flow of every element that can be told, and what is in the way."""
+    """Flow of every element that can be determined, and any obstacle."""
     circuit = setting.circuit
     flows = {name: share * feed_flow for name, share in circuit.share.items()}
     if setting.state.doing == "running":
@@ -120,7 +120,7 @@ def _looped(setting: Setting) -> set[str]:
 
 
 def _not_flushed(setting: Setting) -> set[str]:
-    """Elements between the open end and where a flush enters: what they do is not known."""
+    """Elements between the open end and the flush inlet, whose flow is unknown."""
     flush = setting.plant.scenario.kit.flush
     if setting.state.doing != "flushing" or flush is None:
         return set()
@@ -132,7 +132,7 @@ def _without(flows: Flows, names: set[str]) -> Flows:
 
 
 def _solvable(setting: Setting) -> tuple[list[Loop], list[Loop]]:
-    """Loops whose every element is known, and the others with all that hang together with them."""
+    """Loops whose every element is known, and the others with all that depend on them."""
     elements = setting.circuit.elements
     blind: list[Loop] = []
     loops = list(setting.circuit.loops)
@@ -150,7 +150,7 @@ def _solvable(setting: Setting) -> tuple[list[Loop], list[Loop]]:
 def _with_valves(
     setting: Setting, loops: list[Loop], flows: Flows
 ) -> tuple[Flows | None, Trouble]:
-    """All loops solved, valves that open by pressure shut first and opened where they lift."""
+    """All loops solved; pressure-operated valves start shut and are opened where they lift."""
     shut = {loop.chord for loop in loops if _lifts_at(setting, loop) is not None}
     valved = frozenset(shut)
     for _ in range(2 * len(valved) + 1):

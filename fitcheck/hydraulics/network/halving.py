@@ -1,4 +1,4 @@
-"""The largest number that passes, between two: one search for valves, lengths and heights."""
+"""Bisection for the largest passing number, used for valves, lengths and heights."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.units import Ratio
 def largest(
     passes: Callable[[Ratio], bool], low: Ratio, high: Ratio, halvings: int
 ) -> Ratio | None:
-    """The largest number between two that passes, None if the lower does not."""
+    """The largest passing number between two, None if the lower one does not pass."""
     if not passes(low):
         return None
     if passes(high):

@@ -1,7 +1,7 @@
-"""The flow round every loop: zero is where the pressures round it cancel.
+"""The flow around every loop: it is where the pressures around the loop cancel.
 
-One loop is scanned and bracketed, several are solved at once and, if that does not arrive, one
-after the other. Every answer is checked by what it leaves over.
+One loop is scanned and bracketed; several are solved at once and, if that does not converge, one
+after the other. Every answer is checked by its residual.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from fitcheck.units import CubicMetrePerSecond, Pascal
 
 #: Scale that makes flows a number of litres per minute for the solver.
 _LITRE_PER_MINUTE = 1.0 / 60_000.0
-#: Pressure that may be left over round a loop.
+#: Maximum residual pressure around a loop.
 LOOP_RESIDUAL: Pascal = 0.1
 _SCAN = 48
 _ROUNDS = 200
@@ -27,9 +27,10 @@ _ROUNDS = 200
 def turns_of(
     setting: Setting, loops: list[Loop], flows: Flows
 ) -> tuple[list[CubicMetrePerSecond] | None, Trouble]:
-    """What each loop adds to the flows of its members [m3/s]; None and why where none does.
+    """What each loop adds to the flows of its members [m3/s]; None and a reason where there is no
+    solution.
 
-    Raises ConvergenceError if the loops do not come out.
+    Raises ConvergenceError if the loops do not converge.
     """
     if not loops:
         return [], ""
@@ -45,7 +46,7 @@ def turns_of(
 
 
 def _signature(setting: Setting, loop: Loop, flows: Flows) -> tuple[object, ...]:
-    """Everything that the flow round a loop hangs on."""
+    """Everything that the flow around a loop depends on."""
     elements, state = setting.circuit.elements, setting.state
     static = sum(sign * setting.static(elements[name]) for name, sign in loop.members)
     parts = tuple(
@@ -57,7 +58,7 @@ def _signature(setting: Setting, loop: Loop, flows: Flows) -> tuple[object, ...]
 
 
 def turned(flows: Flows, loops: Sequence[Loop], turns: Sequence[CubicMetrePerSecond]) -> Flows:
-    """Flows with every loop turned."""
+    """Flows with every loop's contribution added."""
     solved = dict(flows)
     for loop, turn in zip(loops, turns, strict=True):
         for name, sign in loop.members:
@@ -66,7 +67,7 @@ def turned(flows: Flows, loops: Sequence[Loop], turns: Sequence[CubicMetrePerSec
 
 
 def residual_of(setting: Setting, loop: Loop, flows: Flows) -> Pascal:
-    """The sum of all pressure drops round a loop: zero at the operating point [Pa].
+    """The sum of all pressure drops around a loop: zero at the operating point [Pa].
 
     It rises with the loop's own flow.
     """
@@ -84,7 +85,7 @@ def residual_of(setting: Setting, loop: Loop, flows: Flows) -> Pascal:
 def _one_loop(
     setting: Setting, loop: Loop, flows: Flows
 ) -> tuple[list[CubicMetrePerSecond] | None, Trouble]:
-    """The one turn at which the drops round the loop cancel, by scanning and bracketing.
+    """The one loop flow at which the drops around the loop cancel, by scanning and bracketing.
 
     With a drooping pump curve there may be two; the larger flow is the stable one.
     """
@@ -110,9 +111,9 @@ def _one_loop(
 def _bracket(
     setting: Setting, loop: Loop, flows: Flows
 ) -> tuple[CubicMetrePerSecond, CubicMetrePerSecond]:
-    """Turns between which the loop's flow must lie: the pump stays on its curve.
+    """Bounds on the loop's flow: the pump stays on its curve.
 
-    A loop without a pump may turn either way; its flow is bounded by what the tree carries.
+    A loop without a pump may flow either way; its flow is bounded by what the tree carries.
     """
     pump = setting.plant.pump
     signs = dict(loop.members)
@@ -134,9 +135,10 @@ def _checked(turn: CubicMetrePerSecond, residual: Pascal) -> CubicMetrePerSecond
 def _many_loops(
     setting: Setting, loops: list[Loop], flows: Flows
 ) -> tuple[list[CubicMetrePerSecond] | None, Trouble]:
-    """All turns at once; the drops rise with the flows, so there is one answer.
+    """All loop flows at once; the drops rise with the flows, so there is one answer.
 
-    From a few starts; if none of them arrives, loop after loop in turn, which always comes nearer.
+    From several starting points; if none converges, loop after loop in turn, which always gets
+    closer.
     """
 
     def around(turns: np.ndarray) -> list[float]:
@@ -164,7 +166,7 @@ def _left_over(residuals: Sequence[float]) -> Pascal:
 
 
 def _one_after_the_other(setting: Setting, loops: list[Loop], flows: Flows) -> np.ndarray:
-    """Each loop alone with the others held, round and round."""
+    """Each loop alone with the others fixed, repeatedly."""
     turns = np.zeros(len(loops))
     reach = 4.0 * max(setting.plant.feed_flow, *(abs(flow) for flow in flows.values()))
     for _ in range(_ROUNDS):

@@ -1,6 +1,6 @@
-"""Everything the solver needs of one scenario, put together once: circuit, heights, hoses, pump.
+"""Everything the solver needs of one scenario: circuit, heights, hoses, pump.
 
-A plant can be copied with other hoses or longer runs, which is how a remedy is tried.
+A plant can be copied with other hoses or longer runs, which is how remedies are tested.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ from fitcheck.model.given.kit import Coil, Hose, Kit, Line
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.units import Celsius, CubicMetrePerSecond, Metre, Point, Ratio
 
-#: Salinity taken for the product; its density and viscosity hardly depend on it [1].
+#: Salinity assumed for the product; its density and viscosity hardly depend on it [1].
 PRODUCT_SALINITY = 0.0003
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Run:
-    """One line as it lies: its hose and the shape it was routed in, or a made-up hose is laid in.
+    """One line as routed: its hose and shape, or the shape in which a made-up hose is routed.
 
     length : without a coil [m]; path : (n, 3), as routed [m]
     """
@@ -51,11 +51,11 @@ class Run:
 
     @property
     def whole(self) -> Metre:
-        """Length of the hose, a coil in it included."""
+        """Length of the hose including its coil."""
         return self.length + (0.0 if self.coil is None else self.coil.length)
 
     def loss(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
-        """What it loses at a flow [m3/s] of that water, a valve open by pressure included."""
+        """Its loss at a flow [m3/s] of that water, including an open relief valve."""
         loss = self._ends_and_coil(self._with_open_ends(flow, of), abs(flow), of)
         opens = self.line.opens_at
         if opens is None or flow <= 0.0:
@@ -63,7 +63,7 @@ class Run:
         return replace(loss, fittings=loss.fittings + opens, at_most=loss.at_most + opens)
 
     def _ends_and_coil(self, loss: HoseLoss, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
-        """With what narrower tails and a coil lose besides."""
+        """Adds the losses of narrower tails and a coil."""
         hose = self.hose
         if not loss.reynolds or (hose.tail_bore is None and self.coil is None):
             return loss
@@ -82,7 +82,7 @@ class Run:
         )
 
     def _with_open_ends(self, flow: CubicMetrePerSecond, of: Water) -> HoseLoss:
-        """With what the way in from the sea or the way out of the boat loses."""
+        """Adds the losses of the inlet from the sea or the outlet from the boat."""
         loss = self._hose_loss(flow, of)
         taken = sum(open_end_coefficients(self.line, flow))
         ends = taken * velocity_head(loss.velocity, of.density)
@@ -107,8 +107,8 @@ class Run:
 class Plant:
     """A kit in a boat, its hoses as routed; lines without a route are not in `runs`.
 
-    strainers : resistances in which dirt is a fouled strainer
-    shared    : flows found round loops, kept by changed copies, whose loops are often the same
+    strainers : resistances in which dirt means a fouled strainer
+    shared : cached loop flows, shared with changed copies, whose loops are often the same
     """
 
     scenario: Scenario
@@ -163,7 +163,9 @@ class Plant:
         return _waters(state.salinity, recovery, state.temperature_C)
 
     def changed(self, hoses: Mapping[str, Hose], stretch: Ratio = 1.0) -> Plant:
-        """The same plant with other hoses on some lines, every changed line `stretch` longer."""
+        """The same plant with other hoses on some lines, every changed line longer by the factor
+        `stretch`.
+        """
         runs = dict(self.runs)
         for line, hose in hoses.items():
             run = runs[line]
@@ -177,7 +179,7 @@ class Plant:
         return frozenset(row.name for row in rows if row is not None)
 
     def shortened(self, line: str, share: Ratio) -> Plant:
-        """The same plant with one line a share of its length."""
+        """The same plant with one line cut to a share of its length."""
         run = self.runs[line]
         return replace(self, runs={**self.runs, line: replace(run, length=share * run.length)})
 
@@ -190,7 +192,7 @@ class Plant:
         return replace(self, ports=ports)
 
     def with_resistance(self, name: str, share: Ratio) -> Plant:
-        """The same plant with one module taking a share of what it takes."""
+        """The same plant with one module's resistance reduced to a share."""
         elements = {
             key: replace(
                 element,
@@ -213,12 +215,12 @@ class Plant:
 
 @lru_cache(maxsize=1024)
 def _set(run: Run, valve_flow: CubicMetrePerSecond) -> Run:
-    """The same object for the same setting, so that what was solved with it is known again."""
+    """Return the same object for the same setting, so that cached solutions are reused."""
     return replace(run, line=replace(run.line, valve_flow=valve_flow))
 
 
 def build_plant(scenario: Scenario, space: Space, routes: Routes) -> Plant:
-    """Put circuit, port positions, routed hoses and pump curves together."""
+    """Combine circuit, port positions, routed hoses and pump curves."""
     circuit = build_circuit(scenario.kit)
     pump, npsh = build_curves(scenario.kit)
     ports = {name: at for name, (at, _) in scenario.placed.ports(space.ports).items()}
@@ -245,7 +247,7 @@ def build_curves(kit: Kit) -> tuple[Curve | None, Curve | None]:
 
 
 def strainers_of(kit: Kit, circuit: Circuit) -> frozenset[str]:
-    """Resistances said to be strainers, or on the way from the sea to the feed pump."""
+    """Resistances declared as strainers, or between the sea and the feed pump."""
     pump = kit.feed_pump
     way = () if pump is None else circuit.way(f"{pump.module}.{pump.inlet}")
     before = {row.resistance.name for row in way if row.resistance is not None}
@@ -276,7 +278,7 @@ def _runs(scenario: Scenario, routes: Routes) -> dict[str, Run]:
 
 
 def with_fittings(line: Line, route: HoseRoute) -> Line:
-    """The line with the loss of the fittings its hose goes on to."""
+    """The line with the loss of the fittings at its hose ends added."""
     more = route.fitting_loss_coefficient
     return replace(line, fittings=line.fittings + more) if more else line
 

@@ -1,8 +1,8 @@
 """The plant stopped, and the plant flushed with fresh water.
 
-Stopped, nothing flows: the pressures are those of the standing water, hung on the openings.
-Flushing, fresh water enters at one port and leaves with the brine; the membrane makes nothing of
-it, and what the lines before that port hold does not move.
+Stopped, nothing flows: the pressures are those of the static water columns from the openings.
+Flushing, fresh water enters at one port and leaves with the brine; the membrane makes no product,
+and the water in the lines before that port does not move.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def resting_operations(plant: Plant) -> tuple[Operation, ...]:
 
 
 def flushed_plant(plant: Plant) -> Plant:
-    """The same plant without recovery; itself without a membrane."""
+    """The same plant without recovery; unchanged without a membrane."""
     kit = plant.scenario.kit
     if kit.membrane is None:
         return plant

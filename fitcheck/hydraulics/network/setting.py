@@ -1,4 +1,4 @@
-"""What stays the same while a state is solved: heights, waters, and what each element loses."""
+"""What is constant while a state is solved: heights, waters, and the loss of each element."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ from fitcheck.hydraulics.physics.seawater import Water
 from fitcheck.model.found.hydraulics import State
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
-#: What an open end in air sets against water out of it [Pa s/m3]: 0.1 bar moves 0.00006 L/min.
+#: Resistance of an open end in air to water flowing in from it [Pa s/m3]: 0.1 bar moves 0.00006
+#: L/min.
 AIR_RESISTANCE = 1e13
-#: Less flow than this stands still; what AIR_RESISTANCE lets by is below it.
+#: Smaller flows count as none; the flow AIR_RESISTANCE lets through is below this.
 STILL: CubicMetrePerSecond = 1e-8
 
 Trouble = Literal["", "vacuum", "starved", "run-out", "bypass too open", "no flow"]
@@ -22,7 +23,7 @@ Flows = Mapping[str, CubicMetrePerSecond]
 
 
 class Setting:
-    """What stays the same while a state is solved."""
+    """What is constant while a state is solved."""
 
     def __init__(self, plant: Plant, state: State) -> None:
         self.plant, self.state = plant, state
@@ -36,7 +37,7 @@ class Setting:
         return self.waters[self.circuit.waters[element.end]]
 
     def known(self, element: Element) -> bool:
-        """Whether the element's loss can be told at all."""
+        """Whether the element's loss can be determined at all."""
         return element.kind != "line" or element.name in self.plant.runs
 
     def drop(self, element: Element, flow: CubicMetrePerSecond) -> Pascal:
@@ -63,7 +64,7 @@ class Setting:
         return head if self.cap is None else min(head, self.cap)
 
     def static(self, element: Element) -> Pascal:
-        """Pressure lost by height from start to end of an element [Pa].
+        """Pressure difference due to height from start to end of an element [Pa].
 
         For an open end the start is the open water or air itself, at zero gauge pressure at the
         sea surface; a tank's end or one above the sea opens to the atmosphere at its own height.
@@ -77,7 +78,7 @@ class Setting:
         return 0.0
 
     def in_air(self, element: Element) -> bool:
-        """Whether an element is an open end in air, out of which no water can come.
+        """Whether an element is an open end in air, from which no water can come.
 
         A running plant may draw its feed from a tank; brine and product only run into one.
         """
@@ -89,7 +90,7 @@ class Setting:
         return not draws and not self._in_the_sea(element.end)
 
     def _in_the_sea(self, node: str) -> bool:
-        """Seacocks always; other openings but tanks only while they are under water."""
+        """Seacocks always; other openings except tanks only while they are under water."""
         name = node.removeprefix("boat.")
         role = next(port.role for port in self.plant.scenario.boat.ports if port.name == name)
         return role == "seacock" or (role != "tank" and self.heights[node] < 0.0)

@@ -1,7 +1,7 @@
 """The operating point: every flow and pressure of a plant in one state.
 
-Flows the circuit fixes are read off its tree; one unknown remains for every loop, found where the
-pressures round it sum to zero. Then pressures are walked outward from the sea.
+Flows fixed by the circuit are read off its tree; one unknown remains for every loop, found where
+the pressures around it add up to zero. Then pressures are calculated outward from the sea.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from fitcheck.units import CubicMetrePerSecond, Metre, Pascal
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
-    """One state, solved. A missing flow or pressure hangs on a hose that was not routed.
+    """One solved state. Flows and pressures that depend on an unrouted hose are missing.
 
     pressures : node -> total gauge pressure, velocity head included
-    band      : node -> what the upper friction factors of the transition band may take off it
-    trouble   : why the wanted flow cannot be had, "" if it can
-    cycling   : a pressure switch stops and starts the feed pump
+    band : node -> by how much the upper friction factors of the transition band may lower it
+    trouble : why the requested flow cannot be delivered, "" if it can
+    cycling : a pressure switch stops and starts the feed pump
     """
 
     state: State
@@ -46,10 +46,11 @@ _HALVINGS = 16
 
 
 def operate(plant: Plant, state: State) -> Operation:
-    """The plant at its wanted feed flow or, if that cannot be had, at the largest that can.
+    """The plant at its requested feed flow or, if that cannot be delivered, at the largest
+    possible one.
 
-    In the second case `trouble` says why and `feed_flow` is the largest flow at which no pump
-    cavitates and the high-pressure pump has its inlet pressure (0 if there is none).
+    In the second case `trouble` gives the reason and `feed_flow` is the largest flow at which no
+    pump cavitates and the high-pressure pump has its inlet pressure (0 if there is none).
     """
     wanted = operate_at(plant, state, plant.feed_flow)
     if wanted.trouble in ("", "bypass too open"):
@@ -58,9 +59,9 @@ def operate(plant: Plant, state: State) -> Operation:
 
 
 def operate_at(plant: Plant, state: State, feed_flow: CubicMetrePerSecond) -> Operation:
-    """The plant at a feed flow [m3/s]; pressures stay out where they would be impossible.
+    """The plant at a feed flow [m3/s]; physically impossible pressures are left out.
 
-    Raises ConvergenceError if the loops do not come out.
+    Raises ConvergenceError if the loops do not converge.
     """
     setting = Setting(plant, state)
     found = carried(setting, feed_flow)
@@ -83,7 +84,7 @@ def operate_at(plant: Plant, state: State, feed_flow: CubicMetrePerSecond) -> Op
 
 
 def _pressures(setting: Setting, found: Carried) -> tuple[dict[str, Pascal], dict[str, Pascal]]:
-    """Total gauge pressure of every node that hangs on an open end through known elements."""
+    """Total gauge pressure of every node connected to an open end through known elements."""
     circuit = setting.circuit
     pressures: dict[str, Pascal] = {OPEN: 0.0}
     band: dict[str, Pascal] = {OPEN: 0.0}
@@ -105,7 +106,9 @@ def _pressures(setting: Setting, found: Carried) -> tuple[dict[str, Pascal], dic
 
 
 def _trouble(plant: Plant, setting: Setting, pressures: Mapping[str, Pascal]) -> Trouble:
-    """Whether the wanted flow is a fiction: boiling on the suction side, or a starved pump."""
+    """Why the requested flow cannot be delivered: boiling on the suction side, or a
+    starved pump.
+    """
     if setting.state.doing != "running":
         return ""
     feed = setting.waters["feed"]
@@ -133,7 +136,7 @@ def suction_nodes(plant: Plant) -> tuple[str, ...]:
 
 
 def first_inlet(plant: Plant) -> str | None:
-    """Inlet of the pump that sucks: the feed pump, or the high-pressure pump without one."""
+    """Inlet of the first pump: the feed pump, or the high-pressure pump without one."""
     pump = plant.scenario.kit.feed_pump
     if pump is not None:
         return f"{pump.module}.{pump.inlet}"
@@ -147,7 +150,7 @@ def high_pressure_inlet(plant: Plant) -> str | None:
 
 
 def _largest(plant: Plant, state: State) -> Operation:
-    """The largest feed flow that keeps every pump fed, by halving."""
+    """The largest feed flow that keeps every pump fed, by bisection."""
     low, high = 0.0, plant.feed_flow
     best = operate_at(plant, state, 0.0)
     if not fed(plant, best):
@@ -163,7 +166,7 @@ def _largest(plant: Plant, state: State) -> Operation:
 
 
 def fed(plant: Plant, operation: Operation) -> bool:
-    """Whether no pump cavitates and the high-pressure pump has its least inlet pressure."""
+    """Whether no pump cavitates and the high-pressure pump has its minimum inlet pressure."""
     if operation.trouble:
         return False
     least = plant.scenario.kit.limits.inlet_pressure_min
@@ -172,7 +175,7 @@ def fed(plant: Plant, operation: Operation) -> bool:
 
 
 def _cavitates(plant: Plant, operation: Operation) -> bool:
-    """Whether the feed pump has less NPSH than it asks at its own flow, bypass included."""
+    """Whether the feed pump has less NPSH than required at its own flow, bypass included."""
     inlet, flow = first_inlet(plant), operation.flows.get("feed pump")
     if plant.npsh is None or flow is None or inlet is None or inlet not in operation.pressures:
         return False

@@ -1,4 +1,4 @@
-"""The states a boat is judged in: every combination of what the sea, the air and dirt may do."""
+"""The states a boat is judged in: every combination of sea, air and dirt."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def states_of(
 ) -> tuple[State, ...]:
     """Running: every heel, trim, temperature and salinity, clean and dirty.
 
-    filters, strainer : whether the kit has such that dirt makes a difference
+    filters, strainer : whether the kit has any, so that dirt makes a difference
     """
     dirt = itertools.product((False, True)[: 1 + filters], (False, True)[: 1 + strainer])
     return tuple(
@@ -41,7 +41,7 @@ def states_of(
 
 
 def resting_states(conditions: Conditions, kit: Kit) -> tuple[State, ...]:
-    """Stopped, and flushing where the kit says how: dirt and air pressure change nothing."""
+    """Stopped, and flushing if the kit describes it: dirt and air pressure change nothing."""
     doing: tuple[Literal["stopped", "flushing"], ...] = ("stopped",)
     if kit.flush is not None:
         doing = ("stopped", "flushing")
@@ -87,5 +87,5 @@ def _sea(
 
 
 def _state(*parts: str | Quantity, **known: Any) -> State:
-    """A state by the name that its parts make."""
+    """A state, named from its parts."""
     return State(name=in_a_row(parts), said=as_written(parts), **known)

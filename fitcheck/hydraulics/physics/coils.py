@@ -1,4 +1,4 @@
-"""Friction in a hose laid as a coil, where the curvature holds turbulence down and costs more.
+"""Friction in a coiled hose, where the curvature suppresses turbulence and increases the loss.
 
 References
 ----------
@@ -23,7 +23,7 @@ from fitcheck.hydraulics.physics.seawater import Water
 from fitcheck.model.given.kit import Coil
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio
 
-#: Over this share of the critical Reynolds number laminar friction passes into turbulent.
+#: Laminar friction changes to turbulent over this share of the critical Reynolds number.
 _OVER: Ratio = 0.1
 #: Diameter of the narrowest coil, in bores: no hose can be bent tighter.
 _TIGHTEST: Ratio = 4.0
@@ -41,11 +41,11 @@ def coil_friction_factor(
 
     Notes
     -----
-    White to the critical Reynolds number, Mori and Nakayama above, a straight line between over a
-    tenth of it. These two meet there within 5 % and lie within 5 % of Ito's 1959 law for
-    bore / diameter 0.01 to 0.1, Re to 1e5; Schmidt's own friction laws lie 20 to 60 % above all of
-    them near the transition. Both are for smooth walls: what roughness adds to straight hose
-    is added.
+    White up to the critical Reynolds number, Mori and Nakayama above, linear between them over a
+    tenth of it. The two agree there within 5 % and are within 5 % of Ito's 1959 law for bore /
+    diameter 0.01 to 0.1, Re to 1e5; Schmidt's own friction laws are 20 to 60 % above all of them
+    near the transition. Both are for smooth walls: the increase due to roughness of a straight
+    hose is added.
     """
     if reynolds_number <= 0.0:
         raise ValueError("the Reynolds number must be positive")
@@ -76,7 +76,7 @@ def _turbulent(number: Ratio, bore: Metre, diameter: Metre, roughness: Metre) ->
 def coil_loss(
     flow: CubicMetrePerSecond, bore: Metre, coil: Coil, roughness: Metre, water: Water
 ) -> Pascal:
-    """What the hose in a coil loses at a flow above nothing [Pa]."""
+    """The loss of the coiled part of a hose at a positive flow [Pa]."""
     number = reynolds(flow, bore, water)
     factor = coil_friction_factor(number, bore, coil.diameter, roughness)
     dynamic = velocity_head(velocity(flow, bore), water.density)

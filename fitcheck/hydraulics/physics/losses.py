@@ -1,7 +1,7 @@
 """Pressure lost in a hose: friction, bends, fittings, valve; and in a module, port to port.
 
-Every loss coefficient is on the velocity in the hose bore. The routed length holds the arcs of its
-bends, so a bend counts only what it loses beyond the friction of its own arc.
+Every loss coefficient refers to the velocity in the hose bore. The routed length includes the arcs
+of its bends, so a bend only adds its loss beyond the friction of its own arc.
 
 References
 ----------
@@ -36,18 +36,18 @@ from fitcheck.units import (
 GRAVITY = 9.80665
 #: Reynolds numbers between which a flow may be laminar or turbulent.
 TRANSITION = (2000.0, 4000.0)
-#: The flow coefficient of a valve is defined with this water and this pressure.
+#: Water density and pressure in the definition of a valve's flow coefficient.
 _VALVE_DENSITY, _VALVE_PRESSURE = 1000.0, 1e5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoseLoss:
-    """What one hose loses at one flow, in parts.
+    """The loss of one hose at one flow, in parts.
 
-    coil is in friction, tails and open_ends are in fittings: what a coil, narrower ends of the
-    hose and the way in or out of open water or air lose.
-    bends is above the friction of the arcs; at_most is the sum with the upper friction factor of
-    the transition band, equal to the sum outside it.
+    coil is included in friction; tails and open_ends are included in fittings: the losses of a
+    coil, of narrower hose ends, and of the inlet from or outlet to open water or air. bends is the
+    loss above the friction of the arcs; at_most is the sum with the upper friction factor of the
+    transition band, equal to the sum outside it.
     """
 
     velocity: MetrePerSecond
@@ -78,7 +78,7 @@ def velocity(flow: CubicMetrePerSecond, bore: Metre) -> MetrePerSecond:
 
 
 def velocity_head(speed: MetrePerSecond, density: KilogramPerCubicMetre) -> Pascal:
-    """The pressure that the speed is worth, density * speed ** 2 / 2 [Pa]."""
+    """The dynamic pressure of a speed, density * speed ** 2 / 2 [Pa]."""
     return density * speed**2 / 2.0
 
 
@@ -88,7 +88,7 @@ def reynolds(flow: CubicMetrePerSecond, bore: Metre, water: Water) -> Ratio:
 
 
 def in_transition(reynolds_number: Ratio) -> bool:
-    """Whether a Reynolds number lies where laminar and turbulent flow are both possible."""
+    """Whether both laminar and turbulent flow are possible at a Reynolds number."""
     return TRANSITION[0] < reynolds_number < TRANSITION[1]
 
 
@@ -97,8 +97,8 @@ def friction_factor(reynolds_number: Ratio, relative_roughness: Ratio) -> Ratio:
 
     Notes
     -----
-    Churchill 1977. Chosen because it has no jump: a solver that brackets a root cannot be caught
-    in a gap, as it would be where a laminar and a turbulent equation meet.
+    Churchill 1977. Chosen because it is continuous: a bracketing solver cannot get stuck at a
+    jump, as it would where a laminar and a turbulent equation meet.
     """
     if reynolds_number <= 0.0:
         raise ValueError("the Reynolds number must be positive")
@@ -106,9 +106,9 @@ def friction_factor(reynolds_number: Ratio, relative_roughness: Ratio) -> Ratio:
 
 
 def friction_band(reynolds_number: Ratio, relative_roughness: Ratio) -> tuple[Ratio, Ratio]:
-    """Lowest and highest Darcy friction factor the flow may have [1].
+    """Lowest and highest possible Darcy friction factor of the flow [1].
 
-    In the transition band they are 64/Re and Colebrook's (or Churchill's where that is more);
+    In the transition band they are 64/Re and Colebrook's (or Churchill's if that is higher);
     elsewhere both are Churchill's.
     """
     middle = friction_factor(reynolds_number, relative_roughness)
@@ -134,7 +134,7 @@ def bend_coefficient(
     Notes
     -----
     Rennels and Hudson, smooth bends, minus friction * angle * radius / bore. Correlations that
-    jump with the radius, or fall below the arc's own friction, are no use for hose sweeps.
+    jump with the radius, or fall below the arc's own friction, are unsuitable for hose sweeps.
     """
     whole = fluids.bend_rounded(
         Di=bore,
@@ -176,7 +176,7 @@ def hose_loss(
     valve_flow: CubicMetrePerSecond | None,
     water: Water,
 ) -> HoseLoss:
-    """What a hose loses at a flow of either sign; all parts are positive [Pa].
+    """Loss of a hose at a flow of either sign; all parts are positive [Pa].
 
     Parameters
     ----------

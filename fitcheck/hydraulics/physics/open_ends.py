@@ -1,7 +1,7 @@
-"""What a hose loses where it begins or ends in open water or air, on its bore.
+"""Losses of a hose that begins or ends in open water or air, referred to its bore.
 
-Pressures here are total, so the velocity head is made out of the sea's pressure by the way in and
-lost with the way out: once each, and not again in the loss coefficients of the kit.
+Pressures here are total, so the velocity head comes out of the sea's pressure at the inlet and is
+lost at the outlet: once each, and not again in the loss coefficients of the kit.
 
 References
 ----------
@@ -20,9 +20,9 @@ EXIT: Ratio = 1.0
 
 
 def open_end_coefficients(line: Line, flow: CubicMetrePerSecond) -> tuple[Ratio, Ratio]:
-    """Loss coefficients of the way in and of the way out at a flow of either sign [1].
+    """Loss coefficients of the inlet and the outlet at a flow of either sign [1].
 
-    Only an end at a port of the boat is open: what a module takes is given from port to port.
+    Only an end at a port of the boat is open: the loss of a module is given from port to port.
     """
     begins, ends = line.start, line.end
     if flow < 0.0:

@@ -1,6 +1,6 @@
 """Pump curves and the suction side of a pump.
 
-Curves are interpolated monotonically between the points given and never extended beyond them.
+Curves are interpolated monotonically between the given points and never extrapolated.
 
 References
 ----------
@@ -27,7 +27,7 @@ _PER_MINUTE = 60_000.0
 
 @dataclass(frozen=True, slots=True)
 class _Pieces:
-    """Break points and cubic coefficients as plain numbers: one call costs a microsecond."""
+    """Break points and cubic coefficients as plain numbers, so that a call takes a microsecond."""
 
     flows: tuple[CubicMetrePerSecond, ...]
     heads: tuple[Metre, ...]
@@ -35,9 +35,9 @@ class _Pieces:
 
 
 class Curve:
-    """Head over flow through the points given, monotone between them.
+    """Head over flow through the given points, monotone between them.
 
-    Raises ValueError for fewer than two points or flows that do not rise.
+    Raises ValueError for fewer than two points or flows that do not increase.
     """
 
     def __init__(self, points: Sequence[CurvePoint]) -> None:
@@ -61,7 +61,7 @@ class Curve:
 
     @property
     def shut_off_head(self) -> Metre:
-        """The highest head the pump makes at any flow of its curve [m]."""
+        """The highest head of the pump anywhere on its curve [m]."""
         return max(self._pieces.heads)
 
     @property
@@ -70,7 +70,7 @@ class Curve:
         return bool((np.diff(self._pieces.heads) > 0.0).any())
 
     def holds(self, flow: CubicMetrePerSecond) -> bool:
-        """Whether the curve says anything about this flow."""
+        """Whether the curve covers this flow."""
         return self.first_flow <= flow <= self.last_flow
 
     def head(self, flow: CubicMetrePerSecond) -> Metre:
@@ -85,7 +85,7 @@ class Curve:
         return self._cubic(flow)
 
     def flow_at(self, head: Metre) -> CubicMetrePerSecond:
-        """The largest flow of the curve at which it still makes a head [m]."""
+        """The largest flow of the curve at which it still reaches a head [m]."""
         heads = self._pieces.heads
         if head > heads[0]:
             return self.first_flow
@@ -96,7 +96,9 @@ class Curve:
         )
 
     def extended(self, flow: CubicMetrePerSecond) -> Metre:
-        """Head at any flow, straight on beyond the ends [m]: for a solver's steps only."""
+        """Head at any flow, extrapolated linearly beyond the ends [m]: only for a
+        solver's steps.
+        """
         inside = min(max(flow, self.first_flow), self.last_flow)
         beyond = flow - inside
         if not beyond:
@@ -113,7 +115,9 @@ class Curve:
     def cubic_at(
         self, flow: CubicMetrePerSecond
     ) -> tuple[Metre, Metre, Metre, Metre, CubicMetrePerSecond]:
-        """The piece a flow lies on, a x^3 + b x^2 + c x + d, and x from its first point on."""
+        """The piece a flow is on, a x^3 + b x^2 + c x + d, with x measured from its
+        first point.
+        """
         flows = self._pieces.flows
         at = int(np.searchsorted(flows, flow, side="right")) - 1
         at = min(max(at, 0), len(flows) - 2)
@@ -140,7 +144,7 @@ def npsh_available(
     Notes
     -----
     (surface_pressure - vapour_pressure) / (density g) - lift - friction_head. The velocity head at
-    the inlet belongs to it and is neither added nor taken away.
+    the inlet is part of it and is neither added nor subtracted.
     """
     return (surface_pressure - vapour_pressure) / (density * GRAVITY) - lift - friction_head
 

@@ -25,11 +25,11 @@ import gsw
 from fitcheck.errors import OutOfRangeError, ValidityWarning
 from fitcheck.units import Celsius, KilogramPerCubicMetre, Pascal, PascalSecond, Ratio
 
-#: Temperatures the water of a boat may have; every correlation here holds inside it [degC].
+#: Range of water temperatures in a boat; every correlation here is valid in it [degC].
 COLDEST_C, WARMEST_C = -2.0, 45.0
-#: Salinity to which TEOS-10 states its fit, and to which it was found to hold in density [1].
+#: Salinity up to which TEOS-10 states its fit, and up to which its density was found valid [1].
 STATED_SALINITY, DENSITY_SALINITY = 0.042, 0.050
-#: Salinity to which the viscosity and density of Sharqawy et al. are published [1].
+#: Salinity up to which the viscosity and density of Sharqawy et al. are published [1].
 BRINE_SALINITY = 0.150
 FREEZING_POINT_OF_WATER = 273.15
 

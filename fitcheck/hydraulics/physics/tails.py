@@ -1,7 +1,7 @@
-"""What the ends of a hose lose where their tails are narrower than the hose.
+"""Losses at the ends of a hose whose tails are narrower than the hose.
 
-Each end narrows the stream into the tail and lets it widen again; both losses and the friction of
-the tail itself are on the velocity in the reduced bore.
+Each end contracts the flow into the tail and lets it expand again; both losses and the friction of
+the tail itself refer to the velocity in the reduced bore.
 
 References
 ----------
@@ -17,30 +17,30 @@ from fitcheck.hydraulics.physics.losses import friction_factor, reynolds, veloci
 from fitcheck.hydraulics.physics.seawater import Water
 from fitcheck.units import CubicMetrePerSecond, Metre, Pascal, Ratio
 
-#: Length of a tail of which only the bore is given (common practice, no source).
+#: Length assumed for a tail of which only the bore is given (common practice, no source).
 TAIL_LENGTH: Metre = 0.030
 #: Ends of a hose.
 ENDS = 2
 
 
 def contraction_coefficient(bore: Metre, tail_bore: Metre) -> Ratio:
-    """Loss coefficient of the narrowing, on the velocity in the tail [1]; turbulent flow.
+    """Loss coefficient of the contraction, on the velocity in the tail [1]; turbulent flow.
 
-    Higher than the older 0.42 (1 - ratio ** 2) or 0.5 (1 - ratio ** 2): at half the bore
-    0.50 against 0.32 and 0.38.
+    Higher than the older 0.42 (1 - ratio ** 2) or 0.5 (1 - ratio ** 2): at half the bore 0.50
+    against 0.32 and 0.38.
     """
     return float(fluids.contraction_sharp(Di1=bore, Di2=tail_bore))
 
 
 def expansion_coefficient(bore: Metre, tail_bore: Metre) -> Ratio:
-    """Loss coefficient of the widening, on the velocity in the tail [1]."""
+    """Loss coefficient of the expansion, on the velocity in the tail [1]."""
     return (1.0 - (tail_bore / bore) ** 2) ** 2
 
 
 def tail_coefficients(
     flow: CubicMetrePerSecond, bore: Metre, tail_bore: Metre, roughness: Metre, water: Water
 ) -> tuple[Ratio, Ratio, Ratio]:
-    """Narrowing, friction and widening of one tail, on the velocity in it [1]."""
+    """Contraction, friction and expansion of one tail, on the velocity in it [1]."""
     factor = friction_factor(reynolds(flow, tail_bore, water), roughness / tail_bore)
     return (
         contraction_coefficient(bore, tail_bore),
@@ -52,7 +52,7 @@ def tail_coefficients(
 def tails_loss(
     flow: CubicMetrePerSecond, bore: Metre, tail_bore: Metre, roughness: Metre, water: Water
 ) -> Pascal:
-    """What both ends of a hose lose at a flow above nothing [Pa]; 0 where no tail is narrower."""
+    """Losses of both ends of a hose at a positive flow [Pa]; 0 if no tail is narrower."""
     if tail_bore >= bore:
         return 0.0
     dynamic = velocity_head(velocity(flow, tail_bore), water.density)

@@ -1,1 +1,1 @@
-"""What would put a fail right: thought of, routed and solved again, then told."""
+"""Remedies for fails: proposed, routed and solved again, then reported."""

@@ -11,7 +11,7 @@ from fitcheck.units import parse
 
 
 def applied(scenario: Scenario, changes: Sequence[Change]) -> Scenario:
-    """The scenario with the changes made; raises ValueError for a key no remedy writes."""
+    """The scenario with the changes made; raises ValueError for a key that no remedy writes."""
     for change in changes:
         scenario = _applied(scenario, change)
     return scenario

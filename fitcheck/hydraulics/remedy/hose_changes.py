@@ -25,7 +25,7 @@ from fitcheck.model.given.kit import Hose, Line
 from fitcheck.units import Metre, Ratio, show
 
 _MOST_CHANGES = 3
-#: Rules that the whole suction side decides.
+#: Rules that depend on the whole suction side.
 _SUCTION_RULES = {"suction-vacuum", "npsh-margin", "largest-flow"}
 
 
@@ -38,7 +38,7 @@ class Trial:
 
 
 def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
-    """Up to `most` sets of other hoses that reach the goal, the least effort first."""
+    """Up to `most` sets of other hoses that reach the goal, least effort first."""
     found: list[Trial] = []
     sides = _whole_side(table, goal)
     for hoses in itertools.chain(sides, _selections(table, goal)):
@@ -50,7 +50,7 @@ def hose_remedies(table: Table, goal: Goal, most: int = 2) -> list[Remedy]:
             found.append(Trial(hoses=hoses, table=after.safe or after))
             if len(found) == most:
                 break
-            sides.close()  # a still wider side is no other way
+            sides.close()  # a still wider side is not a different remedy
     return [_as_remedy(table, trial) for trial in found]
 
 
@@ -68,7 +68,7 @@ def widest_changes(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
 
 
 def _whole_side(table: Table, goal: Goal) -> Generator[dict[str, Hose]]:
-    """The whole suction side in one hose, no narrower than any it has, the narrowest first."""
+    """The whole suction side in one hose, no narrower than any it has, narrowest first."""
     plant, side = table.plant, suction_lines(table.plant)
     if len(side) < 2 or not goal.rules & _SUCTION_RULES:
         return
@@ -82,11 +82,11 @@ def _whole_side(table: Table, goal: Goal) -> Generator[dict[str, Hose]]:
 
 
 def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
-    """Hoses to try: few lines before many, the least effort first.
+    """Hoses to try: few lines before many, least effort first.
 
-    For some lines, each gets the least hose that will do with the others as wide as can be, one
-    line after the other. Lines whose widest hoses together fail are left: no narrower hose loses
-    less.
+    For a set of lines, each gets the smallest sufficient hose with the others as wide as possible,
+    one line after the other. Lines whose widest hoses together fail are skipped: no narrower hose
+    loses less.
     """
     lines = [line for line in table.plant.scenario.kit.lines if line.name in goal.lines]
     every = {
@@ -103,7 +103,7 @@ def _selections(table: Table, goal: Goal) -> Iterator[dict[str, Hose]]:
 
 
 def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[str, Hose] | None:
-    """The least hose for each of some lines that reaches the goal, None where the widest fail."""
+    """The smallest sufficient hose for each of some lines, None where even the widest fail."""
     plant = table.plant
     hoses = {name: _strongest(plant.runs[name].line, rows) for name, rows in choices.items()}
     if not reaches_in(table, plant.changed(hoses, goal.stretch), goal, goal.worst):
@@ -118,7 +118,9 @@ def _least(table: Table, goal: Goal, choices: Mapping[str, list[Hose]]) -> dict[
 
 
 def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, int, Ratio, Ratio]:
-    """How many lose bore, how many must bend more widely, then bores, then prices."""
+    """Number of hoses that lose bore, number that need a larger bend radius, then bores, then
+    prices.
+    """
     present = {line: plant.runs[line].hose for line in hoses}
     narrower = sum(
         hose.bore < present[line].bore and plant.runs[line].line.duty != "bypass"
@@ -132,14 +134,14 @@ def _effort(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[int, int, Ratio, R
 
 
 def _strongest(line: Line, hoses: list[Hose]) -> Hose:
-    """The hose that does most for the plant: the widest, of a bypass the narrowest."""
+    """The hose that helps the plant most: the widest, or for a bypass the narrowest."""
     return max(hoses, key=lambda hose: -hose.bore if line.duty == "bypass" else hose.bore)
 
 
 def _better(table: Table, line: Line, goal: Goal) -> list[Hose]:
-    """Hoses of the kit that suit the line's duty and do no less for it than what it has.
+    """Hoses of the kit that suit the line's duty and are at least as good as the present one.
 
-    Where its rating or its wall is at fault, its bore does not matter.
+    If the rating or the wall is the problem, the bore does not matter.
     """
     present = table.plant.runs[line.name].hose
     need = highest_pressure(table.safe or table, line)
@@ -147,7 +149,7 @@ def _better(table: Table, line: Line, goal: Goal) -> list[Hose]:
     made_up = is_high_pressure(table.plant, line)
     any_bore = goal.rules <= {"pressure-rating", "suction-wall"}
     if line.duty == "bypass" and line.valve_flow is not None and not any_bore:
-        return []  # its valve does the same for nothing
+        return []  # its valve does the same at no cost
     sign = -1.0 if line.duty == "bypass" else 1.0
     return [
         hose
@@ -179,7 +181,9 @@ def hose_change(plant: Plant, hoses: Mapping[str, Hose]) -> tuple[Change, ...]:
 
 
 def hoses_said(plant: Plant, hoses: Mapping[str, Hose]) -> list[Said]:
-    """Which hose each line is given, and what its way may need; lines given the same together."""
+    """Which hose each line gets, and whether it will be re-routed; lines with the same hose
+    together.
+    """
     alike: dict[tuple[str, Metre], list[str]] = {}
     for line, hose in hoses.items():
         alike.setdefault((hose.name, plant.runs[line].hose.min_bend_radius), []).append(line)
@@ -195,7 +199,7 @@ def hoses_said(plant: Plant, hoses: Mapping[str, Hose]) -> list[Said]:
 
 
 def _effects(trial: Trial) -> list[Said]:
-    """The governing numbers with the change, runs 10 % longer."""
+    """The governing numbers with the change, with runs 10 % longer."""
     table, changed = trial.table, set(trial.hoses)
     told = []
     effect = feed_effect(table) if changed & set(names(feed_lines(table.plant))) else None
@@ -216,7 +220,7 @@ def _effects(trial: Trial) -> list[Said]:
 
 
 def feed_effect(table: Table) -> Said | None:
-    """What is said of the suction side of a changed plant, as its verdicts count it."""
+    """The effect on the suction side of a changed plant, as its verdicts count it."""
     inlet = first_inlet(table.plant) or ""
     rows = [
         (op.state.fouled, vacuum + op.band[inlet])

@@ -1,4 +1,4 @@
-"""Remedies that are no other hose: the bypass valve, the strainer, heights and lengths."""
+"""Remedies other than another hose: the bypass valve, the strainer, heights and lengths."""
 
 from __future__ import annotations
 
@@ -26,13 +26,14 @@ from fitcheck.hydraulics.rules.judging import Table, names, suction_lines
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.units import BAR, CubicMetrePerSecond, Metre, Ratio, write
 
-#: How far down, at least and at most, a module stands with its service spaces; None: nowhere.
+#: How far a module can be lowered, between a minimum and a maximum, with its service clearances;
+#: None: not at all.
 Stands = Callable[[str, Metre, Metre], Metre | None]
 
 _HALVINGS = 14
 _LOWEST_STEP: Metre = 0.005
 _MOST_LOWERING: Metre = 2.0
-#: A strainer is told with this share of what would just do.
+#: Share of the just sufficient strainer loss that is reported.
 _ROUNDED_OFF: Ratio = 0.98
 
 
@@ -40,7 +41,7 @@ _ROUNDED_OFF: Ratio = 0.98
 
 
 def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """The widest setting of a bypass valve that reaches the goal, hoses as they are."""
+    """The widest setting of a bypass valve that reaches the goal, hoses unchanged."""
     for name, valve in _valves(table, goal):
         setting = _widest(table, table.plant, goal, name, valve)
         if setting is not None and setting < valve:
@@ -52,7 +53,7 @@ def valve_remedies(table: Table, goal: Goal) -> Iterator[Remedy]:
 
 
 def hose_and_valve(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """Lines with their widest hose, and the bypass valve closed as far as that then needs."""
+    """Lines with their widest hose, and the bypass valve closed as far as that requires."""
     for name, valve in _valves(table, goal):
         for wider in widest_changes(table, goal):
             hoses = {line: hose for line, hose in wider.items() if line != name}
@@ -81,7 +82,7 @@ def _valves(table: Table, goal: Goal) -> Iterator[tuple[str, CubicMetrePerSecond
 def _widest(
     table: Table, plant: Plant, goal: Goal, name: str, valve: CubicMetrePerSecond
 ) -> CubicMetrePerSecond | None:
-    """By halving, rounded down to two figures."""
+    """By bisection, rounded down to two figures."""
     if not reaches_in(table, plant.with_valve(name, 0.02 * valve), goal, goal.worst):
         return None
     low = largest(
@@ -113,7 +114,7 @@ def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Chan
 
 
 def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
-    """The pump that sucks moved down, by the least that reaches the goal and where it stands."""
+    """The first pump lowered by the least that reaches the goal and where its module fits."""
     plant, inlet = table.plant, first_inlet(table.plant)
     if inlet is None or not set(goal.lines) & set(names(suction_lines(plant))):
         return
@@ -144,7 +145,7 @@ def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
 
 
 def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """How little the strainer may take, where that alone reaches the goal."""
+    """The highest strainer loss that reaches the goal, if that alone does."""
     plant = table.plant
     if not set(goal.lines) & set(names(suction_lines(plant))):
         return
@@ -181,7 +182,9 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
 
 
 def shortened(table: Table, goal: Goal) -> Iterator[Remedy]:
-    """The line that loses most cut to the length that reaches the goal, against its bound."""
+    """The line with the highest loss, cut to the length that reaches the goal and compared with
+    its bound.
+    """
     plant = table.plant
     lines = [name for name in goal.lines if name in plant.runs]
     heavy = sorted(lines, key=lambda name: -_loss(table, name))

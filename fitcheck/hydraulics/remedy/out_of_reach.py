@@ -1,4 +1,4 @@
-"""What to say where no change of the kit that was tried does it."""
+"""The remedy where no tested change of the kit is enough."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _FACTORS = (1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 
 
 def out_of_reach(table: Table, goal: Goal) -> Remedy:
-    """What another hose would have to be, or what else must change."""
+    """What another hose would need, or what else must change."""
     if goal.rules <= {"pressure-rating", "suction-wall"}:
         return _another_hose(table, goal)
     plant = table.plant

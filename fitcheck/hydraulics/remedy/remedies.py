@@ -1,12 +1,12 @@
-"""What would put a fail or a caution right: ways that were tried, the cheapest first.
+"""Tested remedies for a fail or a caution, the cheapest first.
 
 Closing a valve costs nothing; then other hoses, the whole suction side in one bore before single
-lines; a hose and the valve; a larger strainer; the pump lower where its box stands there; a
-shorter run that is not below what is proven possible. Each was solved again. Where the whole job
-can be run again, the first one named is routed again as well.
+lines; a hose and the valve; a larger strainer; a lower pump if its box fits there; a shorter run
+that is not below the proven bound. Each was solved again. Where the whole job can be repeated, the
+first remedy is also re-routed.
 
-Fails of one side are tried together first, so that one change puts all of them right; where none
-does, each has a way of its own, whatever else still fails.
+Fails on one side are treated together first, so that one change resolves all of them; where none
+does, each gets a remedy of its own, whatever else still fails.
 """
 
 from __future__ import annotations
@@ -37,11 +37,11 @@ from fitcheck.model.progress import part
 #: Routes and solves a changed scenario again; None where that adds a fail outside the water side.
 Again = Callable[[Scenario], Hydraulics | None]
 
-#: How many ways are tried by the whole job, which takes as long as the routes do.
+#: How many remedies are tested with the whole job, which takes as long as routing does.
 _MOST_RUNS: dict[Severity, int] = {"fail": 2, "caution": 1, "note": 0}
-#: Cautions that no change of the piping mends.
+#: Cautions that no change of the piping resolves.
 _NO_REMEDY = ("not-known",)
-#: Rules on one hose, which no other line puts right.
+#: Rules on one hose, which no other line resolves.
 _OF_ONE_HOSE = ("suction-wall", "pressure-rating", "high-pressure-loss")
 
 
@@ -53,10 +53,10 @@ def with_remedies(
     stands: Stands | None = None,
     tell: Tell = silent,
 ) -> list[Finding]:
-    """The findings of the verdicts, every fail and caution with what puts it right.
+    """The findings of the verdicts, with a remedy for every fail and caution.
 
-    others : all else the water side finds, whose fails are none of a remedy's making
-    stands : the largest drop of a module up to one at which its box still stands
+    others : all other findings of the water side, whose fails no remedy here causes
+    stands : the largest drop of a module up to a given one at which its box still fits
     """
     fails = any(verdict.finding.severity == "fail" for verdict in verdicts)
     now = frozenset(
@@ -69,7 +69,7 @@ def with_remedies(
 
     def ways(goal: Goal) -> list[Remedy]:
         if goal not in known:
-            # Where something fails, the whole job is run again for that alone.
+            # Where something fails, the whole job is repeated for that alone.
             trial = None if fails and goal.severity != "fail" else again
             solved = list(_ways(table, goal, stands))
             known[goal] = _proven(table, goal, solved, trial)
@@ -102,7 +102,7 @@ def _changes(ways: list[Remedy]) -> bool:
 
 
 def _remedied(finding: Finding, ways: list[Remedy]) -> Finding:
-    """The cheapest first; what a rule already says of its own comes last."""
+    """The cheapest first; a remedy given by the rule itself comes last."""
     own = () if finding.remedy is None else (finding.remedy,)
     return replace(finding, remedy=ways[0], alternatives=(*ways[1:], *own))
 
@@ -117,7 +117,7 @@ def _mendable(plant: Plant, verdict: Verdict) -> bool:
 
 
 def _alike(plant: Plant, verdict: Verdict, other: Verdict) -> bool:
-    """Whether one change could put both right: of one severity, on one side of the plant."""
+    """Whether one change could resolve both: same severity, same side of the plant."""
     same = other.finding.severity == verdict.finding.severity
     return (
         same and _mendable(plant, other) and _group_of(plant, other) == _group_of(plant, verdict)
@@ -158,7 +158,9 @@ def _near_fails(table: Table) -> frozenset[Key]:
 
 
 def _group_of(plant: Plant, verdict: Verdict) -> tuple[str, ...]:
-    """All lines before the high-pressure pump are one group; otherwise the verdict's own lines."""
+    """All lines before the high-pressure pump form one group; otherwise the verdict's
+    own lines.
+    """
     feed = names(feed_lines(plant))
     if verdict.finding.rule == "bypass-too-open" or set(verdict.lines) & set(feed):
         return feed
@@ -169,7 +171,7 @@ def _group_of(plant: Plant, verdict: Verdict) -> tuple[str, ...]:
 
 
 def _ways(table: Table, goal: Goal, stands: Stands | None) -> Iterator[Remedy]:
-    """Every kind of change in the order of what it costs."""
+    """Every kind of change in order of cost."""
     before = list(valve_remedies(table, goal))
     before += hose_remedies(table, goal)
     if not before:
@@ -182,7 +184,7 @@ def _ways(table: Table, goal: Goal, stands: Stands | None) -> Iterator[Remedy]:
 
 
 def _proven(table: Table, goal: Goal, ways: list[Remedy], again: Again | None) -> list[Remedy]:
-    """The first way that holds when the whole job is run again is put first and says so."""
+    """The first remedy that works when the whole job is repeated is put first and says so."""
     if again is None:
         return ways
     for way in [row for row in ways if row.changes][: _MOST_RUNS[goal.severity]]:
@@ -194,7 +196,7 @@ def _proven(table: Table, goal: Goal, ways: list[Remedy], again: Again | None) -
 
 
 def _barely(table: Table, goal: Goal, again: Again) -> list[Remedy]:
-    """Hoses that do it with nothing in hand, where the whole job run again proves that."""
+    """Hoses that are just sufficient without margin, where the repeated job proves it."""
     tight = replace(goal, spare=False)
     ways = hose_remedies(table, tight, most=1)
     return [way for way in _proven(table, tight, ways, again) if way.proven == "run again"]

@@ -1,7 +1,7 @@
-"""Trying a changed plant: what must no longer be found, and whether it is not.
+"""Test a changed plant: what must disappear, and whether it does.
 
-A change is solved anew in all states, on the unfavourable side, with changed hoses 10 % longer
-than they are now and 10 % of each limit kept in hand, since a changed hose is routed again.
+A change is solved in all states, on the unfavourable side, with changed hoses 10 % longer than now
+and a margin of 10 % to each limit, because a changed hose is re-routed.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from fitcheck.model.given.kit import Limits
 from fitcheck.model.progress import part
 from fitcheck.units import Ratio
 
-#: Length added to a changed line and share of each limit kept in hand.
+#: Factor on the length of a changed line, and margin kept to each limit.
 STRETCH: Ratio = 1.10
 IN_HAND: Ratio = 0.90
 
@@ -33,15 +33,15 @@ Key = tuple[str, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """What a remedy must do: put right what is wanted, and bring no fail that was not there.
+    """What a remedy must do: resolve certain findings without adding a fail.
 
-    lines  : those whose hoses may be changed
-    wanted : findings to put right, all of one severity
-    worst  : states they were found in; most trials already fail there
-    older  : fails there are now and no way needs to put right
-    near   : the same by limits with a tenth in hand, which trials are judged by
-    short  : names of states that lack their flow now and may go on to
-    spare  : whether a tenth of limits and lengths is kept in hand
+    lines : those whose hoses may be changed
+    wanted : findings to resolve, all of one severity
+    worst : states they were found in; most trials already fail there
+    older : present fails that a remedy need not resolve
+    near : the same by limits with the 10 % margin, which trials are judged by
+    short : names of states that lack their flow now and may continue to
+    spare : whether the 10 % margin on limits and lengths is kept
     """
 
     lines: tuple[str, ...]
@@ -55,16 +55,16 @@ class Goal:
 
     @property
     def stretch(self) -> Ratio:
-        """How much longer a changed line is taken."""
+        """Length factor of a changed line."""
         return STRETCH if self.spare else 1.0
 
     @property
     def rules(self) -> frozenset[str]:
-        """The rules of what is wanted."""
+        """The rules of the findings to resolve."""
         return frozenset(rule for rule, _ in self.wanted)
 
     def missed_by(self, finding: Finding) -> bool:
-        """Whether a finding after a change says that the goal was missed."""
+        """Whether a finding after a change means that the goal was missed."""
         key = key_of(finding)
         if finding.severity == "fail":
             return key not in self.older
@@ -72,7 +72,7 @@ class Goal:
 
 
 def key_of(finding: Finding) -> Key:
-    """What makes two findings the same before and after a change."""
+    """Identifies a finding before and after a change."""
     return finding.rule, finding.subject
 
 
@@ -115,7 +115,7 @@ def reaches(table: Table, plant: Plant, goal: Goal) -> bool:
 
 
 def reaches_in(table: Table, plant: Plant, goal: Goal, states: Sequence[State]) -> bool:
-    """The same in some states: the flow is had, what is wanted is gone, nothing new fails."""
+    """The same in some states: flow delivered, findings resolved, no new fails."""
     operations = []
     worse = unfavourable(plant)
     for state in states:
@@ -132,13 +132,13 @@ def reaches_in(table: Table, plant: Plant, goal: Goal, states: Sequence[State]) 
         return False
     if all(key_of(row) in goal.older for row in found if row.severity == "fail"):
         return True
-    # Some are near their limit, now and with the change: they must not cross it.
+    # Some are close to their limit, now and with the change: they must not cross it.
     after = judge(replace(solved, limits=table.limits))
     return not any(goal.missed_by(verdict.finding) for verdict in after)
 
 
 def in_hand(limits: Limits) -> Limits:
-    """The limits with a tenth kept in hand."""
+    """The limits with a margin of 10 %."""
     return replace(
         limits,
         suction_vacuum_ok=limits.suction_vacuum_ok * IN_HAND,

@@ -1,1 +1,1 @@
-"""What the solved states are judged by, one rule or group of rules a file."""
+"""The rules for judging the solved states, one rule or group of rules per file."""

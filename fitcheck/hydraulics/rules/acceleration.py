@@ -1,8 +1,8 @@
-"""Acceleration head: what a reciprocating pump asks besides, because it draws in pulses. Advice.
+"""Acceleration head: the extra head a reciprocating pump needs because it draws in pulses.
 
-The water in the feed line is sped up and slowed down at every stroke. The formula below takes pipe
-and water as nearly rigid, so it is the most that may be asked; a flexible hose gives way and takes
-most of it. It is therefore told and never judged.
+The water in the feed line is accelerated and slowed down at every stroke. The formula below treats
+pipe and water as nearly rigid, so it is an upper limit; a flexible hose yields and absorbs most of
+it. It is therefore reported and never judged.
 
 References
 ----------
@@ -27,11 +27,11 @@ from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.kit import Line
 from fitcheck.units import Metre, MetrePerSecond, PerSecond, Ratio
 
-#: How unsteadily a pump draws, by its plungers; two are single-acting.
+#: How unsteadily a pump draws, by number of plungers; two are single-acting.
 UNSTEADINESS: dict[int, Ratio] = {2: 0.200, 3: 0.066, 5: 0.040, 7: 0.028, 9: 0.022}
-#: How much water gives way: 1.4 for water without air, 1.5 as it comes, 2.5 for hot oil.
+#: Compressibility factor: 1.4 for water without air, 1.5 for ordinary water, 2.5 for hot oil.
 WATER_YIELD: Ratio = 1.5
-#: Longer feed lines, all pieces together, are beyond the formula.
+#: The formula does not apply to longer feed lines (all pieces together).
 LONGEST: Metre = 15.0
 SOURCE = "ANSI/HI 6.6, from memory; rigid line, so an upper limit"
 
@@ -43,7 +43,7 @@ def acceleration_head(
     plungers: int,
     yielding: Ratio = WATER_YIELD,
 ) -> Metre:
-    """Head asked to speed up the water in one piece of a rigid feed line [m].
+    """Head needed to accelerate the water in one piece of a rigid feed line [m].
 
     Parameters
     ----------
@@ -51,13 +51,13 @@ def acceleration_head(
     speed    : mean velocity in it [m/s]
     turns    : of the crank [1/s]; the published constants are for turns per minute
     plungers : 2, 3, 5, 7 or 9
-    yielding : how much the liquid gives way, 1.5 for water [1]
+    yielding : compressibility factor of the liquid, 1.5 for water [1]
     """
     return length * speed * 60.0 * turns * UNSTEADINESS[plungers] / (yielding * GRAVITY)
 
 
 def acceleration_findings(table: Table) -> Iterator[Finding]:
-    """One note where the kit says how the high-pressure pump turns."""
+    """One note where the kit states the speed of the high-pressure pump."""
     plant = table.plant
     pump, inlet = plant.scenario.kit.high_pressure_pump, high_pressure_inlet(plant)
     if pump is None or inlet is None or pump.speed is None or pump.plungers is None:

@@ -1,4 +1,4 @@
-"""What a hose laid in a coil costs, and whether it may be bent so."""
+"""Findings on coils: their loss, and whether the hose may be bent that tightly."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from fitcheck.model.given.kit import Coil
 
 
 def coil_findings(table: Table) -> Iterator[Finding]:
-    """For every coil its loss and room; a fail where it is tighter than the hose may be bent."""
+    """For every coil its loss and size; a fail where it is tighter than the minimum
+    bend radius.
+    """
     for line in table.plant.scenario.kit.lines:
         run = table.plant.runs.get(line.name)
         if run is None or run.coil is None:

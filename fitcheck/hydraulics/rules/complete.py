@@ -15,7 +15,7 @@ from fitcheck.model.finding import Change, Finding, Remedy
 from fitcheck.model.given.kit import Kit, Line
 from fitcheck.model.given.scenario import Scenario
 
-#: What a boat port must be to give or take each water; "other" is the user's own word for both.
+#: Permitted roles of a boat port for each water; "other" is the user's own word for both.
 ROLES: dict[str, tuple[str, ...]] = {
     "suction": ("seacock", "other"),
     "brine": ("overboard", "other"),
@@ -29,8 +29,8 @@ _SAID = {
 
 
 def complete_findings(scenario: Scenario) -> tuple[Finding, ...]:
-    """A finding for every line that is missing or runs the wrong way, every wrong boat port and
-    every device without which no water is judged.
+    """A finding for every missing or reversed line, every wrong boat port and every missing device
+    without which no water can be judged.
 
     Each bars the order of hoses: a hose that is not in the kit is neither routed nor judged.
     """
@@ -81,7 +81,7 @@ def _lines(scenario: Scenario) -> Iterator[Finding]:
 
 
 def _turned(kit: Kit, start: str, end: str) -> Line | None:
-    """The line that joins two ports once it is turned, through a module whose way is taken."""
+    """The line that joins two ports once reversed, through a module whose passage is assumed."""
     for line in kit.lines:
         other = replace(line, start=line.end, end=line.start)
         lines = tuple(other if row is line else row for row in kit.lines)
@@ -108,7 +108,7 @@ def _place(port: str) -> Said | str:
 
 
 def _wrong_port(scenario: Scenario, duty: str, port: str, intake: bool) -> Finding:
-    """A boat port that cannot give or take this water, or that the plant draws from already."""
+    """A boat port that cannot give or take this water, or that the plant already draws from."""
     name, right = port.removeprefix("boat."), ROLES[duty][0]
     role = _role(scenario, port)
     if intake:
@@ -155,7 +155,7 @@ def _against_flow(scenario: Scenario, line: Line) -> Finding:
 
 
 def _needed(kit: Kit) -> Iterator[tuple[str, str, str]]:
-    """What water must come from where to where; the sea and the tank are the open end."""
+    """Which water must flow from where to where; the sea and the tank are the open end."""
     feed, high, membrane = kit.feed_pump, kit.high_pressure_pump, kit.membrane
     if feed is not None:
         yield "suction", OPEN, f"{feed.module}.{feed.inlet}"
@@ -178,7 +178,7 @@ def _needed(kit: Kit) -> Iterator[tuple[str, str, str]]:
 
 
 def _ways(circuit: Circuit) -> nx.DiGraph[str]:
-    """Everything water can pass but the feed pump, which stands between two of the lines."""
+    """Everything water can pass except the feed pump, which is between two of the lines."""
     ways: nx.DiGraph[str] = nx.DiGraph()
     for row in circuit.elements.values():
         if row.kind != "feed pump":
@@ -188,7 +188,7 @@ def _ways(circuit: Circuit) -> nx.DiGraph[str]:
 
 
 def _ways_along(circuit: Circuit) -> nx.DiGraph[str]:
-    """The same with lines only as they are written, from their start to their end."""
+    """The same with lines only in their written direction, from start to end."""
     ways = _ways(circuit)
     written = {(row.start, row.end) for row in circuit.elements.values() if row.kind == "line"}
     ways.remove_edges_from({(end, start) for start, end in written} - written)
@@ -196,7 +196,7 @@ def _ways_along(circuit: Circuit) -> nx.DiGraph[str]:
 
 
 def _joined(ways: nx.DiGraph[str], start: str, end: str) -> bool:
-    """Whether water gets from one port to the other without going through the open sea."""
+    """Whether water gets from one port to the other without passing through the open sea."""
     if start == end:
         return True
     if start not in ways or end not in ways:
@@ -216,7 +216,7 @@ def _boat_ports(ways: nx.DiGraph[str], start: str, end: str) -> list[str]:
 def _against(
     both: nx.DiGraph[str], along: nx.DiGraph[str], start: str, end: str
 ) -> Iterator[tuple[str, str]]:
-    """Ports of lines that must be passed from their end to their start, as few as can be."""
+    """Ports of lines that must be passed from end to start, as few as possible."""
 
     def turned(first: str, last: str, _: dict[str, object]) -> int:
         return 1 if along.has_edge(first, last) else 1000

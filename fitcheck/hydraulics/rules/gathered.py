@@ -1,4 +1,4 @@
-"""Findings on water and air that stay where they should not: traps, vents, drains, flushing."""
+"""Findings on trapped water and air: traps, vents, drains, flushing."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def gathered_findings(
 
 
 def _trap(table: Table, point: TurningPoint) -> Finding:
-    """A caution inside a hose that comes below atmospheric pressure, else a note."""
+    """A caution inside a hose that goes below atmospheric pressure, else a note."""
     inside = point.where == point.line
     drawn = _lowest(table, point) < 0.0
     severe = inside and drawn

@@ -1,8 +1,8 @@
 """Verdicts on the hoses: wall, pressure rating, share of the working pressure, velocity.
 
-Limits are common practice unless the kit says otherwise: a soft wall stands 0.05 bar of vacuum;
-one high-pressure hose should lose no more than 1 % of the working pressure, and 3 % at most;
-1.5 m/s on the suction side, 6 m/s at high pressure.
+Limits are common practice unless the kit says otherwise: a soft wall withstands 0.05 bar of
+vacuum; one high-pressure hose should lose at most 1 % of the working pressure, limit 3 %; 1.5 m/s
+on the suction side, 6 m/s at high pressure.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ HIGH_PRESSURE_SPEED: MetrePerSecond = 6.0
 
 
 def hose_verdicts(table: Table) -> list[Verdict]:
-    """Everything there is to say on single hoses, in the kit's order of lines."""
+    """All verdicts on single hoses, in the kit's order of lines."""
     return [
         verdict
         for line in table.plant.scenario.kit.lines
@@ -43,16 +43,16 @@ def hose_verdicts(table: Table) -> list[Verdict]:
 
 
 def is_high_pressure(plant: Plant, line: Line) -> bool:
-    """Whether the hose sees the working pressure: by its duty, or by where it lies."""
+    """Whether the hose carries the working pressure, by its duty or its place in the circuit."""
     high = plant.circuit.high_side
     return line.duty == "high pressure" or (str(line.start) in high and str(line.end) in high)
 
 
 def highest_pressure(table: Table, line: Line) -> Pascal:
-    """The highest gauge pressure a line may see [Pa].
+    """The highest gauge pressure in a line [Pa].
 
-    High pressure: the relief setting. After the feed pump: the pump at shut-off, and the sea's
-    depth over the lower end. Elsewhere: what stands in it running, or the depth.
+    High pressure: the relief setting. After the feed pump: the pump at shut-off plus the sea's
+    depth over the lower end. Elsewhere: the running pressure, or the depth.
     """
     plant = table.plant
     kit = plant.scenario.kit
@@ -201,7 +201,7 @@ def _speed(table: Table, line: Line) -> Iterator[Verdict]:
 
 
 def _transition(table: Table, line: Line) -> Iterator[Verdict]:
-    """Note where a flow may be laminar or turbulent: judged on the higher loss."""
+    """Note where a flow may be laminar or turbulent: it is judged on the higher loss."""
     rows = [
         (op.losses[line.name].at_most, op)
         for op in table.running

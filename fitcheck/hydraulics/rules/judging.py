@@ -1,6 +1,6 @@
-"""What every rule looks at: one table of solved states and the verdict type.
+"""The input of every rule: one table of solved states, and the verdict type.
 
-A verdict is a finding, the lines whose hoses could put it right, and a few words for the table of
+A verdict is a finding, the lines whose hoses could resolve it, and a few words for the table of
 lines.
 """
 
@@ -26,7 +26,7 @@ COMMON_PRACTICE = "common practice, no source"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """A finding, the lines that could put it right, the states it looks at, and its short form."""
+    """A finding, the lines that could resolve it, the states it covers, and its short form."""
 
     finding: Finding
     lines: tuple[str, ...]
@@ -38,7 +38,7 @@ class Verdict:
 class Table:
     """A plant, its solved states and the limits to judge them by.
 
-    safe     : the same on the unfavourable side of bores, lengths and heights, which is judged
+    safe : the same on the unfavourable side of bores, lengths and heights, which is judged
     expected : on such a table, the states as expected, by name
     """
 
@@ -51,7 +51,7 @@ class Table:
     def figure(
         self, worst: Ratio, kind: str, of: Callable[[Operation], Ratio | None], at: str
     ) -> Quantity | Said:
-        """What is judged of a figure, and what is expected where that reads otherwise."""
+        """The judged value, and the expected one where it reads differently."""
         judged, operation = quantity(worst, kind), self.expected.get(at)
         value = None if operation is None else of(operation)
         if value is None or show(value, kind) == show(worst, kind):
@@ -60,11 +60,11 @@ class Table:
 
     @property
     def running(self) -> tuple[Operation, ...]:
-        """States in which the wanted flow is had."""
+        """States in which the requested flow is delivered."""
         return tuple(op for op in self.operations if op.feed_flow == self.plant.feed_flow)
 
     def said(self, state: str) -> Said:
-        """A state by its name, in the units asked for."""
+        """The name of a state, in the requested units."""
         return next(op.state.said for op in self.operations if op.state.name == state)
 
     def source(self, name: str) -> str:
@@ -79,10 +79,10 @@ def suction_lines(plant: Plant) -> tuple[Line, ...]:
 
 
 def suction_vacuum(plant: Plant, operation: Operation) -> Pascal | None:
-    """What a vacuum gauge at the first pump's inlet shows, positive below atmosphere [Pa].
+    """Reading of a vacuum gauge at the first pump's inlet, positive below atmosphere [Pa].
 
     A gauge shows static pressure: the total pressure there (the sea's, less losses and lift) less
-    the velocity head in the hose that arrives. None where a hose on the way was not routed.
+    the velocity head in the arriving hose. None where a hose on the way was not routed.
     """
     inlet = first_inlet(plant)
     if inlet is None or inlet not in operation.pressures:
@@ -95,7 +95,7 @@ def suction_vacuum(plant: Plant, operation: Operation) -> Pascal | None:
 
 
 def pump_flow(plant: Plant, operation: Operation) -> CubicMetrePerSecond | None:
-    """Flow through the first pump, bypass included; None where it is not known."""
+    """Flow through the first pump, bypass included; None if unknown."""
     if plant.pump is None:
         return operation.feed_flow
     return operation.flows.get("feed pump")
@@ -116,9 +116,9 @@ def npsh(plant: Plant, operation: Operation) -> Metre | None:
 
 
 def npsh_required(plant: Plant, operation: Operation) -> Metre | None:
-    """NPSH the feed pump asks at its own flow, bypass included [m].
+    """NPSH required by the feed pump at its own flow, bypass included [m].
 
-    Beyond its last point the curve is not extended: None.
+    None beyond its last point, since the curve is not extrapolated.
     """
     flow = pump_flow(plant, operation)
     if plant.pump is None or plant.npsh is None or flow is None or not plant.npsh.holds(flow):
@@ -133,7 +133,7 @@ def lowest_pressure(table: Table, line: str, operation: Operation) -> Pascal | N
 
 
 def static_along(table: Table, line: str, operation: Operation) -> NDArray[np.float64] | None:
-    """Static gauge pressure along a routed line, (n,) [Pa]; the loss is spread evenly."""
+    """Static gauge pressure along a routed line, (n,) [Pa]; the loss is distributed evenly."""
     start = operation.pressures.get(str(table.plant.runs[line].line.start))
     if start is None or line not in operation.losses:
         return None
@@ -147,12 +147,12 @@ def static_along(table: Table, line: str, operation: Operation) -> NDArray[np.fl
 
 
 def note(rule: str, subject: str, said: Said) -> Finding:
-    """What is reported and not judged."""
+    """A finding that is reported and not judged."""
     return Finding(severity="note", rule=rule, subject=subject, said=said, source=COMMON_PRACTICE)
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
-    """The severest, the first of equals."""
+    """The severest verdict, the first of equals."""
     return min(verdicts, key=lambda row: SEVERITIES.index(row.finding.severity), default=None)
 
 

@@ -1,9 +1,9 @@
-"""Verdicts on the pumps: can the wanted flow be had, vacuum, NPSH, inlet pressure.
+"""Verdicts on the pumps: requested flow, vacuum, NPSH, inlet pressure.
 
-Vacuum, clean: fine to the first limit, a caution to the second, a fail above. With filters dirty
-the second limit is what is fine, and 0.10 bar more is a caution. NPSH available below required
-fails; below the ratio or the margin it is a caution. All are common practice unless the kit says
-otherwise; the ratio of 1.3 is also what Crane, Flow of Fluids (TP 410), example 7-32 keeps.
+Vacuum, clean: ok up to the first limit, a caution up to the second, a fail above. With dirty
+filters it is ok up to the second limit, and a caution up to 0.10 bar more. NPSH available below
+required fails; below the ratio or the margin it is a caution. All are common practice unless the
+kit says otherwise; the ratio of 1.3 is also used in Crane, Flow of Fluids (TP 410), example 7-32.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ _WHY: dict[Trouble, Said] = {
 
 
 def pump_verdicts(table: Table) -> list[Verdict]:
-    """Everything there is to say on whether the pumps are fed."""
+    """All verdicts on whether the pumps are fed."""
     verdicts = [*_flow(table), *_unknown(table)]
     rules: tuple[Callable[[Table, Operation], Verdict | None], ...] = (_vacuum, _npsh, _inlet)
     for rule in rules:
@@ -54,7 +54,7 @@ def pump_verdicts(table: Table) -> list[Verdict]:
 
 
 def _by_need(table: Table) -> list[Operation]:
-    """Running states, the highest vacuum first, so that of equal verdicts the worst is told."""
+    """Running states, highest vacuum first, so that of equal verdicts the worst is reported."""
     return sorted(table.running, key=lambda op: -(suction_vacuum(table.plant, op) or 0.0))
 
 
@@ -62,7 +62,7 @@ def _by_need(table: Table) -> list[Operation]:
 
 
 def _flow(table: Table) -> list[Verdict]:
-    """One verdict on the states without the wanted flow, one on a bypass too open."""
+    """One verdict on the states without the requested flow, one on a bypass open too far."""
     verdicts = []
     short = [op for op in table.operations if op.trouble in _WHY]
     if short:
@@ -126,7 +126,7 @@ def _too_open(plant: Plant, wide: list[Operation]) -> Verdict:
 
 
 def _unknown(table: Table) -> list[Verdict]:
-    """Say which numbers hang on a hose that was not routed."""
+    """Report which numbers depend on a hose that was not routed."""
     plant = table.plant
     inlet, high = first_inlet(plant), high_pressure_inlet(plant)
     if inlet is None or high is None:
@@ -144,9 +144,9 @@ def _unknown(table: Table) -> list[Verdict]:
 
 
 def missing(plant: Plant, node: str, through: str = "") -> list[str]:
-    """Unrouted lines that the pressure at a node hangs on, the loops on its way included.
+    """Unrouted lines that the pressure at a node depends on, including loops on its way.
 
-    through : one more element whose flow is asked for
+    through : one more element whose flow is needed
     """
     circuit = plant.circuit
     way = {element.name for element in circuit.way(node)} | {through}
@@ -183,7 +183,7 @@ def feed_lines(plant: Plant) -> tuple[Line, ...]:
 
 
 def _subject(plant: Plant) -> str:
-    """The module of the pump that sucks."""
+    """The module of the first pump."""
     inlet = first_inlet(plant)
     return "feed pump" if inlet is None else inlet.split(".")[0]
 
@@ -242,7 +242,7 @@ def _vacuum(table: Table, operation: Operation) -> Verdict | None:
 
 
 def _less(table: Table, operation: Operation, vacuum: Pascal, excess: Pascal) -> Remedy | None:
-    """How much less loss makes a caution fine; None where more is asked than is lost at all."""
+    """How much less loss makes a caution ok; None where that exceeds the whole loss."""
     inlet = first_inlet(table.plant) or ""
     lift = operation.waters["feed"].density * GRAVITY * operation.heights[inlet]
     if excess >= vacuum - lift:
@@ -296,7 +296,7 @@ def _npsh(table: Table, operation: Operation) -> Verdict | None:
 
 
 def _beyond_npsh_curve(table: Table, operation: Operation) -> Verdict | None:
-    """Say so where the pump runs beyond the last point of its NPSH curve."""
+    """A verdict where the pump runs beyond the last point of its NPSH curve."""
     plant, flow = table.plant, pump_flow(table.plant, operation)
     if plant.pump is None or plant.npsh is None or flow is None:
         return None
@@ -374,7 +374,7 @@ def _verdict(
     port: str = "",
     remedy: Remedy | None = None,
 ) -> Verdict:
-    """A verdict on one state, placed at a pump's inlet (the first pump's unless told)."""
+    """A verdict on one state, placed at a pump's inlet (the first pump's by default)."""
     inlet = port or first_inlet(table.plant) or ""
     return Verdict(
         finding=Finding(

@@ -1,4 +1,5 @@
-"""What the sea can do at every opening: run dry, run back, be drawn out, fill the plant at rest.
+"""What the sea can do at every opening: run dry, flow back, be siphoned out, flood the plant at
+rest.
 
 Limits are common practice, no source: an intake 0.15 m under water in every attitude, an outlet
 0.10 m above the sea at rest, a loop 0.20 m above the sea where an outlet dips under.
@@ -27,7 +28,7 @@ FILLS: Metre = 0.01
 
 
 def opening_findings(table: Table) -> Iterator[Finding]:
-    """Intake, outlets, first fill and what stands below the sea."""
+    """Intake, outlets, priming lift, and modules below the sea."""
     yield from _intake(table)
     yield from _outlet_height(table)
     yield from _dips(table)
@@ -83,7 +84,7 @@ def _intake(table: Table) -> Iterator[Finding]:
         unit="m",
         place=plant.ports[node],
         remedy=Remedy(said=say("pickup-immersion.remedy", deeper=length(IMMERSION + height))),
-        # Above the sea the pump draws air; a little under water is for the skipper to weigh.
+        # Above the sea the pump draws air; slightly under water is the skipper's decision.
         bars=("order_hoses",) if height >= 0.0 else (),
     )
 
@@ -111,7 +112,7 @@ def _outlet_height(table: Table) -> Iterator[Finding]:
 
 
 def _dips(table: Table) -> Iterator[Finding]:
-    """An outlet that comes under water, and how high its line loops above that waterline."""
+    """An outlet that comes under water, and the height of its line's loop above that waterline."""
     plant = table.plant
     for outlet in outlets(plant):
         port = _port(plant, outlet.opening)
@@ -169,7 +170,7 @@ def _dipped(outlet: Outlet, depth: Metre, loop: Metre, state: Said) -> Said:
 
 
 def _siphon(table: Table) -> Iterator[Finding]:
-    """A way out that ends below what feeds it draws that empty when the plant stops."""
+    """An outlet that ends below its source siphons it empty when the plant stops."""
     plant, level = table.plant, upright(table)
     for outlet in outlets(plant):
         port = _port(plant, outlet.opening)
@@ -197,7 +198,7 @@ def _siphon(table: Table) -> Iterator[Finding]:
 
 
 def _first_fill(table: Table) -> Iterator[Finding]:
-    """A pump above the sea has air in it before its first start."""
+    """A pump above the sea contains air before its first start."""
     plant, level = table.plant, upright(table)
     pump, lines = plant.scenario.kit.feed_pump, suction_lines(plant)
     if pump is None or any(line.name not in plant.runs for line in lines) or not lines:
@@ -241,7 +242,7 @@ def _first_fill(table: Table) -> Iterator[Finding]:
 
 
 def first_fill_lift(table: Table) -> Metre | None:
-    """Highest point of the suction side above the sea at rest [m]; None where it is not known."""
+    """Highest point of the suction side above the sea at rest [m]; None if unknown."""
     level, lines = upright(table), suction_lines(table.plant)
     if not lines or any(line.name not in table.plant.runs for line in lines):
         return None
@@ -249,7 +250,7 @@ def first_fill_lift(table: Table) -> Metre | None:
 
 
 def _below_the_sea(table: Table) -> Iterator[Finding]:
-    """Modules on the sea's side that stand below it in some attitude run full when opened."""
+    """Modules on the sea's side below sea level in some attitude flood when opened."""
     plant = table.plant
     inlet = first_inlet(plant)
     if inlet is None or intake(plant) is None:

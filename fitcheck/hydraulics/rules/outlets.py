@@ -1,12 +1,13 @@
-"""What the brine and the product have to push against, running and at stop.
+"""Back pressure on the brine and the product, running and stopped.
 
-Running, the hose is full and the water leaves at the outlet. At stop nothing flows and the column
-up to the highest point of the run stands alone on what is below: on the panel for the brine, on
-the membrane, which then has no pressure of its own, for the product.
+Running, the hose is full and the water leaves at the outlet. Stopped, nothing flows and the column
+up to the highest point of the run rests on what is below: on the panel for the brine; for the
+product on the membrane, which then has no pressure of its own.
 
-The product tears the membrane, so its limit is a fail. The brine only adds to what the pressure
-pump works against: a fail is more than the share of the working pressure that a hose may take, or
-than the maker states; 0.5 bar unless he does is a caution. Its hoses' rating is judged with them.
+Product back pressure tears the membrane, so exceeding its limit is a fail. The brine only adds to
+the load of the pressure pump: it is a fail above the share of the working pressure that a hose may
+take, or above the maker's limit, and a caution above 0.5 bar unless the maker states otherwise.
+The rating of its hoses is judged separately.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ RULES = {"brine": "brine-back-pressure", "product": "product-back-pressure"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlet:
-    """A way out of the membrane: where its back pressure is felt, and the lines from there on."""
+    """An outlet of the membrane: where its back pressure acts, and the lines from there on."""
 
     water: WaterName
     felt_at: str
@@ -40,12 +41,12 @@ class Outlet:
 
     @property
     def name(self) -> str:
-        """Called after its last line."""
+        """Named after its last line."""
         return self.lines[-1].name
 
 
 def outlets(plant: Plant) -> tuple[Outlet, ...]:
-    """The brine's and the product's way out, as far as they reach one."""
+    """The brine and product outlets, as far as they are connected."""
     membrane = plant.scenario.kit.membrane
     if membrane is None:
         return ()
@@ -97,7 +98,7 @@ def back_pressures(table: Table) -> tuple[BackPressure, ...]:
 
 
 def back_limits(table: Table, outlet: Outlet) -> tuple[Pascal, Pascal]:
-    """Up to where the back pressure is fine, and what is the most [Pa]."""
+    """Recommended maximum and limit of the back pressure [Pa]."""
     limits, pump = table.limits, table.plant.scenario.kit.high_pressure_pump
     if outlet.water == "product":
         return limits.product_back_pressure_max, limits.product_back_pressure_max
@@ -110,7 +111,7 @@ def back_limits(table: Table, outlet: Outlet) -> tuple[Pascal, Pascal]:
 def back_pressure(
     plant: Plant, outlet: Outlet, operation: Operation, *, stopped: bool
 ) -> Pascal | None:
-    """Back pressure of one outlet in one state, running or as it stands at stop [Pa]."""
+    """Back pressure of one outlet in one state, running or stopped [Pa]."""
     return _stopped(plant, outlet, operation) if stopped else _running(outlet, operation)
 
 
@@ -122,7 +123,7 @@ def _running(outlet: Outlet, operation: Operation) -> Pascal | None:
 
 
 def _stopped(plant: Plant, outlet: Outlet, operation: Operation) -> Pascal:
-    """The column up to the highest point of the run, or to the sea if that stands higher."""
+    """The column up to the highest point of the run, or to the sea if that is higher."""
     state = operation.state
     level = max(float(plant.heights_along(line.name, state).max()) for line in outlet.lines)
     ports = plant.scenario.boat.ports
@@ -134,7 +135,7 @@ def _stopped(plant: Plant, outlet: Outlet, operation: Operation) -> Pascal:
 
 
 def outlet_verdicts(table: Table, rows: tuple[BackPressure, ...]) -> list[Verdict]:
-    """Back pressures above their limit, and what is not known."""
+    """Back pressures above their limit, and unknown ones."""
     verdicts = []
     by_name = {row.outlet: row for row in rows}
     for outlet in outlets(table.plant):

@@ -1,4 +1,4 @@
-"""Findings on the piping: what carries nothing, runs backward, stands dry, or draws besides."""
+"""Findings on the piping: lines that carry nothing, run backward or dry, and extra consumers."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from fitcheck.hydraulics.rules.limits import feed_lines
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.units import Pascal
 
-#: Pull on an opening in air below which nothing is said of it.
+#: Suction on an opening in air below which nothing is reported.
 LEAST: Pascal = 1.0
 
 
 def piping_findings(table: Table) -> Iterator[Finding]:
-    """Lines that carry nothing, branches to consumers nobody names, water with nowhere to go."""
+    """Lines that carry nothing, branches to unnamed consumers, water with nowhere to go."""
     circuit = table.plant.circuit
     yield from _branches(table)
     known = feed_lines(table.plant) if circuit.branches else ()
@@ -31,7 +31,7 @@ def piping_findings(table: Table) -> Iterator[Finding]:
 
 
 def _branches(table: Table) -> Iterator[Finding]:
-    """What else draws on the suction side, by a flow that nobody says, hides the vacuum there."""
+    """A consumer with an unknown flow on the suction side makes the vacuum there unknown."""
     for node in table.plant.circuit.branches:
         module = node.split(".")[0]
         yield _piping(

@@ -1,8 +1,8 @@
-"""Water that stands: high points that gather air, low points that keep water, what is held.
+"""Standing water: high points that collect air, low points that keep water, volumes.
 
-Every run is walked in the direction of gravity of each heel and trim. A turn of the run counts
-when it lies more than one bore above (or below) the turns on both sides of it. The water in hoses
-and modules gives the volume a flush has to change.
+Every run is followed in the direction of gravity of each heel and trim. A high or low point counts
+when it is more than one bore above (or below) the turning points on both sides of it. The water in
+hoses and modules gives the volume a flush has to replace.
 """
 
 from __future__ import annotations
@@ -23,18 +23,18 @@ from fitcheck.model.found.hydraulics import FlushPlan, TurningPoint, WaterHeld
 from fitcheck.model.given.kit import Line
 from fitcheck.units import CubicMetre, Metre, Point
 
-#: How often the water is changed where the kit does not say (common practice, no source).
+#: How often the water is replaced if the kit does not say (common practice, no source).
 FLUSH_VOLUMES = 3.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Walk:
-    """Lines one after the other along the water.
+    """Consecutive lines along the flow.
 
-    path   : (n, 3), a module between two lines is passed from port to port [m]
-    lines  : which line each point belongs to
-    inner  : whether the point lies inside its line, not at one of its ends
-    bore   : the narrowest
+    path : (n, 3), a module between two lines is passed from port to port [m]
+    lines : which line each point belongs to
+    inner : whether the point is inside its line, not at one of its ends
+    bore : the narrowest
     """
 
     path: NDArray[np.float64]
@@ -44,7 +44,9 @@ class Walk:
 
 
 def walks(plant: Plant) -> list[Walk]:
-    """The way from the sea to the high-pressure pump, each way out, and every other line alone."""
+    """The path from the sea to the high-pressure pump, each outlet path, and every other line
+    alone.
+    """
     circuit, kit = plant.circuit, plant.scenario.kit
     chains: list[tuple[Line, ...]] = []
     if kit.high_pressure_pump is not None:
@@ -77,8 +79,8 @@ def _walk(plant: Plant, chain: Sequence[Line]) -> Walk:
 def turns(heights: NDArray[np.float64], least: Metre) -> list[tuple[int, bool, Metre]]:
     """Where a run turns by more than `least`: index, whether it is a high point, its rise [m].
 
-    The rise is over the higher of the two neighbouring low points (the lower of the neighbouring
-    high points, for a low point); the ends of the run are no turns.
+    The rise is over the higher of the two adjacent low points (the lower of the adjacent high
+    points, for a low point); the ends of the run do not count.
     """
     marks = _extremes(heights, least)
     found = []
@@ -89,7 +91,7 @@ def turns(heights: NDArray[np.float64], least: Metre) -> list[tuple[int, bool, M
 
 
 def _extremes(heights: NDArray[np.float64], least: Metre) -> list[int]:
-    """Every extreme that stands out by more than `least`, and the outermost at both ends."""
+    """Every extreme larger than `least`, and the outermost at both ends."""
     marks: list[int] = []
     high, low, rising = 0, 0, 0
     for at in range(1, len(heights)):
@@ -105,7 +107,7 @@ def _extremes(heights: NDArray[np.float64], least: Metre) -> list[int]:
 
 
 def turning_points(table: Table) -> tuple[TurningPoint, ...]:
-    """The highest rise of every high and low point of each line or module over all attitudes."""
+    """The greatest rise of every high and low point of each line or module over all attitudes."""
     worst: dict[tuple[str, bool], TurningPoint] = {}
     for walk in walks(table.plant):
         for operation in attitudes(table):
@@ -123,7 +125,7 @@ def attitudes(table: Table) -> list[Operation]:
 
 
 def upright(table: Table) -> Operation:
-    """The state nearest to upright and level: how the boat lies at rest."""
+    """The state closest to upright and level: the boat at rest."""
     return min(table.operations, key=lambda op: abs(op.state.heel) + abs(op.state.trim))
 
 
@@ -147,8 +149,7 @@ def _turning(plant: Plant, walk: Walk, operation: Operation) -> Iterator[Turning
 def _end_of_rise(walk: Walk, heights: NDArray[np.float64], at: int) -> int:
     """The end of its line where a run only rises to there from a high point, else the point.
 
-    The last stretch to a port often lies level: what gathers there is at the port, not in the
-    hose.
+    The last stretch to a port is often level: what collects there is at the port, not in the hose.
     """
     if not walk.inner[at]:
         return at
@@ -186,7 +187,7 @@ def _point(row: NDArray[np.float64]) -> Point:
 
 
 def water_held(plant: Plant) -> tuple[WaterHeld, ...]:
-    """The water in every routed hose and in every module that says what it holds."""
+    """The water in every routed hose and in every module that states its volume."""
     hoses = [
         WaterHeld(where=name, volume=math.pi / 4.0 * run.hose.bore**2 * run.whole)
         for name, run in plant.runs.items()
@@ -197,10 +198,10 @@ def water_held(plant: Plant) -> tuple[WaterHeld, ...]:
 
 
 def flush_plan(plant: Plant) -> FlushPlan | None:
-    """How much fresh water a flush takes and how long; None without a way out for the brine.
+    """How much fresh water a flush takes and how long; None without an outlet for the brine.
 
-    What is changed is the water of every line that carries the flush, and of the modules they
-    join. Without a flush in the kit it enters at the first pump at the feed flow.
+    It replaces the water of every line that carries the flush, and of the modules they join.
+    Without a flush in the kit it enters at the first pump at the feed flow.
     """
     kit = plant.scenario.kit
     if kit.membrane is None or kit.high_pressure_pump is None:

@@ -1,8 +1,8 @@
-"""How much hose of one bore the suction side has, what the kit says of that, what it could have.
+"""Suction hose length of one bore: as routed, as recommended by the kit, as calculated.
 
-A length by hose knows neither lift nor flow nor what else the water passes. Beside it stands the
-length at which the vacuum is just what needs no remark: at this lift and this flow, in the state
-and on the side that the vacuum is judged in, everything but the length of that hose as it is.
+A length by hose ignores lift, flow and the other resistances. So the length at which the vacuum
+just needs no remark is reported as well: at this lift and flow, in the state and on the side that
+the vacuum is judged in, with everything but the length of that hose unchanged.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def _finding(table: Table, runs: list[Run], hose: str, limit: SuctionLength) -> 
 def _difference(
     table: Table, runs: list[Run], whole: Metre, short: bool, kit: Said
 ) -> Said | None:
-    """Why the calculation does not agree that the hose is short enough, or too long.
+    """Why the calculation disagrees that the hose is short enough, or too long.
 
     short, kit : whether the kit recommends the length, and the words for it
     """
@@ -103,7 +103,7 @@ def _difference(
 
 
 def _highest(table: Table) -> tuple[Pascal, Operation] | None:
-    """The highest vacuum while the strainer is clean and the wanted flow is had, and its state."""
+    """The highest vacuum with a clean strainer and the requested flow, and its state."""
     inlet = first_inlet(table.plant) or ""
     rows = [
         (vacuum + op.band[inlet], op)
