@@ -1,7 +1,7 @@
-"""Results kept from run to run: a Result as bytes and back, and where those bytes lie.
+"""The cache between runs: a Result as bytes and back, and where those bytes are stored.
 
-Takes and gives frozen dataclasses of the model; promises that what comes back is equal to what
-was kept, or that nothing comes back.
+Takes and returns frozen dataclasses of the model; promises that what is returned equals what was
+stored, or that nothing is returned.
 """
 
 from fitcheck.kept.inputs import inputs_of

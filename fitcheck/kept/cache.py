@@ -1,7 +1,7 @@
-"""What was calculated before, in the user's cache folder, under a key of all it depends on.
+"""Cached calculations in the user's cache folder, under a key of everything they depend on.
 
-FITCHECK_CACHE names another folder, or "off". No more than LIMIT is kept; what was not used for
-longest goes first. Whatever goes wrong here costs time only.
+FITCHECK_CACHE names another folder, or "off". At most LIMIT is kept; the least recently used goes
+first. Failures here only cost time.
 """
 
 from __future__ import annotations
@@ -20,16 +20,16 @@ from pathlib import Path
 from fitcheck.errors import FitcheckError
 from fitcheck.writing import write_one
 
-#: Room taken at most [byte]: some twenty scenarios of the demo's size, with space and files.
+#: Maximum size [byte]: about twenty scenarios of the demo's size, with space and files.
 LIMIT = 500_000_000
 #: Libraries a result depends on.
 SOURCES_OF_NUMBERS = ("numpy", "scipy", "networkx", "trimesh", "numba", "edt", "fluids", "gsw")
-#: What turns keeping off.
+#: Value that disables the cache.
 OFF = "off"
 
 
 def key_of(kind: str, parts: Iterable[str]) -> str:
-    """The key of something calculated from these parts by the program as it is now."""
+    """The key of something calculated from these parts by this version of the program."""
     digest = hashlib.sha256(_program().encode())
     for part in (kind, *parts):
         digest.update(len(part.encode()).to_bytes(8, "big") + part.encode())
@@ -37,7 +37,7 @@ def key_of(kind: str, parts: Iterable[str]) -> str:
 
 
 def kept(key: str) -> bytes | None:
-    """What was kept under that key, None if nothing is."""
+    """The content stored under that key, None if there is none."""
     folder = _folder()
     if folder is None:
         return None
@@ -50,7 +50,7 @@ def kept(key: str) -> bytes | None:
 
 
 def keep(key: str, content: bytes) -> None:
-    """Keep something under a key, and drop what was not used for longest beyond the limit."""
+    """Store something under a key, and evict the least recently used beyond the limit."""
     folder = _folder()
     if folder is None or len(content) > LIMIT:
         return
@@ -60,9 +60,9 @@ def keep(key: str, content: bytes) -> None:
 
 
 def shelf(name: str) -> Path:
-    """A folder for something of several files, to be made by who fills it.
+    """A folder for a cached item of several files, to be created by the caller.
 
-    Where keeping is off it is one of this run's own, deleted when the program ends.
+    If the cache is off it belongs to this run and is deleted when the program ends.
     """
     folder = _folder()
     if folder is None:
@@ -99,7 +99,7 @@ def _size(path: Path) -> int:
 
 
 def _folder() -> Path | None:
-    """Where things are kept, None where keeping is off or there is no home."""
+    """The cache folder, None if the cache is off or there is no home."""
     named = os.environ.get("FITCHECK_CACHE", "")
     if named:
         return None if named == OFF else Path(named)
@@ -112,9 +112,9 @@ def _folder() -> Path | None:
 
 @cache
 def _program() -> str:
-    """A digest of the program's own files and of the versions of what its numbers come from.
+    """A digest of the program's own files and of the versions of the numerical libraries.
 
-    What another version of either calculated is not opened.
+    Results of another version of either are not opened.
     """
     package = Path(__file__).resolve().parent.parent
     digest = hashlib.sha256()

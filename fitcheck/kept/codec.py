@@ -1,8 +1,9 @@
-"""A frozen dataclass of the model, with all it holds, as bytes and back.
+"""A frozen dataclass of the model, with all its contents, as bytes and back.
 
 The bytes are a zip archive: data.json, in which a dataclass is an object that names its class, a
 tuple a list, and an array the name of an entry of the archive; and the arrays as numpy writes
-them. Only dataclasses of the model, findings and geometry come back; nothing in the bytes is run.
+them. Only dataclasses of the model, findings and geometry are restored; nothing in the bytes is
+executed.
 """
 
 from __future__ import annotations
@@ -20,19 +21,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-#: Keys of a JSON object that stand for what JSON has not.
+#: Keys of a JSON object that stand for types JSON does not have.
 _CLASS, _ARRAY, _NUMBER, _DICT = "class", "array", "number", "dict"
-#: Packages whose dataclasses come back.
+#: Packages whose dataclasses are restored.
 _HOMES = ("model.", "findings.", "geometry.")
 _Arrays = dict[str, NDArray[Any]]
-#: Bytes that what is kept may come to unpacked: somebody else may have packed it.
+#: Maximum unpacked size [byte], since the archive may come from somebody else.
 MOST = 4_000_000_000
 
 
 def packed(value: object) -> bytes:
-    """The bytes of a dataclass, the same for the same. Raises TypeError for what is no plain data.
+    """The bytes of a dataclass, identical for equal ones. Raises TypeError for anything but plain
+    data.
 
-    The entries have no time, so that the hash of the bytes is that of what is in them.
+    The entries have no timestamp, so that the hash of the bytes depends only on their content.
     """
     arrays: _Arrays = {}
     text = json.dumps(_coded(value, arrays), allow_nan=False)
@@ -51,7 +53,9 @@ def _add(archive: zipfile.ZipFile, name: str, content: bytes) -> None:
 
 
 def unpacked(content: bytes) -> Any:
-    """The dataclass that `packed` was given. Raises ValueError where the bytes hold none."""
+    """The dataclass that was passed to `packed`. Raises ValueError where the bytes
+    contain none.
+    """
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
             if sum(entry.file_size for entry in archive.infolist()) > MOST:
@@ -118,7 +122,7 @@ def _named(kind: type) -> str:
 
 @cache
 def _class(name: str) -> type:
-    """The dataclass of a name; only the module it stands in is loaded."""
+    """The dataclass of a name; only its own module is loaded."""
     if not name.startswith(_HOMES):
         raise ValueError(f"no kept result: it names a class {name!r}")
     home, _, own = name.rpartition(".")

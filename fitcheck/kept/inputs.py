@@ -1,4 +1,4 @@
-"""The files that a scenario is calculated from, found without judging what is in them."""
+"""The input files of a scenario, found without validating their contents."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from fitcheck.model.given.scenario import InputFile
 
 
 def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
-    """A scenario file, those it uses and its mesh, as `read_scenario` names them.
+    """A scenario file, those it uses and its mesh, as named by `read_scenario`.
 
-    None where one of them cannot be read, since only reading it as a scenario says what is wrong,
-    and where they are not all there is.
+    None where one of them cannot be read, because only reading it as a scenario tells what is
+    wrong, or where there are further inputs.
     """
-    if not file.is_file():  # a pipe would be waited for
+    if not file.is_file():  # reading from a pipe would block
         return None
     try:
         data = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
@@ -39,12 +39,12 @@ def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
 
 
 def are_whole(inputs: tuple[InputFile, ...]) -> bool:
-    """Whether these files are all there is to read: a glTF takes its numbers from yet others."""
+    """Whether these files are all the inputs: a glTF refers to further files."""
     return not any(one.path.lower().endswith(".gltf") for one in inputs)
 
 
 def shown_path(path: Path) -> str:
-    """A path relative to the current folder when it lies below it, else from the root."""
+    """A path relative to the current folder if it is below it, else absolute."""
     whole = os.path.abspath(path)
     try:
         short = os.path.relpath(whole)

@@ -1,8 +1,8 @@
-"""A pack: one zip with every file a result was calculated from, and the files of the result.
+"""A pack: one zip with every input file of a result, and the files of the result.
 
-pack.json lists all of them with their SHA-256 and says which is the scenario. Inputs keep their
-places to each other below inputs/, the files of the result lie below result/. A pack may come from
-anybody: only what it lists is unpacked, whole, below one folder.
+pack.json lists all of them with their SHA-256 and names the scenario. Inputs keep their relative
+positions below inputs/, the files of the result are below result/. A pack may come from anybody:
+only what it lists is unpacked, completely or not at all, below one folder.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from fitcheck.writing import refuse_device
 LIST = "pack.json"
 FORMAT = 1
 _PARTS = (("inputs",), ("result",))
-#: What a pack may hold: files, and bytes unpacked.
+#: Limits of a pack: files, and bytes unpacked.
 MOST_FILES, MOST_BYTES = 500, 4_000_000_000
 
 
@@ -45,8 +45,8 @@ def packed_whole(inputs: tuple[InputFile, ...], files: Mapping[str, bytes]) -> b
     """The bytes of a pack.
 
     inputs : as they were when the result was calculated, the scenario first
-    files  : of the result, by name
-    Raises FitcheckError where an input has changed, or names others by their place on this disk.
+    files : of the result, by name. Raises FitcheckError where an input has changed, or refers to
+    others by absolute paths.
     """
     if not are_whole(inputs):
         raise FitcheckError(f"{inputs[-1].path}: refers to files next to it; use GLB")
@@ -76,7 +76,7 @@ def packed_whole(inputs: tuple[InputFile, ...], files: Mapping[str, bytes]) -> b
 
 
 def _names(inputs: tuple[InputFile, ...]) -> tuple[str, ...]:
-    """Names below inputs/ that leave the files where they are to each other."""
+    """Names below inputs/ that keep the files' relative positions."""
     paths = [os.path.abspath(one.path) for one in inputs]
     try:
         above = Path(os.path.commonpath([os.path.dirname(path) for path in paths]))
@@ -86,7 +86,7 @@ def _names(inputs: tuple[InputFile, ...]) -> tuple[str, ...]:
 
 
 def _refuse_absolute(path: str, content: bytes) -> None:
-    """A file that names another by its place on this disk finds it on no other."""
+    """Refuse a file with an absolute path, which would not exist on another computer."""
     with suppress(ValueError):
         data = tomllib.loads(content.decode("utf-8-sig"))
         named = [*data.get("uses", ()), data.get("boat", {}).get("mesh", "")]
@@ -96,8 +96,8 @@ def _refuse_absolute(path: str, content: bytes) -> None:
 
 
 def is_pack(path: Path) -> bool:
-    """Whether a file is a pack; what is in it is not looked at."""
-    if not path.is_file():  # a pipe would be waited for
+    """Whether a file is a pack; its contents are not checked."""
+    if not path.is_file():  # reading from a pipe would block
         return False
     with suppress(OSError, zipfile.BadZipFile), zipfile.ZipFile(path) as archive:
         return LIST in archive.namelist()
@@ -105,10 +105,10 @@ def is_pack(path: Path) -> bool:
 
 
 def unpack(pack: Path, folder: Path | None = None) -> Unpacked:
-    """Unpack into a folder, whole or not at all; files that are there already are left.
+    """Unpack into a folder, completely or not at all; existing files are left.
 
-    folder : one of the cache where it is left out
-    Raises FitcheckError for a pack that is none, is damaged or names a place outside the folder.
+    folder : a cache folder by default. Raises FitcheckError for a pack that is invalid, damaged or
+    names a place outside the folder.
     """
     try:
         with zipfile.ZipFile(pack) as archive:
@@ -178,7 +178,7 @@ def _unpack(
 
 
 def _as_listed(folder: Path, listed: Mapping[str, str]) -> bool:
-    """Whether every file of a pack is there as it was packed."""
+    """Whether every file of a pack is present as it was packed."""
     try:
         return all(digest(folder / name) == sha256 for name, sha256 in listed.items())
     except OSError:

@@ -1,4 +1,4 @@
-"""What was calculated, under the key of the files it was calculated from."""
+"""Cached results, under the key of the files they were calculated from."""
 
 from __future__ import annotations
 
@@ -16,34 +16,34 @@ from fitcheck.model.result import Result
 from fitcheck.units import System
 
 Inputs = tuple[InputFile, ...]
-#: The picture among the files kept; it stands in the page and in no file of its own.
+#: Name of the picture among the cached files; it is part of the page and not a file of its own.
 PICTURE = "picture.png"
 
 
 def keep_result(result: Result) -> None:
-    """Keep a result for later runs."""
+    """Cache a result for later runs."""
     _keep("result", result.scenario.inputs, result)
 
 
 def kept_result(inputs: Inputs) -> Result | None:
-    """The result calculated from these files, None where none is kept of just these."""
+    """The cached result for exactly these files, None if there is none."""
     result: Result | None = _opened("result", inputs)
     return result
 
 
 def keep_explanations(inputs: Inputs, rows: tuple[Explanation, ...]) -> None:
-    """Keep the calculations of all lines."""
+    """Cache the calculations of all lines."""
     _keep("explanations", inputs, rows)
 
 
 def kept_explanations(inputs: Inputs) -> tuple[Explanation, ...]:
-    """The calculations of all lines, none where they are not kept."""
+    """The cached calculations of all lines, empty if there are none."""
     rows: tuple[Explanation, ...] = _opened("explanations", inputs) or ()
     return rows
 
 
 def keep_files(inputs: Inputs, units: System, contents: Mapping[str, bytes]) -> None:
-    """Keep the files of a result as they were written, by name."""
+    """Cache the written files of a result, by name."""
     whole = BytesIO()
     with zipfile.ZipFile(whole, "w") as archive:
         for name, content in contents.items():
@@ -52,7 +52,7 @@ def keep_files(inputs: Inputs, units: System, contents: Mapping[str, bytes]) -> 
 
 
 def kept_files(inputs: Inputs, units: System) -> dict[str, bytes]:
-    """The files of a result as they were written, none where they are not kept."""
+    """The cached written files of a result, empty if there are none."""
     content = kept(_key(f"files {units}", inputs))
     if content is not None:
         with suppress(zipfile.BadZipFile), zipfile.ZipFile(BytesIO(content)) as archive:
@@ -61,7 +61,7 @@ def kept_files(inputs: Inputs, units: System) -> dict[str, bytes]:
 
 
 def _keep(kind: str, inputs: Inputs, value: object) -> None:
-    # What cannot be kept is calculated again: never a reason to lose an answer.
+    # What cannot be cached is calculated again; that must never lose an answer.
     with suppress(TypeError, ValueError):
         keep(_key(kind, inputs), packed(value))
 
@@ -75,5 +75,5 @@ def _opened(kind: str, inputs: Inputs) -> Any:
 
 
 def _key(kind: str, inputs: Inputs) -> str:
-    """Every file a result is calculated from, and what it is called: remedies name files."""
+    """Every input file of a result and its name, because remedies name files."""
     return key_of(kind, (f"{one.sha256} {one.path}" for one in inputs))

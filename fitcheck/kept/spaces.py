@@ -1,4 +1,4 @@
-"""A space under the key of all it depends on: another kit or layout labels no cell again."""
+"""A space under the key of all it depends on: another kit or layout does not label cells again."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from fitcheck.model.given.scenario import Scenario
 
 
 def keep_space(scenario: Scenario, space: Space) -> None:
-    """Keep the space of a scenario for later runs."""
+    """Cache the space of a scenario for later runs."""
     with suppress(TypeError, ValueError):
         keep(_key(scenario), packed(space))
 
 
 def kept_space(scenario: Scenario) -> Space | None:
-    """The space of a scenario, None where none is kept of just this boat."""
+    """The cached space of a scenario, None if there is none for exactly this boat."""
     content = kept(_key(scenario)) if are_whole(scenario.inputs) else None
     if content is not None:
         with suppress(ValueError):
@@ -28,7 +28,7 @@ def kept_space(scenario: Scenario) -> Space | None:
 
 
 def _key(scenario: Scenario) -> str:
-    """What `survey` looks at; what comes of it holds for any kit and layout of the same."""
+    """The inputs of `survey`; its result is valid for any kit and layout with the same ones."""
     mesh = scenario.inputs[-1].sha256
     straight = scenario.kit.allowances.straight
     parts = (scenario.boat, scenario.boat_file, scenario.layout.pitch, straight)

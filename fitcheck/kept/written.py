@@ -1,7 +1,7 @@
-"""result.json read back: what any version can, and the whole result beside it where it serves.
+"""Read result.json of any version, and the whole result next to it where that is usable.
 
-Modules, hoses, order and inputs have had the same keys in every version; all else is either in
-result.zip, which only the version that wrote it is sure to open, or calculated again.
+Modules, hoses, order and inputs have had the same keys in every version; everything else is either
+in result.zip, which only the version that wrote it is sure to open, or calculated again.
 """
 
 from __future__ import annotations
@@ -20,16 +20,16 @@ from fitcheck.model.given.scenario import InputFile
 from fitcheck.model.result import Result
 from fitcheck.units import Metre, Point, Price, Ratio
 
-#: Version of result.json and result.zip; files that say none are of the first.
+#: Version of result.json and result.zip; files without one are of the first version.
 FORMAT = 3
-#: The whole result beside result.json, which lists it with its hash.
+#: The whole result next to result.json, which lists it with its hash.
 WHOLE = "result.zip"
 _Row = TypeVar("_Row")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenModule:
-    """A module as it stood: its verdict, and the corners of its box in the boat frame."""
+    """A module as written: its verdict, and the corners of its box in the boat frame."""
 
     name: str
     verdict: str
@@ -38,7 +38,7 @@ class WrittenModule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenHose:
-    """A hose as it lay: no length and no path where no way was found."""
+    """A hose as written: no length and no path without a route."""
 
     line: str
     hose: str
@@ -49,7 +49,7 @@ class WrittenHose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenItem:
-    """A row of the order in words: so many pieces or metres, as `unit` says."""
+    """A row of the order in words: number of pieces or metres, by `unit`."""
 
     item: str
     quantity: Ratio
@@ -62,7 +62,7 @@ class WrittenItem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What a result.json of any version says."""
+    """The contents of a result.json of any version."""
 
     file: Path
     format: int
@@ -75,18 +75,18 @@ class Written:
 
     @property
     def absent(self) -> tuple[str, ...]:
-        """Inputs that are not here."""
+        """Inputs that are missing."""
         return tuple(one.path for one in self.inputs if not Path(one.path).exists())
 
     @property
     def changed(self) -> tuple[str, ...]:
-        """Inputs that are here and not as they were."""
+        """Inputs that exist but have changed."""
         there = (one for one in self.inputs if one.path not in self.absent)
         return tuple(one.path for one in there if not _is(Path(one.path), one.sha256))
 
     @property
     def home(self) -> Path | None:
-        """The folder above the result below which its absent inputs lie, None if there is none."""
+        """The folder above the result that contains its missing inputs, None if there is none."""
         first = Path(self.inputs[0].path) if self.absent else Path()
         above = self.file.absolute().parents if self.inputs and not first.is_absolute() else ()
         return next(
@@ -94,7 +94,7 @@ class Written:
         )
 
     def whole(self) -> Result | None:
-        """The whole result, None where it is not there, not as written or of another version."""
+        """The whole result; None if it is missing, modified or of another version."""
         path = self.file.with_name(WHOLE)
         if self.format != FORMAT or not _is(path, self.listed.get(WHOLE, "")):
             return None
@@ -105,9 +105,9 @@ class Written:
 
 
 def read_written(place: Path) -> Written:
-    """Read a result.json, or the one in a folder. Raises FitcheckError where there is none."""
+    """Read a result.json, or the one in a folder. Raises FitcheckError if there is none."""
     file = place / "result.json" if place.is_dir() else place
-    if not file.is_file():  # a pipe would be waited for
+    if not file.is_file():  # reading from a pipe would block
         raise FitcheckError(f"{file}: is not there, or no plain file; name what check wrote")
     try:
         data = json.loads(file.read_text("utf-8"))
@@ -132,7 +132,7 @@ def read_written(place: Path) -> Written:
 
 
 def _readable(read: Callable[[Any], _Row], rows: Any) -> tuple[_Row, ...]:
-    """The rows that can be read; one that another program spoilt costs no other."""
+    """The readable rows; one corrupted by another program does not affect the others."""
     found = []
     for row in rows if isinstance(rows, list) else ():
         with suppress(AttributeError, KeyError, TypeError, ValueError):
@@ -173,7 +173,7 @@ def _points(rows: Any) -> tuple[Point, ...]:
 
 
 def _is(path: Path, sha256: str) -> bool:
-    """Whether a file is there and has that digest."""
+    """Whether a file exists and has that digest."""
     with suppress(OSError, ValueError):
         return digest(path) == sha256
     return False

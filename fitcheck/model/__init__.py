@@ -1,4 +1,4 @@
-"""Frozen dataclasses that pass between the stages, one file per stage.
+"""Frozen dataclasses that are passed between the stages, one file per stage.
 
 Nothing here computes more than a sum or a lookup.
 """

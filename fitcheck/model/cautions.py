@@ -1,4 +1,4 @@
-"""What must be said beside every result, whatever the result is."""
+"""Cautions printed with every result."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution:
-    """A heading of a word or two and what to mind."""
+    """A short heading and its text."""
 
     about: str
     text: str
 
 
 # The two flows are Cd A sqrt(2 g h) with Cd = 0.6 for a sharp-edged hole, h = 0.5 m; the jet speed
-# is sqrt(2 p / rho) at 55 bar in seawater of 1025 kg/m3. A test works them out again.
+# is sqrt(2 p / rho) at 55 bar in seawater of 1025 kg/m3. A test recalculates them.
 CAUTIONS: tuple[Caution, ...] = (
     Caution(
         about="An estimate",

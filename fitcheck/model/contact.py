@@ -1,4 +1,4 @@
-"""What a box or a hose comes near: one contact for every kind of thing met."""
+"""What a box or a hose is close to: one contact per kind of thing."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from typing import Literal
 
 from fitcheck.units import Metre, Point
 
-#: `mesh`: a surface of the scan or drawing; `bit`: a small body of it that touches nothing;
-#: `edge`: the edge of the grid; `unseen`: cells never seen; `inside`: the inside of a solid.
-#: `solid`: a declared solid or a board that is there; `board`: a board to be built.
-#: `hot`: the distance that hoses keep from a hot solid or keep-out.
+#: `mesh`: a surface of the scan or drawing; `bit`: a small unconnected body of it; `edge`: the
+#: edge of the grid; `unseen`: unseen cells; `inside`: the inside of a solid. `solid`: a declared
+#: solid or an existing board; `board`: a board to be built. `hot`: the distance that hoses keep
+#: from a hot solid or keep-out.
 Kind = Literal[
     "mesh",
     "bit",
@@ -25,7 +25,7 @@ Kind = Literal[
     "board",
     "hot",
 ]
-#: What is met where its kind is all there is to say.
+#: Name of a thing met where its kind says it all.
 CALLED: dict[Kind, str] = {
     "mesh": "hull or joinery",
     "bit": "loose piece",
@@ -33,7 +33,7 @@ CALLED: dict[Kind, str] = {
     "unseen": "unscanned space",
     "inside": "inside of a solid",
 }
-#: What a hose comes near, in words about its name.
+#: Description of a thing close to a hose, around its name.
 _BY_A_HOSE: dict[Kind, str] = {
     "mesh": "hull or joinery",
     "unseen": "unscanned space",
@@ -47,7 +47,7 @@ _BY_A_HOSE: dict[Kind, str] = {
 
 
 def by_a_hose(kind: Kind, name: str = "") -> str:
-    """What a hose comes near or is clipped to, for people."""
+    """What a hose is close to or clipped to, for people."""
     return _BY_A_HOSE.get(kind, "{}").format(name)
 
 
@@ -55,9 +55,9 @@ def by_a_hose(kind: Kind, name: str = "") -> str:
 class Contact:
     """The nearest thing of one kind: its name, the gap, the uncertainty of the gap, the place.
 
-    gap is negative when the two overlap; the truth lies within +- `uncertainty` 19 times of 20;
-    `asked` is the gap required to a thing of this kind; `subject` is the name of the module,
-    line, volume or board met, "" where the kind says it all.
+    gap is negative when the two overlap; uncertainty is at 95 %; `asked` is the gap required to a
+    thing of this kind; `subject` is the name of the module, line, volume or board met, "" where
+    the kind says it all.
     """
 
     kind: Kind
@@ -69,25 +69,25 @@ class Contact:
 
     @property
     def meets(self) -> str:
-        """What is met, for people: its name, else what its kind is called."""
+        """What is met, for people: its name, else the name of its kind."""
         return self.subject or CALLED.get(self.kind, "")
 
     @property
     def sure(self) -> Metre:
-        """The gap that is surely there [m]."""
+        """The gap that is certainly available [m]."""
         return self.gap - self.uncertainty
 
     @property
     def margin(self) -> Metre:
-        """What is surely there beyond what is asked; negative when it cannot be relied on [m]."""
+        """The certain gap less the required one; negative when it cannot be relied on [m]."""
         return self.sure - self.asked
 
 
 def nearest(contacts: Iterable[Contact]) -> Contact:
-    """The contact with the least gap, the first of equal ones. There must be one."""
+    """The contact with the smallest gap, the first of equal ones. There must be one."""
     return min(contacts, key=lambda contact: contact.gap)
 
 
 def worst(contacts: Iterable[Contact]) -> Contact | None:
-    """The contact with the least margin: a verdict is this one's, never that of the nearest."""
+    """The contact with the smallest margin, which decides a verdict, rather than the nearest."""
     return min(contacts, key=lambda contact: contact.margin, default=None)

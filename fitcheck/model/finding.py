@@ -1,4 +1,4 @@
-"""What every stage says: findings, remedies, assumptions."""
+"""Results common to all stages: findings, remedies, assumptions."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.findings.rule import SEVERITIES, Severity, Step
 from fitcheck.findings.said import Said
 from fitcheck.units import Point, Ratio
 
-#: Called with one short sentence whenever a stage has got a step further.
+#: Called with one short sentence whenever a stage has made progress.
 Tell = Callable[[str], None]
 
 
@@ -29,9 +29,9 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedy:
-    """What would put a finding right; `changes` can be applied mechanically (may be empty).
+    """A remedy for a finding; `changes` can be applied mechanically (may be empty).
 
-    `proven` is how it was tried before it is reported: "" not at all, "solved" by solving again,
+    `proven` is how it was tested before it is reported: "" not at all, "solved" by solving again,
     "run again" by the whole job with the changes made.
     """
 
@@ -50,10 +50,10 @@ class Finding:
     """One verdict on one subject.
 
     `rule` is a short fixed slug ("service-clearance"); `subject` a module, line or boat item;
-    `value` and `limit` are SI in `unit`, None where the rule has no number; `place` is in the
-    boat frame; `source` says where the limit comes from (a published source, the user's file,
-    or "common practice, no source"); `alternatives` are further remedies, the cheapest first;
-    `bars` are the steps that are not safe while the finding stands, whatever its severity.
+    `value` and `limit` are SI in `unit`, None where the rule has no number; `place` is in the boat
+    frame; `source` says where the limit comes from (a published source, the user's file, or
+    "common practice, no source"); `alternatives` are further remedies, cheapest first; `bars` are
+    the steps that are not safe while the finding exists, whatever its severity.
     """
 
     severity: Severity
@@ -77,7 +77,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assumption:
-    """Something not measured or not given: what it is, the value taken, where that comes from."""
+    """Something not measured or not given: what it is, the assumed value, its source."""
 
     said: Said
     taken: Said

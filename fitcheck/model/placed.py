@@ -1,4 +1,4 @@
-"""The kit where its layout puts it: boxes, service spaces and ports in the boat frame."""
+"""The kit at its layout's positions: boxes, service clearances and ports in the boat frame."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from fitcheck.model.found.space import PlacedPort
 from fitcheck.model.given.kit import Module, PortRef
 from fitcheck.units import Direction, Point, Radian
 
-#: Where a hose meets a port, and the way out of it.
+#: Where a hose meets a port, and the direction out of it.
 Pose = tuple[Point, Direction]
 
 
 @dataclass(frozen=True, kw_only=True)
 class PlacedModule:
-    """A module, where its base centre stands, how it is turned, and what it takes up there."""
+    """A module, the position of its base centre, its rotation, and the space it takes there."""
 
     module: Module
     at: Point
@@ -33,12 +33,12 @@ class PlacedModule:
 
     @cached_property
     def box(self) -> Box:
-        """The box it takes up."""
+        """The box it occupies."""
         return placed_box(self.module.size, self.at, self.rotate)
 
     @cached_property
     def services(self) -> tuple[Box, ...]:
-        """The service spaces it asks for, in the order of its list."""
+        """The required service clearances, in the order of its list."""
         return tuple(grown(self.box, need.face, need.depth) for need in self.module.service)
 
     @cached_property
@@ -64,7 +64,7 @@ class PlacedKit:
         return next(row for row in self.modules if row.module.name == name)
 
     def ports(self, boat: Sequence[PlacedPort]) -> dict[str, Pose]:
-        """Every port by "owner.port", those of the boat too."""
+        """Every port by "owner.port", including those of the boat."""
         fixed = {f"boat.{port.name}": (port.at, port.direction) for port in boat}
         return fixed | {
             str(PortRef(owner=row.module.name, port=name)): pose

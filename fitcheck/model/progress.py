@@ -1,4 +1,4 @@
-"""How far a long step has come, for whoever shows it."""
+"""Progress of a long step, for display."""
 
 from __future__ import annotations
 
@@ -16,6 +16,6 @@ class Counts(Protocol):
 
 
 def part(tell: Tell, what: str, done: int, whole: int) -> None:
-    """Tell how far a step has come, where anybody wants to know."""
+    """Report the progress of a step, if the listener wants it."""
     if isinstance(tell, Counts):
         tell.part(what, done, whole)

@@ -1,4 +1,4 @@
-"""Everything the main job found, and what it comes to."""
+"""Everything the main job found, and its conclusions."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from fitcheck.model.given.scenario import Scenario
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
-    """Whether a step is safe, why, and the findings that keep it from being so."""
+    """Whether a step is safe, why, and the findings that bar it."""
 
     safe: bool
     said: Said
@@ -33,7 +33,7 @@ class Hold:
 class Result:
     """All stages of one run; `date` is the day of it, as 2026-01-31, "" where unknown.
 
-    near : notes on what was never seen beside boxes and hoses
+    near : notes on unscanned space near boxes and hoses
     """
 
     scenario: Scenario
@@ -47,7 +47,7 @@ class Result:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Findings of all stages, the worst first, otherwise in the order of the stages."""
+        """Findings of all stages, worst first, otherwise in the order of the stages."""
         stages = (self.fit, self.routes, self.hydraulics, self.order)
         every = [*self.space.findings, *self.near]
         every += [finding for stage in stages for finding in stage.findings]
@@ -57,7 +57,7 @@ class Result:
     def remedies(self) -> tuple[Remedy, ...]:
         """Remedies that name keys to write, each once, in the order of the findings.
 
-        A remedy is called by its place here, from 1.
+        A remedy is referred to by its position here, from 1.
         """
         every = [
             remedy
@@ -69,7 +69,7 @@ class Result:
 
     @property
     def assumptions(self) -> tuple[Assumption, ...]:
-        """What was assumed rather than measured, first what could flip the verdict."""
+        """What was assumed rather than measured; first what could change the verdict."""
         stages = (self.space, self.fit, self.routes, self.hydraulics, self.order)
         every = {row: None for stage in stages for row in stage.assumptions}
         return tuple(sorted(every, key=lambda row: not row.can_flip))
@@ -84,8 +84,8 @@ class Result:
     def cut_joinery(self) -> Hold:
         """Whether joinery may be cut: space and fit without a fail, and no finding that bars it.
 
-        Where the scan itself has a box overlap or its service space short, that it may be wrong by
-        as much is no reason to cut.
+        If the scan itself shows an overlap or a short service clearance, its uncertainty is no
+        reason to cut.
         """
         stands = self.space.findings + self.near + self.fit.findings
         reasons = [
@@ -97,7 +97,7 @@ class Result:
 
     @property
     def order_hoses(self) -> Hold:
-        """Whether hoses may be ordered: no fail anywhere, since a moved box moves its hoses."""
+        """Whether hoses may be ordered: no fail anywhere, because a moved box moves its hoses."""
         rows = self.findings
         reasons = [row for row in rows if row.severity == "fail" or "order_hoses" in row.bars]
         return _hold(reasons, rows, say("hold.may-order"))

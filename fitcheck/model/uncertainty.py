@@ -1,9 +1,9 @@
-"""How sure the boat frame is: one statement, carried into every gap, length and height.
+"""Uncertainty of the boat frame: one statement, propagated into every gap, length and height.
 
-Standard uncertainties are combined as the root of their squares and the result is expanded to
-95 % by the factor 1.96 (JCGM 100:2008, "Guide to the expression of uncertainty in measurement",
-clauses 5.1.2 and 6.2). Whatever rests on few values was widened by Student's factor before it came
-here (the same, annex G.3), so that the one factor will do.
+Standard uncertainties are combined as the root of their squares and the result is expanded to 95 %
+by the factor 1.96 (JCGM 100:2008, "Guide to the expression of uncertainty in measurement", clauses
+5.1.2 and 6.2). Values based on few readings were already widened by Student's factor (the same,
+annex G.3), so one factor is enough.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ Verdict = Literal["clear", "tight", "does not fit"]
 class Uncertainty:
     """Standard uncertainties of what a survey knows; every method returns one expanded to 95 %.
 
-    surface : a point of a surface, square to it: noise, smoothing, drift, or building
-    pick    : a point picked by hand, beside that
-    scale   : share of every length; modules are set out from the origin of the boat frame
-    height  : the sea's level at `middle`; roll, trim: its slope to port and forward
-    cell    : edge of a cell
+    surface : of a point on a surface, square to it: noise, smoothing, drift, or building
+    pick : of a point picked by hand, in addition
+    scale : share of every length; modules are set out from the origin of the boat frame
+    height : of the sea level at `middle`; roll, trim: of its slope to port and forward
+    cell : edge of a cell
     """
 
     surface: Metre = 0.0
@@ -42,16 +42,16 @@ class Uncertainty:
     cell: Metre = 0.0
 
     def of_surface(self) -> Metre:
-        """A point of a surface, where neither scale nor level comes in [m]."""
+        """A point on a surface, without scale and level [m]."""
         return COVERAGE * self.surface
 
     def of_gap(self, place: Point, met: Kind = "mesh") -> Metre:
         """A gap between a module or hose, set out from the frame's origin, and what it meets [m].
 
-        Scale moves a surface along the way from the origin, tilt square to it, so that together
-        they move it by the larger of the two at most. The edge of unseen cells is no surface; half
-        a cell either way is a rectangular distribution. Volumes were picked by hand;
-        a module, hose or planned board is set out like the box itself.
+        Scale moves a surface in the direction from the origin, tilt square to it, so together they
+        move it by at most the larger of the two. The edge of unseen cells is not a surface; half a
+        cell either way is a rectangular distribution. Volumes were picked by hand; a module, hose
+        or planned board is set out like the box itself.
         """
         if met in ("module", "hose", "board"):
             return 0.0
@@ -61,12 +61,14 @@ class Uncertainty:
         return COVERAGE * math.hypot(lever, end, pick)
 
     def of_length(self, length: Metre, picked: int = 0) -> Metre:
-        """A length between places or along a hose, `picked` of its ends picked by hand [m]."""
+        """A length between places or along a hose, with `picked` of its ends picked by
+        hand [m].
+        """
         ends = math.hypot(self.surface, self.surface, math.sqrt(picked) * self.pick)
         return COVERAGE * math.hypot(self.scale * length, ends)
 
     def of_height(self, place: Point, *, picked: bool = False) -> Metre:
-        """How high a place stands above the sea [m]; both tilts are taken as going together."""
+        """The height of a place above the sea [m]; both tilts are assumed to act together."""
         ahead, aside = (abs(place[axis] - self.middle[axis]) for axis in (0, 1))
         tilt = self.trim * ahead + self.roll * aside
         pick = math.hypot(self.surface, self.pick) if picked else 0.0
@@ -75,12 +77,12 @@ class Uncertainty:
 
 
 def rounded(uncertainty: Metre) -> Metre:
-    """For people: up to the next millimetre, as no uncertainty is known better [m]."""
+    """For people: up to the next millimetre, since no uncertainty is known better [m]."""
     return math.ceil(uncertainty * 1e3 - 1e-6) / 1e3
 
 
 def verdict_of(gap: Metre, uncertainty: Metre, asked: Metre = 0.0) -> Verdict:
-    """Clear only if it surely is, on the safe side; does not fit where no error could save it."""
+    """Clear only if certainly so; does not fit only where no error could change that."""
     if gap - uncertainty >= asked - 1e-9:
         return "clear"
     return "tight" if gap + uncertainty >= 0.0 else "does not fit"

@@ -1,9 +1,8 @@
 """Scenario files to a Scenario in SI, or every fault of every file at once.
 
-`read_scenario` takes the scenario file, `read_kit` only its kit; `starter` writes one to begin
-with, `save_moved` one whose modules were moved, `save_applied` one with a remedy applied.
-`read_other` takes the file that says what is known of another mesh and which of its places are
-the same.
+`read_scenario` reads a scenario file, `read_kit` only its kit; `starter` writes an initial one,
+`save_moved` one with moved modules, `save_applied` one with a remedy applied. `read_other` reads
+the file that describes another mesh and the places picked on both.
 """
 
 from fitcheck.scenario.changed import save_applied, save_moved

@@ -1,4 +1,4 @@
-"""Validated tables to the frozen model."""
+"""Convert validated tables to the frozen model."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from fitcheck.units import MESH_UNITS, Direction, Metre, Picked
 
 
 def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
-    """The boat; `name` is used when the file gives none, `mesh` is the path found."""
+    """The boat; `name` is used if the file gives none, `mesh` is the path found."""
     return boat_model.Boat(
         name=table.name or name,
         mesh=mesh,
@@ -129,7 +129,7 @@ def _conditions(table: boat.ConditionsTable) -> boat_model.Conditions:
 
 
 def build_kit(table: kit.KitTable, name: str) -> kit_model.Kit:
-    """The kit; `name` is used when the file gives none."""
+    """The kit; `name` is used if the file gives none."""
     return kit_model.Kit(
         name=table.name or name,
         modules=tuple(_module(name, module) for name, module in table.modules.items()),
@@ -308,7 +308,7 @@ def _allowances(table: kit.AllowancesTable) -> kit_model.Allowances:
 
 
 def build_layout(table: kit.LayoutTable, name: str) -> Layout:
-    """The layout; `name` is used when the file gives none."""
+    """The layout; `name` is used if the file gives none."""
     return Layout(
         name=table.name or name,
         placements=tuple(

@@ -1,4 +1,4 @@
-"""A scenario with some keys changed, written beside the files it came from, comments kept."""
+"""Write a scenario with some keys changed next to its files, keeping comments."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from fitcheck.scenario.schema.lines import Path
 from fitcheck.units import Metre
 from fitcheck.writing import write_one
 
-#: Places finer than this are not written [m].
+#: Resolution of the positions written [m].
 STEP: Metre = 1e-4
 
-#: Path of a key and the value it is to have.
+#: Path of a key and its new value.
 Setting = tuple[Path, Any]
 
 
 def save_moved(file: FilePath, scenario: Scenario) -> FilePath:
-    """Write a scenario with its modules where they stand now; returns the new file."""
+    """Write a scenario with its modules at their current positions; returns the new file."""
     layout = _holding(file, "layout")
     data = tomllib.loads(_read(layout))["layout"]["modules"]
     settings: list[Setting] = []
@@ -37,7 +37,7 @@ def save_moved(file: FilePath, scenario: Scenario) -> FilePath:
 def save_applied(file: FilePath, changes: Iterable[tuple[str, str, Any]]) -> FilePath:
     """Write a scenario with keys changed; returns the new file.
 
-    changes : file, as a finding names it; key, with dots between its steps; value
+    changes : file, as named in a finding; key, its steps separated by dots; value
     """
     parts = {path.name: path for path in _parts(file)}
     settings: dict[FilePath, list[Setting]] = {}
@@ -50,9 +50,9 @@ def save_applied(file: FilePath, changes: Iterable[tuple[str, str, Any]]) -> Fil
 
 
 def _write(file: FilePath, settings: dict[FilePath, list[Setting]], word: str) -> FilePath:
-    """Copies with the keys set, and a scenario that uses them; no file that exists is touched.
+    """Copies with the keys set, and a scenario that uses them; existing files are never touched.
 
-    Raises FitcheckError when nothing can be written there.
+    Raises FitcheckError when the files cannot be written.
     """
     ending = _free_ending((file, *settings), word)
     text = _set(_read(file), settings.get(file, []), file)
@@ -78,18 +78,18 @@ def _set(text: str, settings: Iterable[Setting], path: FilePath) -> str:
 
 
 def _parts(file: FilePath) -> tuple[FilePath, ...]:
-    """The scenario's file and those it uses."""
+    """The scenario's file and the files it uses."""
     uses = tomllib.loads(_read(file)).get("uses", [])
     return (file, *(file.parent / name for name in uses))
 
 
 def _holding(file: FilePath, table: str) -> FilePath:
-    """Which of them holds a table."""
+    """Which of them contains a table."""
     return next(path for path in _parts(file) if table in tomllib.loads(_read(path)))
 
 
 def _free_ending(files: Iterable[FilePath], word: str) -> str:
-    """The word, or with the first number that no file has yet."""
+    """The word, or the word with the first number not used by a file yet."""
     wanted, number = tuple(files), 1
     while True:
         ending = word if number == 1 else f"{word}{number}"

@@ -1,4 +1,4 @@
-"""One scenario file: its text, its values, where each stands, and what is wrong with it."""
+"""One scenario file: its text, its values, their positions, and its faults."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from fitcheck.scenario.schema.lines import Path, Place, find_places
 from fitcheck.scenario.schema.words import near
 
 SECTIONS = ("boat", "kit", "layout")
-#: Files that people give where a scenario is wanted.
+#: Files that users pass where a scenario is expected.
 MESHES = (".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".dae", ".step", ".stp")
 
 _WHERE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -24,7 +24,7 @@ _BARE_QUANTITY = re.compile(r"=\s*([-+]?[\d./]+(?: \d+/\d+)?\s*[A-Za-z%°\"'][^#
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A file that could be read as TOML; `shown` is its name as the user would recognise it."""
+    """A file that was read as TOML; `shown` is its name as the user would recognise it."""
 
     shown: str
     folder: FilePath
@@ -33,7 +33,7 @@ class Document:
     sha256: str
 
     def line(self, path: Path) -> int:
-        """Line of a key, or of the nearest table round it that is in this file."""
+        """Line of a key, or of the nearest enclosing table in this file."""
         for length in range(len(path), 0, -1):
             if path[:length] in self.places:
                 return self.places[path[:length]].line
@@ -64,7 +64,7 @@ def key_text(path: Path) -> str:
 
 
 def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Document | list[Fault]:
-    """Read one file; what keeps it from being read at all comes back as faults.
+    """Read one file; if it cannot be read, the faults are returned instead.
 
     asked : the document and key that name this file, None for the file the user gave
     """
@@ -86,7 +86,7 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
         if path.suffix.lower() in MESHES:
             return [_fault(shown, 1, "is not a scenario", _save_as_text(path))]
         return [_syntax_fault(shown, text, str(error))]
-    except ValueError:  # more digits than the language turns into a number
+    except ValueError:  # more digits than an int conversion allows
         return [_fault(shown, 1, "holds a number of thousands of digits", "write a shorter one")]
     except RecursionError:
         return [_fault(shown, 1, "lists or tables are nested too deeply", "flatten them")]
@@ -109,7 +109,7 @@ def _save_as_text(path: FilePath) -> str:
 
 
 def missing_file(path: FilePath) -> tuple[str, str]:
-    """What to say of a file that is not there: the fault and the remedy."""
+    """The fault and the remedy for a missing file."""
     if "\0" in str(path):
         return f"'{path}' has a character in it that no file name can have", "check the path"
     if path.is_dir():
@@ -143,7 +143,7 @@ def _fault(shown: str, line: int, text: str, remedy: str) -> Fault:
 
 
 def _syntax_fault(shown: str, text: str, said: str) -> Fault:
-    """What the TOML reader said, with its place, and the likeliest cause."""
+    """The TOML reader's message with its position and the likeliest cause."""
     found = _WHERE.search(said)
     lines = text.splitlines()
     line = int(found[1]) if found and found[1] else len(lines)

@@ -1,4 +1,4 @@
-"""What pydantic found, in our own words and at the key where the user wrote it."""
+"""Pydantic's errors in our own words, at the key where the user wrote it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SCHEMAS: dict[str, type[Table]] = {
     "other": OtherTable,
 }
 
-#: Keys that an older file may hold, by section, and what to write instead.
+#: Removed keys that an older file may contain, by section, and their replacements.
 _REMOVED: dict[tuple[str, str], str] = {
     ("kit", "holds_pressure"): "write opens_at, the pressure difference at which the valve opens",
     ("kit", "inlet_pressure_wanted"): "leave it out; inlet_pressure_min is the least allowed",
@@ -52,7 +52,7 @@ def validate(tree: Tree, section: str) -> Any:
 
 
 def _meant(section: str, detail: ErrorDetails) -> Path | None:
-    """The key that was meant by an unknown one, None when none is near."""
+    """The known key closest to an unknown one, None if none is close."""
     if detail["type"] != "extra_forbidden":
         return None
     *table, word = detail["loc"]
@@ -84,7 +84,7 @@ def _missing(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:
 
 
 def _unknown(section: str, path: Path, _: ErrorDetails) -> tuple[str, str]:
-    """A key that nothing reads: what replaced it, the near one, its table, else all there are."""
+    """An unknown key: its replacement, a close one, its table, or else all known keys."""
     word = str(path[-1])
     if (section, word) in _REMOVED:
         return "is no longer a key", _REMOVED[section, word]
@@ -137,7 +137,7 @@ _WORDS: dict[str, Callable[[str, Path, ErrorDetails], tuple[str, str]]] = {
 
 
 def _example(section: str, path: Path) -> str:
-    """What to write at a key, from the schema."""
+    """An example for a key, from the schema."""
     field = find_field(SCHEMAS[section], path[1:])
     if field is None:  # an item of a list: show the whole list
         path = path[:-1]

@@ -1,4 +1,4 @@
-"""One key of a TOML text set to a value, comments and order kept."""
+"""Set one key of a TOML text to a value, keeping comments and order."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from fitcheck.scenario.schema.lines import Path, find_places
 
 
 def set_key(text: str, path: Path, value: Any) -> str:
-    """The text with the value at that path; the key, and tables on the way, are made as needed.
+    """The text with the value at that path; missing keys and tables are created.
 
-    Raises ValueError where the text that would come of it does not hold the value there.
+    Raises ValueError if the resulting text does not have the value there.
     """
     changed = _set(text, path, emit(value))
     if _get(tomllib.loads(changed), path) != _plain(value):
@@ -42,7 +42,7 @@ def _set(text: str, path: Path, value: str) -> str:
 
 
 def _opens(header: str, table: Path) -> bool:
-    """Whether a header opens just this table, and not one below it."""
+    """Whether a header opens exactly this table, not one below it."""
     return header.startswith("[") and tuple(header.strip("[] ").split(".")) == table
 
 
@@ -71,7 +71,7 @@ def _get(data: Any, path: Path) -> Any:
 
 
 def _plain(value: Any) -> Any:
-    """Tuples as the lists that TOML gives back."""
+    """Tuples converted to lists, as TOML returns them."""
     if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     return [_plain(item) for item in value] if isinstance(value, list | tuple) else value

@@ -1,4 +1,4 @@
-"""The file of pairs to an Other, with every fault at once."""
+"""The file of pairs to an Other, with all faults at once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Files to Scenario: every file, every fault, in one go."""
+"""Files to Scenario: every file and every fault in one pass."""
 
 from __future__ import annotations
 
@@ -26,12 +26,13 @@ from fitcheck.scenario.schema.words import did_you_mean
 from fitcheck.scenario.tree import Tree
 
 _TOP = ("name", "about", "uses", *SECTIONS)
-#: What stands in for a kit where only the boat is looked at.
+#: Placeholder kit where only the boat is read.
 NO_KIT = KitTable.model_construct(name="no kit", modules={})
 
 
 def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario:
-    """Read a scenario file and the files it uses; `boat_alone` lets kit and layout be missing.
+    """Read a scenario file and the files it uses; with `boat_alone`, kit and layout may be
+    missing.
 
     Raises ScenarioError with every fault of every file: what is wrong, where, what to write.
     """
@@ -60,7 +61,7 @@ def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario
 def read_kit(path: FilePath | str) -> Kit:
     """Read the kit alone, from a kit file or from a scenario that uses one.
 
-    Raises ScenarioError with every fault of [kit]; boat and layout are not looked at.
+    Raises ScenarioError with every fault of [kit]; boat and layout are ignored.
     """
     path = FilePath(path)
     documents, faults = _read_all(path)
@@ -108,7 +109,7 @@ def _scenario(
 
 
 def _read_all(path: FilePath) -> tuple[list[Document], list[Fault]]:
-    """The scenario file and those it uses, and what is wrong with them as files."""
+    """The scenario file and the files it uses, and any that cannot be read."""
     first = read_document(path, None)
     if not isinstance(first, Document):
         return [], first
@@ -155,7 +156,7 @@ def _top_faults(document: Document, known: tuple[str, ...]) -> list[Fault]:
 
 
 def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document]:
-    """Which file holds each section; a second one is a fault."""
+    """Which file contains each section; a second one is a fault."""
     homes: dict[str, Document] = {}
     for document in documents:
         for section in SECTIONS:
@@ -172,7 +173,7 @@ def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document
 def _note_missing_sections(
     documents: list[Document], tree: Tree, faults: list[Fault], wanted: tuple[str, ...]
 ) -> None:
-    """A section that no file holds; said only when every file could be read."""
+    """A section that no file contains; only reported if every file could be read."""
     for section in wanted:
         if not tree.has(section):
             where = "any of the files" if len(documents) > 1 else "this file"

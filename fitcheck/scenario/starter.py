@@ -1,4 +1,4 @@
-"""A commented scenario to begin with, for a mesh that is already there."""
+"""A commented starter scenario for an existing mesh."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def starter(
 ) -> str:
     """The text of a scenario for a mesh; what only the user knows is marked FILL IN.
 
-    told   : what the look found, in words
+    told : the results of the preview, in words
     folder : where the file will be written, so that it finds the mesh
     """
     low, high = look.bounds
@@ -65,7 +65,7 @@ def _comments(sentences: tuple[str, ...]) -> str:
 
 
 def _eyes(seen: Preview | None) -> str:
-    """Viewpoints to fill in, and places to choose from as comments."""
+    """Viewpoints to fill in, with suggestions as comments."""
     if seen is not None and seen.stations:
         return "# viewpoints are left out: the file gives the scanner positions.\n"
     lines = []
@@ -86,13 +86,13 @@ def _picked(place: Numbers) -> str:
 
 
 def _from_folder(mesh: FilePath, folder: FilePath) -> str:
-    """The mesh's path as seen from a folder; one from the root stays as it is."""
+    """The mesh's path relative to a folder; an absolute one is unchanged."""
     path = mesh if mesh.is_absolute() else FilePath(os.path.relpath(mesh, folder))
     return path.as_posix()
 
 
 def _as_toml(text: str) -> str:
-    """Text for between double quotes."""
+    """Text escaped for double quotes."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     return "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped)
 

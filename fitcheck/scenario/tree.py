@@ -1,4 +1,4 @@
-"""All files of a scenario as one tree of raw values, and everything wrong with them."""
+"""All files of a scenario as one tree of raw values, and all their faults."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from fitcheck.scenario.schema.quantities import FILL_IN
 
 
 class Tree:
-    """Values by key path, whichever file holds them.
+    """Values by key path, whichever file contains them.
 
-    Reading is forgiving (what is missing or unreadable comes back as None or empty), so that every
-    check can run whatever else is wrong; the schema reports what is unreadable.
+    Reading is tolerant (missing or unreadable values are returned as None or empty), so that every
+    check can run despite other faults; the schema reports what is unreadable.
     """
 
     def __init__(self, homes: dict[str, Document]) -> None:
@@ -28,7 +28,7 @@ class Tree:
         return self.get(*path) is not None
 
     def get(self, *path: str | int) -> Any:
-        """The raw value of a key, None when it is not there."""
+        """The raw value of a key, None if missing."""
         home = self._homes.get(str(path[0]))
         value: Any = home.data if home else None
         for step in path:
@@ -47,12 +47,12 @@ class Tree:
             yield from (name for name, value in below.items() if isinstance(value, dict))
 
     def items(self, *path: str | int) -> list[Any]:
-        """The items of a list, none when there is no list."""
+        """The items of a list, empty if there is none."""
         below = self.get(*path)
         return below if isinstance(below, list) else []
 
     def text(self, *path: str | int) -> str | None:
-        """A text that is filled in."""
+        """A text that has been filled in."""
         value = self.get(*path)
         given = isinstance(value, str) and not value.startswith(FILL_IN)
         return value.strip() if given else None
@@ -68,7 +68,7 @@ class Tree:
             return None
 
     def fault(self, path: Path, text: str, remedy: str) -> None:
-        """Note a fault at a key, in the file that holds its section."""
+        """Note a fault at a key, in the file that contains its section."""
         self.faults.append(self._homes[str(path[0])].fault(path, text, remedy))
 
     def line(self, path: Path) -> int:
@@ -76,5 +76,5 @@ class Tree:
         return self._homes[str(path[0])].line(path)
 
     def home(self, section: str) -> Document:
-        """The file that holds a section."""
+        """The file that contains a section."""
         return self._homes[section]

@@ -1,1 +1,1 @@
-"""What the stages find, a file a stage."""
+"""Results of the stages, one file per stage."""

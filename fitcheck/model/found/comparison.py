@@ -1,4 +1,4 @@
-"""Several scenarios side by side: of each run only what is laid beside the others."""
+"""Several scenarios side by side: the part of each run that is compared."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from fitcheck.model.given.kit import Duty, Kit
 from fitcheck.model.result import Hold
 from fitcheck.units import CubicMetre, Metre, Pascal, Price
 
-#: Why a run did not come to an end: its files could not be used, its numbers did not converge, the
-#: program or its process failed, or it has not begun.
+#: Why a run did not finish: its files could not be used, its numbers did not converge, the program
+#: or its process failed, or it has not begun.
 Stopped = Literal["", "read", "converged", "fault", "killed", "waiting"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleStanding:
-    """How one module stands; `short` is the service space that is not all there.
+    """The fit of one module; `short` is the service clearance that is not fully available.
 
-    The true gap lies within +- `uncertainty` of it 19 times of 20; so does a hose's length.
+    The uncertainties of its gap and of a hose's length are at 95 %.
     """
 
     name: str
@@ -34,7 +34,7 @@ class ModuleStanding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoseStanding:
-    """One hose: routed length and what is ordered for it, None where no way was found.
+    """One hose: routed length and what is ordered for it, None without a route.
 
     ordered : the assembly's length, or the tube cut on board
     """
@@ -50,7 +50,7 @@ class HoseStanding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ran:
-    """What one run found."""
+    """The results of one run."""
 
     boat: str
     layout: str
@@ -73,7 +73,7 @@ class Ran:
 
     @property
     def worst(self) -> ModuleStanding | None:
-        """The module with the tightest gap."""
+        """The module with the smallest margin."""
         return min(self.modules, key=lambda module: module.gap, default=None)
 
     @property
@@ -84,10 +84,10 @@ class Ran:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """One scenario of several: what it came to, or why it came to nothing.
+    """One of several scenarios: its result, or why there is none.
 
-    picture : PNG, or None; folder : where its own files are, "" where there are none
-    trace   : of a fault of the program; why : of one that ran, why its files could not be written
+    picture : PNG, or None; folder : where its own files are, "" if there are none
+    trace : of a fault of the program; why : for one that ran, why its files could not be written
     """
 
     file: str
@@ -102,11 +102,11 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """The candidates in the order they were named."""
+    """The candidates in the order they were given."""
 
     candidates: tuple[Candidate, ...]
 
     @property
     def ran(self) -> tuple[tuple[int, Ran], ...]:
-        """Those that came to an end, with their place in the order."""
+        """Those that finished, with their index in the order."""
         return tuple((n, one.ran) for n, one in enumerate(self.candidates) if one.ran is not None)

@@ -1,4 +1,4 @@
-"""One mesh laid on another: how, whether that can be trusted, and where the two differ."""
+"""One mesh aligned to another: the fit, its reliability, and where the two differ."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from fitcheck.units import Direction, Metre, Picked, Point, Ratio, SquareMetre
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Similarity:
-    """Turn, stretch, shift: there -> here = scale * turn @ there + shift [m]."""
+    """Rotation, scale, translation: there -> here = scale * turn @ there + shift [m]."""
 
     scale: Ratio
     turn: tuple[Direction, Direction, Direction]
@@ -54,7 +54,7 @@ class Pair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Other:
-    """What is known of another mesh: as for a boat, and places picked on both."""
+    """Another mesh, described like a boat, and places picked on both."""
 
     name: str
     mesh: str
@@ -70,7 +70,9 @@ class Other:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairFit:
-    """How far a pair lies from its partner in the end, and from where all other pairs put it."""
+    """Distance of a pair from its partner in the final fit, and from where all other
+    pairs put it.
+    """
 
     name: str
     place: Point
@@ -80,7 +82,7 @@ class PairFit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeMotion:
-    """A way the other mesh may move without its surfaces leaving those here.
+    """A motion of the other mesh that keeps its surfaces on those here.
 
     held : share of the surface that resists it (1: all of it, squarely)
     """
@@ -96,13 +98,13 @@ class FreeMotion:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Registration:
-    """Where the other mesh lies in the boat frame, and how sure that is.
+    """Position of the other mesh in the boat frame, and its uncertainty.
 
     similarity : from the other mesh's own axes and unit to the boat frame [m]
-    covariance : (7, 7) of a small turn about `middle` times `reach`, a shift, a growth times
-                 `reach`, all [m2]; the growth's row is the declared scale's where that was kept
-    noise      : scatter of the surfaces about each other where they agree [m]
-    covered    : share of the other mesh with a surface here beside it; `covers` of the mesh here
+    covariance : (7, 7) of a small rotation about `middle` times `reach`, a shift, a scale change
+    times `reach`, all [m2]; the last row is the declared scale's where that was kept
+    noise : scatter of the surfaces about each other where they agree [m]
+    covered : share of the other mesh with a surface here close to it; `covers` of the mesh here
     """
 
     similarity: Similarity
@@ -124,13 +126,15 @@ class Registration:
 
     @property
     def trusted(self) -> bool:
-        """Whether nothing was found that makes it worthless."""
+        """Whether nothing was found that makes it unusable."""
         return all(finding.severity != "fail" for finding in self.findings)
 
     def uncertainty(
         self, places: NDArray[np.float64], ways: NDArray[np.float64] | None = None
     ) -> NDArray[np.float64]:
-        """(n,) how far (n, 3) places may lie off, along (n, 3) unit ways or in all, 95 % [m]."""
+        """(n,) uncertainty (95 %) of (n, 3) places, along (n, 3) unit directions or in
+        total [m].
+        """
         arm = (np.asarray(places, dtype=np.float64) - np.array(self.middle)) / self.reach
         steps = np.zeros((len(arm), 3, 7))
         x, y, z = arm.T
@@ -154,7 +158,7 @@ class Patch:
 
     worst : the deviation of its worst twentieth, inwards (less room) negative [m]
     uncertainty : of the registration there, square to the surface, 95 % [m]
-    beside : modules whose boxes stand within reach, nearest first
+    beside : modules whose boxes are within reach, nearest first
     """
 
     place: Point
@@ -169,7 +173,9 @@ class Patch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceChange:
-    """The gap before one face of a module in either mesh; None where nothing stands before it."""
+    """The gap in front of one face of a module in either mesh; None where nothing is in front of
+    it.
+    """
 
     module: str
     face: Face
@@ -180,7 +186,7 @@ class FaceChange:
 
     @property
     def change(self) -> Metre | None:
-        """How much more room the other mesh leaves, negative for less."""
+        """How much larger the gap is in the other mesh, negative if smaller."""
         if self.here is None or self.there is None:
             return None
         return self.there - self.here
@@ -188,7 +194,9 @@ class FaceChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleChange:
-    """A module in the same place in either mesh; `served` whether its service space is there."""
+    """A module at the same place in either mesh; `served` whether its service clearance is
+    available.
+    """
 
     name: str
     here: FitVerdict
@@ -203,11 +211,11 @@ class ModuleChange:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Deviation:
-    """The other mesh against the one here.
+    """The other mesh compared with the one here.
 
     triangles : (n, 3, 3) the other mesh in the boat frame [m]
     places, off : (m, 3), (m,) places on it and their signed distance to the mesh here, inwards
-        negative [m]; the distance is `farthest` where nothing lies nearer
+    negative [m]; the distance is `farthest` where nothing is closer
     ways : (m, 3) unit, square to the surface here, towards the free space
     """
 

@@ -1,4 +1,4 @@
-"""How a judged number came about, step by step, as an engineer would check it by hand."""
+"""The derivation of a judged number, step by step, as an engineer would check it by hand."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ class Step:
     """One step of a calculation by hand.
 
     numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
-              value that is read off rather than calculated
-    value   : what it comes to, in `unit` (SI)
+    value that is read off rather than calculated
+    value : the result, in `unit` (SI)
     """
 
     what: str
@@ -29,10 +29,10 @@ class Step:
 class Explanation:
     """One number of a line, a pump, a module or the scale, step by step.
 
-    names  : what it can be asked for by, the thing it is judged for first
-    number : which of that thing's numbers, as it is typed: "loss", "vacuum", "gap"
-    said   : what it is, in words
-    state  : of boat and water, None for a number that depends on none
+    names : the names it can be requested by, the thing it is judged for first
+    number : which of that thing's numbers, as typed: "loss", "vacuum", "gap"
+    said : what it is, in words
+    state : of boat and water, None for a number that depends on none
     """
 
     names: tuple[str, ...]
@@ -43,7 +43,7 @@ class Explanation:
 
 
 def typed(value: Ratio) -> str:
-    """A number to seven digits, as one types it."""
+    """A number to seven digits, as one would type it."""
     return f"{value:.7g}"
 
 

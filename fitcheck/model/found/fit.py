@@ -1,4 +1,4 @@
-"""How each module stands: gaps, service clearances, verdict."""
+"""The fit of each module: gaps, service clearances, verdict."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ FitVerdict = Literal["fits", "tight", "clash", "unseen"]
 
 
 class _Met:
-    """What comes before a face or a box: a contact for every kind, the one that decides first."""
+    """What is in front of a face or close to a box: a contact for every kind, the deciding one
+    first.
+    """
 
     __slots__ = ()
     contacts: tuple[Contact, ...]
@@ -34,7 +36,7 @@ class _Met:
 
     @property
     def uncertainty(self) -> Metre:
-        """The true gap lies within +- this of the gap told, 19 times of 20 [m]."""
+        """Uncertainty of the gap (95 %) [m]."""
         return self.contacts[0].uncertainty if self.contacts else 0.0
 
     @property
@@ -44,20 +46,20 @@ class _Met:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceGap(_Met):
-    """What lies before one face, square to it, the nearest first."""
+    """What is in front of one face, square to it, nearest first."""
 
     face: Face
     contacts: tuple[Contact, ...]
 
     @property
     def gap(self) -> Metre:
-        """Gap to the nearest; negative is a penetration [m]."""
+        """Gap to the nearest thing; negative is a penetration [m]."""
         return self._gap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceFit(_Met):
-    """A service clearance asked, and what lies before it, the one that decides first."""
+    """A required service clearance, and what is in front of the face, the deciding thing first."""
 
     face: Face
     kind: Literal["access", "withdrawal"]
@@ -68,13 +70,13 @@ class ServiceFit(_Met):
 
     @property
     def available(self) -> Metre:
-        """Depth that is clear up to what decides [m]."""
+        """Depth available up to what decides [m]."""
         return max(self._gap, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """A face a module is fixed by, what carries it there, and the share of the face it takes."""
+    """A face a module is fixed by, its support, and the share of the face it covers."""
 
     face: Face
     by: str
@@ -83,10 +85,10 @@ class Carried:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModuleFit(_Met):
-    """One module in its place. Its contacts are in any direction, the nearest first.
+    """One module in its position. Its contacts are in any direction, nearest first.
 
-    "fits": every gap is surely what was asked; "tight": some gap is not surely, or it cannot be
-    told whether the module fits. `decided_by` are the contacts that keep it from the first.
+    "fits": every gap is certainly as required; "tight": some gap is uncertain, or it cannot be
+    decided whether the module fits. `decided_by` are the contacts that prevent "fits".
     """
 
     name: str
@@ -101,24 +103,24 @@ class ModuleFit(_Met):
 
     @property
     def smallest_gap(self) -> Metre:
-        """Gap to the nearest in any direction, negative when it overlaps [m]."""
+        """Gap to the nearest thing in any direction, negative when it overlaps [m]."""
         return self._gap
 
     @property
     def tightest(self) -> Contact | None:
-        """The contact with the least margin, other than to what the module is mounted on."""
+        """The contact with the smallest margin, except to what the module is mounted on."""
         mounts = {row.by for row in self.carried_by}
         return worst(met for met in self.contacts if met.meets not in mounts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardFit:
-    """One board to be built: what holds it, and what it runs into; none of either is a fault.
+    """One board to be built: its supports and its collisions.
 
-    held_by : names of what its edges or faces lie against, those that carry it
-    line    : length along which it is held [m]
-    side    : its shorter side [m]
-    reach   : distance of its farthest corner from where it is held [m]
+    held_by : names of the supports at its edges or faces
+    line : length along which it is supported [m]
+    side : its shorter side [m]
+    reach : distance of its farthest corner from the supported part [m]
     """
 
     name: str
@@ -131,7 +133,7 @@ class BoardFit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """All modules in their places, and the boards to be built for them."""
+    """All modules in their positions, and the boards to be built for them."""
 
     modules: tuple[ModuleFit, ...]
     findings: tuple[Finding, ...]

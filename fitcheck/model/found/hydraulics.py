@@ -25,9 +25,9 @@ from fitcheck.units import (
 class State:
     """One state of boat and water; `name` is unique and reads "20° to starboard, 5 °C, ...".
 
-    dirty  : filters at their change point
+    dirty : filters at their change point
     fouled : strainer fouled
-    said   : the name, in the units asked for
+    said : the name, in the requested units
     """
 
     name: str
@@ -43,7 +43,7 @@ class State:
 
     @property
     def spellings(self) -> frozenset[str]:
-        """The name in the units and signs that people are shown."""
+        """The name in the units and signs shown to people."""
         shown = {self.name, self.said.text("imperial")}
         return frozenset(shown | {ascii_spelling(name) for name in shown})
 
@@ -52,9 +52,10 @@ class State:
 class LineLoss:
     """One line in one state; static is positive when the line's end is higher.
 
-    bend_loss is above the arc's own friction, which friction_loss holds. open_end_loss, of the way
-    in from open water or out into it or air, is in fitting_loss. loss_at_most is what
-    limits are judged on where the flow may be laminar or turbulent, None if that was not asked.
+    bend_loss is above the arc's own friction, which friction_loss includes. open_end_loss, of the
+    inlet from open water or the outlet into water or air, is included in fitting_loss.
+    loss_at_most is what limits are judged on where the flow may be laminar or turbulent, None if
+    that was not requested.
     """
 
     line: str
@@ -78,12 +79,12 @@ class LineLoss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PumpState:
-    """One pump in one state; None where the quantity does not belong to that pump.
+    """One pump in one state; None where the quantity does not apply to that pump.
 
     suction_vacuum : static gauge pressure at the inlet, positive below atmosphere, negative when
-                     flooded; the total pressure there is higher by the velocity head
+    flooded; the total pressure there is higher by the velocity head
     inlet_pressure : total gauge pressure at the inlet of the high-pressure pump
-    cycles         : a pressure switch stops and starts the pump, whose flow here is while it runs
+    cycles : a pressure switch stops and starts the pump; its flow here is while it runs
     """
 
     pump: str
@@ -100,14 +101,14 @@ class PumpState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSummary:
-    """What is worth one row: the governing loss, lift and judgement of a line.
+    """One table row: the governing loss, lift and judgement of a line.
 
-    lift         : line end above line start, boat upright
-    worst_lift   : the same in the worst heel and trim
-    share        : loss over what the line may lose, None where no limit applies
-    severity     : of the worst that touches the line, None where that is a note or nothing
-    said         : the same as a sentence
-    touched_by   : rule and subject of every fail and caution that touches the line
+    lift : line end above line start, boat upright
+    worst_lift : the same in the worst heel and trim
+    share : loss over the allowed loss of the line, None where no limit applies
+    severity : of the worst finding that concerns the line, None where that is a note or nothing
+    said : the same as a sentence
+    touched_by : rule and subject of every fail and caution that concerns the line
     """
 
     line: str
@@ -141,11 +142,11 @@ class BackPressure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TurningPoint:
-    """A high point that gathers air or a low point that keeps water, in its worst attitude.
+    """A high point that collects air or a low point that keeps water, in its worst attitude.
 
-    where  : the line, or the module if the turn is at one
+    where : the line, or the module if the turn is at one
     height : above the sea
-    rise   : over the higher of the low points beside it (below the lower of the high ones)
+    rise : over the higher of the adjacent low points (below the lower of the high ones)
     """
 
     where: str
@@ -167,9 +168,9 @@ class WaterHeld:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlushPlan:
-    """What a fresh-water flush takes; `given` tells whether the kit says how it is done.
+    """What a fresh-water flush takes; `given` is whether the kit describes it.
 
-    held : the water it has to change once
+    held : the water it has to replace once
     lost : lines it runs through that were not routed and so are not counted
     """
 
@@ -182,13 +183,13 @@ class FlushPlan:
     lost: tuple[str, ...]
 
 
-#: `info`: nothing limits it; `not judged`: other consumers are not known.
+#: `info`: no limit applies; `not judged`: other consumers are not known.
 Judgement = Literal["fine", "caution", "fails", "info", "not judged"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Governing:
-    """The state that governs one quantity, with the band that bores, lengths and heights leave.
+    """The governing state of one quantity, with the band left by bores, lengths and heights.
 
     worst : the end of the band the verdict is given on; best : the other end
     limit : None where there is none; shown_as : the kind for `units.show`
@@ -213,10 +214,10 @@ class Governing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnvelopeCurve:
-    """One hose for the whole suction side: the longest run over lift, None where none does.
+    """One hose for the whole suction side: the longest run over lift, None where there is none.
 
     longest : nothing fails with the bypass shut; fine : nothing is a caution either
-    as_set  : nothing fails with the bypass as it is set; empty where that was not asked
+    as_set : nothing fails with the bypass as it is set; empty if not requested
     """
 
     hose: str
@@ -228,7 +229,7 @@ class EnvelopeCurve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelope:
-    """Suction length over lift, curve by curve, and where this layout stands in it, if one does.
+    """Suction length over lift, curve by curve, and this layout's position in it, if any.
 
     lifts : of the first pump above the sea at rest
     """
@@ -242,14 +243,14 @@ class Envelope:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """How far and how high a kit may stand, before any boat is measured.
+    """Allowed suction length and lift of a kit, before any boat is measured.
 
-    pump     : the module that sucks; hose : what the kit's own suction side is made of
-    present  : the bypass valve as it is set, flow at 1 bar, None without such a valve
-    lengths  : of the suction side, for the settings
-    lifts    : of the pump above the sea, for the settings
-    settings : lift by lift, length by length, the widest setting that feeds the pumps with `hose`
-               (0: shut alone does; None: none does); empty without such a valve
+    pump : the first pump; hose : the kit's own suction hose
+    present : the bypass valve as it is set, flow at 1 bar, None without such a valve
+    lengths : of the suction side, for the settings
+    lifts : of the pump above the sea, for the settings
+    settings : by lift, then length, the widest setting that feeds the pumps with `hose` (0: only
+    shut works; None: nothing does); empty without such a valve
     """
 
     kit: str
@@ -268,7 +269,7 @@ class Standing:
 class BypassRange:
     """Settings of the bypass valve, as flow at 1 bar, that feed the pumps: from shut to `widest`.
 
-    widest : None where not even shut does
+    widest : None if not even shut does
     """
 
     line: str
@@ -278,7 +279,7 @@ class BypassRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hydraulics:
-    """The water side in every state asked for."""
+    """The water side in every requested state."""
 
     states: tuple[State, ...]
     lines: tuple[LineLoss, ...]
@@ -295,5 +296,5 @@ class Hydraulics:
     bypass: BypassRange | None = None
 
     def summary(self, line: str) -> LineSummary | None:
-        """The summary of that line, None when it was not routed."""
+        """The summary of that line, None if it was not routed."""
         return next((row for row in self.summaries if row.line == line), None)

@@ -1,9 +1,9 @@
-"""How things look and which words they get, on the page, in the window and in the terminal.
+"""Colours and words for results on the page, in the window and in the terminal.
 
-Colours are from the eight that Okabe and Ito chose to stay apart for colour-blind readers
-("Color Universal Design", 2008). The nearest two of the six used here are 12 apart (CIEDE2000,
-worst of three simulated deficiencies), too near to stand alone: every duty also has a line style,
-a width and its name in words.
+Colours are from the eight that Okabe and Ito chose to be distinguishable for colour-blind readers
+("Color Universal Design", 2008). The closest two of the six used here are 12 apart (CIEDE2000,
+worst of three simulated deficiencies), too close to rely on alone: every duty also has a line
+style, a width and its name in words.
 """
 
 from __future__ import annotations
@@ -19,7 +19,9 @@ from fitcheck.units import Ratio
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DutyLook:
-    """A line's colour and style; `dash` is (drawn, left out, ...) in line widths, () for solid."""
+    """A line's colour and style; `dash` is (drawn, left out, ...) in line widths, () for a solid
+    line.
+    """
 
     colour: str
     style: str
@@ -27,12 +29,12 @@ class DutyLook:
     width: Ratio
 
 
-# Tubing is sold in colours, and people read them: the product tube is often blue or yellow, the
-# feed tube red, white or green, the brine tube black or red (common practice, no source). A line
-# on the page must not look like a promise of a tube in that colour, so none of the three has one
-# of its own here: feed is sky blue, brine reddish purple, product bluish green. Vermillion, the
-# loudest, marks the pressure that can hurt. Yellow (invisible on white) and orange (too near
-# vermillion) are left out.
+# Tubing is sold in colours that people read: the product tube is often blue or yellow, the feed
+# tube red, white or green, the brine tube black or red (common practice, no source). A line on the
+# page must not suggest a tube of that colour, so none of the three uses one of its own here: feed
+# is sky blue, brine reddish purple, product bluish green. Vermillion, the loudest, marks the
+# dangerous pressure. Yellow (invisible on white) and orange (too close to vermillion) are left
+# out.
 DUTY_LOOKS: dict[Duty, DutyLook] = {
     "suction": DutyLook(colour="#0072B2", style="solid", dash=(), width=1.5),
     "feed": DutyLook(colour="#56B4E9", style="long dashes", dash=(6.0, 2.0), width=1.3),
@@ -56,7 +58,7 @@ BOARD_COLOUR = "#B9A27C"
 MODULE_EDGE_COLOUR = "#3A3A3A"
 CLIP_COLOUR = "#3C454C"
 WATER_COLOUR = "#9CC3D9"
-#: What is picked turns this colour and everything else fades to FADED opacity.
+#: The picked item gets this colour and everything else fades to FADED opacity.
 PICKED_COLOUR = "#000000"
 FADED: Ratio = 0.15
 
@@ -84,14 +86,14 @@ VERDICT_LOOKS: dict[Literal["pass", "caution", "fail"], VerdictLook] = {
 
 
 def verdict_words(verdict: Literal["pass", "caution", "fail"], *, ready: bool) -> str:
-    """The verdict in a few words; what does not fail is not ready while a step is barred.
+    """The verdict in a few words; without a fail it is still "not ready" while a step is barred.
 
     ready : whether joinery may be cut and hoses may be ordered
     """
     return VERDICT_LOOKS[verdict].word if ready or verdict == "fail" else "not ready yet"
 
 
-#: What each verdict on a module means, and how bad it is (None: good).
+#: Meaning and severity of each verdict on a module (None: good).
 FIT_WORDS: dict[FitVerdict, tuple[str, Severity | None]] = {
     "fits": ("fits", None),
     "tight": ("fits, but tight", "caution"),

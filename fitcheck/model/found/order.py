@@ -11,7 +11,7 @@ from fitcheck.units import Metre, Price, Ratio
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """One piece: the cut (or assembly) length of a line and how it came about."""
+    """One piece: the cut (or assembly) length of a line and its derivation."""
 
     line: str
     hose: str
@@ -21,13 +21,13 @@ class Cut:
 
     @property
     def because(self) -> str:
-        """How the length came about, in words."""
+        """How the length was calculated, in words."""
         return self.said.text()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderItem:
-    """One row of the order: quantity of pieces or metres, as `unit` says ("piece", "m")."""
+    """One row of the order: quantity of pieces or metres, by `unit` ("piece", "m")."""
 
     said: Said
     quantity: Ratio
@@ -44,7 +44,7 @@ class OrderItem:
 
     @property
     def note(self) -> str:
-        """What is to be said of it, in words; may be empty."""
+        """A remark on it, in words; may be empty."""
         return self.remark.text() if self.remark else ""
 
 
@@ -58,5 +58,5 @@ class Order:
     assumptions: tuple[Assumption, ...]
 
     def cut(self, line: str) -> Cut | None:
-        """The cut of that line, None when it was not routed."""
+        """The cut of that line, None if it was not routed."""
         return next((cut for cut in self.cuts if cut.line == line), None)

@@ -1,4 +1,4 @@
-"""Where every hose runs: legs and bends, length, bound, clearance."""
+"""The route of every hose: legs and bends, length, bound, clearance."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from fitcheck.model.finding import Assumption, Finding
 from fitcheck.model.given.kit import Way
 from fitcheck.units import Direction, Metre, Point, Radian, Ratio
 
-#: How wide a clip is drawn.
+#: Width of a drawn clip.
 CLIP_WIDTH: Metre = 0.014
 
 BoundKind = Literal["direct", "certificate", "unobstructed"]
@@ -43,10 +43,10 @@ class Bend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clip:
-    """Where a hose is clipped: a point of its centre line and the way to what carries the clip.
+    """Where a hose is clipped: a point of its centre line and the direction to the support.
 
-    along is how far along the hose it sits, from the start's port face; distance is from the
-    hose's outer surface to that thing, which `to` says for people.
+    along is the distance along the hose from the start's port face; distance is from the hose's
+    outer surface to the support, which `to` names for people.
     """
 
     along: Metre
@@ -79,17 +79,17 @@ class Span:
 
     @property
     def length(self) -> Metre:
-        """How long the hose hangs free."""
+        """Length of the unsupported span."""
         return self.end - self.start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assembly:
-    """A made-up hose of a given length between the ports, and whether a way to lay it was found.
+    """A made-up hose of a given length between the ports, and whether a route was found for it.
 
     length is face to face; `stock` if hose is sold in that length. Under pressure the length
-    changes: `longer` and `shorter` say whether it could be laid then too, None where no pressure
-    asks for it. legs and bends are the lay at `length`, its excess in a bow; none if not laid.
+    changes: `longer` and `shorter` say whether it could be routed then too, None where that is not
+    required. legs and bends are the route at `length`, its excess in a bow; empty without a route.
     """
 
     length: Metre
@@ -102,7 +102,7 @@ class Assembly:
 
     @property
     def stands(self) -> bool:
-        """Whether it can be laid, at rest and under pressure."""
+        """Whether it can be routed, at rest and under pressure."""
         return self.laid and self.longer is not False and self.shorter is not False
 
 
@@ -110,21 +110,21 @@ class Assembly:
 class HoseRoute:
     """One hose, routed. Legs and bends alternate: leg, bend, leg ... leg.
 
-    length and bound run port face to port face. bound holds for any hose of this bend radius and
-    clearance between these ports, other hoses removed. clearance is from the hose's outer surface
+    length and bound are port face to port face. bound holds for any hose of this bend radius and
+    clearance between these ports, without other hoses. clearance is from the hose's outer surface
     to the nearest triangle, unseen cell, keep-out, other box or other hose; not counted: the
     straight length at each end against the thing it is fixed to, and the declared hole.
-    contacts : the nearest thing of every kind, each with its own uncertainty
-    uncertainty of length and clearance_uncertainty hold the truth 19 times of 20.
+    contacts : the nearest thing of every kind, each with its own uncertainty; uncertainty of
+    length and clearance_uncertainty are at 95 %
     path : (n, 3) float64, on the curve, spaced at most 5 mm [m]
-    unsupported : stretches whose outer surface is farther than `reach` from any surface
+    unsupported : stretches whose outer surface is further than `reach` from any surface
     assembly : the made-up hose it is ordered as, None for tube cut on board
-    wander : the ordered length reaches wherever the modules at its ends stand within +- this of
-    their places, along each axis; in the directions tried; None where no end is on a module
-    mounting_spare : reach added so that modules may stand off as far as the kit allows; inf where
-    no length was found that does
-    fittings : what the kit offers and the hose goes on to at its start and end, "" for the port
-    as it is; `fitting_loss_coefficient` is what they add on the hose bore
+    wander : the ordered length reaches with the modules at its ends displaced by up to +- this
+    along each axis, in the directions tried; None where no end is on a module
+    mounting_spare : length added for the mounting tolerance required by the kit; inf where no
+    length was found
+    fittings : the kit's fittings used at its start and end, "" for the bare port;
+    `fitting_loss_coefficient` is their loss on the hose bore
     """
 
     line: str
@@ -166,7 +166,7 @@ class HoseRoute:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unrouted:
-    """A hose for which no way was found, and how near the search came."""
+    """A hose without a route, and how close the search came."""
 
     line: str
     hose: str
@@ -184,7 +184,7 @@ class Unrouted:
 
     @property
     def reason(self) -> str:
-        """Why no way was found, in words."""
+        """Why no route was found, in words."""
         return self.said.text()
 
 

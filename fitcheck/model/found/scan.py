@@ -1,4 +1,4 @@
-"""What a look at a mesh file alone can tell, before anybody has said what it is of."""
+"""What can be learned from a mesh file alone, before anything about it is declared."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ Numbers = tuple[Ratio, Ratio, Ratio]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UpOffered:
-    """A direction that may be up: `axis` ("y") where one of the mesh's is near, else "".
+    """A direction that may be up: `axis` ("y") where one of the mesh's is close, else "".
 
-    level : share of the surface that lies square to it; lean : angle from the axis; declared : the
+    level : share of the surface that is square to it; lean : angle from the axis; declared : the
     format calls it up, `axis` then with its sign
     """
 
@@ -29,7 +29,7 @@ class UpOffered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """A rim of open edges: about how wide, how long round it, where. In the mesh's own unit."""
+    """A rim of open edges: approximate width, perimeter, place. In the mesh's own unit."""
 
     width: Ratio
     rim: Ratio
@@ -38,7 +38,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bits:
-    """Loose bits: how many, the size of the largest and where it is, in the mesh's own unit."""
+    """Loose pieces: how many, the size of the largest and its place, in the mesh's own unit."""
 
     count: int
     largest: Ratio
@@ -47,7 +47,9 @@ class Bits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoubledWalls:
-    """Share of the surface with another behind it that faces the same way, how far, where."""
+    """Share of the surface with another behind it that faces the same way, the distance, the
+    place.
+    """
 
     share: Ratio
     apart: Ratio
@@ -56,11 +58,11 @@ class DoubledWalls:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Preview:
-    """What would count as seen if the scanner had been held at the `eyes` offered.
+    """What would count as seen if the scanner had been at the suggested `eyes`.
 
-    inside, eyes, opening place and width are in the mesh's own unit; `space` holds the labels, its
-    axes those of the mesh, its lengths those of the mesh times Look.scale; closed : a fill from
-    inside does not run out; stations : the eyes are where the file says the scanner stood
+    inside, eyes, opening place and width are in the mesh's own unit; `space` contains the labels,
+    with the axes of the mesh and its lengths times Look.scale; closed : a fill from inside does
+    not leak out; stations : the eyes are the scanner positions of the file
     """
 
     space: Space
@@ -75,10 +77,10 @@ class Preview:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ScanLook:
-    """Everything a mesh file alone can tell; lengths are in its own unit.
+    """Everything a mesh file alone can show; lengths are in its own unit.
 
-    unit  : metres per unit, None when nobody said; unit_from says who did
-    scale : what lengths were multiplied by to look at it: the unit, or one that makes it 3 m long
+    unit : metres per unit, None if not declared; unit_from names the source
+    scale : factor applied to lengths for the preview: the unit, or one that makes it 3 m long
     """
 
     file: str

@@ -30,7 +30,9 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPort:
-    """A fixed connection of the boat in the boat frame; `direction` is the way a hose leaves."""
+    """A fixed connection of the boat in the boat frame; `direction` points the way a
+    hose leaves.
+    """
 
     name: str
     role: Literal["seacock", "overboard", "tank", "other"]
@@ -42,7 +44,7 @@ class PlacedPort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedHole:
-    """A bulkhead hole in the boat frame; either way along `direction` may be passed."""
+    """A bulkhead hole in the boat frame; it may be passed either way along `direction`."""
 
     name: str
     centre: Point
@@ -54,8 +56,8 @@ class PlacedHole:
 class PlacedVolume:
     """A keep-out, declared solid or board in the boat frame; hoses keep `distance` more from it.
 
-    `board` says whether a board is there or planned, None of anything else; the box's third axis
-    is that of a board's thickness.
+    `board` says whether a board exists or is planned, None for anything else; a board's thickness
+    is along the box's third axis.
     """
 
     name: str
@@ -67,7 +69,7 @@ class PlacedVolume:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LooseBit:
-    """A small body of the mesh that hangs together with nothing: a bracket, or noise; its ball."""
+    """A small unconnected body of the mesh, a bracket or noise, and its enclosing ball."""
 
     centre: Point
     radius: Metre
@@ -75,11 +77,11 @@ class LooseBit:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Lattice:
-    """Cells that hoses are searched on; what is known is decided on those of the space.
+    """Cells of the hose search; what is known is decided on those of the space.
 
-    label    : grid.shape uint8: FREE, UNSEEN where the centre was never seen, SOLID where a
-               triangle or unseen space lies in the cell and has to be measured
-    distance : grid.shape float32, as that of the space
+    label : grid.shape uint8: FREE, UNSEEN where the centre is unseen, SOLID where a triangle or
+    unseen space is in the cell and has to be measured
+    distance : grid.shape float32, like that of the space
     """
 
     grid: Grid
@@ -93,14 +95,14 @@ class Lattice:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Space:
-    """The compartment: triangles, labelled cells and a distance that never overestimates.
+    """The compartment: triangles, labelled cells and a lower bound on the distance.
 
-    triangles : (n, 3, 3) float64, boat frame [m], the last `lid_triangles` those of lids
-    solids    : declared solids and boards
-    label     : grid.shape uint8, FREE, SOLID or UNSEEN
-    distance  : grid.shape float32, from a cell's centre to the nearest triangle or unseen cell or
-                keep-out, never above the truth [m]
-    searched  : cells of the pitch asked for, None where they are those of the space
+    triangles : (n, 3, 3) float64, boat frame [m], the last `lid_triangles` are those of lids
+    solids : declared solids and boards
+    label : grid.shape uint8, FREE, SOLID or UNSEEN
+    distance : grid.shape float32, lower bound on the distance from a cell's centre to the nearest
+    triangle, unseen cell or keep-out [m]
+    searched : cells at the requested pitch, None if the space's own are used
     """
 
     frame: Frame
@@ -133,12 +135,12 @@ class Space:
 
     @property
     def lattice(self) -> Lattice:
-        """The cells hoses are searched on."""
+        """The cells of the hose search."""
         return self.searched or Lattice(grid=self.grid, label=self.label, distance=self.distance)
 
     @property
     def accuracy(self) -> Metre:
-        """How far a surface may lie off, 19 times of 20 [m]."""
+        """Uncertainty of a surface (95 %) [m]."""
         return self.uncertainty.of_surface()
 
     @property
@@ -148,7 +150,7 @@ class Space:
 
     @property
     def height_uncertainty(self) -> Metre:
-        """How far the sea may stand off below the inside point, 19 times of 20 [m]."""
+        """Uncertainty of the sea level below the inside point (95 %) [m]."""
         x, y, _ = self.inside
         return self.uncertainty.of_height((x, y, self.uncertainty.middle[2]))
 
@@ -159,9 +161,10 @@ class Space:
 
     @property
     def unseen_volume(self) -> CubicMetre:
-        """Volume of the cells never seen, those outside the compartment not counted [m3].
+        """Volume of the unseen cells, without those outside the compartment [m3].
 
-        `unseen_outside` holds those: cells with nothing known on both sides along two of the axes.
+        `unseen_outside` are those: cells that do not have something known on both sides along two
+        of the axes.
         """
         return float((self.label == UNSEEN).sum()) * self.grid.pitch**3 - self.unseen_outside
 

@@ -1,1 +1,1 @@
-"""What the user gives."""
+"""The user's input."""

@@ -1,4 +1,4 @@
-"""What the user wrote of the boat, in SI.
+"""The user's description of the boat, in SI.
 
 Points marked Picked are as picked on the mesh, in the mesh's own axes and unit; every other point
 is in the boat frame (x forward, y to port, z up; origin on the centreline at the sea surface below
@@ -20,13 +20,13 @@ from fitcheck.units import (
     Ratio,
 )
 
-#: Whether a board is there already.
+#: Whether a board already exists.
 BoardState = Literal["existing", "planned"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TapeMeasure:
-    """A length taken on board between two picked points, right within `within` (95 %)."""
+    """A length measured on board between two picked points, uncertainty `within` (95 %)."""
 
     start: Picked
     end: Picked
@@ -44,7 +44,7 @@ class Bearing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Datum:
-    """A picked point whose height above the sea was taken, and how."""
+    """A picked point whose height above the sea was measured, and how."""
 
     point: Picked
     above_sea: Metre
@@ -61,7 +61,7 @@ class Centreline:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lid:
-    """A plane over an opening: three or more picked corners in order round it."""
+    """A plane over an opening: three or more picked corners in order around it."""
 
     name: str
     corners: tuple[Picked, ...]
@@ -69,7 +69,7 @@ class Lid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Volume:
-    """A box aligned with the boat's axes that just holds all picked corners (two or more).
+    """A box aligned with the boat's axes that just encloses all picked corners (two or more).
 
     Hoses keep `distance` from it in addition to their clearance (a hot thing).
     """
@@ -82,7 +82,7 @@ class Volume:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """A point picked on the mesh, or a place in the boat frame [m]."""
+    """A point picked on the mesh, or a position in the boat frame [m]."""
 
     frame: Literal["boat", "mesh"]
     at: Picked
@@ -90,9 +90,9 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Board:
-    """A rectangular board: four corners in order round one face, and its thickness.
+    """A rectangular board: four corners in order around one face, and its thickness.
 
-    The thickness goes away from the inside point, or along `grows` where that is given.
+    The thickness extends away from the inside point, or along `grows` if given.
     """
 
     name: str
@@ -106,7 +106,7 @@ class Board:
 class BoatPort:
     """A fixed connection of the boat; `bearing` points out of it, the way a hose leaves.
 
-    `opening_below` is how far the opening in the hull lies below the place where the hose begins.
+    `opening_below` is how far the opening in the hull is below the point where the hose begins.
     """
 
     name: str
@@ -133,7 +133,7 @@ class Conditions:
     """The states the boat is judged in; every combination counts.
 
     heel positive starboard down, trim positive bow down; salinity as mass fraction. `given` names
-    those the user stated, the rest are common practice.
+    those stated by the user; the rest are common practice.
     """
 
     heel: tuple[Radian, ...]
@@ -146,10 +146,10 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boat:
-    """A compartment: its mesh, how to read it, and what is fixed in it.
+    """A compartment: its mesh, how to read it, and the fixed things in it.
 
-    `scan_accuracy` is how far a surface may lie off, 19 times of 20; of a drawing, how far it may
-    be built off it. `level` are points of one height.
+    `scan_accuracy` is the uncertainty of a surface (95 %); for a drawing, of the boat as built.
+    `level` are points at the same height.
     """
 
     name: str

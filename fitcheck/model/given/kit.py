@@ -1,4 +1,4 @@
-"""What the user wrote of the kit, in SI: modules, lines, hoses, fittings, what the water meets.
+"""The user's description of the kit, in SI: modules, lines, hoses, fittings, the water side.
 
 Points are in a module's frame: origin at the centre of the base; x length, y width, z height.
 """
@@ -38,8 +38,9 @@ class Port:
     """A connection of a module, in the module frame; `direction` points outward.
 
     `joins` names another port of the same module that shares its water (a tee on it), or "".
-    `fittings` names what a hose may go on to it by, "straight" the port as it is; none: only that.
-    `turns` are the ways an elbow on it may point, module frame; none: all round, 45 deg apart.
+    `fittings` names the fittings a hose may use on it, "straight" for the bare port; empty: only
+    that. `turns` are the directions an elbow on it may point, module frame; empty: all around, 45
+    deg apart.
     """
 
     name: str
@@ -54,11 +55,11 @@ class Port:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitting:
-    """A piece between a port and a hose, as thick as the hose.
+    """A part between a port and a hose, as thick as the hose.
 
     `leg` runs from the port's face along its axis, `out` from an elbow's corner to where the hose
-    begins (0 for a straight one); `wrench` is the clear width a wrench needs round the leg; `loss`
-    its loss coefficient on the hose bore.
+    begins (0 for a straight one); `wrench` is the clear width a wrench needs around the leg;
+    `loss` its loss coefficient on the hose bore.
     """
 
     name: str
@@ -71,13 +72,13 @@ class Fitting:
 
     @property
     def length(self) -> Metre:
-        """The way the water goes through it."""
+        """Length of the water path through it."""
         return self.leg + self.out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceClearance:
-    """Space kept on one face: "access" for hands, "withdrawal" for a part that comes out.
+    """Space kept free at one face: "access" for hands, "withdrawal" for a part that comes out.
 
     Solids and boxes must stay out of both; hoses must also stay out of withdrawal space.
     """
@@ -89,9 +90,9 @@ class ServiceClearance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Module:
-    """A box of the kit; size is length, width, height, `holds` the water inside it.
+    """A box of the kit; size is length, width, height; `holds` is the water inside it.
 
-    `fixed_by` are the faces it may be fixed by; `fixing_given` whether the user said so.
+    `fixed_by` are the faces it may be fixed by; `fixing_given` whether the user stated them.
     """
 
     name: str
@@ -106,7 +107,7 @@ class Module:
 
 
 def usual_faces(stands: Stands) -> tuple[Face, ...]:
-    """Faces a module may be fixed by when nothing is said (common practice, no source)."""
+    """Faces a module may be fixed by when nothing is stated (common practice, no source)."""
     return ("base", "back") if stands == "upright" else ("base",)
 
 
@@ -123,26 +124,27 @@ class PortRef:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coil:
-    """Spare hose laid in a coil, beside the routed length; `diameter` is of the centre line."""
+    """Spare hose wound in a coil, in addition to the routed length; `diameter` is of the centre
+    line.
+    """
 
     turns: Ratio
     diameter: Metre
 
     @property
     def length(self) -> Metre:
-        """Hose in it."""
+        """Length of hose in it."""
         return self.turns * math.pi * self.diameter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A port-to-port run. Water goes from `start` to `end`.
+    """A port-to-port run. Water flows from `start` to `end`.
 
-    `fittings` is the sum of loss coefficients on the hose bore beside bends; `valve_flow` is the
+    `fittings` is the sum of loss coefficients on the hose bore without bends; `valve_flow` is the
     flow a valve in the line passes at 1 bar (its Kv), None without a valve. `opens_at` makes it a
-    relief or regulating valve, shut below that pressure difference. A hose led along structure
-    stays within `reach` of a surface where that can be done, and hangs free for no more than
-    `span`.
+    relief or regulating valve, shut below that pressure difference. A hose routed along structure
+    stays within `reach` of a surface where possible, and is unsupported for no more than `span`.
     """
 
     name: str
@@ -171,7 +173,7 @@ class Sold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SuctionLength:
-    """How much hose of one bore a suction side may have in all, and who says so."""
+    """Maximum total length of hose of one bore in a suction side, with the source."""
 
     recommended: Metre
     most: Metre
@@ -180,11 +182,11 @@ class SuctionLength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hose:
-    """A hose type. `min_bend_radius` is on the centre line, whatever the maker measures.
+    """A hose type. `min_bend_radius` is on the centre line, however the maker measures it.
 
-    `bore_tolerance` is how far the true bore may lie from `bore`, as a share of it. `tail_bore` is
-    that of the tails or fittings at both its ends, None where they are no narrower.
-    `suction_length` is None where nobody limits it.
+    `bore_tolerance` is the tolerance of `bore`, as a share of it. `tail_bore` is that of the tails
+    or fittings at both ends, None if they are no narrower. `suction_length` is None if there is no
+    limit.
     """
 
     name: str
@@ -232,7 +234,7 @@ class FeedPump:
 class HighPressurePump:
     """The positive-displacement pump that makes the membrane pressure.
 
-    speed    : turns of its crank, None if not given
+    speed : of its crank, None if not given
     plungers : of a reciprocating pump, None if not given
     """
 
@@ -261,9 +263,9 @@ class Membrane:
 class Resistance:
     """Loss of a module from one port to another: loss * (Q / at_flow) ** exponent, port to port.
 
-    `dirty` is what is added at the change point (filters) or when fouled (strainer), at `at_flow`.
-    `kind` says which of the two it is; "" leaves it to where it lies: a strainer on the suction
-    side of a feed pump, a filter elsewhere.
+    `dirty` is added at the change point (filters) or when fouled (strainer), at `at_flow`. `kind`
+    says which of the two it is; with "" its place decides: a strainer on the suction side of a
+    feed pump, a filter elsewhere.
     """
 
     name: str
@@ -279,9 +281,9 @@ class Resistance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flush:
-    """Fresh water that pushes the salt water out: where it enters, its flow, and how much of it.
+    """Fresh water that replaces the salt water: where it enters, its flow, and how much of it.
 
-    `volumes` counts how often the water in the plant is changed.
+    `volumes` counts how often the water in the plant is replaced.
     """
 
     at: PortRef
@@ -291,7 +293,7 @@ class Flush:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Consumer:
-    """What draws water of the plant's own hoses for another purpose: from which port, how much."""
+    """A device that draws water through the plant's own hoses: from which port, how much."""
 
     name: str
     at: PortRef
@@ -300,7 +302,7 @@ class Consumer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Limits of the kit; `given` names those the maker stated, the rest are common practice."""
+    """Limits of the kit; `given` names those the maker stated; the rest are common practice."""
 
     suction_vacuum_ok: Pascal
     suction_vacuum_max: Pascal
@@ -315,9 +317,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Allowances:
-    """Room and spare kept everywhere; `given` names those the user stated.
+    """Clearances and extra lengths; `given` names those the user stated.
 
-    `mounting` is how far modules may stand off along each axis while ordered lengths still hold.
+    `mounting` is the displacement of modules along each axis for which ordered lengths must still
+    reach.
     """
 
     hose_clearance: Metre
@@ -334,7 +337,7 @@ class Allowances:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kit:
-    """Everything that is delivered, without a place yet."""
+    """Everything that is delivered, without positions."""
 
     name: str
     modules: tuple[Module, ...]

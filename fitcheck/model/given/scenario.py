@@ -1,4 +1,4 @@
-"""What the user wrote: boat, kit and layout, in SI, faults already gone.
+"""The user's input: boat, kit and layout, in SI, after all faults have been excluded.
 
 Placements are in the boat frame (x forward, y to port, z up; origin on the centreline at the sea
 surface below the inside point).
@@ -24,7 +24,7 @@ from fitcheck.units import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """Where a module's base centre stands, boat frame, and how it is turned (fixed x, y, z)."""
+    """Position of a module's base centre in the boat frame, and its rotation (fixed x, y, z)."""
 
     module: str
     at: Point
@@ -33,10 +33,10 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineChoice:
-    """What a layout says of one line: holes to pass in order, another hose, or "".
+    """What a layout says about one line: holes to pass in order, another hose, or "".
 
-    A text in `holes` may name several with " or " between them: one of them is passed. `way` is
-    None where the kit's line says it.
+    A text in `holes` may name several separated by " or ": one of them is passed. `way` is None
+    where the kit's line decides.
     """
 
     line: str
@@ -46,13 +46,13 @@ class LineChoice:
 
     @property
     def candidates(self) -> tuple[tuple[str, ...], ...]:
-        """For every hole to pass, the names of those that may be it."""
+        """For every hole to pass, the names it may be."""
         return tuple(tuple(name.strip() for name in text.split(" or ")) for text in self.holes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """Where everything stands in one boat."""
+    """The position of everything in one boat."""
 
     name: str
     placements: tuple[Placement, ...]
@@ -60,11 +60,11 @@ class Layout:
     pitch: Metre
 
     def placement(self, module: str) -> Placement:
-        """Where that module stands."""
+        """The position of that module."""
         return next(place for place in self.placements if place.module == module)
 
     def choice(self, line: str) -> LineChoice:
-        """What the layout says of that line (nothing: no holes, the kit's hose)."""
+        """What the layout says about that line (by default: no holes, the kit's hose)."""
         plain = LineChoice(line=line, holes=(), hose="")
         return next((choice for choice in self.choices if choice.line == line), plain)
 
@@ -84,7 +84,7 @@ class InputFile:
 class Scenario:
     """Boat, kit and layout, and which file each came from (for remedies).
 
-    lines : line of every key of the boat file, by its path in words
+    lines : line number of every key of the boat file, by its path in words
     """
 
     name: str
@@ -100,7 +100,7 @@ class Scenario:
 
     @cached_property
     def placed(self) -> PlacedKit:
-        """The kit where the layout puts it, boat frame."""
+        """The kit at the positions of the layout, boat frame."""
         return PlacedKit(
             modules=tuple(
                 PlacedModule(module=self.kit.module(row.module), at=row.at, rotate=row.rotate)
@@ -109,7 +109,9 @@ class Scenario:
         )
 
     def line(self, key: str) -> int:
-        """Line of a key of the boat file, or of the nearest table round it; 1 where unknown."""
+        """Line number of a key of the boat file, or of the nearest enclosing table; 1
+        if unknown.
+        """
         while key not in self.lines and key:
             key = key[: max(key.rfind("."), key.rfind(","), 0)]
         return self.lines.get(key, 1)

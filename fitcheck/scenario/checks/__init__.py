@@ -1,1 +1,1 @@
-"""Faults that no single key shows."""
+"""Faults that involve more than one key."""

@@ -1,4 +1,4 @@
-"""What one key of [boat] must have to do with another."""
+"""Consistency checks between keys of [boat]."""
 
 from __future__ import annotations
 
@@ -12,18 +12,19 @@ from fitcheck.scenario.schema.quantities import mesh_direction, picked
 from fitcheck.scenario.tree import Tree
 from fitcheck.units import MESH_UNITS, Direction, Picked
 
-#: A plane through fewer points says nothing of how well they were picked.
+#: A plane through fewer points gives no information on how well they were picked.
 WATERLINE_POINTS = 6
-#: Formats that say their unit, or may hold one that does; the space stage asks when none is found.
+#: Formats that declare their unit, or may contain a file that does; the space stage asks when
+#: there is none.
 MAY_DECLARE_UNIT = (".glb", ".gltf", ".3mf", ".step", ".stp", ".dae", ".e57", ".zip")
-#: Formats that say where the scanner stood.
+#: Formats that give the scanner positions.
 MAY_HOLD_STATIONS = (".e57", ".zip")
-#: A plane, without a word on how well it was picked.
+#: Enough for a plane, without information on how well it was picked.
 LEVEL_POINTS = 3
-#: Every combination is solved, and again for each remedy that is tried.
+#: Every combination is solved, and again for each remedy tried.
 MOST_STATES = 200
 _STATES = ("heel", "trim", "water_temperature", "salinity")
-#: A cell counts as seen when this many places saw it.
+#: A cell counts as seen when this many viewpoints saw it.
 LEAST_VIEWPOINTS = 2
 
 
@@ -56,7 +57,9 @@ def _ends_in(tree: Tree, kinds: tuple[str, ...]) -> bool:
 
 
 def _check_level(tree: Tree) -> None:
-    """The sea comes from a waterline of six points, or from a datum and what says up, or both."""
+    """The sea level comes from a waterline of six points, or from a datum and an up direction, or
+    both.
+    """
     points = len(tree.items("boat", "waterline"))
     level = len(tree.items("boat", "level"))
     datum = tree.has("boat", "datum")
@@ -113,7 +116,7 @@ def _check_heel(tree: Tree) -> None:
 
 
 def _check_states(tree: Tree) -> None:
-    """No state is asked for twice, or results would not tell them apart."""
+    """No state may occur twice, or the results could not be distinguished."""
     kinds = {"heel": "angle", "trim": "angle", "water_temperature": "temperature"}
     for key, kind in (kinds | {"salinity": "mass fraction"}).items():
         path: Path = ("boat", "conditions", key)
@@ -159,7 +162,7 @@ def _point(tree: Tree, path: Path) -> Picked | None:
 
 
 def _check_points(tree: Tree) -> None:
-    """Points that must differ do."""
+    """Points that must differ are different."""
     again = "pick it again"
     for number in range(len(tree.items("boat", "tape"))):
         ends = [_point(tree, ("boat", "tape", number, end)) for end in ("from", "to")]
@@ -210,7 +213,7 @@ def _check_towards(tree: Tree, path: Path, at: str) -> None:
 
 
 def _check_names(tree: Tree) -> None:
-    """Names of lids and volumes are used in findings, so no two may be the same."""
+    """Names of lids and volumes are used in findings, so they must be unique."""
     places: dict[str, Path] = {}
     for kind in ("lids", "keep_outs", "solids", "boards", "declared_free"):
         for number in range(len(tree.items("boat", kind))):

@@ -1,4 +1,4 @@
-"""Fittings of the kit, and what the ports say of them."""
+"""Checks of the kit's fittings and of the ports that use them."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from fitcheck.scenario.schema.lines import Path
 from fitcheck.scenario.schema.words import did_you_mean
 from fitcheck.scenario.tree import Tree
 
-#: What a port calls itself as it is, without a fitting.
+#: Name of a bare port, without a fitting.
 PLAIN = "straight"
 
 
 def check_fitting(tree: Tree, name: str) -> None:
-    """An elbow has two legs, a straight piece one; no fitting takes the name of the bare port."""
+    """An elbow has two legs, a straight fitting one; no fitting may have the name of the bare
+    port.
+    """
     own: Path = ("kit", "fittings", name)
     kind = tree.text(*own, "kind")
     if kind == "elbow" and not tree.has(*own, "out"):
@@ -25,7 +27,7 @@ def check_fitting(tree: Tree, name: str) -> None:
 
 
 def check_offer(tree: Tree, port: Path) -> None:
-    """Fittings a port offers are in the kit; its elbows turn square to its axis."""
+    """Fittings offered at a port exist in the kit; its elbows turn square to its axis."""
     known = list(tree.tables("kit", "fittings"))
     names = [tree.text(*port, "fittings", n) for n in range(len(tree.items(*port, "fittings")))]
     for number, name in enumerate(names):

@@ -1,4 +1,4 @@
-"""What one key of [kit] must have to do with another."""
+"""Consistency checks between keys of [kit]."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from fitcheck.scenario.schema.words import did_you_mean
 from fitcheck.scenario.tree import Tree
 from fitcheck.units import Metre, show
 
-#: A port this far from its module's box is measured from the wrong place.
+#: A port this far from its module's box was measured from the wrong place.
 FARTHEST_PORT: Metre = 0.25
-#: Ports nearer than this stand at one place.
+#: Ports closer than this are at the same place.
 SAME_PLACE: Metre = 0.002
 #: Ports may be measured this far into the box.
 PLAY: Metre = 0.001
@@ -45,7 +45,7 @@ def check_kit(tree: Tree) -> None:
 
 
 def _check_names(tree: Tree) -> None:
-    """Names are used in key paths and in port names, where dots and blanks would mislead."""
+    """Names are used in key paths and in port names, where dots and spaces would be ambiguous."""
     homes: list[Path] = [
         ("kit", "modules"),
         ("kit", "lines"),
@@ -70,7 +70,7 @@ def _check_names(tree: Tree) -> None:
 
 
 def _check_mass(tree: Tree, module: Path) -> None:
-    """The mass is that of a module full of water, so the water alone weighs less."""
+    """The mass is that of a module full of water, so the water alone must weigh less."""
     mass = tree.quantity("mass", *module, "mass")
     holds = tree.quantity("volume", *module, "holds")
     if mass is not None and holds is not None and WATER * holds >= mass:
@@ -118,7 +118,7 @@ def _check_port(tree: Tree, module: str, port: str) -> None:
 
 
 def _check_apart(tree: Tree, module: str) -> None:
-    """Two hoses cannot leave from one place."""
+    """Two hoses cannot leave from the same place."""
     home: Path = ("kit", "modules", module, "ports")
     seen: dict[tuple[Metre, ...], str] = {}
     for port in tree.tables(*home):
@@ -146,7 +146,7 @@ def _joined(tree: Tree, home: Path, one: str, two: str) -> bool:
 def _runs_into(
     point: tuple[Metre, Metre, Metre], face: tuple[int, int], half: tuple[Metre, Metre, Metre]
 ) -> bool:
-    """Whether a ray from a point, along an axis, meets the box less some play."""
+    """Whether a ray from a point, along an axis, meets the box less a small tolerance."""
     axis, sign = face
     beside = any(abs(point[n]) > half[n] - PLAY for n in range(3) if n != axis)
     return not beside and sign * point[axis] < half[axis] - PLAY
@@ -226,7 +226,7 @@ def _check_sold(tree: Tree, sold: Path) -> None:
 
 
 def _check_parts(tree: Tree) -> None:
-    """Pumps, membrane and resistances name a module that is there and ports that it has."""
+    """Pumps, membrane and resistances refer to existing modules and ports."""
     parts: list[tuple[Path, tuple[str, ...]]] = [
         (("kit", "feed_pump"), ("inlet", "outlet")),
         (("kit", "high_pressure_pump"), ("inlet", "outlet")),
@@ -285,7 +285,7 @@ def _check_curves(tree: Tree) -> None:
 
 
 def _check_switch(tree: Tree) -> None:
-    """A diaphragm pump has a pressure switch with two settings, a centrifugal pump has none."""
+    """A diaphragm pump has a pressure switch with two settings; a centrifugal pump has none."""
     pump: Path = ("kit", "feed_pump")
     diaphragm = tree.text(*pump, "kind") == "diaphragm"
     for key, example in (("cut_out", "2.8 bar"), ("cut_in", "1.7 bar")):
@@ -306,7 +306,7 @@ def _check_suction_length(tree: Tree, table: Path) -> None:
 
 
 def _check_order(tree: Tree, table: Path, low: str, high: str) -> None:
-    """One pressure of a table lies below another."""
+    """One pressure of a table must be below another."""
     below, above = (tree.quantity("pressure", *table, key) for key in (low, high))
     if below is not None and above is not None and below >= above:
         said = f"{show(above, 'Pa')} is not above {low}, which is {show(below, 'Pa')}"

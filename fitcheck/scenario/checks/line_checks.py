@@ -1,4 +1,4 @@
-"""Lines and layout against everything they name, and straight lengths."""
+"""Check lines and layout against everything they name, and straight lengths."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.units import Metre, show, write
 
 
 def check_lines(tree: Tree) -> None:
-    """Note every name in the kit's lines that leads nowhere, and every port used twice."""
+    """Note every unknown name in the kit's lines, and every port used twice."""
     taken: dict[str, Path] = {}
     for line in tree.tables("kit", "lines"):
         own: Path = ("kit", "lines", line)
@@ -31,14 +31,14 @@ def check_lines(tree: Tree) -> None:
 
 
 def _check_valve(tree: Tree, line: Path) -> None:
-    """Only a bypass opens by pressure."""
+    """Only a bypass valve may open by pressure."""
     if tree.has(*line, "opens_at") and tree.text(*line, "duty") != "bypass":
         said = f"does not apply to a line of duty '{tree.text(*line, 'duty')}'"
         tree.fault((*line, "opens_at"), said, 'leave it out, or write duty = "bypass"')
 
 
 def _check_coil(tree: Tree, table: Path, line: str) -> None:
-    """Only hose cut on board is coiled; the excess of an assembly is laid in a bow."""
+    """Only hose cut on board may be coiled; the excess of an assembly goes into a bow."""
     if not tree.has(*table, "coil"):
         return
     hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
@@ -49,7 +49,7 @@ def _check_coil(tree: Tree, table: Path, line: str) -> None:
 
 
 def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
-    """Whether the name written at a key is one of the known; notes a fault when it is not."""
+    """Whether the name at a key is one of the known ones; notes a fault if not."""
     name = tree.text(*key)
     if name is None or name in known:
         return name is not None
@@ -104,7 +104,7 @@ def _check_straight(tree: Tree, line: str) -> None:
 
 
 def _straight(tree: Tree, line: str) -> tuple[Path, Metre | None]:
-    """Where the straight length of a line is written, or could be, and what it is."""
+    """Where the straight length of a line is, or could be, written, and its value."""
     own: Path = ("kit", "lines", line, "straight")
     if tree.has(*own):
         return own, tree.quantity("length", *own)
@@ -123,7 +123,7 @@ def _allowance(tree: Tree, name: str) -> Metre | None:
 
 
 def check_layout(tree: Tree) -> None:
-    """Note every module without a place and every name in [layout] that leads nowhere."""
+    """Note every module without a position and every unknown name in [layout]."""
     modules = list(tree.tables("kit", "modules"))
     lines = list(tree.tables("kit", "lines"))
     if tree.has("kit"):

@@ -1,7 +1,7 @@
-"""Where in a TOML text each key and each value stands.
+"""Position of every key and value in a TOML text.
 
-`tomllib` gives values without places; this reads the same text again for the places alone. It
-trusts that `tomllib` has accepted the text.
+`tomllib` gives values without positions; this reads the same text again for the positions only. It
+relies on `tomllib` having accepted the text.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import re
 import tomllib
 from dataclasses import dataclass
 
-#: A key path: names, and the number from 0 of an item of a list.
+#: A key path: names, and zero-based indices of list items.
 Path = tuple[str | int, ...]
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -27,7 +27,7 @@ _SCALAR = re.compile(r"[^,\]}#\n]*")
 class Place:
     """Line of the key (from 1), and where its value starts and ends in the text.
 
-    A table's value is its header, so that something can be written right behind it.
+    A table's value is its header, so that text can be inserted right after it.
     """
 
     line: int
@@ -36,12 +36,12 @@ class Place:
 
 
 def find_places(text: str) -> dict[Path, Place]:
-    """Place of every key path of a valid TOML text."""
+    """Position of every key path of a valid TOML text."""
     return _Finder(text).places
 
 
 class _Finder:
-    """One pass over the text from its start to its end."""
+    """One pass over the text from start to end."""
 
     def __init__(self, text: str) -> None:
         self.text, self.at = text, 0
@@ -69,7 +69,7 @@ class _Finder:
         return found[0]
 
     def _note(self, path: Path, place: Place) -> None:
-        """Keep the first place of a path and of the tables it implies."""
+        """Keep the first position of a path and of the tables it implies."""
         for length in range(1, len(path)):
             self.places.setdefault(path[:length], place)
         self.places[path] = place
@@ -93,7 +93,7 @@ class _Finder:
         return path
 
     def _newest(self, path: Path) -> Path:
-        """The item of an array of tables that a later header speaks of."""
+        """The item of an array of tables that a later header refers to."""
         return (*path, self._items[path] - 1) if path in self._items else path
 
     def _key(self) -> list[str]:
@@ -120,7 +120,7 @@ class _Finder:
     def _value(self, path: Path, line: int | None = None) -> None:
         self._skip_blank()
         start = self.at
-        # Noted before its contents, so that they do not lend it their place.
+        # Noted before its contents, so that they do not define its position.
         self._note(path, Place(line or self._line(start), start, start))
         first = self.text[start]
         if first in "[{":

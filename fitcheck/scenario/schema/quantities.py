@@ -1,6 +1,6 @@
-"""The kinds of value a scenario file holds, as pydantic fields that read text with units.
+"""The value types of a scenario file, as pydantic fields that read text with units.
 
-Each field turns what the user wrote into SI and refuses the rest with a sentence of our own.
+Each field converts what the user wrote to SI and rejects the rest with a sentence of our own.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ _MESH_AXES: dict[str, Direction] = {
 
 
 def refusal(text: str, remedy: str) -> PydanticCustomError:
-    """An error that carries our own sentence and what to write instead."""
+    """An error with our own sentence and what to write instead."""
     return PydanticCustomError("refused", "{text}", {"text": text, "remedy": remedy})
 
 
@@ -53,9 +53,10 @@ def refusal(text: str, remedy: str) -> PydanticCustomError:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """What a key may hold: a kind of `units`, "" for a plain number, and its plausible range.
+    """The allowed values of a key: a kind of `units`, "" for a plain number, and its plausible
+    range.
 
-    least, most : as one would write them; why : the reason, for the fault and the guide
+    least, most : as a user would write them; why : the reason, for the fault and the guide
     """
 
     kind: str
@@ -69,12 +70,12 @@ class Quantity:
         return no_info_before_validator_function(self.read, handler(source))
 
     def read(self, written: Any) -> Any:
-        """The SI value of what was written, refused outside the range."""
+        """The SI value of what was written, rejected outside the range."""
         value = written
         if self.kind:
             value = quantity(written, self.kind)
         elif not isinstance(written, int | float) or not math.isfinite(written):
-            return written  # the schema says what it should be
+            return written  # the schema reports what it should be
         low, high = self._value(self.least), self._value(self.most)
         if not low <= value <= high:
             side, end = ("below", self.least) if value < low else ("above", self.most)
@@ -200,7 +201,7 @@ def _quoted(written: Any) -> str:
     return f"'{written}'" if isinstance(written, str) else "this"
 
 
-#: A place in the boat frame, along each axis.
+#: A position in the boat frame, along each axis.
 PLACE = Quantity("length", "-100 m", "100 m", "more than the length of a yacht of 60 m")
 
 

@@ -1,7 +1,7 @@
-"""What each quantity of a scenario may plausibly be: kind, least, most and the reason.
+"""Plausible range of each quantity of a scenario: kind, minimum, maximum and the reason.
 
-Wide enough for every plant from a boat of 4 m to a yacht of 60 m; beyond is a slip of the pen or
-of the unit. Reasons without a source are common practice.
+Wide enough for every plant from a boat of 4 m to a yacht of 60 m; values outside are typing or
+unit errors. Reasons without a source are common practice.
 """
 
 from __future__ import annotations

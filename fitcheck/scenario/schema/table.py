@@ -1,4 +1,4 @@
-"""What every table of a scenario file has in common, and how to find a table's keys."""
+"""Common base of all tables of a scenario file, and functions to find a table's keys."""
 
 from __future__ import annotations
 
@@ -13,26 +13,28 @@ from fitcheck.scenario.schema.lines import Path
 
 
 class Table(BaseModel):
-    """A table whose keys are all known and whose values are never bent into shape."""
+    """A table that accepts only known keys and never coerces values."""
 
-    # Defaults are written as users would write them, so they are read like anything else.
+    # Defaults are written as users would write them, so they are validated like any other value.
     model_config = ConfigDict(
         strict=True, extra="forbid", frozen=True, allow_inf_nan=False, validate_default=True
     )
 
 
 def key(means: str, example: str, **more: Any) -> Any:
-    """A key: what it means, and what one writes behind the equals sign (or a table's header)."""
+    """A key: its meaning, and an example of what is written after the equals sign (or a table's
+    header).
+    """
     return Field(description=means, examples=[example], **more)
 
 
 def keys_of(table: type[Table]) -> dict[str, FieldInfo]:
-    """Fields of a table by the key that is written in the file."""
+    """Fields of a table by their key in the file."""
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
 def find_field(table: type[Table], path: Path) -> FieldInfo | None:
-    """The field a key path leads to, None when it leads nowhere or into a list."""
+    """The field at a key path, None if there is none or the path leads into a list."""
     field = None
     inside: Any = table
     for step in path:
@@ -48,7 +50,7 @@ def find_field(table: type[Table], path: Path) -> FieldInfo | None:
 
 
 def find_table(table: type[Table], path: Path) -> type[Table] | None:
-    """The table a key path leads to, None when it is something else."""
+    """The table at a key path, None if it is something else."""
     inside: Any = table
     for step in path:
         inside = _plain(inside)
@@ -87,6 +89,6 @@ def _plain(annotation: Any) -> Any:
 
 
 def _item(annotation: Any) -> Any:
-    """What a list or a table of tables holds, None for anything else."""
+    """The item type of a list or a table of tables, None for anything else."""
     parts = typing.get_args(annotation)
     return parts[-1] if typing.get_origin(annotation) in (dict, list) and parts else None

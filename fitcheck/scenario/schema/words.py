@@ -1,4 +1,4 @@
-"""Small pieces of the sentences that faults are made of."""
+"""Text fragments for fault messages."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from collections.abc import Iterable
 
 
 def near(word: str, known: Iterable[str]) -> str | None:
-    """The known word that was probably meant, None when none is near."""
+    """The known word that was probably meant, None if none is close."""
     words = {name.casefold(): name for name in known}
     found = difflib.get_close_matches(word.casefold(), words, n=1, cutoff=0.6)
     return words[found[0]] if found else None
 
 
 def did_you_mean(word: str, known: Iterable[str], what: str) -> str:
-    """The near word as a question, or the list of `what` there is."""
+    """The closest word as a question, or the list of available `what`."""
     names = list(known)
     close = near(word, names)
     if close:
@@ -23,11 +23,11 @@ def did_you_mean(word: str, known: Iterable[str], what: str) -> str:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Names with commas."""
+    """Names separated by commas."""
     return ", ".join(names)
 
 
 def either(names: Iterable[str]) -> str:
-    """Names in quotes with commas and a last "or"."""
+    """Quoted names with commas and a final "or"."""
     *first, last = (f'"{name}"' for name in names)
     return f"{', '.join(first)} or {last}" if first else last
