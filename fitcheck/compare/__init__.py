@@ -1,5 +1,5 @@
 """Several scenarios side by side.
 
-Takes files; every run is sequential, what one of them cannot do is said of it alone, and what is
-done is written before the next begins. `scenarios.compare_scenarios` is the way in.
+Takes files; runs are sequential, a failure is reported for its own run only, and each run is
+written before the next begins. The entry point is `scenarios.compare_scenarios`.
 """

@@ -1,4 +1,4 @@
-"""What is kept of a result to be laid beside others: many runs need no more memory than one."""
+"""The part of a result that is compared: many runs need no more memory than one."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fitcheck.units import Metre
 
 
 def condensed(result: Result) -> Ran:
-    """What is compared of a result."""
+    """The compared part of a result."""
     clean, fouled = worst_suction(result, dirty=False), worst_suction(result, dirty=True)
     fails = tuple(row for row in result.findings if row.severity == "fail")
     return Ran(
@@ -65,7 +65,7 @@ def _hose(result: Result, hose: HoseRoute | Unrouted) -> HoseStanding:
 
 
 def _npsh_spare(result: Result) -> Metre | None:
-    """The least head a pump has above what it needs."""
+    """The smallest NPSH margin of any pump."""
     spare = [
         pump.npsh_available - pump.npsh_required
         for pump in result.hydraulics.pumps
@@ -75,7 +75,7 @@ def _npsh_spare(result: Result) -> Metre | None:
 
 
 def _price(result: Result) -> float | None:
-    """What the order comes to, None where an item has no price."""
+    """Total of the order, None where an item has no price."""
     prices = [item.price for item in result.order.items]
     known = [price for price in prices if price is not None]
     return sum(known) if prices and len(known) == len(prices) else None

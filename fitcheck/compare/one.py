@@ -1,4 +1,6 @@
-"""One scenario of several: run, its files written, its picture drawn; whatever happens is kept."""
+"""One of several scenarios: run, its files written, its picture drawn; every failure
+is recorded.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,7 @@ from fitcheck.view import picture_or_why
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A scenario file, the folder its own files go to, and the units they are written in."""
+    """A scenario file, the folder for its files, and their units."""
 
     file: Path
     folder: Path
@@ -30,9 +32,9 @@ class Job:
 
 
 def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:
-    """Do a whole job; nothing but the end of the process leaves it.
+    """Run a whole job; it raises nothing, only the end of the process can stop it.
 
-    ready : given what was found as soon as its files are written, before anything is drawn
+    ready : receives the result as soon as its files are written, before anything is drawn
     """
     try:
         return _settled(job, tell, ready)
@@ -46,7 +48,7 @@ def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidat
 
 
 def opened_whole(job: Job) -> Candidate | None:
-    """A job whose result and files an earlier run kept; None where there is work to do."""
+    """A job whose result and files were cached by an earlier run; None if it has to run."""
     inputs = inputs_of(job.file)
     files = {} if inputs is None else kept_files(inputs, job.units)
     result = None if inputs is None or not files else kept_result(inputs)
@@ -88,7 +90,7 @@ def _write_drawn(
 
 
 def _written(write: Callable[[], object]) -> str:
-    """Why the files could not be written, "" when they are: the numbers are not lost with them."""
+    """Why the files could not be written, "" if they were: the numbers are not lost with them."""
     try:
         write()
     except FitcheckError as error:
@@ -97,7 +99,7 @@ def _written(write: Callable[[], object]) -> str:
 
 
 def stopped(job: Job, how: Stopped, why: str) -> Candidate:
-    """A scenario that came to nothing."""
+    """A scenario without a result."""
     return Candidate(
         file=str(job.file),
         name=job.file.stem,

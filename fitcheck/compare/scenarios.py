@@ -1,4 +1,4 @@
-"""Scenarios one after the other, each laid beside the others as soon as it is done."""
+"""Scenarios one after the other, each added to the comparison as soon as it is done."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from fitcheck.model.found.comparison import Candidate, Comparison
 from fitcheck.report.words.side_by_side import letter
 from fitcheck.units import System
 
-#: Called with all there is whenever there is more of it.
+#: Called with the whole comparison whenever it grows.
 Done = Callable[[Comparison], None]
 
 
@@ -24,10 +24,10 @@ def compare_scenarios(
     tell: Tell = silent,
     done: Done = lambda _: None,
 ) -> Comparison:
-    """Run every scenario, write its own files and lay what was found side by side.
+    """Run every scenario, write its own files and compare the results side by side.
 
     The files of each go into a folder of their own in `folder`. One that cannot be read, does not
-    converge, or takes its process with it says so and does not stop the others.
+    converge, or crashes its process is reported and does not stop the others.
     """
     jobs = [
         Job(file=file, folder=folder / f"{letter(number)}-{file.stem}", units=units)
@@ -50,7 +50,7 @@ def compare_scenarios(
 
 
 def _laid(found: list[Candidate]) -> Comparison:
-    """Side by side; names that occur twice get their file's name behind them."""
+    """Side by side; duplicate names get their file's name appended."""
     names = [one.name for one in found]
     return Comparison(
         candidates=tuple(

@@ -1,4 +1,4 @@
-"""Scenarios in a process of their own: one that is killed, or crashes, costs its scenario only."""
+"""Scenarios in a separate process: one that is killed, or crashes, only loses its own scenario."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ LAST = 10.0
 
 
 class Worker:
-    """A process that does one job after the other; another takes its place when it has died.
+    """A process that does one job after the other; it is replaced when it has died.
 
-    It is spawned, not forked: a fork of a process that draws or counts in threads may hang.
+    It is spawned, not forked: a fork of a process with drawing or numerical threads may hang.
     """
 
     def __init__(self) -> None:
         self._pipe: Connection | None = None
 
     def do(self, job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidate:
-        """What `settle` found, or what was found of the job before its process ended."""
+        """The result of `settle`, or what is known of the job if its process ended."""
         found: Candidate | None = None
 
         def keep(candidate: Candidate) -> None:
@@ -68,7 +68,7 @@ class Worker:
         return self._pipe
 
     def _ended(self) -> str:
-        """Let go of a process that has ended; returns how it did."""
+        """Release a process that has ended; returns how it ended."""
         self._process.join(LAST)
         status = self._process.exitcode
         if self._pipe is not None:
@@ -82,7 +82,9 @@ class Worker:
 
 
 def serve(pipe: Connection) -> None:
-    """Do jobs until the other end of the pipe is closed; the keyboard is left to that end."""
+    """Do jobs until the other end of the pipe is closed; keyboard interrupts are left
+    to that end.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     start_probe()
     with suppress(EOFError, OSError):

@@ -1,8 +1,8 @@
-"""Another mesh of the same compartment against the boat's.
+"""Compare another mesh of the same compartment with the boat's.
 
-Takes files: a boat's, another mesh, and pairs picked on both. Promises where the two differ, how
-sure that is, what speaks against it, and what becomes of the same layout in the other mesh; prints
-it and writes its files whole or not at all.
+Takes files: a boat's, another mesh, and pairs picked on both. Promises where the two differ, the
+uncertainty, the evidence against the alignment, and how the same layout fits in the other mesh;
+prints it and writes its files completely or not at all.
 """
 
 from fitcheck.deviation.compared.meshes import compare_meshes

@@ -1,4 +1,4 @@
-"""deviation.html: one mesh laid on another, the picture first, then what was found."""
+"""deviation.html: one mesh compared with another, the picture first, then the findings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A deviation in the terminal: what it comes to, the findings, then the tables."""
+"""A deviation in the terminal: the conclusion, the findings, then the tables."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ _MOST_ROWS = 12
 
 
 def print_deviation(found: Deviation, files: Sequence[Path], units: System = "metric") -> None:
-    """Print what it comes to, the findings, faces and places, and where the files are.
+    """Print the conclusion, the findings, faces and places, and where the files are.
 
-    The columns that matter most and a dozen rows of each table; the files have the rest.
+    The most important columns and a dozen rows of each table; the files have the rest.
     """
     out = Printout(system=units)
     out.verdict(words.title(found), words.headline(found), found.verdict)

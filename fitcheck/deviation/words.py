@@ -1,4 +1,4 @@
-"""One mesh against another as tables and sentences, for terminal, page and CSV alike."""
+"""One mesh compared with another as tables and sentences, for terminal, page and CSV."""
 
 from __future__ import annotations
 
@@ -11,20 +11,20 @@ from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
 from fitcheck.report.words.words import standing_words
 from fitcheck.units import System, show, show_row
 
-#: A change of gap smaller than this is not told.
+#: Smaller changes of a gap are not reported.
 LEAST_CHANGE = 0.002
-#: A face this near something stands next to it.
+#: A face this close to something counts as next to it.
 NEXT_TO = 0.15
 MOST_PATCHES = 40
 
 
 def title(found: Deviation) -> str:
-    """Which lies on which."""
+    """Which mesh is compared with which."""
     return f"{found.there} against {found.here}"
 
 
 def headline(found: Deviation) -> str:
-    """What it comes to in one line."""
+    """The conclusion in one line."""
     if not found.registration.trusted:
         return "the alignment is not reliable: see the findings"
     inward = [patch for patch in found.patches if patch.worst < 0.0]
@@ -69,7 +69,7 @@ def _scale_words(found: Deviation, system: System) -> str:
 
 
 def pair_table(found: Deviation) -> Table:
-    """Every pair, in the end and against the others."""
+    """Every pair, in the final fit and against the others."""
     return Table(
         caption="Pairs",
         columns=columns(
@@ -127,13 +127,13 @@ def _patch_row(number: int, patch: Patch, system: System) -> Row:
 
 
 def size_words(patch: Patch, system: System) -> str:
-    """How large the patch is, its two longest sides along the boat's axes."""
+    """Size of the patch, by its two longest sides along the boat's axes."""
     spans = sorted((high - low for low, high in zip(patch.low, patch.high, strict=True)))
     return show_row((spans[2], spans[1]), "size", system)
 
 
 def where_words(patch: Patch, system: System) -> str:
-    """From where to where in the boat."""
+    """The extent in the boat."""
     ways = (("fwd", "aft"), ("port", "stbd"), ("above sea", "below sea"))
     return "; ".join(
         _span(low, high, *way, system)
@@ -153,7 +153,7 @@ def _span(low: float, high: float, more: str, less: str, system: System) -> str:
 
 
 def module_table(found: Deviation) -> Table:
-    """Every module in the same place in either."""
+    """Every module at the same place in either mesh."""
     return Table(
         caption=f"The same layout here and in {found.there}",
         columns=columns(
@@ -180,9 +180,9 @@ def _known(gap: float) -> float | None:
 
 
 def face_table(found: Deviation, *, everything: bool = False) -> Table:
-    """By face of the modules: the gap before it in either, those that lost most first.
+    """By face of the modules: the gap in front of it in either mesh, largest loss first.
 
-    Not everything: only faces that stand on or next to something, where that has changed.
+    Without `everything`, only faces against or next to something, where that has changed.
     """
     faces = [face for change in found.modules for face in change.faces]
     if not everything:

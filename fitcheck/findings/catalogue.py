@@ -32,6 +32,6 @@ CATALOGUE: Mapping[str, Rule] = MappingProxyType(
 
 
 def row_of(rule: str) -> Rule:
-    """The row of a rule; one by its name alone for a rule of an older result."""
+    """The row of a rule; a row with the name only for a rule of an older result."""
     unknown = Rule(rule=rule, title=rule.replace("-", " "), meaning="", severities=SEVERITIES)
     return CATALOGUE.get(rule, unknown)

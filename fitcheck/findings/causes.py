@@ -1,7 +1,7 @@
-"""Which findings are consequences of others, by rule; a cause is mended first.
+"""Which findings are consequences of others, by rule; a cause is resolved first.
 
-A finding that may stay when the cause is mended is no consequence: a pump can want NPSH at a
-vacuum that is allowed, and a flow that cannot be had was calculated on hoses that have routes.
+A finding that may remain when the cause is resolved is not a consequence: a pump can lack NPSH at
+an allowed vacuum, and a flow that cannot be delivered was calculated on hoses that have routes.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from fitcheck.findings.rules.order import ORDERS
 from fitcheck.findings.rules.routes import ROUTES
 from fitcheck.findings.rules.water import WATER
 
-#: All that is measured in the boat, so that a wrong scale spoils it.
+#: Everything measured in the boat, which a wrong scale invalidates.
 _MEASURED = frozenset(row.rule for rows in (FIT, ROUTES, WATER, ORDERS) for row in rows)
-#: What a module in the wrong place does to itself and to the hoses at its ports.
+#: Consequences of a misplaced module for itself and for the hoses at its ports.
 _OF_A_PLACE = frozenset(
     {
         "tight",
@@ -30,7 +30,7 @@ _OF_A_PLACE = frozenset(
         "port-blocked",
     }
 )
-#: Water that has no way while a line is missing or leads elsewhere.
+#: Water without a path while a line is missing or leads elsewhere.
 _WITHOUT_A_WAY = frozenset({"line-without-flow", "water-stranded"})
 
 #: Consequences anywhere in the layout, by the rule of the cause.
@@ -43,7 +43,7 @@ EVERYWHERE: Mapping[str, frozenset[str]] = MappingProxyType(
         "tape-disagreement": frozenset({"scale", "scale-unproven"}),
     }
 )
-#: Consequences of a failed scale, which is wrong for everything measured.
+#: Consequences of a failed scale, which invalidates all measurements.
 OF_THE_SCALE = _MEASURED
 #: Consequences at the module itself and at the lines that end there.
 AT_THE_MODULE: Mapping[str, frozenset[str]] = MappingProxyType(

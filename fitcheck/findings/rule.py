@@ -8,14 +8,14 @@ from typing import Literal
 Severity = Literal["note", "caution", "fail"]
 SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "note")
 
-#: What a user does on the strength of a result.
+#: Steps a user takes on the strength of a result.
 Step = Literal["cut_joinery", "order_hoses"]
 
 #: Where a limit comes from.
 Origin = Literal[
     "a published source", "your files", "what was measured", "common practice, no source"
 ]
-#: What a remedy is: keys to write, a module to move, words for a person, or none.
+#: The form of a remedy: keys to write, a module to move, words for a person, or none.
 RemedyKind = Literal["keys", "move", "words", "none"]
 
 #: A limit, or a size that is required.
@@ -33,13 +33,13 @@ PRACTICE: Origin = "common practice, no source"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """What findings of one rule may be.
+    """The permitted properties of findings of one rule.
 
     `title` names it in a few words; `meaning` is what was found, in one sentence; `limit` is what
-    it is measured against, empty where the rule has no limit, and `origins` say where that may
-    come from; `against` is what a number is held against when that is printed;
-    `shown_as` is the kind for `units.show` where the unit alone does not tell;
-    `bars` are the steps that a finding may bar by itself, whatever its severity.
+    it is compared with, empty where the rule has no limit, and `origins` are its possible sources;
+    `against` is the word for the comparison when a number is printed; `shown_as` is the kind for
+    `units.show` where the unit is ambiguous; `bars` are the steps that a finding may bar by
+    itself, whatever its severity.
     """
 
     rule: str

@@ -1,7 +1,7 @@
-"""What a stage says: the key of a sentence and what fills its blanks.
+"""Sentences by key: the key of a sentence and the values for its blanks.
 
-A stage says `say("mounting.short", usual=length(asked), hoses=rows)`; the sentence stands in
-`sentences` and is put together when it is printed, in the units that are asked for.
+A stage calls `say("mounting.short", usual=length(asked), hoses=rows)`; the sentence is in
+`sentences` and is formatted when it is printed, in the requested units.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from fitcheck.findings.sentences import SENTENCES
 from fitcheck.units import System, show, show_row
 
 _BLANK = re.compile(r"\{(\w+)(?::([^}]*))?\}")
-#: Words between the last two of a list.
+#: Words between the last two items of a list.
 _JOINING = ("and", "or")
 
 
@@ -28,7 +28,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """The key of a sentence, and what fills each of its blanks."""
+    """The key of a sentence, and the value of each of its blanks."""
 
     key: str
     blanks: tuple[tuple[str, Blank], ...] = ()
@@ -49,7 +49,7 @@ class Said:
         return _BLANK.sub(fill, SENTENCES[self.key])
 
 
-#: Names and words as the user wrote them, counts, quantities, clauses, lists of these.
+#: Names and words as the user wrote them, counts, quantities, clauses, and lists of these.
 Blank = str | int | Quantity | Said | tuple["Blank", ...]
 
 
@@ -60,7 +60,7 @@ def say(key: str, **blanks: Blank | Sequence[Blank] | None) -> Said:
 
 
 def as_written(text: Blank) -> Said:
-    """Words that need no sentence, such as those read from a file."""
+    """Words without a sentence, such as those read from a file."""
     return Said("as-written", (("text", text),))
 
 

@@ -1,4 +1,4 @@
-"""The catalogue in words, for `fitcheck rules`."""
+"""The catalogue as text, for `fitcheck rules`."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ FAILS = (
 
 
 def rules_table() -> str:
-    """Every rule with what it may be, what it may bar and what it means."""
+    """Every rule with its severities, what it may bar and what it means."""
     lead = max(map(len, CATALOGUE)) + 2
     head = f"{'rule':<{lead}}{'may be':<21}bars"
     lines = [textwrap.fill(FAILS, WIDTH), "", head]
@@ -40,7 +40,7 @@ def rules_table() -> str:
 
 
 def rule_told(rule: str) -> str:
-    """One rule in full; FitcheckError where there is none of that name."""
+    """One rule in full; FitcheckError for an unknown name."""
     if rule not in CATALOGUE:
         near = difflib.get_close_matches(rule, CATALOGUE, 3)
         meant = f"; did you mean {' or '.join(near)}?" if near else ""

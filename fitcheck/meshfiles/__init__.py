@@ -1,1 +1,1 @@
-"""Files to triangles or points: takes bytes, promises the mesh they hold, or a fault."""
+"""Files to triangles or points: takes bytes, promises the mesh they contain, or a fault."""

@@ -22,9 +22,9 @@ from fitcheck.units import Metre
 NEEDS = {"step": "cascadio", "las": '"laspy[lazrs]"', "e57": "pye57"}
 AGAIN = "export it again, only the compartment"
 CALLED = {"step": "STEP", "las": "LAS/LAZ", "e57": "E57"}
-#: Seconds on the clock before a reader is stopped, for each second of computing it may take.
+#: Wall-clock seconds before a reader is stopped, per second of processor time it may take.
 PATIENCE = 2
-#: How a process ends that used up its computing time.
+#: Exit codes of a process that used up its processor time.
 OVERTIME = tuple(-getattr(signal, name) for name in ("SIGXCPU",) if hasattr(signal, name))
 
 _PREFIXES: dict[str, Metre] = {"": 1.0, "MILLI": 1e-3, "CENTI": 1e-2, "DECI": 0.1, "MICRO": 1e-6}
@@ -33,9 +33,9 @@ _OTHER = re.compile(rb"CONVERSION_BASED_UNIT\s*\(\s*'(INCH|FOOT)'")
 
 
 def read_step(path: Path, name: str) -> Reading:
-    """Mesh a STEP file, its assemblies put together, in the file's own unit.
+    """Mesh a STEP file with its assemblies, in the file's own unit.
 
-    The unit is the one it declares; several of them, or none that is known, come out in metres.
+    The unit is the declared one; with several, or none that is known, the result is in metres.
     Raises MeshError.
     """
     with path.open("rb") as file:
@@ -60,7 +60,9 @@ def read_step(path: Path, name: str) -> Reading:
 
 
 def _step_unit(text: bytes, name: str) -> Metre:
-    """The length unit a STEP file declares; an inch is told by way of a metre: it goes first."""
+    """The length unit a STEP file declares; an inch is defined through a metre, so it is checked
+    first.
+    """
     other = {match.group(1) for match in _OTHER.finditer(text)}
     if len(other) == 1:
         return 0.0254 if b"INCH" in other else 0.3048
@@ -81,7 +83,7 @@ def read_las(path: Path, name: str) -> Reading:
 
 
 def read_e57(path: Path, name: str) -> Reading:
-    """The points of an E57 file and where its scanner stood, metres by the standard.
+    """The points of an E57 file and its scanner positions, in metres by the standard.
 
     The standard is ASTM E2807. Raises MeshError.
     """
@@ -111,7 +113,7 @@ def _cloud(kind: str, path: Path, name: str) -> Reading:
 
 
 def _run(kind: str, source: Path, target: Path, name: str) -> None:
-    """Let `foreign.py` write the target, or raise MeshError with what came of it."""
+    """Let `foreign.py` write the target, or raise MeshError with its message."""
     script = str(Path(foreign.__file__))
     seconds = foreign.limits(source.stat().st_size)[1]
     command = [sys.executable, "-P", script, kind, str(source.resolve()), str(target)]

@@ -1,4 +1,6 @@
-"""Zip archives: sizes are judged before anything is unpacked, and nothing is unpacked by name."""
+"""Zip archives: sizes are checked before anything is unpacked, and no entry name is used as a
+path.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +16,12 @@ from fitcheck.errors import MeshError
 from fitcheck.meshfiles.reading import MAX_BYTES, REEXPORT, Reading
 
 MAX_ENTRIES = 20_000
-#: Meshes of one archive that are read to find the one that holds the most.
+#: Maximum number of meshes read from one archive to find the largest.
 MAX_MESHES = 20
-#: Beyond this size an archive may not expand more than so many times.
+#: Archives above this size may not expand by more than this factor.
 LARGE, MAX_RATIO = 20_000_000, 100
 CHUNK = 1 << 20
-#: Formats that may lie in an archive, the fullest first.
+#: Formats that may be in an archive, most complete first.
 INNER = (".glb", ".ply", ".obj", ".stl", ".dae", ".3mf", ".las", ".laz", ".e57", ".step", ".stp")
 
 ReadAny = Callable[[Path, str], Reading]
@@ -27,7 +29,7 @@ ReadAny = Callable[[Path, str], Reading]
 
 @contextmanager
 def open_archive(path: Path, name: str) -> Iterator[zipfile.ZipFile]:
-    """Open a zip archive whose promised sizes are bearable. Raises MeshError."""
+    """Open a zip archive whose declared sizes are acceptable. Raises MeshError."""
     try:
         with zipfile.ZipFile(path) as archive:
             _refuse_bomb(archive, path, name)
@@ -41,7 +43,7 @@ def open_archive(path: Path, name: str) -> Iterator[zipfile.ZipFile]:
 
 
 def parts_of(archive: zipfile.ZipFile, item: str, name: str) -> Generator[bytes, None, None]:
-    """The bytes of one entry in pieces, refused when there are more than it promised."""
+    """The bytes of one entry in chunks, refused when there are more than declared."""
     promised, had = archive.getinfo(item).file_size, 0
     with archive.open(item) as file:
         while piece := file.read(CHUNK):
@@ -52,7 +54,7 @@ def parts_of(archive: zipfile.ZipFile, item: str, name: str) -> Generator[bytes,
 
 
 def read_zip(path: Path, name: str, read: ReadAny) -> Reading:
-    """Read the mesh or cloud of a zip archive that holds the most, with `read`.
+    """Read the largest mesh or cloud of a zip archive, with `read`.
 
     Raises MeshError where none can be read.
     """
@@ -89,7 +91,7 @@ def _size(reading: Reading) -> tuple[int, int]:
 
 def _unpacked(archive: zipfile.ZipFile, item: str, name: str, read: ReadAny) -> Reading:
     with tempfile.TemporaryDirectory(prefix="fitcheck-") as folder:
-        # Under a name of our own: the archive's may lead out of the folder.
+        # Under a name of our own: the archive's may point outside the folder.
         inner = Path(folder) / f"mesh{PurePosixPath(item).suffix.lower()}"
         with inner.open("wb") as file:
             file.writelines(parts_of(archive, item, name))
@@ -108,7 +110,7 @@ def _refuse_bomb(archive: zipfile.ZipFile, path: Path, name: str) -> None:
 
 
 def _meshes(archive: zipfile.ZipFile, name: str) -> list[str]:
-    """The entries to try, the fullest kind first."""
+    """The entries to try, most complete format first."""
     items = [item for item in archive.namelist() if not _hidden(item)]
     found = [item for kind in INNER for item in items if item.lower().endswith(kind)]
     if len(found) > MAX_MESHES:
@@ -128,6 +130,6 @@ def _hidden(item: str) -> bool:
 
 
 def _shown(item: str) -> str:
-    """An entry's name made fit to print."""
+    """An entry's name made safe to print."""
     short = item if len(item) <= 60 else f"..{item[-58:]}"
     return "".join(c if c.isprintable() else "?" for c in short)

@@ -1,8 +1,8 @@
-"""Run as a script in a process of its own: STEP, LAS, LAZ and E57 by libraries of others.
+"""Script for a separate process: reads STEP, LAS, LAZ and E57 with third-party libraries.
 
-Those are written in C++ and Rust and read files nobody has checked: what brings one of them down
-takes this process with it and not the program. Answers with an .npz file, or with one line on
-standard output and exit status 2. Usage: foreign.py KIND IN OUT.
+Those are written in C++ and Rust and read unvalidated files: a crash ends this process and not the
+program. Answers with an .npz file, or with one line on standard output and exit status 2. Usage:
+foreign.py KIND IN OUT.
 """
 
 from __future__ import annotations
@@ -15,21 +15,21 @@ from typing import Any
 
 import numpy as np
 
-#: Most address space and processor time it may take [bytes, s].
+#: Maximum address space and processor time [bytes, s].
 MEMORY, SECONDS = 6_000_000_000, 300
-#: What the smallest file may take of both, and what each of its bytes adds.
+#: Limits for the smallest file, and the increase per byte.
 BASE_MEMORY, BASE_SECONDS = 3_000_000_000, 20
 BYTE_MEMORY, BYTE_SECONDS = 200, 1 / 20_000
 MAX_POINTS = 60_000_000
 CHUNK = 2_000_000
 #: Points are thinned to one per cell of this share of the cloud's longest side.
 FINE = 1 / 4000
-#: How far a mesh may lie from a drawn surface [mm], and how far a facet may turn [rad].
+#: Maximum distance of a mesh from the drawn surface [mm], and maximum angle between facets [rad].
 CHORD, TURN = 0.2, 0.25
 
 
 def main(kind: str, source: str, target: str) -> int:
-    """Read one file and write what was found; the exit status says whether."""
+    """Read one file and write the result; returns the exit status."""
     _limit(os.path.getsize(source))
     try:
         READERS[kind](source, target)
@@ -43,7 +43,7 @@ def main(kind: str, source: str, target: str) -> int:
 
 
 def limits(size: int) -> tuple[int, int]:
-    """Address space and processor time that a file of `size` bytes may take [bytes, s]."""
+    """Address space and processor time allowed for a file of `size` bytes [bytes, s]."""
     return (
         min(BASE_MEMORY + size * BYTE_MEMORY, MEMORY),
         min(BASE_SECONDS + int(size * BYTE_SECONDS), SECONDS),
@@ -58,7 +58,7 @@ def _limit(size: int) -> None:
     memory, seconds = limits(size)
     wanted = (
         (resource.RLIMIT_AS, memory, memory),
-        # The first limit sends the process a signal of its own, the second kills it.
+        # The first limit sends the process a signal, the second kills it.
         (resource.RLIMIT_CPU, seconds, seconds + 5),
         (resource.RLIMIT_CORE, 0, 0),
     )
@@ -66,7 +66,7 @@ def _limit(size: int) -> None:
         # A limit set from outside may be lower, and must not be raised.
         _, hard = resource.getrlimit(kind)
         most = most if hard == resource.RLIM_INFINITY else min(most, hard)
-        # Some systems refuse some limits; the time the caller waits still ends the read.
+        # Some systems refuse some limits; the caller's timeout still ends the read.
         with contextlib.suppress(OSError, ValueError):
             resource.setrlimit(kind, (min(soft, most), most))
 
@@ -106,7 +106,7 @@ def _las(source: str, target: str) -> None:
 
 
 def _e57(source: str, target: str) -> None:
-    """Every scan in the file's own frame, with where its scanner stood."""
+    """Every scan in the file's own frame, with its scanner position."""
     import pye57
 
     file = pye57.E57(source)
@@ -147,7 +147,7 @@ def _refuse(count: int) -> None:
 
 
 def _thinned(points: Any, origin: Any, grain: float) -> Any:
-    """Which points to keep: the first in each cell of edge `grain`."""
+    """Mask of the points to keep: the first in each cell of edge `grain`."""
     cell = np.floor((points - origin) / grain).astype(np.int64) & ((1 << 20) - 1)
     key = (cell[:, 0] << 40) | (cell[:, 1] << 20) | cell[:, 2]
     _, first = np.unique(key, return_index=True)

@@ -1,4 +1,4 @@
-"""The gate every mesh file passes: judged by its reader and again by its numbers."""
+"""The gate every mesh file passes: checked by its reader and again by its numbers."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from fitcheck.meshfiles.kinds import read_file
 from fitcheck.meshfiles.reading import REEXPORT, REPAIR, Reading
 from fitcheck.units import Metre
 
-#: Up to FEW places more than FAR times as far out as all the others are long: no wall.
+#: Up to FEW places more than FAR times as far out as the size of the rest are not a wall.
 FAR, FEW = 20.0, 3
 #: Corners that are sorted to find them.
 SAMPLE = 300_000
-#: Triangles looked at together, to spare memory.
+#: Triangles processed together, to limit memory.
 CHUNK = 250_000
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RawMesh:
-    """Triangles as the file has them, (n, 3, 3) in the mesh's own axes and unit, or points.
+    """Triangles as in the file, (n, 3, 3) in the mesh's own axes and unit, or points.
 
-    raw counts triangles, or points, before those of no use were dropped; `dropped` says so in
-    words. unit, up, said, doubts, points, normals, stations, station are those of Reading.
+    raw counts triangles, or points, before useless ones were dropped; `dropped` describes those.
+    unit, up, said, doubts, points, normals, stations, station are those of Reading.
     """
 
     triangles: NDArray[np.float64]
@@ -49,7 +49,7 @@ class RawMesh:
 
 
 def read_mesh(path: Path) -> RawMesh:
-    """Read a mesh or point cloud, or raise MeshError with what was seen and what to do."""
+    """Read a mesh or point cloud, or raise MeshError with the problem and the remedy."""
     reading = read_file(path, path.name)
     cloud = len(reading.triangles) == 0
     _check_count(reading, path.name)
@@ -106,7 +106,7 @@ def _check_numbers(reading: Reading, name: str) -> None:
 def _refuse_outlier(
     points: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64], name: str
 ) -> None:
-    """Refuse a few corners that lie far outside all others, in a file of any size."""
+    """Refuse a few corners far outside all others, in a file of any size."""
     first, last = _body(points[:: max(1, len(points) // SAMPLE)])
     span = FAR * float((last - first).max())
     if not ((first - low > span) | (high - last > span)).any():

@@ -1,4 +1,4 @@
-"""Which reader a mesh file goes to, told by its first bytes before its name."""
+"""Choose the reader for a mesh file, by its first bytes before its name."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from fitcheck.meshfiles.formats.threemf import read_3mf
 from fitcheck.meshfiles.reading import MAX_BYTES, REEXPORT, THIN, Reading
 
 KNOWN = "STL, OBJ, PLY, GLB, glTF, 3MF, DAE, STEP, LAS, LAZ, E57 and a zip of one can be read"
-#: How to convert what is not read.
+#: How to convert formats that are not supported.
 IN_CAD = "open it in a CAD program and export STEP or 3MF"
 IN_MESH = "open it in a mesh program and export PLY or GLB"
 IN_CLOUD = "open it in a point cloud program and export PLY, LAS or E57"
@@ -36,7 +36,7 @@ CONVERT = {
 }
 _USD = (".usdz", ".usd", ".usda", ".usdc")
 
-#: What readers and libraries raise on a file that does not hold together.
+#: What readers and libraries raise on a corrupt file.
 _BROKEN = (ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, StopIteration,
            struct.error, TypeError, ValueError)  # fmt: skip
 
@@ -46,7 +46,7 @@ Reader = Callable[[Path, str], Reading]
 def read_file(path: Path, name: str) -> Reading:
     """Read a mesh or point cloud of any known kind. Raises MeshError.
 
-    name : what to call the file in messages
+    name : the file's name in messages
     """
     kind = _kind(path, name)
     by_name = _SUFFIXES.get(path.suffix.lower(), "")
@@ -58,7 +58,7 @@ def read_file(path: Path, name: str) -> Reading:
 
 
 def _kind(path: Path, name: str) -> str:
-    """The kind of a file, refused when it is none, empty or beyond all bounds."""
+    """The kind of a file, refused if unknown, empty or beyond the limits."""
     try:
         if not path.is_file():
             raise MeshError(name, *_no_file(path))
@@ -83,7 +83,7 @@ def _kind(path: Path, name: str) -> str:
 
 
 def _no_file(path: Path) -> tuple[str, str]:
-    """What is wrong with a path that leads to no file, and what to do."""
+    """What is wrong with a path that does not lead to a file, and what to do."""
     if path.is_dir():
         return "is a folder, not a file", "name a file in it"
     if path.exists():
@@ -92,7 +92,7 @@ def _no_file(path: Path) -> tuple[str, str]:
 
 
 def _sniffed(head: bytes, path: Path, name: str) -> str:
-    """The kind by the first bytes; "" where they are no proof."""
+    """The kind by the first bytes; "" if they are not conclusive."""
     if head.startswith(b"PK\x03\x04"):
         return _archived(path, name)
     for start, kind in _STARTS:
@@ -106,7 +106,7 @@ def _sniffed(head: bytes, path: Path, name: str) -> str:
 
 
 def _archived(path: Path, name: str) -> str:
-    """3MF is a zip archive with a model in it; a USD scene is one too, and not read."""
+    """3MF is a zip archive with a model in it; a USD scene is one too, but is not supported."""
     with open_archive(path, name) as archive:
         items = [item.lower() for item in archive.namelist()]
     if path.suffix.lower() in _USD:
@@ -118,9 +118,9 @@ def _archived(path: Path, name: str) -> str:
 
 
 def _read(kind: str, path: Path, name: str) -> Reading:
-    """Read a file whose kind is known; whatever its reader meets is one line."""
+    """Read a file of a known kind; any problem becomes one line."""
     try:
-        # Damaged numbers are found once, by whoever takes the reading.
+        # Invalid numbers are found once, by whoever receives the reading.
         with np.errstate(all="ignore"):
             return READERS[kind](path, name)
     except MemoryError:

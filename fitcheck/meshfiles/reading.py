@@ -1,4 +1,4 @@
-"""What a reader of one format hands over, and the words in which files are refused."""
+"""The result of reading one format, and the messages with which files are refused."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fitcheck.errors import MeshError
 from fitcheck.units import Metre
 
-#: More than this is no compartment but a shipyard; it would not fit in memory either.
+#: A larger file is not a compartment, and would not fit in memory either.
 MAX_BYTES = 1_000_000_000
 MAX_TRIANGLES = 10_000_000
 MAX_POINTS = 60_000_000
@@ -29,13 +29,13 @@ def _none() -> NDArray[np.float64]:
 class Reading:
     """Triangles (n, 3, 3) or points (m, 3) of a file, in its own axes and unit.
 
-    short    : coordinates are 32-bit, so about seven digits are all there is
-    promised : triangles its header speaks of, None when it does not
-    unit     : the unit the file declares; `up` the axis its format calls up, "" when it does not
-    said     : what is worth telling of how it was read
-    doubts   : why it may not be the whole of what was exported
-    normals  : (m, 3) of the points, out of the surface, or empty
-    stations : (k, 3) where the scanner stood; station : (m,) which of them saw a point, or empty
+    short : coordinates are 32-bit, so there are only about seven digits
+    promised : number of triangles declared in its header, None if there is none
+    unit : the unit the file declares; `up` the up axis of the format, "" if undefined
+    said : remarks on how it was read
+    doubts : why it may not be the complete export
+    normals : (m, 3) of the points, out of the surface, or empty
+    stations : (k, 3) scanner positions; station : (m,) which of them saw a point, or empty
     """
 
     triangles: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 3, 3)))
@@ -52,7 +52,7 @@ class Reading:
 
 
 def decimals(words: Iterable[bytes], name: str) -> NDArray[np.float64]:
-    """Words of a text as numbers. Raises MeshError where one is none."""
+    """Words of a text as numbers. Raises MeshError for anything else."""
     try:
         return np.fromiter((decimal(word) for word in words), dtype=np.float64)
     except ValueError as error:
@@ -60,22 +60,22 @@ def decimals(words: Iterable[bytes], name: str) -> NDArray[np.float64]:
 
 
 def decimal(word: bytes) -> float:
-    """A word of a text as a number. Raises ValueError when it is none."""
-    # The language reads 1_000, no mesh format does.
+    """A word of a text as a number. Raises ValueError for anything else."""
+    # Python reads 1_000, but no mesh format does.
     if b"_" in word:
         raise ValueError(repr(word))
     return float(word)
 
 
 def whole(word: bytes) -> int:
-    """A word of a text as a whole number. Raises ValueError when it is none."""
+    """A word of a text as a whole number. Raises ValueError for anything else."""
     if b"_" in word:
         raise ValueError(repr(word))
     return int(word)
 
 
 def refuse_count(triangles: int, name: str) -> None:
-    """Raise MeshError when a file comes to no triangles, or to more than can be held."""
+    """Raise MeshError for a file with no triangles, or more than can be held."""
     if triangles == 0:
         raise MeshError(name, "the file has no triangles", REEXPORT)
     if triangles > MAX_TRIANGLES:
@@ -85,8 +85,8 @@ def refuse_count(triangles: int, name: str) -> None:
 
 
 def moved(triangles: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 3, 3) triangles by a 4 x 4 matrix; a mirrored one keeps its front where it was."""
-    # What is no number afterwards is refused by the gate, in words.
+    """(n, 3, 3) triangles transformed by a 4 x 4 matrix; a mirrored one keeps its front side."""
+    # NaN in the result is refused by the gate, with a message.
     with np.errstate(all="ignore"):
         result: NDArray[np.float64] = triangles @ matrix[:3, :3].T
         result += matrix[:3, 3]

@@ -1,8 +1,8 @@
-"""Points without faces as a surface: each stands for a square that closes the gap to the next.
+"""Points without faces as a surface: each represents a square that closes the gap to the next.
 
-The square lies in the plane of least squares through the point's neighbours and reaches as far as
-the sixth of them, so that squares overlap where points lie evenly and where they lie by chance:
-with N points expected within that reach, a place is left bare with a chance of exp(-N).
+The square is in the least-squares plane of the point's neighbours and reaches as far as the sixth
+of them, so that squares overlap both for regular and for random points: with N points expected
+within that reach, a place stays uncovered with probability exp(-N).
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from fitcheck.units import Metre
 
 #: Points are thinned to one per cube of this edge.
 GRAIN: Metre = 0.005
-#: More squares than this are not made; the cubes grow instead.
+#: Maximum number of squares; with more points the cubes grow instead.
 MAX_SQUARES = 500_000
-#: Neighbours that set a square's reach and its plane.
+#: Neighbours that determine a square's reach and its plane.
 REACHED, FITTED = 6, 20
 #: A gap wider than this is an opening, not a gap between points.
 WIDEST: Metre = 0.030
-#: A point whose neighbours are farther than this stands alone.
+#: A point whose neighbours are further away than this is isolated.
 ALONE: Metre = 0.080
 
 
@@ -38,10 +38,10 @@ class Splats:
 def make_splats(
     points: NDArray[np.float64], normals: NDArray[np.float64], towards: NDArray[np.float64]
 ) -> Splats:
-    """Squares for (n, 3) points [m], turned to face.
+    """Squares for (n, 3) points [m], turned to face the viewer.
 
     normals : (n, 3) of the file or empty; towards : (n, 3) place that saw each point, NaN where
-    that is not known, or empty. Without either the side a square faces is left to chance.
+    unknown, or empty. Without either, the side a square faces is arbitrary.
     """
     keep = _thinned(points)
     points = points[keep]
@@ -103,7 +103,7 @@ def _wanted(
     normals: NDArray[np.float64],
     towards: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Which way each square should face, 0 where nothing says so."""
+    """Direction each square should face, 0 where unknown."""
     if len(towards):
         return np.nan_to_num(towards[keep] - points)
     return np.nan_to_num(normals[keep]) if len(normals) else np.empty((0, 3))

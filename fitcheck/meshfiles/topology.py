@@ -1,4 +1,4 @@
-"""How triangles hang together: shared corners, bodies, open edges."""
+"""Connectivity of triangles: shared corners, bodies, open edges."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from scipy.sparse.csgraph import connected_components
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Topology:
-    """Corners welded to one part in a million of the extent, and what follows.
+    """Corners welded to one part in a million of the extent, and the resulting connectivity.
 
-    body       : (n,) the body each triangle belongs to
-    bodies     : how many there are
+    body : (n,) the body each triangle belongs to
+    bodies : number of bodies
     open_edges : edges with one triangle only
-    crossed    : edges with more than two, or two that disagree about which side is out
-    rim        : (open_edges,) the open edges, 3 times the triangle and the corner it begins at
-    rim_ends   : (open_edges, 2) numbers of the shared corners at their ends
+    crossed : edges with more than two, or two that disagree about which side is out
+    rim : (open_edges,) the open edges, 3 times the triangle plus the corner it begins at
+    rim_ends : (open_edges, 2) numbers of the shared corners at their ends
     """
 
     body: NDArray[np.int32]
@@ -60,7 +60,7 @@ def topology(triangles: NDArray[np.float64]) -> Topology:
 def body_bounds(
     triangles: NDArray[np.float64], found: Topology
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lowest and highest corner, (bodies, 3) each, of the box round each body."""
+    """Lowest and highest corner, (bodies, 3) each, of the bounding box of each body."""
     low = np.full((found.bodies, 3), np.inf)
     high = np.full((found.bodies, 3), -np.inf)
     np.minimum.at(low, found.body, triangles.min(axis=1))
@@ -69,7 +69,7 @@ def body_bounds(
 
 
 def body_sizes(triangles: NDArray[np.float64], found: Topology) -> NDArray[np.float64]:
-    """Longest side of the box round each body."""
+    """Longest side of the bounding box of each body."""
     low, high = body_bounds(triangles, found)
     result: NDArray[np.float64] = (high - low).max(axis=1)
     return result

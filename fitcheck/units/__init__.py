@@ -1,7 +1,8 @@
-"""The unit of every number, as a type; text with units in and out.
+"""The unit of every number as a type; reading and writing text with units.
 
 Inside fitcheck every number is SI (degrees Celsius is the one exception, in names that end in _C).
-`parse` reads what a user writes, `show` prints for people, `write` prints what `parse` reads back.
+`parse` reads what a user writes, `show` formats for people, `write` formats what `parse` reads
+back.
 """
 
 from fitcheck.units.annotations import (

@@ -1,4 +1,4 @@
-"""The unit of every number, as a type."""
+"""The unit of every number as a type."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ Picked = Annotated[tuple[float, float, float], "mesh unit"]
 #: Units a mesh may be drawn in, in metres.
 MESH_UNITS: dict[str, Metre] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 
-#: The pressure at which a valve's flow is given.
+#: The reference pressure for a valve's flow.
 BAR: Pascal = 1e5
 
-#: Which units people are shown.
+#: Unit system shown to people.
 System = Literal["metric", "imperial"]

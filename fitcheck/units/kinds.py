@@ -29,7 +29,7 @@ class Kind:
     suggest: tuple[str, ...]
 
     def symbol(self, text: str) -> str | None:
-        """The unit meant by `text`, None for a stranger."""
+        """The unit meant by `text`, None if unknown."""
         if text in self.units:
             return text
         # Megapascal and millipascal differ by case alone, so "mPa" is not read as "MPa".

@@ -1,4 +1,4 @@
-"""What a user writes with its unit, read as a number."""
+"""Read a user's text with a unit as a number."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.units.kinds import INCH, KINDS, ZEROS, Kind
 
 
 class QuantityError(ValueError):
-    """A text that is not a quantity: what is wrong with it, and what to write instead."""
+    """A text that is not a quantity: the problem, and what to write instead."""
 
     def __init__(self, text: str, remedy: str) -> None:
         self.text, self.remedy = text, remedy
@@ -90,7 +90,7 @@ def _finite(value: Fraction, text: str) -> float:
 
 
 def _of_kind(unit: str, kind: str, text: str) -> str:
-    """The symbol of that kind meant by `unit`; refuses units of other kinds by their name."""
+    """The symbol of that kind meant by `unit`; refuses units of other kinds by name."""
     asked = KINDS[kind]
     symbol = asked.symbol(unit)
     if symbol is not None:
@@ -112,7 +112,7 @@ def _of_kind(unit: str, kind: str, text: str) -> str:
 
 
 def example(kind: str) -> str:
-    """A quantity of that kind as one would write it."""
+    """An example of a quantity of that kind."""
     return f"12 {KINDS[kind].suggest[0]}"
 
 

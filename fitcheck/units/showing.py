@@ -1,4 +1,4 @@
-"""Numbers as text with units: for people, and as `parse` reads them back."""
+"""Numbers as text with units: for people, and in a form that `parse` reads back."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from fitcheck.units.styles import (
     SIGNS,
 )
 
-#: How far off a fraction of an inch a bore may be that is sold by it.
+#: Tolerance for showing a bore as a fraction of an inch.
 _TRADE = 0.01
 
 
@@ -75,7 +75,7 @@ def _inch_fraction(value: float) -> str:
     return f"{whole or ''} {fraction}".strip()
 
 
-#: Signs that a terminal or a keyboard may lack, in ASCII.
+#: Signs that a terminal or a keyboard may lack, with their ASCII spelling.
 ASCII = {
     "±": "+-",
     "°C": "degC",
@@ -109,13 +109,15 @@ def show_row(values: Sequence[float], kind: str, system: System = "metric") -> s
 
 
 def write(value: float, kind: str, unit: str = "") -> str:
-    """A quantity as `parse` reads it back, to ten digits, in `unit` or the SI unit of its kind."""
+    """A quantity in a form that `parse` reads back, to ten digits, in `unit` or the SI unit of its
+    kind.
+    """
     unit = unit or next(iter(KINDS[kind].units))
     return f"{_in_unit(value, kind, unit):.10g} {unit}"
 
 
 def mesh_unit_name(unit: Metre) -> str:
-    """A unit of `MESH_UNITS` by its name, rounded in the fourth digit or not; "" for others."""
+    """Name of a unit of `MESH_UNITS`, also if rounded in the fourth digit; "" for others."""
     return next((name for name, one in MESH_UNITS.items() if abs(one / unit - 1.0) < 1e-3), "")
 
 
@@ -124,7 +126,7 @@ def _in_unit(value: float, kind: str, unit: str) -> float:
 
 
 def _figure(value: float, digits: int, decimals: int) -> str:
-    """A number in plain notation with so many digits that count, trailing zeros dropped."""
+    """A number in plain notation with so many significant digits, without trailing zeros."""
     if value == 0 or math.isinf(value):
         return f"{value:g}".replace("-0", "0")
     places = min(max(digits - 1 - math.floor(math.log10(abs(value))), 0), decimals)

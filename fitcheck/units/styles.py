@@ -1,4 +1,4 @@
-"""How each kind of quantity is shown: its unit and its digits, metric and imperial."""
+"""How each kind of quantity is shown: unit and digits, metric and imperial."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from fitcheck.units.kinds import INCH
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """From this size on (SI): the unit, the digits that count and the decimals at most.
+    """From this size on (SI): the unit, significant digits and maximum decimals.
 
-    No digits: always so many decimals; comma: between thousands.
+    No digits: a fixed number of decimals; comma: thousands separator.
     """
 
     above: float
@@ -111,7 +111,7 @@ PARSED_AS = {
     "salinity": "mass fraction",
     "patch": "area",
 }
-#: Units by the sign people read; files spell them in ASCII.
+#: Units by their sign for people; files spell them in ASCII.
 SIGNS = {
     "deg": "°",
     "m2": "m²",
@@ -124,15 +124,15 @@ SIGNS = {
     "gal/min": "US gal/min",
     "gal/h": "US gal/h",
 }
-#: Which way an angle is, positive and negative.
+#: Names of an angle's positive and negative side.
 SIDES = {"heel": ("to starboard", "to port"), "trim": ("bow down", "bow up")}
-#: Pure numbers: the digits that count and the decimals at most.
+#: Pure numbers: significant digits and maximum decimals.
 FIGURES = {"1": (3, 3), "factor": (4, 9), "scale": (5, 9)}
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Lengths with one unit: a frame for all, what joins them, figures and unit of each system."""
+    """Lengths with one unit: a common frame, separator, digits and unit of each system."""
 
     frame: str
     joint: str

@@ -1,1 +1,1 @@
-"""Where two registered meshes differ, and the same layout tried in both."""
+"""Where two registered meshes differ, and the same layout checked in both."""

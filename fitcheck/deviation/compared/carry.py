@@ -1,4 +1,4 @@
-"""The boat's file carried over to another mesh, so that the same layout can be tried in it."""
+"""Transfer the boat's file to another mesh, so that the same layout can be checked in it."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from fitcheck.units import Direction, Picked
 def carried(
     scenario: Scenario, frame: Frame, other: Other, registration: Registration
 ) -> Scenario:
-    """The scenario with the other mesh, every picked point moved on to it; same boat frame."""
+    """The scenario with the other mesh, every picked point transferred to it; same boat frame."""
     over = _Over(frame, registration)
     boat = scenario.boat
     eyes = other.viewpoints or tuple(over.point(eye) for eye in boat.viewpoints)
@@ -62,7 +62,7 @@ def carried(
 
 
 class _Over:
-    """Carries what was picked on the mesh here to the axes and unit of the other."""
+    """Converts what was picked on the mesh here to the axes and unit of the other."""
 
     def __init__(self, frame: Frame, registration: Registration) -> None:
         self._scale, self._shift = frame.scale, np.array(frame.shift)
@@ -91,7 +91,7 @@ class _Over:
         return replace(bearing, vector=self.way(bearing.vector))
 
     def tape(self, tape: TapeMeasure) -> TapeMeasure:
-        """A tape measure between the same places."""
+        """A tape measurement between the same places."""
         return replace(tape, start=self.point(tape.start), end=self.point(tape.end))
 
     def datum(self, datum: Datum | None) -> Datum | None:
@@ -107,11 +107,11 @@ class _Over:
         return replace(lid, corners=tuple(self.point(corner) for corner in lid.corners))
 
     def volume(self, volume: Volume) -> Volume:
-        """A box along the boat's axes, which stay what they are."""
+        """A box along the boat's axes, which are unchanged."""
         return replace(volume, corners=tuple(self.point(corner) for corner in volume.corners))
 
     def board(self, board: Board) -> Board:
-        """A board; places in the boat frame stay what they are."""
+        """A board; places in the boat frame are unchanged."""
         return replace(
             board,
             corners=tuple(

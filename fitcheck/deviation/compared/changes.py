@@ -1,4 +1,4 @@
-"""What the same layout comes to in another mesh, and what to say of it."""
+"""The fit of the same layout in another mesh, and the findings on it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fitcheck.model.found.fit import FaceGap, Fit, ModuleFit
 from fitcheck.units import Metre
 
 PRACTICE = "common practice, no source"
-#: Inward places told one by one; the table has them all.
+#: Maximum inward places reported one by one; the table has all of them.
 MOST_TOLD = 6
 
 
@@ -62,7 +62,7 @@ def _finite(gap: Metre) -> Metre | None:
 def change_findings(
     name: str, changes: tuple[ModuleChange, ...], here: Fit, there: Fit
 ) -> tuple[Finding, ...]:
-    """Modules that fit here and not there, those that got tight, and those that fit nowhere."""
+    """Modules that fit here but not there, those that became tight, and those that fit nowhere."""
     rows = []
     for change in changes:
         before, after = _fails(here, change.name), _fails(there, change.name)
@@ -92,7 +92,9 @@ def _lost(name: str, change: ModuleChange, said: Finding) -> Said:
 
 
 def _less(name: str, change: ModuleChange) -> Said:
-    """The tightest of the faces that lost: "its left face has 3 mm before it, 18 mm less"."""
+    """The face with the smallest gap among those that lost: "its left face has 3 mm in front of
+    it, 18 mm less".
+    """
     lost = [face for face in change.faces if face.change is not None and face.change < 0.0]
     if not lost:
         return say("face.none", mesh=name)
@@ -110,7 +112,7 @@ def _less(name: str, change: ModuleChange) -> Said:
 
 
 def patch_findings(name: str, patches: tuple[Patch, ...], limit: Metre) -> tuple[Finding, ...]:
-    """Where there is less room, the worst first; more room is a note."""
+    """Places with less room, worst first; more room is a note."""
     inward = [patch for patch in patches if patch.worst < 0.0]
     outward = [patch for patch in patches if patch.worst > 0.0]
     rows = [_inward(name, patch, limit) for patch in inward[:MOST_TOLD]]
@@ -146,7 +148,7 @@ def _inward(name: str, patch: Patch, limit: Metre) -> Finding:
 
 
 def _spans(patch: Patch) -> list[Said]:
-    """From where to where: "0.35 to 0.80 m forward, 0.71 to 0.74 m to port, ..."."""
+    """Extent: "0.35 to 0.80 m forward, 0.71 to 0.74 m to port, ..."."""
     ways = (
         (say("way.forward"), say("way.aft")),
         (say("way.port"), say("way.starboard")),

@@ -1,4 +1,4 @@
-"""Another mesh against the boat's: registration, deviation, and the layout tried in it."""
+"""Another mesh compared with the boat's: registration, deviation, and the layout checked in it."""
 
 from __future__ import annotations
 
@@ -39,10 +39,9 @@ from fitcheck.units import Metre
 
 Array = NDArray[np.float64]
 
-#: Scales known at least this well are kept rather than solved.
+#: Scales known at least this well are kept rather than solved for.
 PROVEN = 0.005
-#: One standard deviation by which a place itself differs from boat to boat; common practice, no
-#: source.
+#: Standard deviation of a place that itself differs from boat to boat; common practice, no source.
 LEAST_WORTH: Metre = 0.006
 LEAST_LIMIT: Metre = 0.010
 
@@ -50,11 +49,12 @@ LEAST_LIMIT: Metre = 0.010
 def compare_meshes(
     file: Path, mesh: Path, pairs: Path, limit: Metre | None = None, tell: Tell = silent
 ) -> Deviation:
-    """Lay another mesh on a boat's by picked pairs and say where and how far they differ.
+    """Align another mesh with a boat's by picked pairs and report where and by how much they
+    differ.
 
-    Raises ScenarioError, MeshError or FitcheckError for files and pairs that cannot be used; a
-    registration not to be trusted is a finding. `limit` is what is told [m]; without it twice
-    what the worse of the two may be off, 10 mm at the least.
+    Raises ScenarioError, MeshError or FitcheckError for files and pairs that cannot be used; an
+    unreliable registration is a finding. Deviations above `limit` are reported [m]; its default is
+    twice the uncertainty of the less accurate mesh, at least 10 mm.
     """
     scenario, other = _read(file, mesh, pairs)
     found = read_mesh(mesh)
@@ -91,7 +91,7 @@ def _read(file: Path, mesh: Path, pairs: Path) -> tuple[Scenario, Other]:
 
 
 def _scale(scenario: Scenario, other: Other) -> Scale:
-    """The other mesh's unit and how well it is known, by the rules for a boat."""
+    """The other mesh's unit and its uncertainty, by the rules for a boat."""
     if other.unit is None and len(other.tape_measures) < 2:
         return Scale(declared=None, uncertainty=0.0, keep=False)
     found = find_scale(_as_boat(scenario, other))
@@ -99,7 +99,7 @@ def _scale(scenario: Scenario, other: Other) -> Scale:
 
 
 def _as_boat(scenario: Scenario, other: Other) -> Boat:
-    """What is known of the other mesh by itself, where a rule for boats is asked."""
+    """The other mesh described as a boat, for functions that expect one."""
     return replace(
         scenario.boat,
         mesh=other.mesh,
@@ -111,13 +111,13 @@ def _as_boat(scenario: Scenario, other: Other) -> Boat:
 
 
 def _with_unit(other: Other, mesh: RawMesh) -> Other:
-    """With the unit its file declares, where nothing else says it."""
+    """With the unit its file declares, if there is no other source."""
     known = other.unit is not None or len(other.tape_measures) > 1
     return other if known else replace(other, unit=mesh.unit)
 
 
 def _triangles(mesh: RawMesh, scale: Scale) -> Array:
-    """Its triangles; points stand as small squares, which needs their unit."""
+    """Its triangles; points are small squares, whose size needs their unit."""
     if not mesh.is_cloud:
         return mesh.triangles
     if scale.declared is None:
@@ -202,7 +202,7 @@ def _asker(space: Space) -> Callable[[Array], NDArray[np.bool_]]:
 def _tried(
     scenario: Scenario, own: Fit, accuracy: Metre, found: Registration
 ) -> tuple[tuple[ModuleChange, ...], tuple[Finding, ...]]:
-    """The same layout in the other mesh, its registration's error added to the mesh's own."""
+    """The same layout in the other mesh, with the registration's error added to the mesh's own."""
     places = np.array([module.box.centre for module in own.modules])
     doubt = float(found.uncertainty(places).max())
     both = replace(scenario.boat, scan_accuracy=float(np.hypot(accuracy, doubt)))

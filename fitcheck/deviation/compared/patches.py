@@ -1,4 +1,4 @@
-"""Where the other mesh stands inwards or outwards of this one by more than a limit."""
+"""Where the other mesh is inwards or outwards of this one by more than a limit."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ from fitcheck.units import Metre, SquareMetre
 
 Array = NDArray[np.float64]
 
-#: How close the places lie where there are not too many.
+#: Spacing of the sample places, unless there are too many.
 SPACING: Metre = 0.02
 MOST_PLACES = 90_000
-#: A deviation is the middle one of so many neighbours'.
+#: A deviation is the median of so many neighbours'.
 NEIGHBOURS = 9
-#: Nothing smaller is told; patches nearer than this to one another are one.
+#: Smaller patches are not reported; patches closer than this to one another are merged.
 LEAST: SquareMetre = 0.003
 JOINED: Metre = 0.06
-#: Modules this near a patch are named with it.
+#: Modules this close to a patch are named with it.
 BESIDE: Metre = 0.12
-#: Within this a surface that looks the other way is the far side of a sheet.
+#: A surface within this that faces the other way is the far side of a sheet.
 SHEET: Metre = 0.08
-#: Farther off than this nothing is taken for the same surface moved.
+#: Beyond this distance a surface is not considered the same surface moved.
 FARTHEST: Metre = 0.40
 
 
@@ -55,11 +55,11 @@ def offsets(
     pitch: Metre,
     farthest: Metre = FARTHEST,
 ) -> Offsets:
-    """How far places spread over the other mesh lie from this one.
+    """Distance to this mesh of places sampled on the other mesh.
 
-    Parameters: here, there (n, 3, 3) triangles, boat frame [m]; free, whether points (n, 3) lie in
-    the free space here; pitch of its cells [m]. Off is `farthest` or -`farthest` where nothing
-    lies nearer.
+    Parameters: here, there (n, 3, 3) triangles, boat frame [m]; free, whether points (n, 3) are in
+    the free space here; pitch of its cells [m]. Off is `farthest` or -`farthest` where nothing is
+    closer.
     """
     edge = np.cross(there[:, 1] - there[:, 0], there[:, 2] - there[:, 0])
     total = float(np.linalg.norm(edge, axis=1).sum()) / 2.0
@@ -84,7 +84,7 @@ def find_patches(
     registration: Registration,
     boxes: dict[str, Box],
 ) -> tuple[Patch, ...]:
-    """Connected places over the limit, the worst inward one first."""
+    """Connected places over the limit, worst inward one first."""
     rows = []
     for sign in (-1.0, 1.0):
         over = np.flatnonzero(sign * found.off > limit)
@@ -103,7 +103,7 @@ def _normals(triangles: Array) -> Array:
 def _far_sides(
     other: Surface, own: Surface, height: Array, normal: Array, distance: Array
 ) -> tuple[Array, Array]:
-    """Where the nearest surface looks the other way, the nearest that looks the same way."""
+    """Where the nearest surface faces the other way, the nearest that faces the same way."""
     cosine = np.einsum("ni,ni->n", other.normals, normal)
     turned = np.sign(np.sign(cosine[np.abs(cosine) > 0.5]).sum())
     wrong = np.flatnonzero((turned * cosine < -0.5) & (distance < SHEET))

@@ -1,1 +1,1 @@
-"""Another mesh laid on the boat's: takes triangles and picked pairs, gives where it lies."""
+"""Align another mesh with the boat's: takes triangles and picked pairs, returns the position."""

@@ -1,4 +1,4 @@
-"""How sure a refined similarity is: scatter, bent meshes, and the pairs' own spread."""
+"""Uncertainty of a refined similarity: scatter, bent meshes, and the pairs' own spread."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from fitcheck.units import Metre, Ratio
 
 Array = NDArray[np.float64]
 
-#: Places nearer than this to one another stray together: they count as one.
+#: Errors of places closer than this are correlated: they count as one.
 CLUSTER: Metre = 0.25
-#: A bent mesh is taken as blocks of this size, each shifted on its own.
+#: A bent mesh is modelled as blocks of this size, each shifted independently.
 BLOCK: Metre = 1.0
-#: Places a block needs to tell how far it is shifted.
+#: Places needed in a block to determine its shift.
 ENOUGH = 10
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Evidence:
-    """The last linearisation, of the places that count.
+    """The last linearisation, for the places that count.
 
     rows (n, 7), planes (n, 3) unit normals, weight, off (n,), places (n, 3) [m]
     worth : what a unit of weight counts [1/m2]; pair_rows (3 k, 7), pair_spread [m]
@@ -41,12 +41,12 @@ class Evidence:
 
 
 def covariance(found: Evidence) -> Array:
-    """(7, 7) covariance of turn, shift and growth [m2]; nought where the scale was kept.
+    """(7, 7) covariance of rotation, shift and scale change [m2]; zero where the scale was kept.
 
-    Neighbouring residuals stray together, so clusters of them are summed between two inverses
-    (K.-Y. Liang and S. L. Zeger, "Longitudinal data analysis using generalized linear models",
-    Biometrika 73 (1986) 13-22). Residuals cannot show a bend the fit has followed: blocks of
-    either mesh are let stray by what it is stated to be off, or by what the blocks are seen to.
+    Adjacent residuals are correlated, so clusters of them are summed between two inverses (K.-Y.
+    Liang and S. L. Zeger, "Longitudinal data analysis using generalized linear models", Biometrika
+    73 (1986) 13-22). Residuals cannot show a bend the fit has followed: blocks of either mesh may
+    shift by its stated uncertainty, or by the observed shift of the blocks.
     """
     used = slice(0, found.unknowns)
     matrix = found.worth * ((found.rows * found.weight[:, None]).T @ found.rows)
@@ -59,7 +59,7 @@ def covariance(found: Evidence) -> Array:
 
 
 def clusters(places: Array, size: Metre) -> tuple[int, NDArray[np.int64]]:
-    """How many cubes of that size (n, 3) places fall into, and which each is in."""
+    """Number of cubes of that size that (n, 3) places fall into, and the cube of each."""
     cell = np.floor(places / size).astype(np.int64)
     if not len(cell):
         return 0, np.zeros(0, dtype=np.int64)
@@ -77,7 +77,7 @@ def _scattered(found: Evidence) -> Array:
 
 
 def _bent(found: Evidence) -> Array:
-    """Every block shifted on its own, one standard deviation a coordinate."""
+    """Every block shifted independently, one standard deviation per coordinate."""
     count, member = clusters(found.places, BLOCK)
     pulls = np.zeros((count, 7, 3))
     each = found.weight[:, None, None] * found.rows[:, :, None] * found.planes[:, None, :]
@@ -87,7 +87,7 @@ def _bent(found: Evidence) -> Array:
 
 
 def _seen_bend(found: Evidence, member: NDArray[np.int64], count: int) -> Metre:
-    """Root mean square of what surfaces of a block that look one way lie off together."""
+    """Root mean square of the common offset of surfaces of a block that face the same way."""
     if not count:
         return 0.0
     group = 3 * member + np.abs(found.planes).argmax(axis=1)

@@ -1,4 +1,4 @@
-"""What is wrong with picked pairs, found before any surface is compared."""
+"""Faults of picked pairs, found before any surface is compared."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from fitcheck.units import Metre, Radian, Ratio, show
 Array = NDArray[np.float64]
 
 FEWEST = 4
-#: How far the pairs may let the mesh turn about the line they lie nearest to.
+#: Maximum rotation the pairs may leave open about the line they are closest to.
 LOOSEST: Radian = np.radians(3.0)
-#: Picks this many times worse than they should be are mistakes.
+#: Picks this many times worse than expected are mistakes.
 TOO_COARSE: Ratio = 3.0
 #: Beyond this the unit is wrong rather than the scale.
 UNIT_WRONG: Ratio = 0.10
@@ -40,7 +40,7 @@ def pair_faults(
     *,
     keep_scale: bool,
 ) -> list[tuple[str, str]]:
-    """(what is wrong, what to do) for pairs that cannot be used, none when they can.
+    """(fault, remedy) for pairs that cannot be used, empty if they can.
 
     Parameters: here (n, 3) [m]; there (n, 3) in the other mesh's unit; worth, the standard
     deviation of one coordinate of a pair [m]; declared, that unit in metres or None.
@@ -71,7 +71,9 @@ def strays(
     *,
     sure: bool,
 ) -> list[str]:
-    """Pairs that contradict the others, in words; `sure`: only those no poor pick explains."""
+    """Pairs that contradict the others, in words; `sure`: only those a poor pick
+    cannot explain.
+    """
     off = left_out(here, there, scale)
     told = []
     for n, name in enumerate(names):
@@ -89,7 +91,7 @@ def strays(
 
 
 def _lever(fit: Similarity, kept: Array, gone: Array, scale: Ratio | None) -> Array:
-    """(3, 3) what picks of unit variance make of the place of a further one."""
+    """(3, 3) effect of picks of unit variance on the position of a further one."""
     places = fit.carry(np.vstack([kept, gone]))
     middle = places[:-1].mean(axis=0)
     rows = _jacobian(places - middle)[:, :, : 7 if scale is None else 6]
@@ -151,7 +153,7 @@ def _disagreement(
     worth: Metre,
     found: Metre,
 ) -> tuple[str, str]:
-    """Why the pairs do not agree, as far as it can be found."""
+    """Why the pairs do not agree, as far as it can be determined."""
     fit = align(here, there, scale)
     if mirrored_residual(here, there) < 0.3 * rms(residuals(fit, here, there)):
         return (
@@ -186,7 +188,7 @@ def _disagreement(
 
 
 def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[str, str] | None:
-    """Pairs that agree as soon as the scale is not kept."""
+    """Pairs that agree once the scale is not kept."""
     free = align(here, there)
     left = spread(free, here, there, free_scale=True)
     if left > 0.5 * found:
@@ -204,7 +206,7 @@ def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[s
 def _swapped(
     names: tuple[str, ...], here: Array, there: Array, scale: Ratio | None, worth: Metre
 ) -> tuple[str, str] | None:
-    """Two pairs whose points there were exchanged."""
+    """Two pairs whose points there were swapped."""
     for a in range(len(here)):
         for b in range(a + 1, len(here)):
             order = np.arange(len(here))

@@ -1,4 +1,4 @@
-"""Whether the other mesh would lie as well, or better, another way round."""
+"""Whether the other mesh would fit as well, or better, in another orientation."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from fitcheck.units import Metre, Ratio
 Array = NDArray[np.float64]
 
 _HALF = np.pi
-#: What is tried: a turn about the boat's axes, and how it is called.
+#: Orientations tried: a rotation about the boat's axes, and its name.
 TURNS = (
     (say("turn.upright"), (0.0, 0.0, _HALF)),
     (say("turn.fore-and-aft"), (_HALF, 0.0, 0.0)),
@@ -31,7 +31,7 @@ MOST_PLACES = 1600
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flip:
-    """Another way round, and the share of the other mesh that then meets this one."""
+    """Another orientation, and the share of the other mesh that then meets this one."""
 
     said: Said
     share: Ratio
@@ -40,9 +40,9 @@ class Flip:
 def other_ways_round(
     here: Surface, there: Surface, fit: Similarity, *, keep_scale: bool, near: Metre
 ) -> tuple[Ratio, tuple[Flip, ...]]:
-    """The share that meets as it lies, and for every other way round after its own refinement.
+    """The share that meets as aligned, and for every other orientation after its own refinement.
 
-    `near` is how near a place counts as meeting [m].
+    `near` is how close a place must be to count as meeting [m].
     """
     step = max(1, len(there.places) // MOST_PLACES)
     few = there.moved(there.places[::step], there.normals[::step])
@@ -59,7 +59,7 @@ def other_ways_round(
 
 
 def meeting(here: Surface, there: Surface, fit: Similarity, near: Metre) -> Ratio:
-    """Share of the places there that lie near a surface here that looks along theirs."""
+    """Share of the places there that are close to a surface here facing the same way."""
     distance, which = here.tree.query(fit.carry(there.places), distance_upper_bound=10.0 * near)
     which = np.minimum(which, len(here.places) - 1)
     planes = here.normals[which]
@@ -70,7 +70,7 @@ def meeting(here: Surface, there: Surface, fit: Similarity, near: Metre) -> Rati
 
 
 def _turned(fit: Similarity, there: Surface, turn: Array) -> Similarity:
-    """Turned in place: the middle of its bounds stays where it is."""
+    """Rotated in place: the middle of its bounds stays where it is."""
     places = fit.carry(there.places)
     middle = (places.min(axis=0) + places.max(axis=0)) / 2.0
     spun = (places - middle) @ turn.T + middle
@@ -82,5 +82,5 @@ def _turned(fit: Similarity, there: Surface, turn: Array) -> Similarity:
 
 
 def _plausible(found: Similarity, fit: Similarity) -> bool:
-    """Not shrunk on to a patch."""
+    """Not shrunk onto a patch."""
     return 0.9 < found.scale / fit.scale < 1.1

@@ -1,4 +1,4 @@
-"""From picked pairs to a registration, with everything that speaks against it."""
+"""From picked pairs to a registration, with all the evidence against it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 #: Places on the mesh here, which are searched, and on the other, which are moved.
 PLACES_HERE, PLACES_THERE = 30_000, 8_000
-#: How far apart the surfaces may lie at first, at the least.
+#: Minimum initial search distance between the surfaces.
 WIDEST: Metre = 0.06
 
 
@@ -32,7 +32,7 @@ class Picks:
     """Picked pairs: (n, 3) in the boat frame [m] and in the other mesh's own unit.
 
     worth : standard deviation of one coordinate of a pair [m]
-    bent  : standard deviation of one coordinate by which the meshes may be bent over a metre [m]
+    bent : standard deviation per coordinate of the bending of the meshes over a metre [m]
     """
 
     names: tuple[str, ...]
@@ -44,7 +44,7 @@ class Picks:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
-    """The other mesh's unit in metres where it is known, how well, and whether it is kept."""
+    """The other mesh's unit in metres if known, its uncertainty, and whether it is kept."""
 
     declared: Ratio | None
     uncertainty: Ratio
@@ -54,9 +54,9 @@ class Scale:
 def register(
     here: Array, there: Array, picks: Picks, scale: Scale, tell: Tell = silent
 ) -> Registration:
-    """Lay the triangles there (n, 3, 3, own unit) on those here (m, 3, 3) [m], by pairs first.
+    """Align the triangles there (n, 3, 3, own unit) with those here (m, 3, 3) [m], by pairs first.
 
-    The pairs must have passed `pair_faults`. What makes the answer worthless is a finding.
+    The pairs must have passed `pair_faults`. Anything that makes the answer unusable is a finding.
     """
     kept = scale.declared if scale.keep else None
     start = align(picks.here, picks.there, kept)
@@ -133,7 +133,7 @@ def _gathered(
 
 
 def _meets(there: Surface, here: Surface, near: Metre) -> Ratio:
-    """Share of the places here that have one there beside them."""
+    """Share of the places here that have one there close to them."""
     distance, which = there.tree.query(here.places, distance_upper_bound=10.0 * near)
     which = np.minimum(which, len(there.places) - 1)
     planes = here.normals

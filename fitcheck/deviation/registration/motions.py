@@ -1,4 +1,4 @@
-"""Ways the other mesh could move without its surfaces noticing."""
+"""Motions of the other mesh that its surfaces would not reveal."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.model.found.deviation import FreeMotion
 
 Array = NDArray[np.float64]
 
-#: Share of the surface that must resist a motion; a tube's resists its slide with none.
+#: Share of the surface that must resist a motion; a tube's surface does not resist sliding at all.
 LEAST_HELD = 0.02
 _TURN, _SHIFT, _GROWTH = slice(0, 3), slice(3, 6), slice(6, 7)
 _AXES = (say("way.forward"), say("way.port"), say("way.up"))
@@ -20,9 +20,10 @@ def free_motions(normal: Array, *, keep_scale: bool) -> tuple[FreeMotion, ...]:
     """The motions that less than `LEAST_HELD` of the surface resists, most free first.
 
     Parameters: normal, (7, 7) normal matrix per unit of weight. What is left of the block of each
-    kind of motion once the others may help has small eigenvalues along the free ways (N. Gelfand,
-    L. Ikemoto, S. Rusinkiewicz, M. Levoy, "Geometrically stable sampling for the ICP algorithm",
-    3DIM 2003, look at the eigenvectors of the whole matrix, where turns and shifts mix).
+    kind of motion once the others may help has small eigenvalues along the free directions (N.
+    Gelfand, L. Ikemoto, S. Rusinkiewicz, M. Levoy, "Geometrically stable sampling for the ICP
+    algorithm", 3DIM 2003, use the eigenvectors of the whole matrix, where rotations and shifts
+    mix).
     """
     used = np.arange(6 if keep_scale else 7)
     found = []
@@ -37,7 +38,7 @@ def free_motions(normal: Array, *, keep_scale: bool) -> tuple[FreeMotion, ...]:
 
 
 def _left(normal: Array, used: NDArray[np.int64], own: NDArray[np.int64]) -> Array:
-    """The block of its own unknowns once the rest have taken what they can."""
+    """The block of its own unknowns after the others have been eliminated."""
     rest = np.setdiff1d(used, own)
     across = normal[np.ix_(own, rest)]
     inverse = np.linalg.pinv(normal[np.ix_(rest, rest)], rcond=1e-3, hermitian=True)
@@ -51,7 +52,7 @@ def _said(kind: str, way: Array) -> Said:
 
 
 def way_said(way: Array) -> Said:
-    """A direction in words where it nearly is one, and in numbers: "up (0.05 0.00 1.00)"."""
+    """A direction in words if it is close to one, and in numbers: "up (0.05 0.00 1.00)"."""
     axis = int(np.abs(way).argmax())
     way = way * np.sign(way[axis])
     numbers = " ".join(f"{value:z.2f}" for value in way)

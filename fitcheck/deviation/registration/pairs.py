@@ -1,4 +1,4 @@
-"""The similarity that carries picked points on to their partners, and what the picks are worth."""
+"""The similarity that maps picked points to their partners, and the accuracy of the picks."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 def align(here: Array, there: Array, scale: Ratio | None = None) -> Similarity:
     """The least squares similarity with here = scale * turn @ there + shift.
 
-    Parameters: here, there (n, 3), n >= 3 and not on one line; scale, kept when given.
+    Parameters: here, there (n, 3), n >= 3 and not collinear; scale, kept when given.
     """
     found, turn, shift = least_squares(here, there, scale)
     return Similarity(scale=found, turn=as_axes(turn), shift=as_point(shift))
@@ -26,7 +26,7 @@ def align(here: Array, there: Array, scale: Ratio | None = None) -> Similarity:
 def least_squares(
     here: Array, there: Array, scale: Ratio | None = None
 ) -> tuple[Ratio, Array, Array]:
-    """Scale, turn (m, m) and shift (m,) of the best similarity in a space of any m dimensions.
+    """Scale, rotation (m, m) and shift (m,) of the best similarity in a space of any dimension m.
 
     Source: S. Umeyama, "Least-squares estimation of transformation parameters between two point
     patterns", IEEE Trans. Pattern Analysis and Machine Intelligence 13 (1991) 376-380, eqs 40-43.
@@ -60,9 +60,9 @@ def rms(off: Array) -> Metre:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Layout:
-    """How the pairs are strewn: `axes` (3, 3) rows, `spans` (3,) standard deviation along each.
+    """Distribution of the pairs: `axes` (3, 3) rows, `spans` (3,) standard deviation along each.
 
-    The first row is the line they come nearest to; the second span says how far off it they lie.
+    The first row is the line they are closest to; the second span is their distance from it.
     """
 
     middle: Array
@@ -78,7 +78,7 @@ def layout(here: Array) -> Layout:
 
 
 def left_out(here: Array, there: Array, scale: Ratio | None) -> Array:
-    """(n,) how far each pair lies from where all the others put it [m]."""
+    """(n,) distance of each pair from where all the others put it [m]."""
     off = np.empty(len(here))
     for n in range(len(here)):
         kept = np.arange(len(here)) != n
@@ -88,7 +88,7 @@ def left_out(here: Array, there: Array, scale: Ratio | None) -> Array:
 
 
 def without(here: Array, there: Array, scale: Ratio | None) -> Array:
-    """(n,) root mean square residual of the other pairs once each is left out [m]."""
+    """(n,) root mean square residual of the other pairs with each left out in turn [m]."""
     left = np.empty(len(here))
     for n in range(len(here)):
         kept = np.arange(len(here)) != n
@@ -101,7 +101,7 @@ def without(here: Array, there: Array, scale: Ratio | None) -> Array:
 def spread(fit: Similarity, here: Array, there: Array, *, free_scale: bool) -> Metre:
     """Standard deviation of one coordinate of a pair, from the residuals [m].
 
-    Free of the seven (six) numbers the similarity took from them.
+    Corrected for the seven (six) parameters fitted to them.
     """
     freedom = 3 * len(here) - (7 if free_scale else 6)
     return float(np.sqrt((residuals(fit, here, there) ** 2).sum() / max(1, freedom)))

@@ -1,9 +1,9 @@
-"""Trimmed point-to-plane refinement of a similarity, its pairs kept as what they are worth.
+"""Trimmed point-to-plane refinement of a similarity, with its pairs weighted by their accuracy.
 
 Least squares of the distances of places on the other mesh from the planes of the nearest places
 here (Y. Chen and G. Medioni, "Object modelling by registration of multiple range images", Image
-and Vision Computing 10 (1992) 145-155), a growth among the unknowns; what lies beyond a shrinking
-reach is left out, what scatters is weighed down (biweight).
+and Vision Computing 10 (1992) 145-155), with a scale change among the unknowns; places beyond a
+shrinking distance are dropped, and outliers are weighted down (biweight).
 """
 
 from __future__ import annotations
@@ -22,15 +22,15 @@ from fitcheck.units import Metre, Ratio
 Array = NDArray[np.float64]
 
 MOST_ROUNDS = 60
-#: Beside it two places are taken to lie on one surface [cosine].
+#: Above this two places are assumed to be on the same surface [cosine].
 FACING = 0.6
-#: No surface is known better than this, whatever the residuals say.
+#: No surface is known better than this, whatever the residuals.
 FLOOR: Metre = 0.0003
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Held:
-    """The picked pairs as the refinement sees them: partners, and the spread of one coordinate."""
+    """The picked pairs in the refinement: partners, and the spread of one coordinate."""
 
     here: Array
     there: Array
@@ -39,10 +39,11 @@ class Held:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Refined:
-    """The similarity found.
+    """The resulting similarity.
 
-    normal : (7, 7) normal matrix of the surfaces alone, per unit of weight, its unknowns lengths
-    covariance : (7, 7) of turn, shift and growth as in `Registration` [m2]
+    normal : (7, 7) normal matrix of the surfaces alone, per unit of weight, with lengths as
+    unknowns
+    covariance : (7, 7) of rotation, shift and scale change as in `Registration` [m2]
     """
 
     similarity: Similarity
@@ -66,10 +67,10 @@ def refine(
     bent: Metre = 0.0,
     rounds: int = MOST_ROUNDS,
 ) -> Refined:
-    """The similarity that lays the places there on the surface here, from `start`.
+    """The similarity that aligns the places there with the surface here, from `start`.
 
-    `there` is in the other mesh's own axes and unit; `widest` is how far apart the two may lie at
-    first; `bent` how far the meshes may be bent. Without `held` the surfaces decide alone.
+    `there` is in the other mesh's own axes and unit; `widest` is the initial maximum distance of
+    the two; `bent` the possible bending of the meshes. Without `held` the surfaces alone decide.
     """
     fit, reach, settled = start, widest, False
     for _ in range(rounds):
@@ -95,7 +96,7 @@ def refine(
 
 
 class _Step:
-    """One linearisation: which places meet, how far off they are, the equations."""
+    """One linearisation: matching places, their distances, the equations."""
 
     def __init__(
         self,
@@ -128,7 +129,7 @@ class _Step:
         self.pair_rows, self.pair_off = _pair_equations(held, fit, self.middle, self.arm)
 
     def solve(self) -> Array:
-        """The step of least squares, (7,) lengths."""
+        """The least-squares step, (7,) lengths."""
         used = slice(0, self.unknowns)
         scale = self._surface_worth()
         matrix = scale * self._gram()[used, used]
@@ -146,7 +147,7 @@ class _Step:
         return np.asarray(self._gram() / max(float(self.weight.sum()), 1e-12))
 
     def evidence(self, bent: Metre) -> Evidence:
-        """What the covariance is calculated from."""
+        """The data from which the covariance is calculated."""
         used = self.weight > 0.0
         return Evidence(
             rows=self.rows[used],
@@ -165,7 +166,7 @@ class _Step:
         return np.asarray((self.rows * self.weight[:, None]).T @ self.rows)
 
     def _surface_worth(self) -> float:
-        """What a unit of weight counts: as if every cluster were one measurement."""
+        """Worth of a unit of weight, as if every cluster were one measurement."""
         total = float(self.weight.sum())
         if total <= 0.0:
             return 0.0
@@ -177,7 +178,7 @@ def _dot(a: Array, b: Array) -> Array:
 
 
 def _alike(cosine: Array, meets: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Whether two surfaces look the same way; either way where the windings do not agree."""
+    """Whether two surfaces face the same way; either way where the windings do not agree."""
     near = cosine[meets & (np.abs(cosine) > FACING)]
     turned = float(np.sign(near).mean()) if len(near) else 0.0
     if abs(turned) <= 0.6:
@@ -186,7 +187,7 @@ def _alike(cosine: Array, meets: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _scatter(off: Array) -> Metre:
-    """Standard deviation by the median of absolute residuals."""
+    """Standard deviation from the median of absolute residuals."""
     return float(1.4826 * np.median(np.abs(off))) if len(off) else 0.0
 
 
@@ -197,7 +198,7 @@ def _biweight(share: Array) -> Array:
 def _pair_equations(
     held: Held | None, fit: Similarity, middle: Array, arm: Metre
 ) -> tuple[Array, Array]:
-    """Three rows for every pair, and what is missing in each."""
+    """Three rows for every pair, and the residual of each."""
     if held is None:
         return np.zeros((0, 7)), np.zeros(0)
     places = fit.carry(held.there)
@@ -213,7 +214,7 @@ def _pair_equations(
 
 
 def _applied(fit: Similarity, step: Array, at: _Step) -> Similarity:
-    """The similarity after a small turn about the middle, a shift and a growth."""
+    """The similarity after a small rotation about the middle, a shift and a scale change."""
     turn = _rotation(step[:3] / at.arm)
     growth = 1.0 + float(step[6]) / at.arm
     shift = growth * turn @ (np.array(fit.shift) - at.middle) + at.middle + step[3:6]
@@ -225,7 +226,7 @@ def _applied(fit: Similarity, step: Array, at: _Step) -> Similarity:
 
 
 def _rotation(vector: Array) -> Array:
-    """Turn about a vector by its length [rad] (Rodrigues)."""
+    """Rotation about a vector by its length [rad] (Rodrigues)."""
     angle = float(np.linalg.norm(vector))
     x, y, z = vector
     cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])

@@ -1,4 +1,4 @@
-"""Places spread evenly over a mesh, each with the way its surface looks there."""
+"""Places sampled evenly on a mesh, each with the surface normal there."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from fitcheck.units import SquareMetre
 
 Array = NDArray[np.float64]
 
-#: Neighbours over which the direction of a surface is averaged, and how nearly they agree.
+#: Neighbours over which surface normals are averaged, and their minimum agreement.
 NEIGHBOURS = 20
 ALIKE = 0.5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Surface:
-    """(n, 3) places and unit normals, and the area each place stands for."""
+    """(n, 3) places and unit normals, and the area each place represents."""
 
     places: Array
     normals: Array
@@ -27,15 +27,15 @@ class Surface:
     tree: cKDTree
 
     def moved(self, places: Array, normals: Array) -> Surface:
-        """The same with its places elsewhere."""
+        """The same surface with its places moved."""
         return Surface(places=places, normals=normals, area=self.area, tree=cKDTree(places))
 
 
 def spread_places(triangles: Array, count: int, seed: int = 0) -> Surface:
-    """`count` places over (n, 3, 3) triangles, evenly by area, their normals averaged.
+    """`count` places on (n, 3, 3) triangles, evenly by area, with averaged normals.
 
-    The same triangles give the same places. A single triangle of a noisy scan looks anywhere; the
-    mean of its neighbours' normals is what their rim spans.
+    The same triangles give the same places. The normal of a single triangle of a noisy scan is
+    random; the mean over its neighbours is that of the area they span.
     """
     edge = triangles[:, 1:] - triangles[:, :1]
     square = np.cross(edge[:, 0], edge[:, 1])

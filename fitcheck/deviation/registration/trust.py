@@ -1,4 +1,4 @@
-"""What speaks against a registration, as findings; a small residual alone speaks for nothing."""
+"""Evidence against a registration, as findings; a small residual alone proves nothing."""
 
 from __future__ import annotations
 
@@ -12,24 +12,26 @@ from fitcheck.model.found.deviation import Registration
 from fitcheck.units import Metre, Ratio
 
 PRACTICE = "common practice, no source"
-#: Shares of the other mesh that must meet this one: below them worthless, and doubtful.
+#: Share of the other mesh that must meet this one: below these values it is unusable, and
+#: doubtful.
 LEAST_MET, FEW_MET = 0.30, 0.50
-#: Surfaces that scatter by more than this are not the same surfaces.
+#: Surfaces with more scatter than this are not the same surfaces.
 WORST_SCATTER: Metre = 0.030
-#: A flip this much better is the right way round; one nearly as good cannot be told from it.
+#: A flip this much better is the right orientation; one nearly as good cannot be distinguished.
 BETTER, AS_GOOD = 0.03, 0.05
-#: Scale: what nobody doubts, and how many standard deviations may lie between found and declared.
+#: Scale: the difference that is always accepted, and the number of standard deviations allowed
+#: between found and declared.
 SAME_SCALE: Ratio = 0.002
 DEVIATIONS = 3.0
 
 
 def near(noise: Metre) -> Metre:
-    """How near another surface counts as beside this one [m]."""
+    """Distance within which another surface counts as close to this one [m]."""
     return max(0.03, 4.0 * noise)
 
 
 def on_registration(found: Registration, worth: Metre, *, settled: bool) -> tuple[Finding, ...]:
-    """Everything but the other ways round."""
+    """Everything except the other orientations."""
     said = [] if settled else [_unsettled()]
     said += _on_overlap(found)
     said += _on_scatter(found)
@@ -40,7 +42,7 @@ def on_registration(found: Registration, worth: Metre, *, settled: bool) -> tupl
 
 
 def on_flips(lies: Ratio, flips: tuple[Flip, ...]) -> tuple[Finding, ...]:
-    """What another way round would give."""
+    """Findings on the other orientations."""
     best = max(flips, key=lambda flip: flip.share)
     if best.share <= lies - AS_GOOD:
         return ()
@@ -89,7 +91,7 @@ def _on_free(found: Registration) -> list[Finding]:
 
 
 def _on_pairs(found: Registration, worth: Metre) -> list[Finding]:
-    """Pairs that the surfaces, once they lie, do not bear out."""
+    """Pairs that the aligned surfaces contradict."""
     own = found.uncertainty(np.array([pair.place for pair in found.pairs])) / 2.0
     allowed = DEVIATIONS * np.hypot(np.sqrt(3.0) * worth, own)
     rows = list(zip(found.pairs, allowed, strict=True))
@@ -106,7 +108,7 @@ def _on_pairs(found: Registration, worth: Metre) -> list[Finding]:
 
 
 def _on_scale(found: Registration) -> list[Finding]:
-    """A scale that was solved against the one declared."""
+    """A solved scale compared with the declared one."""
     if found.scale_kept or found.declared_scale is None:
         return []
     off = found.similarity.scale / found.declared_scale - 1.0
@@ -120,7 +122,7 @@ def _on_scale(found: Registration) -> list[Finding]:
 
 
 def on_kept_scale(found: Registration, loose: Refined) -> tuple[Finding, ...]:
-    """What the surfaces would make of a scale that was kept."""
+    """The scale the surfaces would give, compared with the one that was kept."""
     off = loose.similarity.scale / found.similarity.scale - 1.0
     own = float(np.sqrt(loose.covariance[6, 6])) / loose.reach
     allowed = SAME_SCALE + DEVIATIONS * float(np.hypot(own, found.scale_uncertainty))

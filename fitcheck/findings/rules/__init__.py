@@ -1,1 +1,1 @@
-"""The rows of the catalogue, a chapter a file."""
+"""The rows of the catalogue, one chapter per file."""

@@ -1,4 +1,4 @@
-"""Scale, level and the height of the sea."""
+"""Scale, level and sea level."""
 
 from __future__ import annotations
 

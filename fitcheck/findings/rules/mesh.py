@@ -1,4 +1,4 @@
-"""What the mesh, the scan and the boat file say of the compartment."""
+"""Findings on the mesh, the scan and the boat file."""
 
 from __future__ import annotations
 

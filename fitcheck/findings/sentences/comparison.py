@@ -1,4 +1,4 @@
-"""Another mesh against the boat's: alignment, deviations, and what they mean for a layout."""
+"""Another mesh compared with the boat's: alignment, deviations, effect on a layout."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How modules are placed: what they meet, what supports them, where else they would fit."""
+"""Positions of modules: what they meet, what supports them, where else they would fit."""
 
 from __future__ import annotations
 

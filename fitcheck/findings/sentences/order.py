@@ -1,4 +1,4 @@
-"""What to buy: findings, rows of the order, how the length of a piece came about."""
+"""What to buy: findings, rows of the order, how the length of a piece is calculated."""
 
 from __future__ import annotations
 

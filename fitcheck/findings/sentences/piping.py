@@ -1,4 +1,4 @@
-"""Lines and water flow; what the water side says of a line and assumes."""
+"""Lines and water flow; judgements and assumptions of the water side."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What would put the water side right: other hoses, the valve, the strainer, heights, lengths."""
+"""Remedies for the water side: other hoses, the valve, the strainer, heights, lengths."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ SENTENCES = {
     "effect.fouled": "{clean} clean and {fouled} fouled",
     "effect.back-pressure": "The back pressure is then at most {most}.",
     "effect.high-pressure": "It then loses {share} of the working pressure.",
-    # --- where nothing that was tried does it
+    # --- where nothing that was tested is enough
     "no-hose.bore": "A bore {times} times as large in {lines:and} would be large enough (up to "
     "{bore}).",
     "no-hose.suction": "A larger hose cannot fix this: the cause is the height, the fouling of "

@@ -86,7 +86,7 @@ SENTENCES = {
     "transition-flow": "The flow in {line} may be laminar or turbulent (Reynolds number "
     "{reynolds}, {state}): {expected} expected, checked with {judged}.",
     "transition-flow.brief": "flow may be laminar or turbulent",
-    # --- ways out
+    # --- outlets
     "brine-back-pressure.most": "Back pressure of the brine on {module}: {pressure} {doing}, "
     "limit {limit} ({state}).",
     "brine-back-pressure.fine": "Back pressure of the brine on {module}: {pressure} {doing}, "

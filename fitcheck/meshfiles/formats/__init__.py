@@ -1,1 +1,1 @@
-"""One reader a format, and what several share."""
+"""One reader per format, and shared code."""

@@ -18,10 +18,10 @@ from fitcheck.meshfiles.formats.xml_tree import Element, numbers, read_tree
 from fitcheck.meshfiles.reading import REEXPORT, Reading, decimal, moved, refuse_count
 
 MAX_USES = 200_000
-#: No drawing of a boat is in units beyond these.
+#: No boat is drawn in units outside this range.
 SMALLEST, LARGEST = 1e-6, 1000.0
 APPLY = "apply it where the mesh was made and export it again"
-#: Elements of a mesh that hold faces.
+#: Elements of a mesh that contain faces.
 FACES = ("triangles", "polylist", "polygons", "trifans", "tristrips")
 UP = {"X_UP": "+x", "Y_UP": "+y", "Z_UP": "+z"}
 
@@ -37,7 +37,7 @@ def read_dae(path: Path, name: str) -> Reading:
         root = read_tree(iter(lambda: file.read(1 << 20), b""), name)
     if root.tag != "COLLADA":
         raise MeshError(name, f"is XML of another kind ({root.tag[:40]}), not DAE", REEXPORT)
-    # An id may be that of a scene and of a node, so the kind decides too.
+    # A scene and a node may share an id, so the kind is part of the key.
     named = {(e.tag, e.attributes["id"]): e for e in root.walk() if "id" in e.attributes}
     uses = list(_uses(root, named, name))
     meshes: dict[str, Triangles] = {}
@@ -57,7 +57,7 @@ def read_dae(path: Path, name: str) -> Reading:
 
 
 def _asset(root: Element) -> tuple[float | None, str]:
-    """Metres per unit, and the axis that is up; what is left out is a metre and y."""
+    """Metres per unit, and the up axis; the defaults are a metre and y."""
     asset = root.first("asset")
     unit = asset.first("unit") if asset else None
     axis = asset.first("up_axis") if asset else None
@@ -71,7 +71,7 @@ def _asset(root: Element) -> tuple[float | None, str]:
 
 
 def _uses(root: Element, named: Named, name: str) -> Iterator[tuple[str, Matrix]]:
-    """Every geometry the scene places, with its matrix."""
+    """Every geometry that the scene places, with its matrix."""
     scene = root.first("scene")
     link = scene.first("instance_visual_scene") if scene else None
     scenes = [e for e in root.walk() if e.tag == "visual_scene"]
@@ -150,7 +150,7 @@ def _mesh(geometry: Element, named: Named, name: str) -> Triangles:
 
 
 def _faces(group: Element, named: Named, name: str) -> Triangles:
-    """Triangles of one group of faces; as many faces as it promises."""
+    """Triangles of one group of faces; their number must match the declared one."""
     inputs = list(group.all("input"))
     stride = 1 + max(int(e.attributes["offset"]) for e in inputs)
     if not 0 < stride <= 64:
@@ -222,7 +222,7 @@ def _fan(ring: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 def _strip(ring: NDArray[np.int64]) -> NDArray[np.int64]:
-    """A strip of triangles, every second one turned round."""
+    """A strip of triangles, every second one reversed."""
     faces = np.stack([ring[:-2], ring[1:-1], ring[2:]], axis=1)
     faces[1::2] = faces[1::2, ::-1]
     return faces

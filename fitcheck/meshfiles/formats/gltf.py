@@ -22,12 +22,12 @@ from numpy.typing import NDArray
 from fitcheck.errors import MeshError
 from fitcheck.meshfiles.reading import REEXPORT, Reading, moved, refuse_count
 
-#: Extensions that change no shape, or only how corners are stored (small integers).
+#: Extensions that do not change the shape, or only how corners are stored (small integers).
 _HARMLESS = re.compile(
     r"^(KHR_materials_\w+|KHR_texture_\w+|KHR_lights_\w+|EXT_texture_\w+|KHR_xmp\w*"
     r"|KHR_mesh_quantization|KHR_animation_pointer)$"
 )
-#: Extensions of a node that place or hide what it holds.
+#: Extensions of a node that place or hide its contents.
 _PLACING = ("EXT_mesh_gpu_instancing", "KHR_node_visibility")
 _TYPES = {5120: "i1", 5121: "u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _COUNTING, _FLOATS = (5121, 5123, 5125), (5126,)
@@ -35,7 +35,7 @@ _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}
 MAX_VISITS, MAX_DEPTH = 100_000, 200
 
 Tree = dict[str, Any]
-#: A mesh by its number, how far each of its morph targets is taken, and where it stands.
+#: A mesh by its number, the weights of its morph targets, and its matrix.
 Use = tuple[int, tuple[float, ...], NDArray[np.float64]]
 Index = NDArray[np.int64]
 
@@ -55,7 +55,7 @@ def read_glb(path: Path, name: str) -> Reading:
 
 
 def read_gltf(path: Path, name: str) -> Reading:
-    """Read a glTF in JSON with its data beside it or inside. Raises MeshError."""
+    """Read a glTF in JSON with its data in separate files or embedded. Raises MeshError."""
     return _read(path.read_bytes(), memoryview(b""), path, name)
 
 
@@ -89,7 +89,7 @@ def _refuse_strange(tree: Tree, name: str) -> None:
 
 
 def _baked(tree: Tree, buffers: list[memoryview], uses: list[Use], total: int) -> Reading:
-    """Every use of every mesh in its place."""
+    """Every instance of every mesh in its place."""
     meshes: dict[tuple[int, tuple[float, ...]], NDArray[np.float64]] = {}
     triangles = np.empty((total, 3, 3))
     done = 0
@@ -110,7 +110,7 @@ def _baked(tree: Tree, buffers: list[memoryview], uses: list[Use], total: int) -
 
 
 def _doubts(tree: Tree, buffers: list[memoryview], meshes: set[int]) -> tuple[str, ...]:
-    """Corners outside the bounds their accessor promises."""
+    """Corners outside the declared bounds of their accessor."""
     places = {part["attributes"]["POSITION"] for at in meshes
               for part in tree["meshes"][at]["primitives"]}  # fmt: skip
     beyond = 0
@@ -128,7 +128,7 @@ def _doubts(tree: Tree, buffers: list[memoryview], meshes: set[int]) -> tuple[st
 
 
 def _uses(tree: Tree, name: str) -> Iterator[Use]:
-    """Every mesh the scene shows; one used a thousand times comes that often."""
+    """Every mesh the scene shows; one used a thousand times is yielded that often."""
     nodes = tree.get("nodes", [])
     scenes = tree.get("scenes", [])
     roots = scenes[_place(tree.get("scene", 0))].get("nodes", []) if scenes else _tops(nodes)
@@ -153,13 +153,13 @@ def _uses(tree: Tree, name: str) -> Iterator[Use]:
 
 
 def _tops(nodes: list[Tree]) -> list[int]:
-    """Nodes that are nobody's child; all of them where a ring leaves none."""
+    """Nodes without a parent; all of them if a cycle leaves none."""
     below = {_place(child) for node in nodes for child in node.get("children", ())}
     return [at for at in range(len(nodes)) if at not in below] or list(range(len(nodes)))
 
 
 def _place(number: Any) -> int:
-    """A number that counts from nought."""
+    """A number that counts from zero."""
     if not isinstance(number, int) or isinstance(number, bool) or number < 0:
         raise ValueError(f"{number!r} instead of a number of at least 0"[:80])
     return number
@@ -193,7 +193,7 @@ def _matrix(node: Tree) -> NDArray[np.float64]:
 
 
 def _size(tree: Tree, mesh: Tree, name: str) -> int:
-    """How many triangles a mesh has, by its header alone."""
+    """Number of triangles of a mesh, by its header alone."""
     total = 0
     for part in mesh["primitives"]:
         if part.get("mode", 4) not in (4, 5, 6):
@@ -296,7 +296,7 @@ def _rows(
     count: int,
     width: int,
 ) -> NDArray[np.generic]:
-    """Rows of a buffer view as stored; a view or a row that reaches too far is a ValueError."""
+    """Rows of a buffer view as stored; ValueError for a view or a row out of range."""
     view = tree["bufferViews"][_place(where["bufferView"])]
     start, size = _place(view.get("byteOffset", 0)), _place(view["byteLength"])
     held = buffers[_place(view["buffer"])]

@@ -1,4 +1,4 @@
-"""OBJ: corners and faces of a text that promises no count, so its end is looked at closely."""
+"""OBJ: corners and faces of a text format without counts, so its end is checked closely."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from fitcheck.meshfiles.formats.polygons import cut_faces
 from fitcheck.meshfiles.reading import REEXPORT, Reading, decimal, refuse_count, whole
 from fitcheck.units import Ratio
 
-#: Lines that use points, by what they begin with.
+#: First bytes of lines that use points.
 _USES = (b"f", b"fo", b"l", b"p")
-#: Lines that hold no flat face and no corner of one.
+#: Lines without flat faces and their corners.
 _OTHER = frozenset(
     b"vt vn vp o g s mg usemtl mtllib usemap maplib lod bevel c_interp d_interp shadow_obj "
     b"trace_obj deg bmat step cstype parm curv curv2 trim hole scrv sp end con call csh".split()
 )
-#: More points without a face than this share are no oversight but a file cut short.
+#: If more than this share of the points have no face, the file was cut short.
 MOST_LOOSE: Ratio = 0.05
 _WHOLE = "compare its triangles with those of the program that made it, or export it again"
 
 
 def read_obj(path: Path, name: str) -> Reading:
-    """Read an OBJ; materials and textures are left alone. Raises MeshError."""
+    """Read an OBJ; materials and textures are ignored. Raises MeshError."""
     text = path.read_bytes()
     if b"\0" in text:
         raise MeshError(name, "is not text, so it is not OBJ", "check what kind of file it is")
@@ -56,7 +56,9 @@ def read_obj(path: Path, name: str) -> Reading:
 
 
 class _Rows:
-    """What the lines hold as they are read: points, corners of faces, corners drawn otherwise."""
+    """The contents of the lines read so far: points, corners of faces, corners of
+    other elements.
+    """
 
     def __init__(self, name: str) -> None:
         self._name = name
@@ -65,10 +67,10 @@ class _Rows:
         self.strange: list[str] = []
 
     def take(self, row: list[bytes]) -> None:
-        """Take one line. Raises MeshError."""
+        """Process one line. Raises MeshError."""
         try:
             if row[0] == b"v":
-                # What follows the third number is a weight or a colour.
+                # Anything after the third number is a weight or a colour.
                 x, y, z = row[1:4]
                 self.points.extend((decimal(x), decimal(y), decimal(z)))
             elif row[0] in _USES:
@@ -82,7 +84,9 @@ class _Rows:
             raise MeshError(self._name, f"line not understood: {_shown(row)}", REEXPORT) from None
 
     def _use(self, row: list[bytes]) -> None:
-        """Corners of a face, a line or a point: from 1, or below 0 back from this line."""
+        """Corners of a face, a line or a point: from 1, or negative to count back from
+        this line.
+        """
         above = len(self.points) // 3
         numbers = [whole(word.partition(b"/")[0]) for word in row[1:]]
         places = [at - 1 if at > 0 else above + at for at in numbers]

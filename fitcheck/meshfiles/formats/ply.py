@@ -1,4 +1,4 @@
-"""PLY, text and binary: as many rows as its header promises, each read as the header says."""
+"""PLY, text and binary: rows are read as the header declares, and as many."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ _KINDS = {
     **dict.fromkeys(("int64",), "i8"),
     **dict.fromkeys(("uint64",), "u8"),
 }
-#: The same kinds as `struct` calls them.
+#: The same kinds as named by `struct`.
 _FORMS = dict(
     zip(("i1", "u1", "i2", "u2", "i4", "u4", "f4", "f8", "i8", "u8"), "bBhHiIfdqQ", strict=True)
 )
 _KEPT = ("x", "y", "z", "nx", "ny", "nz")
 _ORDERS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 MAX_HEAD = 65_536
-#: Elements whose surface is not in faces.
+#: Elements with surfaces that are not in faces.
 _OTHER_SURFACES = ("tristrips", "triangle_strips")
 
 Columns = dict[str, NDArray[np.float64]]
@@ -44,7 +44,8 @@ Columns = dict[str, NDArray[np.float64]]
 
 @dataclass(slots=True)
 class _Element:
-    """One element of a header: its keys in order, each with its kind and, for a list, its size's.
+    """One element of a header: its keys in order, each with its type and, for a list, the type of
+    its size.
 
     order : "<" or ">" of a binary file, "" of a text
     """
@@ -56,12 +57,12 @@ class _Element:
 
     @property
     def plain(self) -> bool:
-        """Without lists, so that its rows are all as long."""
+        """Without lists, so that all its rows have the same length."""
         return not any(size for _, _, size in self.keys)
 
     @property
     def ring(self) -> int:
-        """Which of the keys lists the corners of a face, -1 where none does."""
+        """Index of the key that lists the corners of a face, -1 if none does."""
         listed = (
             bool(size) and key.startswith("vertex_ind") and kind[0] != "f"
             for key, kind, size in self.keys
@@ -69,14 +70,14 @@ class _Element:
         return next((at for at, found in enumerate(listed) if found), -1)
 
     def least(self) -> int:
-        """The fewest bytes it can take: a number and its blank are two."""
+        """The fewest bytes it can take: a number and its separator are two."""
         if not self.order:
             return self.count * 2 * len(self.keys)
         each = sum(np.dtype(size or kind).itemsize for _, kind, size in self.keys)
         return self.count * each
 
     def row(self, lengths: list[int]) -> np.dtype[np.void]:
-        """A row of it whose lists are so long."""
+        """A row of it with these list lengths."""
         fields: list[tuple[str, str] | tuple[str, str, tuple[int]]] = []
         for at, (_, kind, size) in enumerate(self.keys):
             if size:
@@ -94,7 +95,7 @@ def read_ply(path: Path, name: str) -> Reading:
     first = re.match(rb"ply[ \t]*(\r\n|\n|\r)", head)
     if first is None:
         raise MeshError(name, "does not start with 'ply', so it is not PLY", REEXPORT)
-    # A line feed behind a carriage return may be the first byte of the data.
+    # A line feed after a carriage return may be the first byte of the data.
     end = re.search(rb"[\r\n][ \t]*end_header[ \t]*" + first[1], head)
     if end is None:
         raise MeshError(name, "its PLY header has no end (cut short?)", REEXPORT)
@@ -157,7 +158,7 @@ def _elements(lines: list[list[str]], name: str) -> list[_Element]:
 
 
 def _text(data: memoryview, elements: list[_Element], name: str) -> Reading:
-    """Rows of a text, one a line: as many and as long as the header says."""
+    """Rows of a text, one per line: as many and as long as the header declares."""
     lines = (found.group().split() for found in re.finditer(rb"[^\r\n]+", data))
     rows = (line for line in lines if line)
     body = _Body()
@@ -179,7 +180,7 @@ def _text(data: memoryview, elements: list[_Element], name: str) -> Reading:
 
 
 def _promised(rows: Iterator[list[bytes]], element: _Element, name: str) -> Iterator[list[bytes]]:
-    """The rows of one element, refused where one is missing or not as long as it should be."""
+    """The rows of one element, refused where one is missing or has the wrong length."""
     found, wide = 0, len(element.keys)
     for row in islice(rows, element.count):
         if element.plain and len(row) != wide:
@@ -211,7 +212,7 @@ def _corners(row: list[bytes], element: _Element, name: str) -> list[int]:
 
 
 def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
-    """Rows of a binary file, which end where the file ends."""
+    """Rows of a binary file, which must end where the file ends."""
     body = _Body()
     at = 0
     for element in elements:
@@ -236,7 +237,7 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
 
 
 def _lists(data: memoryview, at: int, element: _Element, body: _Body, name: str) -> int:
-    """Read rows that hold lists; where they end."""
+    """Read rows that contain lists; returns where they end."""
     if element.count == 0:
         return at
     try:
@@ -261,9 +262,10 @@ def _lists(data: memoryview, at: int, element: _Element, body: _Body, name: str)
 
 
 def _walked(data: memoryview, at: int, element: _Element) -> tuple[list[int], list[int], int]:
-    """One row by its own sizes: how long each list is, the corners of a face, where it ends.
+    """One row by its own sizes: the length of each list, the corners of a face, its end.
 
-    Raises struct.error beyond the data, ValueError at a negative size or without three corners.
+    Raises struct.error beyond the data, ValueError for a negative size or fewer than three
+    corners.
     """
     lengths, corners = [], [0, 0, 0]
     for place, (_, kind, size) in enumerate(element.keys):
@@ -289,7 +291,7 @@ def _not_as_said(element: _Element) -> str:
 
 
 class _Body:
-    """What the rows hold as they are read."""
+    """The contents of the rows read so far."""
 
     def __init__(self) -> None:
         self.columns: Columns = {}
@@ -311,7 +313,7 @@ class _Body:
         self.sizes.append(len(corners))
 
     def reading(self, name: str) -> Reading:
-        """Faces cut into triangles; the points, with their normals, where there are none."""
+        """Faces split into triangles; without faces the points, with their normals."""
         points = np.stack([self.columns[key] for key in "xyz"], axis=1)
         if self.sizes:
             found = cut_faces(points, self.ring, self.sizes, name)

@@ -1,4 +1,4 @@
-"""Polygons cut into triangles that cover the polygon and nothing beside it."""
+"""Split polygons into triangles that cover exactly the polygon."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def cut_faces(
     sizes: list[int] | NDArray[np.int64],
     name: str,
 ) -> NDArray[np.float64]:
-    """Triangles (n, 3, 3) of a file's faces. Raises MeshError where a corner is not there."""
+    """Triangles (n, 3, 3) of a file's faces. Raises MeshError where a corner does not exist."""
     try:
         index = cut_polygons(points, np.asarray(ring, np.int64), np.asarray(sizes, np.int64))
     except (ValueError, OverflowError) as error:
@@ -27,7 +27,7 @@ def cut_faces(
 def cut_polygons(
     points: NDArray[np.float64], ring: NDArray[np.int64], sizes: NDArray[np.int64]
 ) -> NDArray[np.int64]:
-    """Corners of the triangles (n, 3) of polygons laid one after the other in ring.
+    """Corners of the triangles (n, 3) of consecutive polygons in ring.
 
     A polygon of k corners gives k - 2 triangles; fewer than three corners give none. Raises
     ValueError when the sizes do not add up or a corner is outside points.
@@ -43,7 +43,7 @@ def cut_polygons(
     fans = np.stack([ring[first], ring[first + step + 1], ring[first + step + 2]], axis=1)
     if (each <= 1).all():
         return fans
-    # A fan whose triangles all turn the same way covers just the polygon.
+    # A fan whose triangles all turn the same way covers exactly the polygon.
     corner = points[fans]
     area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     owner = np.repeat(np.arange(len(sizes)), each)
@@ -71,7 +71,7 @@ def _ears(
 
 @kernel
 def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
-    """Write to cut (k - 2, 3) the corners of the ears in turn, the largest first, as rows of flat.
+    """Write to cut (k - 2, 3) the corners of the ears in turn, largest first, as rows of flat.
 
     flat (k, 2) [the file's unit].
     """
@@ -90,7 +90,7 @@ def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
             for one in range(number):
                 if areas[one] > -np.inf:
                     areas[one] = _ear(flat, before, after, one)
-            # A polygon that crosses itself has no ear; then the least bad corner goes.
+            # A polygon that crosses itself may have no ear; then the least bad corner is cut.
             at = int(np.argmax(areas))
         first, last = before[at], after[at]
         cut[done, 0], cut[done, 1], cut[done, 2] = first, at, last
@@ -104,9 +104,9 @@ def _clip(flat: NDArray[np.float64], cut: NDArray[np.int64]) -> None:
 def _ear(
     flat: NDArray[np.float64], before: NDArray[np.int64], after: NDArray[np.int64], at: int
 ) -> float:
-    """Doubled area [unit of flat, squared] of the ear at a corner; negative when it is none.
+    """Doubled area [unit of flat, squared] of the ear at a corner; negative if there is none.
 
-    flat (k, 2); before, after (k,): the corners next to each that are not cut yet.
+    flat (k, 2); before, after (k,): the adjacent corners not cut yet.
     """
     a, b, c = flat[before[at]], flat[at], flat[after[at]]
     area = _turn(a, b, c)

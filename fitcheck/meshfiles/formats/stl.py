@@ -1,4 +1,4 @@
-"""STL, binary and text: counts promised and counts there, and the corners."""
+"""STL, binary and text: declared and actual counts, and the corners."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _FACET = re.compile(
     + rb"\s+endloop\s+endfacet\b",
     re.IGNORECASE,
 )
-#: What is left of a whole text STL without its facets: solids, each with its end.
+#: The remainder of a complete text STL without its facets: solids, each with its end.
 _SHELLS = re.compile(rb"(?>\s*solid\b[^\r\n]*\s+endsolid\b[^\r\n]*)+\s*", re.IGNORECASE)
 _PIECE = re.compile(rb"\b(?:vertex|endloop|endfacet)\b", re.IGNORECASE)
 
@@ -50,7 +50,7 @@ def _binary(path: Path, count: int, name: str) -> Reading:
 
 
 def _text(text: bytes, name: str) -> Reading:
-    """Facets of a text STL, refused where anything is left that is no facet."""
+    """Facets of a text STL, refused if anything remains that is not a facet."""
     left = _FACET.sub(b" ", text)
     facets = sum(1 for _ in _FACET.finditer(text))
     if _PIECE.search(left) or not _SHELLS.fullmatch(left):

@@ -1,7 +1,7 @@
-"""3MF: a zip archive with triangles in XML, objects put together from others, and a unit.
+"""3MF: a zip archive with triangles in XML, objects composed of others, and a unit.
 
-After the "3D Manufacturing Format Core Specification" of the 3MF Consortium and, for objects that
-lie in another part of the archive, its "Production Extension".
+After the "3D Manufacturing Format Core Specification" of the 3MF Consortium and, for objects in
+another part of the archive, its "Production Extension".
 """
 
 from __future__ import annotations
@@ -33,12 +33,12 @@ UNITS: dict[str, Metre] = {
 Key = tuple[str, str]
 Use = tuple[Key, NDArray[np.float64]]
 MAX_USES = 200_000
-#: Extensions that move no triangle, or are read here, by a word of their address.
+#: Extensions that move no triangle, or are read here, by a part of their address.
 HARMLESS = ("/production/", "/material/")
 
 
 class _Part:
-    """One model part as it is read: corners and triangles of each object, and what uses what."""
+    """One model part: corners and triangles of each object, and which object uses which."""
 
     def __init__(self, path: str, name: str) -> None:
         self.path, self.name = path, name
@@ -85,7 +85,7 @@ class _Part:
 
 
 def read_3mf(path: Path, name: str) -> Reading:
-    """Read what the build items of a 3MF use, in the file's unit. Raises MeshError."""
+    """Read the objects used by the build items of a 3MF, in the file's unit. Raises MeshError."""
     with open_archive(path, name) as archive:
         parts = [_read_part(archive, item, name) for item in _models(archive, name)]
     corners: dict[Key, array[float]] = {}
@@ -129,7 +129,7 @@ def _read_part(archive: ZipFile, item: str, name: str) -> _Part:
 
 
 def _matrix(text: str) -> NDArray[np.float64]:
-    """Twelve numbers, row vectors times matrix in 3MF, as a 4 x 4 for columns."""
+    """Twelve numbers, row vectors times matrix in 3MF, as a 4 x 4 for column vectors."""
     matrix = np.eye(4)
     if text:
         values = [decimal(word.encode()) for word in text.split()]
@@ -148,7 +148,7 @@ def _mesh(corners: array[float], faces: array[int], name: str) -> NDArray[np.flo
 
 
 def _count(items: list[Use], uses: dict[Key, list[Use]], sizes: dict[Key, int], name: str) -> int:
-    """Triangles of all items, every use counted, without making any of them."""
+    """Number of triangles of all items, counting every use, without creating any of them."""
     totals: dict[Key, int] = {}
 
     def total(key: Key, depth: int) -> int:
@@ -168,7 +168,7 @@ def _count(items: list[Use], uses: dict[Key, list[Use]], sizes: dict[Key, int], 
 
 
 def _placed(items: list[Use], uses: dict[Key, list[Use]]) -> Iterator[Use]:
-    """Every object in its place; the tree has an end by the time this is asked."""
+    """Every object in its place; the tree is already known to be finite."""
     stack = list(reversed(items))
     while stack:
         key, matrix = stack.pop()

@@ -1,4 +1,4 @@
-"""XML read with every count bounded: no entities, no outside files, no endless depth."""
+"""Read XML with all counts limited: no entities, no outside files, no unlimited depth."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from fitcheck.meshfiles.reading import REEXPORT, THIN, decimal, whole
 
 #: A mesh of ten million triangles has this many elements in 3MF.
 MAX_ELEMENTS = 16_000_000
-#: A tree of its own keeps every element, so fewer are borne.
+#: A tree of its own keeps every element, so the limit is lower.
 MAX_TREE = 300_000
 MAX_DEPTH = 200
 
@@ -32,15 +32,15 @@ class Element:
     children: list[Element] = field(default_factory=list)
 
     def all(self, tag: str) -> Iterator[Element]:
-        """Children of that name."""
+        """Children with that name."""
         return (child for child in self.children if child.tag == tag)
 
     def first(self, tag: str) -> Element | None:
-        """The first child of that name."""
+        """The first child with that name."""
         return next(self.all(tag), None)
 
     def walk(self) -> Iterator[Element]:
-        """This element and all below it."""
+        """This element and all its descendants."""
         stack = [self]
         while stack:
             element = stack.pop()
@@ -56,9 +56,9 @@ def stream(
     most: int = MAX_ELEMENTS,
     text: Callable[[str], None] | None = None,
 ) -> None:
-    """Call start and end for every element of an XML text that comes in parts.
+    """Call start and end for every element of an XML text that arrives in parts.
 
-    Raises MeshError for what is not well-formed, declares entities, or goes on without end.
+    Raises MeshError for text that is not well-formed, declares entities, or exceeds the limits.
     """
     parser = expat.ParserCreate()
     count, depth = 0, 0
@@ -113,7 +113,7 @@ def read_tree(parts: Iterable[bytes], name: str) -> Element:
 
 
 def numbers(text: str, name: str, kind: type = float) -> NDArray[Any]:
-    """Numbers between blanks. Raises MeshError when there is anything else."""
+    """Numbers separated by white space. Raises MeshError for anything else."""
     read: Callable[[bytes], float] = whole if kind is int else decimal
     try:
         return np.fromiter((read(word.encode()) for word in _words(text)), dtype=kind)
@@ -122,7 +122,7 @@ def numbers(text: str, name: str, kind: type = float) -> NDArray[Any]:
 
 
 def _words(text: str, step: int = 1 << 20) -> Iterator[str]:
-    """Words of a long text without a list of all of them."""
+    """Words of a long text, without building a list of all of them."""
     start = 0
     while start < len(text):
         end = min(start + step, len(text))
