@@ -1,4 +1,4 @@
-"""The commands and their options, as they are typed."""
+"""The commands and their command-line options."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 bad inp
 
 
 def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
-    """Every command with its options; actions : what each does, by its name."""
+    """Every command with its options; actions : the function of each, by its name."""
     whole = argparse.ArgumentParser(
         prog="fitcheck",
         description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
@@ -184,7 +184,7 @@ def _out_option(
 
 
 def _printed_options(command: argparse.ArgumentParser) -> None:
-    """How much of the result is printed; the first screen where none is named."""
+    """Options for how much of the result is printed; the first screen by default."""
     printed = command.add_mutually_exclusive_group()
     choices = (
         ("all", "print every finding and table, not only the first screen"),

@@ -75,7 +75,7 @@ def _check_file(scenario: Path, options: argparse.Namespace) -> int:
     result = run(scenario, tell)
     files = write_undrawn(result, folder, units, options.decimal)
     spoken(lambda: _print_result(result, files, options))
-    # All is said and written; what follows may fail, even take the process with it.
+    # All output is written; what follows may fail, or even end the process.
     picture, missing = picture_or_why(result, units, tell)
     files = write_all(result, folder, picture, units, missing, tell, options.decimal)
     tell(f"{len(files)} files in {folder}")
@@ -96,7 +96,7 @@ def _print_result(result: Result, files: Sequence[Path], options: argparse.Names
 
 
 def _compare(options: argparse.Namespace) -> int:
-    """Every scenario is kept as soon as it is done: in its files, and in the table so far."""
+    """Every scenario is saved as soon as it is done: in its files, and in the table so far."""
     from fitcheck.compare.scenarios import compare_scenarios
     from fitcheck.report import write_comparison
 
@@ -125,7 +125,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _print_compared(found: Comparison, folder: Path, units: System) -> int:
-    """Print the table and why some are not in it; the worst that happened to any of them."""
+    """Print the table and why some are not in it; returns the worst status of any of them."""
     from fitcheck.report import print_comparison, write_comparison
 
     files: tuple[Path, ...] = ()
@@ -175,7 +175,7 @@ def _deviation(options: argparse.Namespace) -> int:
 
 
 def _refuse_file_in_the_way(folder: Path) -> None:
-    """Refuse, before anything is computed, a folder that cannot be written."""
+    """Before anything is calculated, refuse a folder that cannot be written."""
     refuse_device(folder)
     if folder.exists() and not folder.is_dir():
         raise FitcheckError(f"{folder}: is a file; give --out a folder")
@@ -189,7 +189,7 @@ def _refuse_file_in_the_way(folder: Path) -> None:
 
 
 def _refuse_to_replace(file: Path) -> None:
-    """Refuse a file that is there: it is somebody's work."""
+    """Refuse an existing file: it may be somebody's work."""
     refuse_device(file)
     _refuse_file_in_the_way(file.parent)
     if os.path.lexists(file):
@@ -280,7 +280,7 @@ def _scan(options: argparse.Namespace) -> int:
         _refuse_to_replace(options.write)
         write_one(options.write, content)
         print(f"Next: fill in what is marked, then: fitcheck check {options.write}")
-    # All is said and written; drawing may take the process with it.
+    # All output is written; drawing may end the process.
     picture, _ = tried(lambda: scan_picture(look), tell)
     if picture is not None:
         print(f"Picture: {write_one(folder / 'scan.png', picture)}")
@@ -314,7 +314,7 @@ def _apply(options: argparse.Namespace) -> int:
 
 
 def _pack(options: argparse.Namespace) -> int:
-    """Write a pack; a file in the way that is none stays."""
+    """Write a pack; an existing file that is not a pack is kept."""
     from fitcheck.kept.packs import is_pack
     from fitcheck.opened import packed, scenario_of
 
@@ -360,7 +360,7 @@ def _laid(heading: str, words: str) -> str:
     return textwrap.fill(words, 80, initial_indent=lead, subsequent_indent=" " * 13) + "\n"
 
 
-# --- what the commands share ------------------------------------------------------------------
+# --- shared by the commands -------------------------------------------------------------------
 
 
 def _built_in(name: str) -> Path:

@@ -1,4 +1,4 @@
-"""How a command ends: whatever happens is one line with a remedy, and the right exit status."""
+"""How a command ends: every error becomes one line with a remedy, and the right exit status."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ PASSED, FAILED, BAD_INPUT, NOT_CONVERGED, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 4
 
 
 def ended(command: Callable[[], int]) -> int:
-    """Run a command and return its exit status; nothing but `SystemExit` leaves it."""
+    """Run a command and return its exit status; it only raises `SystemExit`."""
     for stream in (sys.stdout, sys.stderr):
         _spell_out(stream)
     _listen(True)
@@ -54,7 +54,7 @@ def ended(command: Callable[[], int]) -> int:
 
 
 class Stopped(KeyboardInterrupt):
-    """Somebody ended the run by a signal, or by the keyboard with something to say of it."""
+    """The run was ended by a signal, or by the keyboard with a message."""
 
     def __init__(self, said: str = "", status: int = INTERRUPTED) -> None:
         self.status = status
@@ -66,7 +66,7 @@ def _stop(number: int, _: object) -> None:
 
 
 def _listen(begin: bool) -> None:
-    """Let the signals that ask a program to end do what the keyboard does, or no longer."""
+    """Make signals that ask a program to end act like the keyboard, or restore them."""
     if threading.current_thread() is not threading.main_thread():
         return
     for name in ("SIGTERM", "SIGHUP"):
@@ -76,18 +76,18 @@ def _listen(begin: bool) -> None:
 
 
 class LiveLine:
-    """A line on a terminal that whatever is said next takes the place of."""
+    """A line on a terminal that the next output replaces."""
 
     def __init__(self) -> None:
         self._on: TextIO | None = None
 
     def draw(self, line: str) -> None:
-        """Write it to standard error in place of what it was."""
+        """Write it to standard error, replacing the previous one."""
         self._on = sys.stderr
         self._write(shown(line))
 
     def wipe(self) -> None:
-        """Take it away."""
+        """Erase it."""
         if self._on is not None:
             self._write("", "\r")
             self._on = None
@@ -104,19 +104,19 @@ LIVE = LiveLine()
 
 
 def spoken(say: Callable[[], object]) -> None:
-    """Print, and carry on in silence when whoever reads it has gone."""
+    """Print, and carry on silently if the reader has closed the pipe."""
     LIVE.wipe()
     try:
         say()
         sys.stdout.flush()
     except BrokenPipeError:
         silence(sys.stdout)
-    except SystemExit:  # what the printing library makes of a closed pipe
+    except SystemExit:  # raised by the printing library on a closed pipe
         silence(sys.stdout)
 
 
 def complain(text: str, status: int) -> int:
-    """One thing to standard error, nothing in it that a terminal would act on."""
+    """Print one message to standard error, without anything a terminal would interpret."""
     LIVE.wipe()
     with suppress(OSError, ValueError):
         sys.stderr.write("\n".join(shown(line) for line in text.splitlines()) + "\n")
@@ -125,7 +125,7 @@ def complain(text: str, status: int) -> int:
 
 
 def silence(stream: TextIO) -> None:
-    """Send what is still to come nowhere, so that leaving the program does not fail either."""
+    """Discard all further output, so that exiting does not fail either."""
     with suppress(OSError, ValueError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, stream.fileno())
@@ -133,7 +133,7 @@ def silence(stream: TextIO) -> None:
 
 
 def _spell_out(stream: object) -> None:
-    """A terminal that lacks a sign shows it in ASCII, or its number, never a failure."""
+    """A character that the terminal lacks is shown in ASCII, or by number, without failing."""
     codecs.register_error("fitcheck.ascii", _in_ascii)
     with suppress(AttributeError, OSError, ValueError):
         stream.reconfigure(errors="fitcheck.ascii")  # type: ignore[attr-defined]
@@ -151,7 +151,7 @@ def _in_ascii(error: UnicodeError) -> tuple[str | bytes, int]:
 
 
 def keep_trace(told: str) -> str:
-    """Keep the traceback of a fault of the program in a file; returns the words that name it."""
+    """Write the traceback of a program fault to a file; returns the words that name it."""
     name = f"fitcheck-fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
     for place in ("fitcheck-out", ""):
         try:

@@ -17,9 +17,9 @@ NO_MEMORY = "not enough memory; take a coarser pitch, thin the mesh or free memo
 
 
 def shown(text: str) -> str:
-    """Text from anywhere as one line: control characters by number, the middle of a long one cut.
+    """Any text as one line: control characters by number, a long one shortened in the middle.
 
-    The end is kept, since the remedy stands there.
+    The end is kept, because it contains the remedy.
     """
     plain = "".join(one if one.isprintable() else ascii(one)[1:-1] for one in text)
     if len(plain) <= _LONGEST:
@@ -30,7 +30,7 @@ def shown(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Fault:
-    """One thing wrong in one file, with what to write instead."""
+    """One fault in one file, with what to write instead."""
 
     file: str
     line: int
@@ -44,13 +44,13 @@ class Fault:
 
 
 def drawing_fault(what: str, error: Exception) -> str:
-    """One line on a drawing that failed; nothing else is lost with it."""
+    """One line on a failed drawing; nothing else is lost with it."""
     said = " ".join(str(error).split())[:200]
     return f"no {what}: drawing it failed ({type(error).__name__}: {said}); all else is written"
 
 
 def in_words(error: BaseException) -> str:
-    """What to say of anything that ended a run; of a fault of the program without its trace."""
+    """The message for anything that ended a run; for a program fault without its traceback."""
     if isinstance(error, FitcheckError):
         return str(error)
     if isinstance(error, MemoryError):
@@ -66,11 +66,11 @@ def in_words(error: BaseException) -> str:
 
 
 class FitcheckError(Exception):
-    """Base of every error a user can mend."""
+    """Base of every error a user can fix."""
 
 
 class ScenarioError(FitcheckError):
-    """The scenario files cannot be used; holds all faults at once."""
+    """The scenario files cannot be used; contains all faults at once."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = tuple(sorted(faults))
@@ -78,7 +78,7 @@ class ScenarioError(FitcheckError):
 
 
 class MeshError(FitcheckError):
-    """The mesh file cannot be used; says what was seen and what to do."""
+    """The mesh file cannot be used; says what was found and what to do."""
 
     def __init__(self, file: str, seen: str, remedy: str) -> None:
         self.file, self.seen, self.remedy = file, seen, remedy
@@ -86,7 +86,7 @@ class MeshError(FitcheckError):
 
 
 class OutOfRangeError(FitcheckError):
-    """A quantity lies outside the range a source is valid for."""
+    """A quantity is outside the validity range of its source."""
 
     def __init__(self, quantity: str, value: str, valid: str, source: str) -> None:
         self.quantity, self.value, self.valid, self.source = quantity, value, valid, source
@@ -94,7 +94,7 @@ class OutOfRangeError(FitcheckError):
 
 
 class ConvergenceError(FitcheckError):
-    """A numerical solve did not reach its residual."""
+    """A numerical solve did not reach its required residual."""
 
     def __init__(self, what: str, residual: str) -> None:
         self.what, self.residual = what, residual
@@ -102,4 +102,4 @@ class ConvergenceError(FitcheckError):
 
 
 class ValidityWarning(UserWarning):
-    """The value is usable but outside the range its source was published for."""
+    """The value is usable but outside the published range of its source."""

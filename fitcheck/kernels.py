@@ -1,7 +1,7 @@
-"""Compiled kernels, kept from run to run while all that is compiled into them is as it was.
+"""Compiled kernels, cached between runs until anything compiled into them changes.
 
-numba keeps a compiled kernel under the hash of its source file, and takes kernels and constants of
-other files into it without asking whether those have changed. Here the hash is of all of them.
+numba caches a compiled kernel under the hash of its source file, but inlines kernels and constants
+of other files without checking whether those have changed. Here the hash covers all of them.
 """
 
 from __future__ import annotations
@@ -23,20 +23,20 @@ from numba.core.caching import CacheImpl, _CacheLocator
 from numba.core.dispatcher import Dispatcher
 
 PACKAGE = Path(__file__).parent
-#: Every kernel of the modules loaded.
+#: Every kernel of the loaded modules.
 _KERNELS: list[Any] = []
-#: What a kernel may take from a file as a constant.
+#: Types a kernel may import from a file as a constant.
 _PLAIN = (bool, int, float, complex, str, tuple)
 
 
 def kernel(function: Any = None, /, **options: Any) -> Any:
-    """Compile a function when it is first called, and keep it where that can be done.
+    """Compile a function on its first call, and cache it if possible.
 
     options : as for numba.njit
     """
     if function is None:
         return lambda later: kernel(later, **options)
-    options["no_cfunc_wrapper"] = True  # no kernel is handed to another as a value
+    options["no_cfunc_wrapper"] = True  # no kernel is passed to another as a value
     made = njit(cache=home_of(Path(function.__code__.co_filename)) is not None, **options)(
         function
     )
@@ -45,7 +45,8 @@ def kernel(function: Any = None, /, **options: Any) -> Any:
 
 
 def compiled() -> tuple[int, int]:
-    """How many kernels of what is loaded are compiled, here or by an earlier run, and of how many.
+    """Number of compiled kernels of the loaded modules, here or by an earlier run, and their
+    total.
 
     A run needs most of them, never all.
     """
@@ -59,10 +60,10 @@ def _is_compiled(made: Any) -> bool:
 
 @cache
 def home_of(file: Path) -> Path | None:
-    """Where kernels of a file are kept; None where nothing can be kept.
+    """Where kernels of a file are cached; None if nothing can be cached.
 
-    That is where NUMBA_CACHE_DIR says, else beside the source, else in the user's cache. Where
-    none of these can be written, a folder of this run's own: no other user can plant a kernel.
+    That is the folder in NUMBA_CACHE_DIR, else beside the source, else the user's cache. If none
+    of these can be written, a folder of this run's own, so that no other user can plant a kernel.
     """
     name = hashlib.sha256(str(file.parent).encode()).hexdigest()[:16]
     named = Path(config.CACHE_DIR) / name if config.CACHE_DIR else None
@@ -87,7 +88,7 @@ def _of_this_run() -> Path | None:
 
 
 def _user_cache() -> Path | None:
-    """Where a user's programs keep what can be made again, None without a home."""
+    """The cache folder of the user, None without a home."""
     named = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
     try:
         return Path(named) if named else Path.home() / ".cache"
@@ -96,7 +97,7 @@ def _user_cache() -> Path | None:
 
 
 def _takes_files(folder: Path) -> bool:
-    """Whether a file can be made there; permissions alone do not tell."""
+    """Whether a file can be created there; permissions alone do not show that."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
@@ -106,16 +107,16 @@ def _takes_files(folder: Path) -> bool:
 
 
 def _remove(folder: Path, owner: int) -> None:
-    """Delete the folder when the process that made it ends, not when a fork of it does."""
+    """Delete the folder when the process that created it ends, but not when a fork of it does."""
     if os.getpid() == owner:
         shutil.rmtree(folder, ignore_errors=True)
 
 
 @cache
 def stamp(module: str) -> str:
-    """Hash of a module's source and of the kernels and constants it takes from other modules.
+    """Hash of a module's source and of the kernels and constants it imports from other modules.
 
-    First asked for the module's first kernel, when all its imports are done.
+    First called for the module's first kernel, when all its imports are done.
     """
     given = vars(sys.modules[module])
     whole = hashlib.sha256(Path(given["__file__"]).read_bytes())
@@ -130,7 +131,7 @@ def stamp(module: str) -> str:
 
 
 class _Locator(_CacheLocator):
-    """Tells numba where a kernel of this package is kept and what it depends on."""
+    """Tells numba where a kernel of this package is cached and what it depends on."""
 
     def __init__(self, function: Any, home: Path) -> None:
         self._function, self._home = function, home
@@ -140,11 +141,11 @@ class _Locator(_CacheLocator):
         return str(self._home)
 
     def get_source_stamp(self) -> str:
-        """What the kernel is thrown away for when it changes."""
+        """The key; the kernel is discarded when it changes."""
         return stamp(self._function.__module__)
 
     def get_disambiguator(self) -> str:
-        """What tells kernels of one name in one file apart."""
+        """Distinguishes kernels of the same name in one file."""
         return str(self._function.__code__.co_firstlineno)
 
     @classmethod

@@ -1,7 +1,7 @@
-"""What an earlier run calculated, opened where nothing has changed, else calculated.
+"""Results of an earlier run, opened if nothing has changed, else calculated.
 
-Stages and the drawing library are imported only where there is something to work out or to draw:
-loading them takes longer than opening.
+Stages and the drawing library are imported only when something has to be calculated or drawn:
+loading them takes longer than opening a result.
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ _SAID = "Nothing has changed since an earlier run: its result is opened"
 
 
 def scenario_of(place: Path, own: bool = False) -> Path:
-    """The scenario file of what is named: itself, or that of a written result or a pack.
+    """The scenario file for an argument: itself, or that of a written result or a pack.
 
-    own : a pack is to be unpacked beside itself, where new files may stay
-    Raises FitcheckError for a result or a pack that cannot be read.
+    own : unpack a pack next to itself, where new files may stay. Raises FitcheckError for a result
+    or a pack that cannot be read.
     """
     if _is_result(place):
         return _first(read_written(place))
@@ -41,7 +41,7 @@ def scenario_of(place: Path, own: bool = False) -> Path:
 
 
 def opened(place: Path, tell: Tell = silent) -> Result:
-    """Everything there is to say about a scenario, a result that was written, or a pack.
+    """The full result of a scenario, of a written result, or of a pack.
 
     Raises what `scenario_of` and `pipeline.run` do.
     """
@@ -54,17 +54,17 @@ def opened(place: Path, tell: Tell = silent) -> Result:
 
 
 def _found(place: Path, tell: Tell = silent) -> tuple[Path, Result | None]:
-    """The scenario of what is named, and its result as it was kept or written.
+    """The scenario of an argument, and its cached or written result.
 
-    A result is opened only while no file it was calculated from has changed. One that was written
-    is opened without those files too, since it may have come from another machine.
+    A cached result is used only while no input file has changed. A written one is opened without
+    those files too, since it may come from another machine.
     """
     if _is_result(place):
         return _written(read_written(place), tell)
     if is_pack(place):
         there = unpack(place)
         written = read_written(there.result)
-        # Whoever made the pack may have put another result beside the inputs.
+        # The author of the pack may have put another result next to the inputs.
         same = _digests(written.inputs) == _digests(inputs_of(there.scenario) or ())
         result = written.whole() if same else None
         if result is not None:
@@ -107,7 +107,7 @@ def _written(written: Written, tell: Tell) -> tuple[Path, Result | None]:
 
 
 def _unchanged(place: Path) -> tuple[InputFile, ...] | None:
-    """Inputs of a scenario or of a written result whose files are all here and as they were."""
+    """Inputs of a scenario or of a written result, if all files are present and unchanged."""
     if not _is_result(place):
         return inputs_of(place)
     written = read_written(place)
@@ -117,11 +117,11 @@ def _unchanged(place: Path) -> tuple[InputFile, ...] | None:
 def explained(
     file: Path, name: str, number: str = "", state: str = "", tell: Tell = silent
 ) -> tuple[Explanation, ...]:
-    """How the numbers of a line, a pump, a module or the scale came about.
+    """The calculations of the numbers of a line, a pump, a module or the scale.
 
-    number : one of them, all where it is left out
-    state  : of a line's loss: that in which it loses most where it is left out
-    Raises what `pipeline.run` does, and FitcheckError for what there is no calculation of.
+    number : one of them, by default all
+    state : for a line's loss; by default the state with the highest loss. Raises what
+    `pipeline.run` does, and FitcheckError if there is no such calculation.
     """
     inputs = _unchanged(file)
     rows = () if inputs is None else kept_explanations(inputs)
@@ -148,7 +148,7 @@ def explained(
             states = (row.state.name for row in chosen if row.state is not None)
             raise _unknown(f"{name}: no calculation in the state '{state}'", states)
         return tuple(found)
-    # Of a line's losses, kept in every state, the first is the heaviest.
+    # Of a line's losses, stored for every state, the first is the highest.
     first = {(row.names[0], row.number): row for row in reversed(chosen)}
     return tuple(row for row in chosen if first[row.names[0], row.number] is row)
 
@@ -158,7 +158,7 @@ def _unknown(what: str, known: Iterable[str]) -> FitcheckError:
 
 
 def opened_drawn(file: Path, units: System) -> tuple[Result, bytes] | None:
-    """The result of a scenario and its picture as an earlier run kept both."""
+    """The result of a scenario and its picture, if an earlier run cached both."""
     inputs = inputs_of(file)
     picture = None if inputs is None else kept_files(inputs, units).get(PICTURE)
     result = None if inputs is None or picture is None else kept_result(inputs)
@@ -166,9 +166,9 @@ def opened_drawn(file: Path, units: System) -> tuple[Result, bytes] | None:
 
 
 def packed(place: Path, tell: Tell = silent) -> bytes:
-    """A pack of a scenario, or of a result that was written: its inputs and its files.
+    """A pack of a scenario, or of a written result: its inputs and its files.
 
-    Raises what `opened` does, and FitcheckError where inputs or files are not as they were.
+    Raises what `opened` does, and FitcheckError where inputs or files have changed.
     """
     if _is_result(place):
         written = read_written(place)
@@ -184,7 +184,7 @@ def packed(place: Path, tell: Tell = silent) -> bytes:
     if inputs is not None and files:
         del files[PICTURE]
         return packed_whole(inputs, files)
-    # Only here is there anything to draw.
+    # Only here is something drawn.
     from fitcheck.report.write import write_all
     from fitcheck.view import picture_or_why
 
@@ -197,7 +197,7 @@ def packed(place: Path, tell: Tell = silent) -> bytes:
 
 
 class Trial:
-    """A layout to be tried: what is not kept is calculated when it is first asked for.
+    """A layout to work on: what is not cached is calculated on first use.
 
     The stages, and what a move needs of them, are loaded when a box is first moved.
     """
@@ -210,7 +210,7 @@ class Trial:
 
     @property
     def result(self) -> Result:
-        """The layout as it stands. Raises what `pipeline.run` does."""
+        """The current layout. Raises what `pipeline.run` does."""
         if self._tryout is None and self._opened is not None:
             return self._opened
         return self._trying().result
@@ -223,7 +223,7 @@ class Trial:
         return self._tryout
 
     def reread(self) -> Result:
-        """The scenario as its files have it now."""
+        """The scenario as its files are now."""
         return self._trying().reread()
 
     def move(self, placement: Placement) -> Result:
@@ -231,14 +231,14 @@ class Trial:
         return self._trying().move(placement)
 
     def settle(self) -> Result:
-        """The layout as it stands with everything there is to say."""
+        """All results for the current layout."""
         return self._trying().settle()
 
     def save(self) -> Path:
-        """Write the layout as it stands beside its files; raises FitcheckError if that fails."""
+        """Write the current layout next to its files; raises FitcheckError if that fails."""
         tryout = self._trying()
         tryout.file = scenario_of(self._place, own=True)
         try:
             return tryout.save()
-        except OSError as error:  # a result is shown where its scenario may not be
+        except OSError as error:  # a result is shown even if its scenario is missing
             raise FitcheckError(f"{tryout.file}: {error.strerror or error}") from error

@@ -1,4 +1,4 @@
-"""The program: what happens, in order."""
+"""The program: its steps, in order."""
 
 from __future__ import annotations
 
@@ -27,21 +27,21 @@ from fitcheck.space import explain_scale, long_search, on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
-    """Check one scenario: from its file to everything there is to say about it.
+    """Check one scenario: from its file to the full result.
 
-    Raises ScenarioError or MeshError for bad input, ConvergenceError if the numbers fail;
-    a box that does not fit, a hose without a way and a starved pump are results.
+    Raises ScenarioError or MeshError for bad input, ConvergenceError if the numbers fail; a box
+    that does not fit, a hose without a route and a starved pump are results.
     """
     return run_read(read_scenario(file), tell)
 
 
 def run_read(scenario: Scenario, tell: Tell = silent) -> Result:
-    """Check a scenario that was read already; what was found is kept from run to run."""
+    """Check a scenario that has already been read; the results are cached."""
     return _kept(_checked(scenario, _surveyed(scenario, tell), tell, Recall()))
 
 
 def _kept(result: Result) -> Result:
-    """The same, kept for later runs with the calculations of its numbers."""
+    """The same result, cached with the calculations of its numbers."""
     keep_result(result)
     with suppress(FitcheckError):
         keep_explanations(result.scenario.inputs, explain(result))
@@ -49,7 +49,7 @@ def _kept(result: Result) -> Result:
 
 
 def explain(result: Result) -> tuple[Explanation, ...]:
-    """How every judged number of a result came about."""
+    """The calculations of every judged number of a result."""
     scenario, space, routes = result.scenario, result.space, result.routes
     return (
         *explain_water(scenario, space, routes, result.hydraulics.governing),
@@ -60,7 +60,7 @@ def explain(result: Result) -> tuple[Explanation, ...]:
 
 
 def _surveyed(scenario: Scenario, tell: Tell) -> Space:
-    """The space as an earlier run kept it where boat and mesh are the same, else surveyed."""
+    """The space, cached by an earlier run with the same boat and mesh, else surveyed."""
     space = kept_space(scenario)
     if space is not None:
         tell("Boat and mesh are as in an earlier run: its cells are opened")
@@ -76,16 +76,16 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
 def _checked(
     scenario: Scenario, space: Space, tell: Tell, recall: Recall, *, moved: bool = False
 ) -> Result:
-    """Boxes, hoses, water, order; between them what a box moved by hand does without."""
+    """Boxes, hoses, water, order, and the steps between them, which a box moved by hand skips."""
     near: tuple[Finding, ...] = ()
 
     fit = check_fit(scenario, space, tell)
     routes = route_hoses(scenario, space, fit, tell, recall)
     if moved:
-        # Until it is known how far modules may stand off, no hose may be ordered.
+        # Until the mounting tolerance is known, no hose may be ordered.
         routes = replace(routes, findings=routes.findings + play_unknown(routes))
     else:
-        # Assemblies may get longer by it, which the water side has to count.
+        # Assemblies may get longer here, which the water side has to take into account.
         routes = allow_wander(scenario, space, fit, recall, tell)
     hydraulics = solve_water(scenario, space, routes, tell)
     if not moved:
@@ -112,10 +112,10 @@ def _checked(
 def trial(
     before: Scenario, space: Space, fit: Fit, routes: Routes, recall: Recall | None = None
 ) -> Callable[[Scenario], Hydraulics | None]:
-    """A function that tries a changed scenario in the same space: boxes, hoses, water, order.
+    """A function that tests a changed scenario in the same space: boxes, hoses, water, order.
 
-    It returns None where boxes, hoses or order have a fail, or a bar to a step, that they did not
-    have before; how the water side has changed is for its rules to judge.
+    It returns None if boxes, hoses or order have a new fail, or a new bar to a step; the rules of
+    the water side judge its own changes.
     """
     recall = recall or Recall()
 
@@ -127,7 +127,7 @@ def trial(
         if _worse(routes.findings, laid.findings):
             return None
         water = solve_water(scenario, space, laid)
-        # What an order lacks depends on the lengths alone, so one water side serves for both.
+        # The findings of an order depend on the lengths alone, so one water side serves for both.
         orders = (
             make_order(before, space, routes, water),
             make_order(scenario, space, laid, water),
@@ -138,7 +138,7 @@ def trial(
 
 
 def _worse(before: Iterable[Finding], after: Iterable[Finding]) -> bool:
-    """Whether something fails, or a rule bars a step, that did not before."""
+    """Whether there is a new fail, or a rule newly bars a step."""
     old = tuple(before)
     fails = {(row.rule, row.subject) for row in old if row.severity == "fail"}
     barred = {row.rule for row in old if row.bars or row.severity == "fail"}
@@ -151,35 +151,35 @@ def _worse(before: Iterable[Finding], after: Iterable[Finding]) -> bool:
 
 
 class Tryout:
-    """A scenario whose modules can be put elsewhere: only what a move disturbs is routed again."""
+    """A scenario whose modules can be moved: only what a move affects is re-routed."""
 
     def __init__(self, file: Path, tell: Tell = silent, result: Result | None = None) -> None:
-        """`result` is that of the file as it is, where it was calculated before."""
+        """`result` is that of the unchanged file, if it was calculated before."""
         self.file, self._tell = file, tell
         self._recall = Recall()
         self.result = result or _kept(self.reread())
 
     def reread(self) -> Result:
-        """The scenario as its files have it now."""
+        """The scenario as its files are now."""
         scenario = read_scenario(self.file)
         space = _surveyed(scenario, self._tell)
         self.result = _checked(scenario, space, self._tell, self._recall)
         return self.result
 
     def settle(self) -> Result:
-        """The layout as it stands with everything there is to say, remedies and wander too."""
+        """The current layout with all results, including remedies and mounting tolerance."""
         self.result = _checked(self.result.scenario, self.result.space, silent, self._recall)
         return self.result
 
     def save(self) -> Path:
-        """Write the layout as it stands beside its files; raises FitcheckError if that fails."""
+        """Write the current layout next to its files; raises FitcheckError if that fails."""
         return save_moved(self.file, self.result.scenario)
 
     def move(self, placement: Placement) -> Result:
-        """The result with one module elsewhere, without remedies, ranges and wander.
+        """The result with one module elsewhere, without remedies, ranges and mounting tolerance.
 
         Routes, bounds and clearances are those of a check of the whole layout. An assembly may get
-        longer once wander is known, so until then no hose may be ordered.
+        longer once the mounting tolerance is known, so until then no hose may be ordered.
         """
         scenario = with_placement(self.result.scenario, placement)
         self.result = _checked(scenario, self.result.space, silent, self._recall, moved=True)

@@ -1,4 +1,4 @@
-"""Steps on standard error; on a terminal also a line, rewritten, of how far a step has come."""
+"""Steps on standard error; on a terminal also a live line with the progress of a step."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import time
 from fitcheck.ending import LIVE, PASSED, complain
 from fitcheck.units import Second
 
-#: The live line is written no more often than this, and tells what is left after that.
+#: Minimum interval between updates of the live line, and time before it shows the time left.
 REDRAWN: Second = 0.2
 TOLD_AFTER: Second = 1.0
 
@@ -29,7 +29,7 @@ class Progress:
         self._last = now
 
     def part(self, what: str, done: int, whole: int) -> None:
-        """`done` of `whole` things of a step are done; the time left is estimated from that."""
+        """`done` of `whole` parts of a step are done; the time left is estimated from that."""
         now = time.perf_counter()
         if what != self._what or not done:
             self._what, self._began = what, now
@@ -43,8 +43,9 @@ class Progress:
         self._drawn = now
 
     def _kernels(self) -> str:
-        """How many kernels are compiled, after steps that compiled some; "" after any other."""
-        loaded = sys.modules.get("fitcheck.kernels")  # numba is heavy: only where it is needed
+        """Number of compiled kernels, after steps that compiled some; "" otherwise."""
+        # numba is slow to import: only if already loaded
+        loaded = sys.modules.get("fitcheck.kernels")
         if loaded is None:
             return ""
         done, whole = loaded.compiled()
@@ -55,6 +56,6 @@ class Progress:
 
 
 def left(done: int, whole: int, spent: Second) -> str:
-    """How long the rest takes if it goes on as the things done so far."""
+    """Estimated time left, at the rate of the parts done so far."""
     rest = spent / done * (whole - done)
     return f"{rest:.0f} s" if rest < 100.0 else f"{rest / 60.0:.0f} min"

@@ -1,4 +1,4 @@
-"""Writes a file so that it is there whole or as it was before, whatever ends the program."""
+"""Write a file so that it is either complete or unchanged, whatever ends the program."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fitcheck.errors import FitcheckError
 
-#: Names that are devices on Windows, with any ending: what is written there is lost.
+#: Names that are devices on Windows, with any ending: anything written there is lost.
 DEVICES = frozenset(
     {"CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$"}
     | {f"{port}{number}" for port in ("COM", "LPT") for number in "0123456789\u00b9\u00b2\u00b3"}
@@ -18,7 +18,7 @@ DEVICES = frozenset(
 def write_one(path: Path, content: bytes) -> Path:
     """Write a file under a temporary name, then rename it into place; returns its path.
 
-    Raises FitcheckError when it cannot be written; what was there is then untouched.
+    Raises FitcheckError when it cannot be written; any existing file is then unchanged.
     """
     refuse_device(path)
     part = path.with_name(f".{path.name}.part")
@@ -37,7 +37,7 @@ def write_one(path: Path, content: bytes) -> Path:
 
 
 def write_through(path: Path, content: bytes) -> None:
-    """Write a file and wait until the disk has it: a rename may outlive what was not yet kept."""
+    """Write a file and wait until it is on the disk, because a rename may be persisted earlier."""
     with path.open("wb") as file:
         file.write(content)
         file.flush()
@@ -45,10 +45,10 @@ def write_through(path: Path, content: bytes) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Wait until the disk has the names of a folder, where the system offers that."""
+    """Wait until the entries of a folder are on the disk, where the system supports that."""
     if os.name == "nt":
         return
-    with suppress(OSError):  # some shared disks do not
+    with suppress(OSError):  # some network drives do not
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)
@@ -57,9 +57,9 @@ def sync_folder(folder: Path) -> None:
 
 
 def refuse_device(path: Path) -> None:
-    """Raise FitcheckError for a path with a name that Windows keeps for a device.
+    """Raise FitcheckError for a path with a name that Windows reserves for a device.
 
-    Refused on every system, for a folder that is passed on; one that is there already is not.
+    Refused on every system, because folders are passed on; an existing folder is not refused.
     """
     for place in (path, *path.parents):
         stem = place.name.split(".")[0].rstrip(" ").upper()

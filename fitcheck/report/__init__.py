@@ -1,7 +1,8 @@
-"""Everything that leaves the program except the window.
+"""All output of the program except the window.
 
-Takes a Result (or several, or a Standing); prints its summary, writes its files whole or not. The
-parts they are made of, `document/parts.py` and `words/console.py`, serve other rooms too.
+Takes a Result (or several, or a Standing); prints its summary, writes its files completely or not
+at all. `document/parts.py` and `words/console.py`, from which they are built, serve other rooms
+too.
 """
 
 from fitcheck.report.calculation import print_explanations

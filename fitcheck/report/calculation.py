@@ -14,7 +14,7 @@ from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
 from fitcheck.units import System, show
 
-#: Units of which people are also shown another.
+#: Units that are also shown in another unit for people.
 _SHOWN = {"m3/s": "flow", "m/s": "speed", "Pa": "pressure", "kg/m3": "density", "m": "length"}
 
 
@@ -44,7 +44,7 @@ def _lines(step: Step, units: System) -> list[str]:
 
 
 def result_words(step: Step, units: System) -> str:
-    """The value in SI to five digits and, where there is one, in a unit people use."""
+    """The value in SI to five digits and, if there is one, in a unit people use."""
     unit = "" if step.unit == "1" else f" {step.unit}"
     found = f"{step.value:.5g}{unit}"
     kind = _SHOWN.get(step.unit)

@@ -12,7 +12,9 @@ from fitcheck.model.result import Result
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:
-    """A finding to act on, others of its rule, and how many findings follow from them."""
+    """A finding to act on, others of its rule, and the number of findings that follow
+    from them.
+    """
 
     finding: Finding
     alike: tuple[Finding, ...] = ()
@@ -20,7 +22,9 @@ class Cause:
 
 
 def causes(result: Result) -> tuple[Cause, ...]:
-    """What to act on that nothing else explains, most urgent first, barring notes too."""
+    """Findings that are no consequence of others, most urgent first, including notes that bar a
+    step.
+    """
     rows = [row for row in result.findings if row.severity != "note" or row.bars]
     ends = _module_ends(result)
     followers = {
@@ -59,7 +63,7 @@ def _module_ends(result: Result) -> dict[str, frozenset[str]]:
 
 
 def _explains(cause: Finding, row: Finding, ends: dict[str, frozenset[str]]) -> bool:
-    """Whether one finding follows from another, which must be mended anyway."""
+    """Whether one finding is a consequence of another, which must be resolved anyway."""
     if cause.rule == "scale":
         return cause.severity == "fail" and row.rule in OF_THE_SCALE
     if row.rule in EVERYWHERE.get(cause.rule, ()):

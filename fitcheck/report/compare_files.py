@@ -36,7 +36,7 @@ def write_comparison(comparison: Comparison, folder: Path, units: System) -> tup
 
 
 def _csv(comparison: Comparison, units: System) -> str:
-    """A row a line of the table, a number a cell where it is one."""
+    """One table row per line, one number per cell where it is one."""
     side = side_by_side(comparison, units)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -70,7 +70,7 @@ def _cell(line: Line, entry: Entry | None, units: System) -> str:
 
 
 def _safe(content: str) -> str:
-    """Text that a spreadsheet does not run."""
+    """Text that a spreadsheet does not execute as a formula."""
     content = plain(content)
     return f"'{content}" if content[:1] in tuple("=+-@") and content != NOTHING else content
 

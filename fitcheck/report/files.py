@@ -1,9 +1,10 @@
-"""Writes the files of a result as one set: after any end, the earlier set or the new one, whole.
+"""Write the files of a result as one set: whatever happens, either the old set or the new one is
+complete.
 
-The new files are made in a folder of their own inside the target. Renaming that folder is the
-moment at which the new set counts: whoever next opens the target moves what is still to be moved.
-The JSON file of the set lists the others with their SHA-256 and is moved last, so that a reader
-who comes in between, or a file edited since, shows.
+The new files are created in a folder of their own inside the target. Renaming that folder commits
+the new set: whoever next opens the target moves the files that have not been moved yet. The JSON
+file of the set lists the others with their SHA-256 and is moved last, so that a partly moved set,
+or a file edited since, is detected.
 """
 
 from __future__ import annotations
@@ -28,8 +29,8 @@ _MAKING, _READY, _LOCK = ".fitcheck-new", ".fitcheck-ready", ".fitcheck-lock"
 def replace_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Put every named content into the folder, all of them or none.
 
-    Files that the set before listed and this one lacks are removed. A second run waits its turn.
-    Raises FitcheckError when the folder cannot be written; what was there is then untouched.
+    Files listed by the previous set but not in this one are removed. A second run waits its turn.
+    Raises FitcheckError when the folder cannot be written; its contents are then unchanged.
     """
     making = folder / _MAKING
     refuse_device(folder)
@@ -38,7 +39,7 @@ def replace_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]
         with _alone(folder):
             _move_ready(folder)
             try:
-                shutil.rmtree(making, ignore_errors=True)  # a run that was killed
+                shutil.rmtree(making, ignore_errors=True)  # from a run that was killed
                 making.mkdir()
                 for name, content in _sealed(contents).items():
                     write_through(making / name, content)
@@ -58,12 +59,12 @@ State = Literal["whole", "mixed", "unfinished", "none"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileSet:
-    """What stands beside a manifest.
+    """The state of a manifest and its files.
 
-    state    : whole; mixed: not the files it lists; unfinished: a newer set could not be moved
-    missing, changed : listed files that are not there, or not as they were written
-    count    : files that belong together, the manifest among them
-    finished : a run had been stopped while it moved its files, and the rest is moved now
+    state : whole; mixed: not the files it lists; unfinished: a newer set could not be moved
+    missing, changed : listed files that are missing, or not as they were written
+    count : files that belong together, including the manifest
+    finished : a run had been stopped while it moved its files, and the rest has been moved now
     given_up : a later run was stopped before its set was complete; nothing of it counts
     """
 
@@ -77,7 +78,7 @@ class FileSet:
 
 
 def file_sets(folder: Path) -> tuple[FileSet, ...]:
-    """Every set of files in a folder, by manifest; a run that was killed is finished first.
+    """Every set of files in a folder, by manifest; an interrupted run is completed first.
 
     Waits for a run that is writing there.
     """
@@ -114,7 +115,7 @@ def file_sets(folder: Path) -> tuple[FileSet, ...]:
 
 
 def set_state(folder: Path, manifest: str = "result.json") -> State:
-    """The state of the set of one manifest; "none" where there is none."""
+    """The state of the set of one manifest; "none" if there is none."""
     return next((one.state for one in file_sets(folder) if one.manifest.name == manifest), "none")
 
 
@@ -127,7 +128,9 @@ def _digest(path: Path) -> str:
 
 
 def _sealed(contents: Mapping[str, bytes]) -> dict[str, bytes]:
-    """The contents, their JSON object listing the others with digests as its last key."""
+    """The contents, with the others and their digests listed as the last key of their
+    JSON object.
+    """
     rows = [
         {"file": name, "sha256": hashlib.sha256(content).hexdigest()}
         for name, content in contents.items()
@@ -143,7 +146,7 @@ def _sealed(contents: Mapping[str, bytes]) -> dict[str, bytes]:
 
 
 def _listed(manifest: Path) -> dict[str, str]:
-    """File names and digests that a manifest lists; names of other folders are left out."""
+    """File names and digests listed in a manifest; names in other folders are left out."""
     try:
         rows = json.loads(manifest.read_bytes())["files"]
         named = {str(row["file"]): str(row["sha256"]) for row in rows}
@@ -153,7 +156,7 @@ def _listed(manifest: Path) -> dict[str, str]:
 
 
 def _move_ready(folder: Path) -> None:
-    """Move a finished set into place, its manifest last; may be stopped and taken up again."""
+    """Move a finished set into place, its manifest last; can be interrupted and resumed."""
     ready = folder / _READY
     if not ready.is_dir():
         return
@@ -169,7 +172,7 @@ def _move_ready(folder: Path) -> None:
 
 @contextmanager
 def _alone(folder: Path) -> Iterator[None]:
-    """Hold the folder against other runs; the system lets go when a process ends, however."""
+    """Lock the folder against other runs; the system releases the lock whenever a process ends."""
     if sys.platform == "win32":
         import msvcrt
 
@@ -186,7 +189,7 @@ def _alone(folder: Path) -> Iterator[None]:
 
         handle = os.open(folder, os.O_RDONLY)
         try:
-            with suppress(OSError):  # some shared disks know no locks
+            with suppress(OSError):  # some network drives do not support locks
                 fcntl.flock(handle, fcntl.LOCK_EX)
             yield
         finally:

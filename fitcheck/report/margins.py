@@ -1,4 +1,4 @@
-"""What governs the water side: one row a quantity, water held, settings and lengths."""
+"""Governing quantities of the water side, water held, settings and lengths."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _SEVERITY: dict[str, Severity] = {"fails": "fail", "caution": "caution"}
 
 
 def governing_table(result: Result, system: System) -> Table:
-    """Every quantity in the state that governs it, with its band and its limit."""
+    """Every quantity in its governing state, with its band and its limit."""
     rows = []
     for row in result.hydraulics.governing:
         low, high = (show(end, row.shown_as, system) for end in sorted((row.best, row.worst)))
@@ -43,7 +43,7 @@ def held_table(result: Result) -> Table:
 
 
 def bypass_words(result: Result, system: System) -> str:
-    """Over which settings of the bypass the pumps are fed, or ""."""
+    """The range of bypass settings for which the pumps are fed, or ""."""
     bypass = result.hydraulics.bypass
     if bypass is None:
         return ""
@@ -77,13 +77,13 @@ def longest_words(result: Result, system: System) -> str:
 
 
 def height_words(height: float, system: System) -> str:
-    """A height above or below the sea, with its side."""
+    """A height above or below the sea, with its direction."""
     side = "above" if height >= 0.0 else "below"
     return f"{show(abs(height), 'run', system)} {side} the sea"
 
 
 def _between(pairs: list[tuple[float, float]], lift: float) -> float | None:
-    """On the straight line between the two lifts beside it; None beyond the last."""
+    """Linear interpolation between adjacent lifts; None beyond the last."""
     for (low, first), (high, second) in zip(pairs, pairs[1:], strict=False):
         if low <= lift <= high:
             return first + (second - first) * (lift - low) / (high - low)

@@ -1,4 +1,4 @@
-"""The modules as tables: where each is, what it weighs, how it stands."""
+"""The modules as tables: position, mass, fit."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from fitcheck.units import Point, System, show, show_row
 
 
 def gap_words(met: Contact, system: System) -> str:
-    """A gap, how sure it is, and to what it is."""
+    """A gap, its uncertainty, and what it is to."""
     gap, unsure = (show(value, "gap", system) for value in (met.gap, met.uncertainty))
     return plain(f"{gap} \u00b1 {unsure} to {met.meets}")
 
@@ -43,7 +43,7 @@ def gap_words(met: Contact, system: System) -> str:
 
 
 def module_table(result: Result, system: System) -> Table:
-    """Where each module is, how it is turned, its size and mass, and how it stands."""
+    """Position, rotation, size, mass and fit of each module."""
     every = weights(result)
     placed = zip(result.fit.modules, every, strict=True)
     return Table(
@@ -101,7 +101,7 @@ def _totals(every: tuple[Weight, ...]) -> list[tuple[str, Point, float | None, f
 
 
 def weight_words(result: Result, system: System) -> str:
-    """What the masses hold and what they do not."""
+    """What the masses include and what they do not."""
     dry = without_water(result)
     none = f" The kit gives no water for {plain(', '.join(dry))}." if dry else ""
     density = show(WATER, "density", system)
@@ -118,7 +118,7 @@ def _total_row(name: str, centre: Point, dry: float | None, wet: float | None) -
 
 
 def module_sheet(result: Result) -> Table:
-    """modules.csv: the same with a number a cell, and the point each mass is taken at."""
+    """modules.csv: the same with one number per cell, and the point each mass is assumed at."""
     every = weights(result)
     rows = [
         Row(
@@ -201,7 +201,7 @@ def _severity(result: Result, module: ModuleFit) -> Severity | None:
 
 
 def fit_table(result: Result, system: System) -> Table:
-    """How each module stands."""
+    """Fit of each module."""
     return Table(
         caption="Tightest gaps and service",
         columns=columns(
@@ -232,7 +232,7 @@ def _fit_row(result: Result, module: ModuleFit, system: System) -> Row:
 
 
 def service_table(result: Result) -> Table:
-    """Every service clearance asked for and what of it is there."""
+    """Every required service clearance and how much of it is available."""
     return Table(
         caption="Service clearances",
         columns=columns(

@@ -1,4 +1,4 @@
-"""Turns a Result into tables, once, for the terminal, the page and the CSV files alike."""
+"""Convert a Result to tables, shared by the terminal, the page and the CSV files."""
 
 from __future__ import annotations
 
@@ -34,14 +34,15 @@ from fitcheck.report.words.words import (
 )
 from fitcheck.units import System, show
 
-#: A cut length has what the routed length lacks: play for mounting, tolerance, what ends take.
+#: A cut length includes what the routed length does not: mounting tolerance, uncertainty, end
+#: allowances.
 ROUTED = "Routed (do not cut to this)"
 
 # --- hoses ------------------------------------------------------------------------------------
 
 
 def hose_table(result: Result) -> Table:
-    """The hose table everybody reads."""
+    """The main hose table."""
     return Table(
         caption="Hoses",
         columns=(
@@ -85,12 +86,12 @@ def _hose_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
 
 
 def node_of(hose: HoseRoute | Unrouted) -> str:
-    """What a hose is called in the scene."""
+    """Name of a hose in the scene."""
     return f"{'hose' if isinstance(hose, HoseRoute) else 'unrouted'}:{hose.line}"
 
 
 def run_table(result: Result) -> Table:
-    """Where each hose runs from and to, and what hose it is."""
+    """Start and end of each hose, and its type."""
     return Table(
         caption="Hose connections",
         columns=columns(
@@ -131,7 +132,7 @@ def _run_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
 
 
 def clip_table(result: Result) -> Table:
-    """Where every clip sits: along the hose from either end, in the boat, and on what."""
+    """Position of every clip: along the hose from either end, in the boat, and its support."""
     routed = [hose for hose in result.routes.hoses if isinstance(hose, HoseRoute)]
     return Table(
         caption="Clips, with distances along the hose from its port faces",
@@ -168,7 +169,7 @@ def clip_table(result: Result) -> Table:
 
 
 def keep_table(result: Result) -> Table:
-    """What each hose had to keep, and what it keeps."""
+    """The required and actual clearances and radii of each hose."""
     return Table(
         caption="Bend radius and clearance",
         columns=columns(
@@ -201,7 +202,7 @@ def _keep_row(result: Result, hose: HoseRoute | Unrouted) -> Row:
 
 
 def hose_sheet(result: Result) -> Table:
-    """hoses.csv: all that is known of each hose in one row."""
+    """hoses.csv: everything known of each hose in one row."""
     tables = (hose_table(result), run_table(result), keep_table(result))
     return Table(
         caption="Hoses",
@@ -230,7 +231,7 @@ def order_table(result: Result, system: System) -> Table:
 
 
 def order_sheet(result: Result) -> Table:
-    """order.csv: the same with bare numbers; a quantity in metres stands under length."""
+    """order.csv: the same with bare numbers; a quantity in metres is in the length column."""
     rows = tuple(_order_row(item, _amounts(item), " ") for item in result.order.items)
     headings = columns("Item", "Pieces", ("Length", RUN), "For", "Note", "Price")
     return Table(caption="What to order", columns=headings, rows=rows)
@@ -252,7 +253,7 @@ def _quantity_words(item: OrderItem, system: System) -> str:
 
 
 def cut_table(result: Result) -> Table:
-    """How long each piece is cut, and why."""
+    """Cut length of each piece, and why."""
     return Table(
         caption="Cut lengths",
         columns=(
@@ -281,7 +282,7 @@ def cut_table(result: Result) -> Table:
 
 
 def assumption_table(assumptions: Sequence[Assumption]) -> Table:
-    """What was assumed rather than measured, first what can flip the verdict."""
+    """What was assumed rather than measured; first what could change the verdict."""
     return Table(
         caption="Assumed, not measured",
         columns=columns("Assumption", "Value", "Source", "Can change the verdict"),

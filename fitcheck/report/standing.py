@@ -1,4 +1,4 @@
-"""How far and how high a kit may stand: tables in the terminal and a drawing."""
+"""Allowed suction length and lift of a kit: tables in the terminal and a chart."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from fitcheck.report.words.console import Printout
 from fitcheck.units import BAR, CubicMetrePerSecond, Metre, System, show
 
 VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min")
-#: Longer runs are not looked at.
+#: Longer runs are not considered.
 LONGEST_TOLD: Metre = 30.0
 #: Every second lift of the envelope is printed.
 _EVERY = 2
 
 
 def write_standing(found: Standing, folder: Path, units: System) -> tuple[Path, ...]:
-    """Write the drawing into a folder; raises FitcheckError when that cannot be written."""
+    """Write the chart into a folder; raises FitcheckError if that fails."""
     drawing = envelope_svg(found.envelope, units, shaded=found.hose, alone=True)
     return replace_all(folder, {"envelope.svg": drawing.encode("utf-8")})
 
@@ -37,7 +37,7 @@ def print_standing(
     units: System = "metric",
     console: Console | None = None,
 ) -> None:
-    """Print the longest run of every bore and the settings of the bypass; 80 columns suffice."""
+    """Print the longest run of every bore and the settings of the bypass; fits 80 columns."""
     out = Printout(console, units)
     flow, runs = show(found.flow, "flow", units), RUN.unit(units)
     out.heading(plain(f"Allowed suction length and lift of {found.kit}"))

@@ -1,4 +1,4 @@
-"""A table that knows the measure of each column, and its cells as text or as CSV."""
+"""A table that knows the quantity of each column, and its cells as text or as CSV."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Cell = str | Said | float | None
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
-    """What a column measures, its units in CSV, and the kind `show` prints it as."""
+    """The quantity of a column, its units in CSV, and the kind `show` prints it as."""
 
     kind: str
     metric: str
@@ -40,9 +40,9 @@ class Measure:
 
 RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
 SIZE = Measure(kind="length", metric="mm", imperial="in")
-#: A hose, to the centimetre however short.
+#: A hose length, always to the centimetre.
 HOSE = Measure(kind="length", metric="m", imperial="ft", shown_as="way")
-#: Where something is, to be measured with a tape.
+#: A position, to be measured with a tape.
 TAPE = Measure(kind="length", metric="m", imperial="ft", shown_as="tape")
 BORE = Measure(kind="length", metric="mm", imperial="in", shown_as="bore")
 HEAD = Measure(kind="head", metric="m", imperial="ft")
@@ -58,9 +58,9 @@ ANGLE = Measure(kind="angle", metric="deg", imperial="deg")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A heading, and what its numbers measure (None: text).
+    """A heading, and the quantity of its numbers (None: text).
 
-    marked : whether the findings on a row are named in this column, before its own words
+    marked : whether the findings on a row are named in this column, before its own text
     """
 
     heading: str
@@ -78,13 +78,13 @@ class Column:
         return self.measure.show(cell, system) if self.measure else f"{cell:g}"
 
 
-#: The verdict on a row, after what was found on it.
+#: The verdict on a row, after the findings on it.
 VERDICT = Column(heading="Verdict", marked=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A finding on a row: its title, its place among the findings of the result, from 1."""
+    """A finding on a row: its title, its position among the findings of the result, from 1."""
 
     severity: Severity
     title: str
@@ -92,7 +92,7 @@ class Mark:
 
     @property
     def words(self) -> str:
-        """The mark where nothing can be followed."""
+        """The mark as plain text without a link."""
         return f"{self.severity}: {self.title} (finding {self.number})"
 
 
@@ -127,7 +127,7 @@ class Table:
 
 
 def _with_marks(table: Table, row: Row, system: System) -> tuple[Cell, ...]:
-    """The cells of a row in words, its findings named in the column for them."""
+    """The cells of a row as text, with its findings named in the marked column."""
     words = tuple(mark.words for mark in row.marks)
     cells = (cell.text(system) if isinstance(cell, Said) else cell for cell in row.cells)
     return tuple(
@@ -139,7 +139,7 @@ def _with_marks(table: Table, row: Row, system: System) -> tuple[Cell, ...]:
 
 
 def columns(*headings: str | tuple[str, Measure]) -> tuple[Column, ...]:
-    """Columns from headings, those of numbers with their measure."""
+    """Columns from headings, with the quantity of those that hold numbers."""
     return tuple(
         Column(heading=item) if isinstance(item, str) else Column(heading=item[0], measure=item[1])
         for item in headings
@@ -147,21 +147,21 @@ def columns(*headings: str | tuple[str, Measure]) -> tuple[Column, ...]:
 
 
 def plain(text: str) -> str:
-    """Text from a file without control characters, so that no terminal or page obeys it."""
+    """Text from a file without control characters, so that it cannot affect a terminal or page."""
     return "".join(
         "\ufffd" if unicodedata.category(mark) in ("Cc", "Cf", "Cs", "Zl", "Zp") else mark
         for mark in text
     )
 
 
-#: The sign before the decimals of a number in a CSV file.
+#: The decimal separator in a CSV file.
 Decimal = Literal["point", "comma"]
 
 
 def as_csv(table: Table, system: System, decimal: Decimal = "point") -> str:
     """CSV with one number per cell, its unit in the heading.
 
-    With a decimal comma cells are parted by semicolons, as spreadsheets there expect it.
+    With a decimal comma, cells are separated by semicolons, as spreadsheets there expect.
     """
     text = io.StringIO()
     writer = csv.writer(text, delimiter=";" if decimal == "comma" else ",", lineterminator="\n")
@@ -181,7 +181,7 @@ def _csv_cell(column: Column, cell: Cell, system: System, decimal: Decimal) -> s
     if isinstance(cell, Said):
         cell = cell.text(system)
     if isinstance(cell, str):
-        # A spreadsheet would run a text that starts like a formula.
+        # A spreadsheet would execute a text that starts like a formula.
         return f"'{cell}" if cell[:1] in tuple("=+-@\t\r") else plain(cell)
     number = column.measure.number(cell, system) if column.measure else f"{cell:.6g}"
     return number.replace(".", ",") if decimal == "comma" else number

@@ -1,4 +1,4 @@
-"""What the modules weigh, dry and with the water they hold, and the centre of it."""
+"""Mass of the modules, dry and with the water in them, and its centre."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from fitcheck.units import Kilogram, Point
 class Weight:
     """Modules as one mass, dry and wet, each at its centre of mass in the boat frame.
 
-    The mass of a module is taken at the middle of its box (common practice, no source).
+    The mass of a module is assumed at the middle of its box (common practice, no source).
     """
 
     name: str
@@ -28,7 +28,9 @@ class Weight:
 
 
 def weights(result: Result) -> tuple[Weight, ...]:
-    """Every module by itself, in the order of the layout; the kit gives its mass full of water."""
+    """Every module separately, in the order of the layout; the kit gives its mass full
+    of water.
+    """
     held = {row.where: row.volume for row in result.hydraulics.held}
     return tuple(
         Weight(
@@ -55,6 +57,6 @@ def total(rows: Sequence[Weight]) -> Weight:
 
 
 def without_water(result: Result) -> tuple[str, ...]:
-    """Modules of which the kit does not say what water they hold."""
+    """Modules whose water volume the kit does not state."""
     said = {row.where for row in result.hydraulics.held}
     return tuple(module.name for module in result.fit.modules if module.name not in said)

@@ -25,10 +25,10 @@ from fitcheck.units import System
 def write_undrawn(
     result: Result, folder: Path, units: System, decimal: Decimal = "point"
 ) -> tuple[Path, ...]:
-    """Write every file that needs no drawing, the page among them, before anything is drawn.
+    """Write every file that needs no drawing, including the page, before anything is drawn.
 
-    Every file is made before the first is put in place, so a failure leaves an earlier result as
-    it was. Raises FitcheckError when the folder cannot be written.
+    All contents are created before the first file is put in place, so a failure leaves an earlier
+    result unchanged. Raises FitcheckError when the folder cannot be written.
     """
     whole = _whole(result)
     missing = ("Picture and scene are not drawn yet.",)
@@ -47,10 +47,10 @@ def write_all(
 ) -> tuple[Path, ...]:
     """Write every file of a result into a folder and return their paths, the page first.
 
-    `picture` is a PNG of the result, None where none could be drawn; `missing` says why. A scene
-    that cannot be made is one line in the page and to `tell`; the other files are written. Drawn
-    in full, the files are kept from run to run.
-    Raises FitcheckError when the folder cannot be written.
+    `picture` is a PNG of the result, None if it could not be drawn; `missing` gives the reasons. A
+    scene that cannot be made becomes one line in the page and to `tell`; the other files are
+    written. If everything was drawn, the files are cached. Raises FitcheckError when the folder
+    cannot be written.
     """
     scene = None
     try:
@@ -68,14 +68,16 @@ def write_all(
 
 
 def _whole(result: Result) -> bytes:
-    """The whole result as bytes; none where it cannot be kept, which is no reason to lose it."""
+    """The whole result as bytes; empty if it cannot be serialised, which must not lose the other
+    files.
+    """
     with suppress(TypeError, ValueError):
         return packed(result)
     return b""
 
 
 def _sealed(whole: bytes) -> str:
-    """What a page shows of the result it was made from: its hash and its date."""
+    """Identification of the result on its page: hash and date."""
     return hashlib.sha256(whole).hexdigest() if whole else ""
 
 

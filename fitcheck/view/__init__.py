@@ -1,4 +1,4 @@
-"""A result to look at: a still picture, or a window to turn, cut and heel it in.
+"""Display of a result: a still picture, or a window to rotate, cut and heel it in.
 
 Takes a Result; promises never to draw before a child process has shown that drawing works here.
 """

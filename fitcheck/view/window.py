@@ -1,4 +1,4 @@
-"""A window to turn, cut and heel a result in."""
+"""A window to rotate, cut and heel a result in."""
 
 from __future__ import annotations
 
@@ -24,17 +24,18 @@ def show(
     units: System = "metric",
     mover: Mover | None = None,
 ) -> int:
-    """Open the window and stay until it is closed; 0, or 2 with the reason told when it cannot.
+    """Open the window and wait until it is closed; returns 0, or 2 with a message if it cannot
+    open.
 
     recompute : checks the scenario again from its files, for the F5 key
-    mover : moves a module and checks the layout so, for the arrow keys
+    mover : moves a module and checks the layout, for the arrow keys
     """
     reason = why_no_window()
     if reason:
         sys.stderr.write(f"{reason}\n")
         return NOT_SHOWN
     use(probe())
-    # The drawing library may only be loaded where something has been seen to draw.
+    # The drawing library may only be loaded after a trial drawing has succeeded.
     from fitcheck.view.desk.desk import Desk
 
     Desk(result, recompute, units, mover).open()
@@ -42,7 +43,7 @@ def show(
 
 
 def why_no_window() -> str:
-    """Why no window can open here, "" when one can."""
+    """Why no window can open here, "" if one can."""
     reason = no_display()
     if reason:
         return reason

@@ -1,4 +1,4 @@
-"""The envelope as a drawing in the page: suction length over lift, one curve for every bore.
+"""Chart of the envelope for the page: suction length over lift, one curve per bore.
 
 Curves differ by dash and by a label at their end as well as by colour (Okabe and Ito 2008).
 """
@@ -14,7 +14,7 @@ from fitcheck.units import System, show
 
 _WIDTH, _HEIGHT = 640, 380
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62, 146, 18, 52
-#: Share of the width left of which a curve must lie where words stand right of it.
+#: A curve must be within this share of the width from the left for text to fit to its right.
 _ROOM = 0.55
 _COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00", "#000000")
 _DASHES = ("", "9 4", "3 3", "12 4 3 4", "6 2 2 2 2 2", "1 4", "16 4")
@@ -22,7 +22,7 @@ _FOOT = 0.3048
 
 
 class _Axes:
-    """Metres to places in the drawing."""
+    """Converts metres to positions in the drawing."""
 
     def __init__(self, envelope: Envelope, system: System) -> None:
         drawn = [
@@ -47,10 +47,10 @@ class _Axes:
 def envelope_svg(
     envelope: Envelope, system: System, shaded: str = "", *, alone: bool = False
 ) -> str:
-    """An SVG with a title and a description for those who do not see it.
+    """An SVG with a title and a description for screen readers.
 
-    shaded : the hose whose region is shaded and told in words
-    alone  : whether it is a file of its own rather than part of a page
+    shaded : the hose whose region is shaded and described in words
+    alone : whether it is a file of its own rather than part of a page
     """
     axes = _Axes(envelope, system)
     file = 'xmlns="http://www.w3.org/2000/svg" font-family="sans-serif" ' if alone else ""
@@ -84,7 +84,7 @@ def envelope_svg(
 
 
 def _inside(parts: Iterator[str]) -> list[str]:
-    """Parts of which only what lies inside the frame is seen."""
+    """Parts clipped to the frame."""
     return ['<g clip-path="url(#envelope-inside)">', *parts, "</g>"]
 
 
@@ -99,7 +99,7 @@ def _said(envelope: Envelope, system: System) -> str:
 
 
 def _region(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve) -> Iterator[str]:
-    """What lies left of one curve, shaded."""
+    """The region to the left of one curve, shaded."""
     points = _points(envelope.lifts, curve.longest)
     if not points:
         return
@@ -110,7 +110,7 @@ def _region(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve) -> Iterator[s
 
 
 def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System) -> Iterator[str]:
-    """Words on both sides of the shaded region's edge."""
+    """Text on both sides of the shaded region's edge."""
     points = _points(envelope.lifts, curve.longest)
     if not points:
         return
@@ -128,7 +128,7 @@ def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System)
 
 
 def _ticks(low: float, high: float, unit: float, about: int) -> list[float]:
-    """Round numbers of a unit between two metres."""
+    """Round numbers of a unit between two metre values."""
     step = (high - low) / unit / about
     size = next(s for s in (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0) if s >= step)
     first = int(low / unit / size) - 1
@@ -162,7 +162,7 @@ def _frame(axes: _Axes) -> Iterator[str]:
 
 
 def _curve(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, number: int) -> Iterator[str]:
-    """The longest run and, thin and dotted, that with the bypass as it is set."""
+    """The longest run and, thin and dotted, the one with the present bypass setting."""
     look = _look(number)
     for lengths, style in ((curve.longest, look), (curve.as_set, _as_set(look))):
         points = _points(envelope.lifts, lengths) if lengths else []
@@ -181,14 +181,14 @@ def _as_set(look: str) -> str:
 
 
 def _label(curve: EnvelopeCurve, number: int, system: System) -> Iterator[str]:
-    """Labels stand at the right, one below the other, with a piece of their line."""
+    """Labels at the right, one below the other, each with a sample of its line."""
     y, x = _TOP + 16 + 22 * number, _WIDTH - _RIGHT + 8
     yield f'<line x1="{x}" y1="{y - 4}" x2="{x + 28}" y2="{y - 4}" {_look(number)}/>'
     yield f'<text x="{x + 33}" y="{y}">{escape(show(curve.bore, "length", system))} bore</text>'
 
 
 def _points(lifts: Sequence[float], longest: Sequence[float | None]) -> list[tuple[float, float]]:
-    """Down to no length: the curve is drawn to the lift at which nothing works any more."""
+    """Down to zero length: the curve is drawn to the lift at which nothing works any more."""
     known = [(x, y) for x, y in zip(longest, lifts, strict=True) if x is not None]
     if len(known) >= 2 and len(known) < len(lifts):
         (x1, y1), (x2, y2) = known[-2:]

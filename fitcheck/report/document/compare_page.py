@@ -1,4 +1,4 @@
-"""compare.html: candidates side by side, what differs first, what is the same folded away."""
+"""compare.html: candidates side by side, differences first, the rest collapsed."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def _candidate(number: int, one: Candidate) -> str:
 
 
 def text_lines(content: str) -> str:
-    """Several lines, each made safe."""
+    """Several lines, each escaped."""
     return "\n".join(text(line) for line in content.splitlines())
 
 

@@ -1,4 +1,4 @@
-"""The top of the report: the answer of the first screen, each part with the way to its detail."""
+"""The top of the report: the answer of the first screen, each part linked to its detail."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.report.document.parts import capital, text, verdict
 from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, Cuts, answer
 from fitcheck.units import System
 
-# The page is the same bytes wherever it is written, so it does not know its folder.
+# The page has the same bytes wherever it is written, so it does not know its folder.
 _COMMANDS = (
     "fitcheck apply FOLDER N writes remedy N into new files next to yours. FOLDER is the folder "
     "of this page; run the command where the scenario was checked."

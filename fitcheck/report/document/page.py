@@ -1,4 +1,4 @@
-"""report.html: one file for a browser, a phone and a printer, that asks nothing of any network."""
+"""report.html: one file for a browser, a phone and a printer, without network access."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def page_html(
 ) -> str:
     """The whole page; `picture` is a PNG, `scene` the bytes of scene.glb, each None if not drawn.
 
-    `missing` says why, a sentence each; `seal` is the hash of the result.
+    `missing` gives the reasons, one sentence each; `seal` is the hash of the result.
     """
     scenario = result.scenario
     parts = (scenario.boat.name, scenario.kit.name, scenario.layout.name)
@@ -94,7 +94,7 @@ def _stage(result: Result, picture: bytes | None, missing: tuple[str, ...]) -> s
 
 
 def _scripts(result: Result, scene: bytes | None) -> str:
-    """What the scene is drawn from, and by."""
+    """The scripts and data that draw the scene."""
     anchors = _script_json(list(_anchors(result)))
     bodies = base64.b64encode(scene or b"").decode("ascii")
     return (
@@ -106,17 +106,17 @@ def _scripts(result: Result, scene: bytes | None) -> str:
 
 
 def _seal(result: Result, seal: str) -> str:
-    """Which result the page was made from, and when that was calculated."""
+    """Which result the page was made from, and when it was calculated."""
     date = f"Calculated on {result.date}." if result.date else ""
     return " ".join(part for part in (date, f"SHA-256 of result.zip: {seal}" * bool(seal)) if part)
 
 
 def three_js() -> str:
-    """The drawing library and its glTF reader out of trimesh's notebook viewer, or "".
+    """The drawing library and its glTF reader from trimesh's notebook viewer, or "".
 
     Without it the page keeps its picture and tables and says that the scene cannot be drawn.
     """
-    # Takes longer to load than the page to write, and is wanted for a page with a scene alone.
+    # Takes longer to load than the page to write, and is only needed for a page with a scene.
     import trimesh
 
     archive = zipfile.ZipFile(BytesIO(trimesh.resources.get_bytes("templates/viewer.zip")))
@@ -126,7 +126,7 @@ def three_js() -> str:
 
 
 def _three_or_nothing() -> str:
-    """The drawing library, or "" where it cannot be had; the page then says so itself."""
+    """The drawing library, or "" if unavailable; the page then says so itself."""
     try:
         return three_js()
     except Exception:
@@ -134,7 +134,7 @@ def _three_or_nothing() -> str:
 
 
 def _script_json(item: object) -> str:
-    """JSON that cannot end the script element it stands in."""
+    """JSON that cannot close its script element."""
     return json.dumps(item, allow_nan=False).replace("<", "\\u003c").replace("&", "\\u0026")
 
 
@@ -157,7 +157,7 @@ def _legend() -> Iterator[str]:
 
 
 def _anchors(result: Result) -> Iterator[dict[str, object]]:
-    """Where labels stand, boat frame; those that come first keep their place."""
+    """Positions of the labels, boat frame; earlier ones have priority."""
     for hose in result.routes.hoses:
         found = isinstance(hose, HoseRoute)
         look = DUTY_LOOKS[result.scenario.kit.line(hose.line).duty]
@@ -232,7 +232,7 @@ def _water(result: Result, system: System) -> str:
 
 
 def _envelope(result: Result, system: System) -> str:
-    """How long the suction side may be at which lift, and what the bypass allows."""
+    """Allowed suction length over lift, and bypass settings."""
     around = result.hydraulics.envelope
     told = [margins.longest_words(result, system), margins.bypass_words(result, system)]
     words = "".join(f"<p>{text(capital(line))}.</p>" for line in told if line)
@@ -257,7 +257,7 @@ def _envelope(result: Result, system: System) -> str:
 
 
 def _findings(result: Result, system: System, *, notes: bool) -> str:
-    """What fails or needs care, or the notes, numbered as they are in the result."""
+    """Fails and cautions, or the notes, numbered as in the result."""
     numbered = [
         (number, row)
         for number, row in enumerate(result.findings, 1)
@@ -270,6 +270,6 @@ def _findings(result: Result, system: System, *, notes: bool) -> str:
 
 
 def _nodes(result: Result) -> dict[str, str]:
-    """Subject of a finding to node of the scene."""
+    """Subject of a finding -> node of the scene."""
     hoses = {hose.line: numbers.node_of(hose) for hose in result.routes.hoses}
     return hoses | {module.name: f"module:{module.name}" for module in result.fit.modules}

@@ -1,4 +1,4 @@
-"""The parts that pages are made of: sections, tables, findings, cautions, pictures."""
+"""Building blocks of pages: sections, tables, findings, cautions, pictures."""
 
 from __future__ import annotations
 
@@ -28,23 +28,23 @@ _LONG = 22  # characters from which a cell may not become a narrow column
 
 
 def text(content: str) -> str:
-    """Text from anywhere, safe inside an element or a quoted attribute."""
+    """Any text, escaped for an element or a quoted attribute."""
     return escape(plain(content), quote=True)
 
 
 def capital(content: str) -> str:
-    """The same with a capital first."""
+    """The same with a capital first letter."""
     return content[:1].upper() + content[1:]
 
 
 def attribute(name: str, value: str) -> str:
-    """A data attribute with a blank before it, "" without a value."""
+    """A data attribute with a leading space, "" without a value."""
     return f' data-{name}="{text(value)}"' if value else ""
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of a page under a heading, in HTML; it is left out when there is nothing in it."""
+    """A part of a page under a heading, in HTML; left out if empty."""
 
     name: str
     heading: str
@@ -62,7 +62,7 @@ def contents(sections: Sequence[Section], *, scene: bool) -> str:
 
 
 def sections_html(sections: Sequence[Section]) -> str:
-    """Every section that has something in it."""
+    """Every section that is not empty."""
     return "".join(
         f'<section id="{part.name}" aria-labelledby="{part.name}-heading">\n'
         f'<details class="part" open><summary><h2 id="{part.name}-heading">{text(part.heading)}'
@@ -73,7 +73,7 @@ def sections_html(sections: Sequence[Section]) -> str:
 
 
 def verdict(kind: str, mark: str, words: str) -> str:
-    """The line that says what it comes to."""
+    """The line with the conclusion."""
     return (
         f'<p class="verdict {kind}"><span class="mark" aria-hidden="true">{mark}</span> '
         f"{text(capital(words))}</p>"
@@ -81,13 +81,13 @@ def verdict(kind: str, mark: str, words: str) -> str:
 
 
 def image(png: bytes, told: str) -> str:
-    """A picture that stands in the page itself."""
+    """A picture embedded in the page."""
     data = base64.b64encode(png).decode("ascii")
     return f'<img alt="{text(told)}" src="data:image/png;base64,{data}">'
 
 
 def swatch(look: DutyLook) -> str:
-    """A piece of a hose's line, edged dark so that pale colours hold on white."""
+    """A sample of a hose's line, with dark edges so that pale colours show on white."""
     width = 4 * look.width
     dash = " ".join(f"{part * width * 0.8:.1f}" for part in look.dash)
     line = '<line x1="1" y1="6" x2="51" y2="6" '
@@ -101,7 +101,7 @@ def swatch(look: DutyLook) -> str:
 
 
 def cautions() -> Section:
-    """What must be said beside every result."""
+    """The cautions printed with every result."""
     rows = (f"<dt>{text(row.about)}</dt><dd>{text(row.text)}</dd>" for row in CAUTIONS)
     content = f'<dl class="cautions">{"".join(rows)}</dl>'
     return Section("cautions", "Cautions", content)
@@ -170,7 +170,7 @@ def _finding(
 
 
 def _in_scene(finding: Finding, nodes: Mapping[str, str], system: System) -> str:
-    """What a click on a finding needs to know."""
+    """The data a click on a finding needs."""
     place = "" if finding.place is None else " ".join(f"{value:.4f}" for value in finding.place)
     data = attribute("node", nodes.get(finding.subject, "")) + attribute("place", place)
     word = capital(SEVERITY_LOOKS[finding.severity].word)
@@ -192,12 +192,12 @@ def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str, system: Syste
 
 
 def folded(summary: str, content: str) -> str:
-    """Something under a line that opens it."""
+    """Content collapsed under a summary line."""
     return f'<details class="fold"><summary>{text(summary)}</summary>{content}</details>'
 
 
 def details(told: Table, system: System) -> str:
-    """A table folded away under its caption, "" without rows."""
+    """A table collapsed under its caption, "" without rows."""
     if not told.rows:
         return ""
     return folded(told.caption, table(told, system))
@@ -208,8 +208,8 @@ def table(told: Table, system: System, *, main: str = "", code: Iterable[int] = 
 
     `main` names the rows of the table that a click in the scene leads to: "hose" gives hose-1.
 
-    Roles are spelt out because on a phone the rows are drawn as cards, and some browsers then
-    forget that they were a table.
+    Roles are explicit because rows are displayed as cards on a phone, and some browsers then no
+    longer treat them as a table.
     """
     if not told.rows:
         return ""
@@ -244,7 +244,7 @@ def _row(told: Table, row: Row, system: System, main: str, code: set[int]) -> st
 
 
 def _mark(mark: Mark) -> str:
-    """A finding on a row, and the way to it."""
+    """A finding on a row, with a link to it."""
     look = SEVERITY_LOOKS[mark.severity]
     return (
         f'<a class="on {mark.severity}" href="#finding-{mark.number}">{capital(look.word)}: '

@@ -55,7 +55,7 @@ def pump_table(result: Result, system: System) -> Table:
 
 
 def loss_table(result: Result, system: System) -> Table:
-    """Where the pressure goes, line by line, in each line's worst state."""
+    """Pressure losses, line by line, in each line's worst state."""
     summaries = {(row.line, row.state): row for row in result.hydraulics.summaries}
     return Table(
         caption="Pressure losses",

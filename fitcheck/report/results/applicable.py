@@ -1,4 +1,4 @@
-"""What of a result that was written can be applied: its remedies, and the files they change."""
+"""What can be applied from a written result: its remedies, and the files they change."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ class Applicable:
 def applicable(result: Path, unpacked: Path | None = None) -> Applicable:
     """Read a result.json, or the one in a folder.
 
-    unpacked : the scenario of the pack that the result lay in, whose files are as they were
-    Raises FitcheckError where there is none, and where a file it was calculated from has changed.
+    unpacked : the scenario of the pack that contained the result, whose files are unchanged.
+    Raises FitcheckError if there is none, or if an input file has changed.
     """
     written = read_written(result)
     file = written.file

@@ -30,14 +30,14 @@ Json = dict[str, Any]
 
 
 def as_json(result: Result) -> str:
-    """The text of result.json but for its list of files; what is not finite becomes null."""
+    """The text of result.json without its list of files; non-finite numbers become null."""
     return json_text(as_data(result))
 
 
 def as_data(result: Result) -> Json:
-    """Everything in a Result that other programs may want, as plain dicts and lists.
+    """Everything in a Result that other programs may need, as plain dicts and lists.
 
-    Boat frame, metres, radians, pascals, kilograms, cubic metres a second, degrees Celsius.
+    Boat frame, metres, radians, pascals, kilograms, cubic metres per second, degrees Celsius.
     """
     holds = {"cut_joinery": result.cut_joinery, "order_hoses": result.order_hoses}
     return {
@@ -151,7 +151,7 @@ def _module(module: ModuleFit) -> Json:
 
 
 def _met(found: ModuleFit | FaceGap | ServiceFit) -> Json:
-    """What decides a gap, how sure that is, and everything within reach."""
+    """What decides a gap, its uncertainty, and everything within reach."""
     return {
         "meets": found.meets,
         "uncertainty": found.uncertainty,
@@ -213,7 +213,7 @@ def _route(result: Result, hose: HoseRoute) -> Json:
     }
 
 
-#: What a hose without a route has none of: null, or an empty list.
+#: What a hose without a route does not have: null, or an empty list.
 _NULL = (
     *("length", "bound", "bound_kind", "smallest_bend_radius", "clearance", "clearance_to"),
     *("uncertainty", "clearance_uncertainty", "straight", "cut_length", "assembly", "wander"),
@@ -223,7 +223,7 @@ _EMPTY = ("contacts", "holes", "legs", "bends", "path", "clips", "unsupported")
 
 
 def _lost(hose: Unrouted) -> Json:
-    """The same keys without a route: what was found is null, what was tried is listed."""
+    """The same keys without a route: results are null, what was tried is listed."""
     told = {
         "at_least": hose.bound,
         "nearest_approach": hose.nearest_approach,

@@ -10,7 +10,7 @@ import numpy as np
 
 
 def json_text(data: Any) -> str:
-    """The text of a JSON file; numbers that are not finite become null."""
+    """The text of a JSON file; non-finite numbers become null."""
     return json.dumps(_finite(data), indent=1, allow_nan=False) + "\n"
 
 

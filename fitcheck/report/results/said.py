@@ -1,4 +1,4 @@
-"""What is said in result.json: the words, and what they were put together from."""
+"""Sentences in result.json: the text, and the key and values it was formatted from."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Json = dict[str, Any]
 
 
 def finding_data(row: Finding) -> Json:
-    """A finding in words and as data: which sentence, and what fills its blanks."""
+    """A finding in words and as data: the sentence key, and the values of its blanks."""
     return asdict(row) | {
         "text": row.text,
         "said": _said(row.said),
@@ -39,7 +39,7 @@ def assumption_data(row: Assumption) -> Json:
 
 
 def state_data(row: State) -> Json:
-    """A state with what its name was put together from."""
+    """A state with the parts its name was formatted from."""
     return asdict(row) | {"said": _said(row.said)}
 
 
@@ -59,7 +59,7 @@ def item_data(row: OrderItem) -> Json:
 
 
 def cut_data(row: Cut) -> Json:
-    """A piece to cut, with how its length came about in words and as data."""
+    """A piece to cut, with the derivation of its length in words and as data."""
     return asdict(row) | {"because": row.because, "said": _said(row.said)}
 
 

@@ -23,7 +23,7 @@ from fitcheck.report.scene.gltf import Part, as_glb, linear
 from fitcheck.report.scene.tube import Tube, centre_line, tube
 from fitcheck.report.words.words import hose_number, is_short
 
-#: A scan of more triangles than this is drawn coarser; compartment.ply holds all of it.
+#: A scan with more triangles than this is drawn coarser; compartment.ply has all of it.
 DRAWN_TRIANGLES = 60_000
 _KEEP_OUT_COLOUR = "#8F7A66"
 _FAIL_COLOUR = SEVERITY_LOOKS["fail"].colour
@@ -35,9 +35,9 @@ _FACES = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), 
 def scene_glb(result: Result) -> bytes:
     """The whole scene as binary glTF; nodes "scan", "module:NAME", "hose:LINE" and a few more.
 
-    Further nodes: "unrouted:LINE" (where a hose found no way), "service:MODULE:FACE:KIND",
-    "keep_out:NAME", "solid:NAME", "board:NAME", "clips:LINE" (a block from the hose to what
-    carries the clip).
+    Further nodes: "unrouted:LINE" (a hose without a route), "service:MODULE:FACE:KIND",
+    "keep_out:NAME", "solid:NAME", "board:NAME", "clips:LINE" (a block from the hose to the support
+    of the clip).
     """
     parts = [_scan(result), *_modules(result), *_volumes(result), *_hoses(result), *_clips(result)]
     told = {"unit": "m", "frame": "x forward, y up, z to starboard; y = 0 is the sea surface"}
@@ -51,9 +51,9 @@ def _scan(result: Result) -> Part:
 
 
 def _facing(triangles: NDArray[np.float64], inside: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The triangles turned over if most of the surface has its back to the inside point.
+    """The triangles, flipped if most of the surface has its back to the inside point.
 
-    A viewer that leaves out backs then looks into the compartment through its near wall.
+    A viewer with back-face culling then looks into the compartment through its near wall.
     """
     sides = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     toward = np.einsum("nk,nk->n", sides, inside - triangles.mean(axis=1))
@@ -62,7 +62,7 @@ def _facing(triangles: NDArray[np.float64], inside: NDArray[np.float64]) -> NDAr
 
 
 def welded(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Vertices (n, 3) and faces (m, 3) of (m, 3, 3) triangles, equal corners made one."""
+    """Vertices (n, 3) and faces (m, 3) of (m, 3, 3) triangles, with equal corners merged."""
     vertices, index = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
     return vertices, index.reshape(-1, 3).astype(np.int64)
 
@@ -70,7 +70,7 @@ def welded(triangles: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray
 def thinned(
     vertices: NDArray[np.float64], faces: NDArray[np.int64], most: int
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """A mesh of no more than `most` triangles: vertices that share a cell become their mean."""
+    """A mesh of at most `most` triangles: vertices in the same cell are replaced by their mean."""
     if len(faces) <= most:
         return vertices, faces
     corners = vertices[faces]
@@ -138,7 +138,7 @@ def _ghost(name: str, box: Box, colour: str) -> Part:
 
 
 def _box(box: Box) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Four vertices a face, so that each face has its own normal."""
+    """Four vertices per face, so that each face has its own normal."""
     vertices = box.corners()[np.array(_FACES).reshape(-1)]
     first = 4 * np.arange(6)[:, None]
     return vertices, np.concatenate([first + [0, 1, 2], first + [0, 2, 3]]).astype(np.int64)
@@ -183,7 +183,7 @@ def _hose(result: Result, hose: HoseRoute) -> Part:
 
 
 def _lost(hose: Unrouted, number: int) -> Part:
-    """Broken lines from both ports to where the search came nearest."""
+    """Broken lines from both ports to where the search came closest."""
     corners = np.array([hose.start, hose.nearest_approach, hose.end])
     steps = np.linalg.norm(np.diff(corners, axis=0), axis=1)
     kept = corners[np.concatenate([[True], steps > 1e-6])]

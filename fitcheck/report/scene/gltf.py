@@ -28,11 +28,11 @@ TO_GLTF = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 class Part:
     """One named thing to draw.
 
-    vertices : (n, 3) float, boat frame [m];  faces : (m, 3) int
-    colour   : "#RRGGBB" as people write it (sRGB);  opacity : 0..1
-    tints    : (n, 3) linear colours the colour is multiplied with, or None
-    normals  : (n, 3) unit vectors, or None for flat facets
-    extras   : what a reader may show beside it
+    vertices : (n, 3) float, boat frame [m]; faces : (m, 3) int
+    colour : "#RRGGBB" as people write it (sRGB); opacity : 0..1
+    tints : (n, 3) linear colours by which the colour is multiplied, or None
+    normals : (n, 3) unit vectors, or None for flat facets
+    extras : what a viewer may show with it
     """
 
     name: str
@@ -56,7 +56,7 @@ def _linear(value: float) -> float:
 
 
 def as_glb(parts: Sequence[Part], extras: dict[str, Any]) -> bytes:
-    """The bytes of a .glb file that holds every part as a node of its name."""
+    """The bytes of a .glb file with every part as a node of its name."""
     buffer = _Buffer()
     meshes = [_mesh(index, part, buffer) for index, part in enumerate(parts)]
     document = {
@@ -114,18 +114,18 @@ class _Buffer:
         return len(self.accessors) - 1
 
     def vectors(self, vectors: NDArray[np.float64]) -> int:
-        """Append (n, 3) numbers as they are."""
+        """Append (n, 3) numbers unchanged."""
         return self.add(vectors.astype("<f4"), _FLOAT, "VEC3", _ARRAY)
 
     def points(self, points: NDArray[np.float64]) -> int:
-        """Append points with the extent that positions must declare."""
+        """Append points with the bounds that positions must declare."""
         exact = points.astype("<f4")
         index = self.add(exact, _FLOAT, "VEC3", _ARRAY)
         self.accessors[index] |= {"min": exact.min(0).tolist(), "max": exact.max(0).tolist()}
         return index
 
     def indices(self, faces: NDArray[np.int64], vertices: int) -> int:
-        """Append corner numbers in the smallest type that holds them."""
+        """Append corner numbers in the smallest sufficient type."""
         small = vertices < 2**16 - 1
         kind, component = ("<u2", _USHORT) if small else ("<u4", _UINT)
         return self.add(faces.reshape(-1).astype(kind), component, "SCALAR", _ELEMENTS)

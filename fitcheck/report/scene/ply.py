@@ -1,4 +1,4 @@
-"""compartment.ply: the triangles that were used, to the last bit."""
+"""compartment.ply: the triangles that were used, bit for bit."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ _STEP = math.radians(7.5)
 
 @dataclass(frozen=True, eq=False)
 class Tube:
-    """Vertices and outward normals (n, 3), faces (m, 3), and which vertices lie in a gap (n,)."""
+    """Vertices and outward normals (n, 3), faces (m, 3), and which vertices are in a gap (n,)."""
 
     vertices: Points
     normals: Points
@@ -27,7 +27,7 @@ class Tube:
 
 
 def centre_line(legs: Sequence[Leg], bends: Sequence[Bend]) -> Points:
-    """Corners of the curve's polygon, arcs cut every 7.5 degrees at most: (n, 3) [m]."""
+    """Corners of the curve's polygon, with arcs split at least every 7.5 degrees: (n, 3) [m]."""
     pieces = [np.asarray(legs[0].start)[None]]
     for leg, bend in zip(legs, [*bends, None], strict=True):
         pieces.append(np.asarray(leg.end)[None])
@@ -54,10 +54,10 @@ def _without_repeats(points: Points) -> Points:
 def tube(
     points: Points, diameter: float, dash: Sequence[float] = (), *, drawn_only: bool = False
 ) -> Tube:
-    """A tube round a polygon of two or more points.
+    """A tube around a polygon of two or more points.
 
-    dash : lengths drawn and left out in turn [m], () for all drawn; what is left out is marked as
-    gap, or missing when `drawn_only`.
+    dash : alternating lengths drawn and left out [m], () to draw everything; the gaps are marked,
+    or missing with `drawn_only`.
     """
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     along = np.concatenate([[0.0], np.cumsum(steps)])
@@ -77,7 +77,7 @@ def tube(
 
 
 def _bands(length: float, dash: Sequence[float]) -> list[tuple[float, float, bool]]:
-    """Start, end and whether it is a gap, one after the other over the length."""
+    """Start, end and whether it is a gap, consecutively over the length."""
     if not dash:
         return [(0.0, length, False)]
     bands, start, index = [], 0.0, 0
@@ -89,7 +89,7 @@ def _bands(length: float, dash: Sequence[float]) -> list[tuple[float, float, boo
 
 
 def _frames(points: Points) -> NDArray[np.float64]:
-    """Two unit vectors square to the line at every point, carried along without twist."""
+    """Two unit vectors square to the line at every point, transported without twist."""
     ways = np.diff(points, axis=0)
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
     tangents = np.concatenate([ways[:1], ways[:-1] + ways[1:], ways[-1:]])
@@ -133,7 +133,7 @@ def _piece(
 
 
 def _rings(stations: int) -> NDArray[np.int64]:
-    """Two triangles between neighbours on every two rings, facing outward."""
+    """Two triangles between adjacent vertices on every two rings, facing outward."""
     ring, side = np.meshgrid(np.arange(stations - 1), np.arange(_SIDES), indexing="ij")
     a = (ring * _SIDES + side).reshape(-1)
     b = (ring * _SIDES + (side + 1) % _SIDES).reshape(-1)

@@ -1,1 +1,1 @@
-"""The same results as text in a terminal."""
+"""The same results as text for a terminal."""

@@ -1,6 +1,6 @@
 """The answer: may joinery be cut, may hoses be ordered, what to do first, what to cut.
 
-The first screen and the top of the page say it from here, each in its own form.
+Shared by the first screen and the top of the page, each in its own form.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from fitcheck.report.words.words import (
 )
 from fitcheck.units import System, show
 
-#: More than three things to do at once are not read.
+#: Nobody reads more than three things to do at once.
 MOST_TO_DO = 3
 #: Assumptions named; the report has them all.
 MOST_FLIPS = 1
 #: Before the assumptions.
 FLIPS = "not measured and can change the answer:"
-#: The cautions in full are on the page and under --all.
+#: The full cautions are on the page and under --all.
 SAFETY = (
     "an estimate, not an approval: measure again before cutting. Flooding, 55 bar, electricity, "
     "drinking water, lifting: see the report; makers' instructions, local codes and licensed "
@@ -42,9 +42,9 @@ SAFETY = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deed:
-    """Something to do: what is wrong, how to put it right, the remedy to apply or None.
+    """Something to do: what is wrong, how to resolve it, the remedy to apply or None.
 
-    place : of the finding among those of the result, from 1
+    place : position of the finding among those of the result, from 1
     """
 
     wrong: str
@@ -55,7 +55,7 @@ class Deed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cuts:
-    """What is cut from one hose: (number of the line, length in words)."""
+    """The pieces cut from one hose: (number of the line, length in words)."""
 
     hose: str
     pieces: tuple[tuple[int, str], ...]
@@ -63,14 +63,14 @@ class Cuts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What a person may do, must do first and cuts, in words.
+    """What may be done, what must be done first and what to cut, in words.
 
     verdict : in a word or two
-    ready   : whether both steps are safe
-    steps : (what, whether it is safe, yes or not yet and the one reason)
-    left  : things to do that are not among `deeds`
-    lost  : number and name of lines without a route
-    pump  : what is said of suction and NPSH, a line each
+    ready : whether both steps are safe
+    steps : (what, whether it is safe, yes or not yet and the single reason)
+    left : number of things to do that are not among `deeds`
+    lost : number and name of lines without a route
+    pump : suction and NPSH, one line each
     """
 
     verdict: str
@@ -118,7 +118,7 @@ def answer(result: Result, system: System) -> Answer:
 
 
 def _hold_words(result: Result, hold: Hold, before: Hold | None, system: System) -> str:
-    """Yes or not yet, and the one reason, unless the step before has just given it."""
+    """Yes or not yet, and one reason, unless the step before has just given it."""
     said = yes_or_not_yet(hold.safe)
     if not hold.reasons:
         return f"{said}: {plain(hold.said.text(system))}"
@@ -145,7 +145,7 @@ def _deed(cause: Cause, result: Result, system: System) -> Deed:
 
 
 def _title(result: Result, rows: Sequence[Finding], system: System) -> str:
-    """Whom it concerns and what it is; the first one's number and limit, else its place."""
+    """What it concerns and what it is; the first finding's number and limit, else its place."""
     first = rows[0]
     subjects = ", ".join(_called(result, name) for name in dict.fromkeys(r.subject for r in rows))
     words = f"{subjects}: {row_of(first.rule).title}"
@@ -157,7 +157,7 @@ def _title(result: Result, rows: Sequence[Finding], system: System) -> str:
 
 
 def _called(result: Result, subject: str) -> str:
-    """A hose by its number too, since lengths are listed by it."""
+    """A hose with its number, since lengths are listed by it."""
     if any(hose.line == subject for hose in result.routes.hoses):
         return plain(f"hose {hose_number(result, subject)} {subject}")
     return plain(subject)
@@ -181,7 +181,7 @@ def _boxes(result: Result, system: System) -> str:
 
 
 def _cuts(result: Result, system: System) -> tuple[Cuts, ...]:
-    """Cut lengths by hose to buy, each with its number."""
+    """Cut lengths by hose type, each with its number."""
     by_hose: dict[str, list[tuple[int, str]]] = {}
     for cut in result.order.cuts:
         length = show(cut.cut_length, "way", system)
@@ -190,7 +190,7 @@ def _cuts(result: Result, system: System) -> tuple[Cuts, ...]:
 
 
 def _pump(result: Result, system: System) -> Iterator[str]:
-    """Suction vacuum and NPSH of the feed pump against their limits, in their worst states."""
+    """Suction vacuum and NPSH of the feed pump with their limits, in their worst states."""
     rows = [row for row in result.hydraulics.governing if row.shown_as in ("vacuum", "head")]
     if not rows and result.scenario.kit.feed_pump:
         yield why_no_suction(result)
@@ -200,7 +200,7 @@ def _pump(result: Result, system: System) -> Iterator[str]:
 
 
 def _flips(result: Result, system: System) -> str:
-    """What was assumed and could turn the verdict."""
+    """Assumptions that could change the verdict."""
     rows = [row for row in result.assumptions if row.can_flip]
     shown = [
         plain(f"{row.said.text(system)}: {row.taken.text(system)}") for row in rows[:MOST_FLIPS]

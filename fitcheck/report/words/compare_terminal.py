@@ -1,4 +1,4 @@
-"""The comparison in the terminal: a table where it fits, a block a row where it does not."""
+"""The comparison in the terminal: a table if it fits, else one block per row."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from fitcheck.report.words.longest import longest_table
 from fitcheck.report.words.side_by_side import BEST, Entry, Line, Side, letter, side_by_side
 from fitcheck.units import System
 
-#: Characters a column needs before words break badly.
+#: Minimum characters of a column before words break badly.
 _LABEL, _COLUMN = 20, 17
 
 
@@ -27,7 +27,7 @@ def print_comparison(
     units: System = "metric",
     console: Console | None = None,
 ) -> None:
-    """Print who is compared, what differs, what is the same, what stopped, where the files are."""
+    """Print the candidates, differences, common rows, failures, and where the files are."""
     out = Printout(console, units)
     side = side_by_side(comparison, units)
     _candidates(out, comparison)

@@ -1,4 +1,4 @@
-"""The parts that results are printed with in a terminal; no part needs colour."""
+"""Building blocks of terminal output; none of them relies on colour."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from fitcheck.units import System
 STYLES = {"fail": "bold red", "caution": "yellow", "note": "dim", "pass": "green"}
 _VERDICTS = {"fail": "bold red", "caution": "bold yellow", "pass": "bold green"}
 _HEADING = "bold underline"
-_UNBROKEN = 20  # a column of texts no longer than this is never wrapped
+_UNBROKEN = 20  # a column whose texts are no longer than this is never wrapped
 
 
 def ruled() -> Grid:
@@ -37,13 +37,13 @@ def ruled() -> Grid:
 
 
 def _stacked(heading: str, longest: int) -> str:
-    """A heading on as many lines as it takes to be no wider than its column or longest word."""
+    """A heading on as many lines as needed to be no wider than its column or longest word."""
     width = max(longest, *(len(word) for word in heading.split()))
     return "\n".join(textwrap.wrap(heading, width, break_on_hyphens=False))
 
 
 class Printout:
-    """Prints one part after the other on a console, in one system of units."""
+    """Prints one part after the other on a console, in one unit system."""
 
     def __init__(
         self,
@@ -60,20 +60,20 @@ class Printout:
         return self._console.width
 
     def say(self, part: str | Text | Grid | Padding) -> None:
-        """One part, as it is."""
+        """One part, unchanged."""
         part = Text(part) if isinstance(part, str) else part
         self._console.print(part, highlight=False, markup=False, emoji=False)
 
     def heading(self, words: str) -> None:
-        """A heading with a line free above it."""
+        """A heading with an empty line above it."""
         self.say(Text(f"\n{words}", style=_HEADING))
 
     def verdict(self, name: str, words: str, kind: str) -> None:
-        """A name and what it comes to."""
+        """A name and its conclusion."""
         self.say(Text(f"\n{plain(name)}: ").append(words, style=_VERDICTS[kind]))
 
     def findings(self, findings: Iterable[Finding]) -> None:
-        """Findings in the order given, with where and how to put it right."""
+        """Findings in the order given, with place and remedy."""
         grid = Grid.grid(padding=(0, 2, 0, 0))
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
@@ -105,7 +105,7 @@ class Printout:
         return lines
 
     def table(self, table: Table, left_out: Sequence[str] = (), most: int | None = None) -> None:
-        """One table, its cells wrapped rather than cut; of more rows than `most` how many."""
+        """One table, its cells wrapped rather than cut; rows beyond `most` are counted."""
         if not table.rows:
             return
         self.heading(plain(table.caption))
@@ -130,7 +130,7 @@ class Printout:
             self.say(f"and {len(table.rows) - len(shown)} more; the files have them all")
 
     def cautions(self) -> None:
-        """What must be said beside every result."""
+        """The cautions printed with every result."""
         self.heading("Cautions")
         for caution in CAUTIONS:
             self.say(Text(f"{caution.about}. ", style="bold").append(caution.text, style=""))

@@ -12,7 +12,7 @@ from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, answer
 from fitcheck.units import System
 
 WIDTH = 80
-#: Words of a remedy beyond these lines are left to the report: beside a command, and alone.
+#: Maximum lines of a remedy, with a command and without; the report has the full text.
 MOST_LINES = (1, 2)
 _LEAD = 13
 _CUT = " ..."
@@ -39,7 +39,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
 
 
 def brief(result: Result, system: System) -> str:
-    """Two lines to read aloud."""
+    """A two-line summary to read aloud."""
     return "\n".join(f"{what}: {words}." for what, _, words in answer(result, system).steps)
 
 
@@ -70,7 +70,7 @@ def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
 
 
 def _shortened(lines: list[str], most: int) -> list[str]:
-    """At most so many lines; the report has the words in full."""
+    """At most so many lines; the report has the full text."""
     if len(lines) <= most:
         return lines
     *kept, last = lines[:most]
@@ -99,7 +99,7 @@ def _listed(lead: str, rows: Sequence[str]) -> Iterator[str]:
 
 
 def _row(lead: str, words: str) -> list[str]:
-    """A name in the first column and what is said of it in the second."""
+    """A name in the first column and its text in the second."""
     if len(lead) >= _LEAD:
         lead = f"{lead} "
     return _hung(f"{lead:<{_LEAD}}", words)

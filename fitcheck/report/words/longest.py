@@ -1,4 +1,4 @@
-"""The length of each hose that serves every scenario compared."""
+"""The length of each hose that works for all compared scenarios."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from fitcheck.report.words.side_by_side import letter
 
 
 def longest_table(comparison: Comparison) -> Table:
-    """For each hose the longest cut length over the scenarios, and which of them asks for it.
+    """For each hose the longest cut length over the scenarios, and which of them needs it.
 
-    No length serves a scenario in which the hose has no route or is another hose: both are said.
+    No length works for a scenario in which the hose has no route or is of another type: both are
+    reported.
     """
     standings: dict[str, list[tuple[str, HoseStanding]]] = {}
     for n, run in comparison.ran:

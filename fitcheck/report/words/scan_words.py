@@ -1,4 +1,4 @@
-"""A look at a mesh file in plain words, for somebody who has never seen this program."""
+"""The preview of a mesh file in plain words, for first-time users."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from collections.abc import Iterator, Sequence
 from fitcheck.model.found.scan import Gap, Numbers, ScanLook, UpOffered
 from fitcheck.units import MESH_UNITS, Metre, Ratio, mesh_unit_name, show
 
-#: A compartment is hardly longer or shorter; in other units the mesh is not one.
+#: Plausible size of a compartment; a mesh outside it is in other units.
 LIKELY: tuple[Metre, Metre] = (0.4, 15.0)
-#: Gaps told one by one.
+#: Gaps reported one by one.
 TOLD = 3
 
 
 def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
-    """What was found, as (heading, sentence), the first thing to know first."""
+    """The results as (heading, sentence), most important first."""
     rows = [("File", _file(look)), ("Size", _size(look)), ("Up", _up(look))]
     if not look.points:
         rows += [("Openings", _openings(look)), ("Loose pieces", _bits(look))]
@@ -28,12 +28,12 @@ def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
 
 
 def usable(look: ScanLook) -> bool:
-    """Whether the file can be used once the gaps are filled: inside it something is free."""
+    """Whether the file can be used once the gaps are filled: there is free space inside."""
     return look.preview is not None and look.preview.free > 0.0
 
 
 def picked(place: Numbers) -> str:
-    """A place as the boat file writes it."""
+    """A place as written in the boat file."""
     return "picked " + " ".join(f"{value:.4g}" for value in place)
 
 
@@ -161,7 +161,7 @@ def _sizes(extents: Sequence[Ratio], unit: Metre) -> str:
 
 
 def _length(value: Ratio, look: ScanLook) -> str:
-    """A length of the mesh; bare when its unit is not known."""
+    """A length of the mesh; without a unit if that is unknown."""
     return (
         f"{value:.3g} of the units of the file"
         if look.unit is None

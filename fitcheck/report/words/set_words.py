@@ -1,4 +1,4 @@
-"""What to say of a set of files."""
+"""Text on a set of files."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from fitcheck.report.tables import HEAD, NOTHING, RUN, SIZE, VACUUM, VOLUME, Mea
 from fitcheck.report.words.words import service_words, standing_words, yes_or_not_yet
 from fitcheck.units import Metre, System
 
-#: Which way is better: less of it, more of it, or neither.
+#: Which is better: less of it, more of it, or neither.
 Better = Literal["less", "more", ""]
 GROUPS = ("Verdict", "Fit", "Suction", "Hoses", "Order", "Space")
 BEST = "best"
@@ -26,7 +26,7 @@ _WORSE: tuple[Severity | None, ...] = (None, "note", "caution", "fail")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One cell: text for people, the number it says (SI) or None, and how bad it is."""
+    """One cell: text for people, its number (SI) or None, and its severity."""
 
     text: str
     value: float | None = None
@@ -45,15 +45,15 @@ class Line:
 
     @property
     def differs(self) -> bool:
-        """Whether people read different things in it."""
+        """Whether its cells read differently."""
         return len({entry.text if entry else NOTHING for entry in self.entries}) > 1
 
     @property
     def best(self) -> tuple[int, ...]:
-        """Which entries are best, none where none is better than another.
+        """Indices of the best entries, empty where none is better than another.
 
-        Numbers are shown to three digits; what lies nearer than that is a tie. The best is one of
-        those with the least severity: no wide gap makes up for a module that cannot be serviced.
+        Numbers are shown to three digits; closer values are a tie. The best is one of those with
+        the lowest severity: a wide gap does not make up for a module that cannot be serviced.
         """
         worst = [_WORSE.index(entry.severity) if entry else len(_WORSE) for entry in self.entries]
         values = [
@@ -70,7 +70,7 @@ class Line:
 
     @property
     def apart(self) -> float:
-        """How far apart the numbers lie as a share of the largest, 1 for words that differ."""
+        """Spread of the numbers as a share of the largest, 1 for words that differ."""
         values = [entry.value for entry in self.entries if entry and entry.value is not None]
         if len(values) < len(self.entries):
             return 1.0
@@ -96,13 +96,13 @@ class Side:
 
 
 def letter(number: int) -> str:
-    """A, B, .. Z, AA, AB: what a candidate is called in the table."""
+    """A, B, .. Z, AA, AB: the letter of a candidate in the table."""
     first, last = divmod(number, 26)
     return (letter(first - 1) if first else "") + chr(ord("A") + last)
 
 
 def side_by_side(comparison: Comparison, system: System) -> Side:
-    """All rows of those that ran, what differs first, the widest apart first within a group."""
+    """All rows of those that ran, differences first, largest spread first within a group."""
     ran = comparison.ran
     found = [run for _, run in ran]
     lines = _lines(found, system) if found else []
@@ -117,7 +117,7 @@ def side_by_side(comparison: Comparison, system: System) -> Side:
 
 
 def _widest_apart_first(lines: list[Line]) -> list[Line]:
-    """Group by group; in a group what lies widest apart first, the rows of one hose together."""
+    """Group by group, largest spread first within a group, with the rows of one hose together."""
     apart: dict[tuple[str, str], float] = {}
     for line in lines:
         key = (line.group, line.label.split(",")[0])
@@ -177,7 +177,7 @@ def _verdict_lines(found: list[Ran]) -> list[Line]:
 
 
 def _verdict(run: Ran) -> Entry:
-    """What the first screen calls it; not ready is worse than cautions and better than a fail."""
+    """The word of the first screen; not ready is worse than cautions and better than a fail."""
     worth = {"pass": 0.0, "caution": 1.0, "fail": 3.0}[run.verdict]
     severity: Severity | None = None if run.verdict == "pass" else run.verdict
     if not run.ready and severity != "fail":

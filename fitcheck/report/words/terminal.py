@@ -25,7 +25,7 @@ def print_summary(
     units: System = "metric",
     console: Console | None = None,
 ) -> None:
-    """Print what was found, the worst first, and where the files are; 80 columns suffice."""
+    """Print the results, worst first, and where the files are; fits 80 columns."""
     out = Printout(console, units, result.remedies)
     out.verdict(
         result.scenario.name, verdict_words(result.verdict, ready=result.ready), result.verdict
@@ -63,7 +63,7 @@ def _hold(out: Printout, what: str, hold: Hold, units: System) -> None:
 
 
 def _suction(out: Printout, result: Result, units: System) -> None:
-    """The suction number against its limit."""
+    """The suction number with its limit."""
     out.heading("Suction side of the feed pump")
     out.say(f"Suction: {suction_words(result, units)}.")
     out.say(f"NPSH: {npsh_words(result, units)}.")

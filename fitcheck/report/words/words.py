@@ -1,4 +1,4 @@
-"""The sentences of the report that hold numbers."""
+"""Sentences of the report that contain numbers."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from fitcheck.units import System, show
 
 
 def state_words(result: Result, name: str, system: System) -> str:
-    """The name of a state in the units asked for."""
+    """The name of a state in the requested units."""
     return plain(_state_said(result, name).text(system))
 
 
 def state_said(result: Result, pump: PumpState | None) -> Said:
-    """The state a pump is in, empty for no pump."""
+    """The state of a pump's row, empty without a pump."""
     return _state_said(result, pump.state if pump else "")
 
 
@@ -34,19 +34,19 @@ def _state_said(result: Result, name: str) -> Said:
 
 
 def worst_of(findings: Iterable[Finding], subject: str) -> Severity | None:
-    """The worst severity said of a subject, None when nothing is."""
+    """The worst severity of the findings on a subject, None without any."""
     return worse(*(finding.severity for finding in findings if finding.subject == subject))
 
 
 def worse(*severities: Severity | None) -> Severity | None:
-    """The worst of several, None when there is none."""
+    """The worst of several severities, None without any."""
     return next((severity for severity in SEVERITIES if severity in severities), None)
 
 
 def finding_marks(result: Result, subject: str) -> tuple[Mark, ...]:
-    """The fails and cautions on a subject, each by the number it has in the report.
+    """The fails and cautions on a subject, each with its number in the report.
 
-    On a hose also those on its pump that a change of the hose could put right.
+    For a hose also those on its pump that changing the hose could resolve.
     """
     water = result.hydraulics.summary(subject)
     touched = water.touched_by if water else ()
@@ -59,12 +59,12 @@ def finding_marks(result: Result, subject: str) -> tuple[Mark, ...]:
 
 
 def hose_number(result: Result, line: str) -> int:
-    """The number a hose carries everywhere: its place in the kit's list of lines, from 1."""
+    """The number of a hose everywhere: its position in the kit's list of lines, from 1."""
     return 1 + [hose.line for hose in result.routes.hoses].index(line)
 
 
 def bound_words(hose: HoseRoute | Unrouted) -> str:
-    """How near the length is to the shortest possible, rounded up to a tenth of a per cent."""
+    """How close the length is to the shortest possible, rounded up to a tenth of a per cent."""
     if isinstance(hose, Unrouted):
         return NOTHING
     excess = math.ceil(1000 * (hose.length / hose.bound - 1) - 1e-6) / 10
@@ -76,7 +76,7 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
 
 
 def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity | None]:
-    """How a module stands ("fits, no service clearance"), and how bad that is."""
+    """The fit of a module ("fits, no service clearance"), and its severity."""
     words, severity = FIT_WORDS[verdict]
     if served or severity == "fail":
         return words, severity
@@ -84,12 +84,12 @@ def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity 
 
 
 def is_short(room: ServiceFit) -> bool:
-    """Whether less is clear than was asked, whatever the scan may be wrong by."""
+    """Whether less is clear than required, regardless of the scan's uncertainty."""
     return room.verdict == "does not fit"
 
 
 def service_words(room: ServiceFit, system: System) -> str:
-    """A service clearance that is not all there."""
+    """A service clearance that is not fully available."""
     wanted, found = (
         show(max(depth, 0.0), "length", system) for depth in (room.wanted, room.available)
     )
@@ -103,7 +103,7 @@ _SUCTION_RULES = ("suction-vacuum", "npsh-margin", "largest-flow")
 
 
 def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
-    """The state, strainer clean or fouled, in which the first pump draws hardest."""
+    """The state, strainer clean or fouled, with the highest vacuum at the first pump."""
     states = {state.name: state.fouled for state in result.hydraulics.states}
     known = [
         pump
@@ -114,7 +114,7 @@ def worst_suction(result: Result, *, dirty: bool) -> PumpState | None:
 
 
 def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
-    """What was found on the suction side; not calculated counts as a fail."""
+    """The worst finding on the suction side; not calculated counts as a fail."""
     if all(pump.suction_vacuum is None for pump in result.hydraulics.pumps):
         return "fail" if result.scenario.kit.feed_pump else "pass"
     said = worse(
@@ -124,7 +124,7 @@ def suction_verdict(result: Result) -> Literal["pass", "caution", "fail"]:
 
 
 def suction_words(result: Result, system: System) -> str:
-    """The number that matters most, against its limits, in its worst states."""
+    """The most important number with its limits, in its worst state."""
     limits = result.scenario.kit.limits
     found = [
         f"{vacuum_words(pump.suction_vacuum, system)} ({state_words(result, pump.state, system)})"
@@ -148,7 +148,7 @@ def vacuum_words(vacuum: float, system: System) -> str:
 
 
 def npsh_words(result: Result, system: System) -> str:
-    """Head at the pump's inlet against the head it needs, where the margin is least."""
+    """NPSH available and required, where the margin is smallest."""
     known = [
         (state.npsh_available, state.npsh_required, state.state)
         for state in result.hydraulics.pumps
@@ -164,7 +164,7 @@ def npsh_words(result: Result, system: System) -> str:
 
 
 def why_no_suction(result: Result) -> str:
-    """Why nothing is known of the suction side."""
+    """Why the suction side could not be calculated."""
     if result.scenario.kit.feed_pump is None:
         return "the kit has no feed pump"
     lost = [hose.line for hose in result.routes.hoses if isinstance(hose, Unrouted)]
@@ -186,19 +186,19 @@ def place_words(finding: Finding, system: System) -> str:
 
 
 def shown_as(finding: Finding) -> str:
-    """The kind that value and limit of a finding are shown as by `units.show`."""
+    """The kind for `units.show` of a finding's value and limit."""
     return row_of(finding.rule).shown_as or finding.unit
 
 
 def against_words(finding: Finding) -> str:
-    """What the number is held against: a caution keeps the limit that would be a fail."""
+    """What the number is compared with: a caution shows the limit above which it fails."""
     rule = row_of(finding.rule)
     softer = finding.severity == "caution" and "fail" in rule.severities
     return "recommended" if softer and rule.against == "limit" else rule.against
 
 
 def amount_words(finding: Finding, system: System) -> str:
-    """Value and limit of a finding in the units asked for, or ""."""
+    """Value and limit of a finding in the requested units, or ""."""
     if finding.value is None:
         return ""
     kind = shown_as(finding)
@@ -209,12 +209,12 @@ def amount_words(finding: Finding, system: System) -> str:
 
 
 def remedy_number(remedy: Remedy, among: Sequence[Remedy]) -> str:
-    """The number by which a remedy is applied, with a blank before it; "" if it names no key."""
+    """The number by which a remedy is applied, with a leading space; "" if it names no key."""
     return f" {among.index(remedy) + 1}" if remedy in among else ""
 
 
 def proof_words(remedy: Remedy) -> str:
-    """How a remedy was tried, or ""."""
+    """How a remedy was tested, or ""."""
     words = {"": "", "solved": " (recalculated)", "run again": " (re-routed and recalculated)"}
     return words[remedy.proven]
 

@@ -1,1 +1,1 @@
-"""The desk: the window that a layout is worked on in."""
+"""The window for working on a layout."""

@@ -35,9 +35,9 @@ CUTS: tuple[Cut, ...] = ("none", "across", "along", "level")
 SIZE = (1600, 1000)
 SCAN_OPACITY: Ratio = 0.55
 MOST_HEEL_DEGREES = 30.0
-#: A press and release this close together is a click, not a drag [px].
+#: A press and release this close together are a click, not a drag [px].
 CLICK = 4
-#: Left of here and below there are switches and sliders: no clicks into the scene [px].
+#: Switches and sliders are left of and below these: clicks there do not reach the scene [px].
 CONTROLS = (170, 330)
 
 Switch = Group | Literal["tags"]
@@ -58,7 +58,7 @@ VIEWS: dict[Preset, tuple[str, str]] = {
     "end": ("F4", "end"),
 }
 DROPS = "Moved modules are not saved: F9 saves them, F5 again discards them."
-#: Keys the plotter binds to things no one would look for here.
+#: Keys the plotter binds to unexpected actions.
 SURPRISES = ("b", "v", "C", "Up", "Down", "plus", "minus")
 HELP = """\
  drag            turn                     F1   view from the best corner
@@ -98,7 +98,7 @@ class Desk:
         self.shown = {group: on for group, _, on in SWITCHES}
         self._plane = vtkPlane()
         self._pressed = (0, 0)
-        self._ready = False  # sliders call back while they are being made
+        self._ready = False  # sliders call back while they are being created
         self.plotter = pv.Plotter(off_screen=off_screen, window_size=size, lighting="none")
         self.plotter.set_background("white")
         if probe().software:
@@ -115,7 +115,7 @@ class Desk:
     # Building.
 
     def open(self) -> None:
-        """Stay until the window is closed."""
+        """Run until the window is closed."""
         self.plotter.show(title=f"fitcheck: {self.result.scenario.name}")
         said = self.moving.closed()
         if said:
@@ -150,7 +150,9 @@ class Desk:
         self.tags.fill((*build_tags(self.result, self.system), *names), self.scene.focus)
 
     def _add_switches(self) -> None:
-        """Two columns of buttons from the lower left corner up, so that they stay on a resize."""
+        """Two columns of buttons upwards from the lower left corner, so that they stay there on a
+        resize.
+        """
         top = 24 * (len(SWITCHES) + len(VIEWS)) + 40
         for k, (group, words, on) in enumerate(SWITCHES):
             self._button(
@@ -237,14 +239,14 @@ class Desk:
         self._char_command = (interactor, tag)
 
     def _only_known_keys(self, interactor: pv.RenderWindowInteractor, _: str) -> None:
-        """The library's own letters (wireframe, stereo, fly ...) would only surprise here."""
+        """The library's own keys (wireframe, stereo, fly ...) would be unexpected here."""
         if interactor.GetKeySym() not in ("q", "e", "r"):
             interactor.GetCommand(self._char_command[1]).SetAbortFlag(1)
 
     def _bind_mouse(self) -> None:
-        # The mast stays upright, however the mouse is dragged.
+        # The mast stays upright however the mouse is dragged.
         self.plotter.enable_terrain_style(mouse_wheel_zooms=True, shift_pans=True)
-        # The interactor's style keeps releases to itself; the plotter asks it for them.
+        # The interactor's style does not pass on releases, so the plotter is asked for them.
         self.plotter.iren.add_observer("LeftButtonPressEvent", self._press)
         self.plotter.iren.add_observer("LeftButtonReleaseEvent", self._release)
 
@@ -265,7 +267,7 @@ class Desk:
         return on_switch or y < 0.09 * high or x > wide * (1 - SHARE)
 
     def item_at(self, x: float, y: float) -> str:
-        """The hose or box under a place in the window [px], "" for none."""
+        """The hose or box at a position in the window [px], "" for none."""
         tagged = self.tags.at(x, y)
         if tagged:
             return tagged
@@ -288,7 +290,7 @@ class Desk:
     # What keys, switches and clicks do.
 
     def pick(self, item: str) -> None:
-        """Show the numbers of an item and fade all others; "" lets go."""
+        """Show the numbers of an item and fade all others; "" clears the selection."""
         self.picked = item
         for name, part in self.canvas.parts.items():
             if part.group in ("modules", "hoses", "ports", "service"):
@@ -320,7 +322,7 @@ class Desk:
         self.plotter.render()
 
     def switch_units(self) -> None:
-        """Metric to imperial or back."""
+        """Switch between metric and imperial units."""
         self.system = "imperial" if self.system == "metric" else "metric"
         self._draw_marks()
         self._say_cut()
@@ -332,7 +334,7 @@ class Desk:
         self.plotter.render()
 
     def set_heel(self, heel: float) -> None:
-        """Heel the boat: the sea moves in the drawing, the lifts in the column."""
+        """Heel the boat: updates the sea in the drawing and the lifts in the column."""
         self.heel = heel
         self._heel_slider.GetRepresentation().SetTitleText(f"heel: {heel_words(heel)}")
         self._heel_sea()
@@ -343,11 +345,11 @@ class Desk:
         drawn = self.canvas.actors.get("sea")
         if drawn is not None:
             drawn.mapper.dataset.copy_from(sheet)
-        else:  # upright the sea passed above or below
+        else:  # upright, the sea was above or below the compartment
             self.canvas.add(sea_part(sheet), 0.22)
 
     def check_again(self) -> None:
-        """Read and check the scenario's files once more."""
+        """Read and check the scenario's files again."""
         if self.recompute is None:
             return
         if self.moving.unsaved and self.status != DROPS:
@@ -376,14 +378,14 @@ class Desk:
     # The section.
 
     def next_cut(self) -> None:
-        """The next way of cutting."""
+        """Switch to the next section axis."""
         self.cut = CUTS[(CUTS.index(self.cut) + 1) % len(CUTS)]
         self._cut_all()
         self._say_cut()
         self.plotter.render()
 
     def flip_cut(self) -> None:
-        """Keep the other side."""
+        """Show the other side."""
         self.cut_flip = not self.cut_flip
         self._cut_all()
         self.plotter.render()

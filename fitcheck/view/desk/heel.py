@@ -1,4 +1,4 @@
-"""Where the sea stands when the boat heels, seen from the boat."""
+"""The sea surface when the boat heels, seen from the boat."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ def sea_normal(heel: Radian, trim: Radian = 0.0) -> Direction:
 def heights(points: Array, flotation: Point, heel: Radian, trim: Radian = 0.0) -> Array:
     """Heights of (..., 3) points above the sea, (...) [m].
 
-    The boat turns about the flotation point, so the draught is taken as unchanged: the error
-    grows with heel and with the asymmetry of the heeled section.
+    The boat rotates about the flotation point, which assumes constant draught: the error grows
+    with heel and with the asymmetry of the heeled section.
     """
     found: Array = (np.asarray(points) - np.asarray(flotation)) @ np.asarray(
         sea_normal(heel, trim)

@@ -1,4 +1,4 @@
-"""A picked box moved with the arrow keys, and what that does to the hoses."""
+"""A picked box moved with the arrow keys, and the effect on the hoses."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ from fitcheck.view.drawn.scene import numbers, words
 
 Array = NDArray[np.float64]
 
-#: One press, and one press with shift [m].
+#: One key press, and one with shift [m].
 STEP, FINE = 0.010, 0.001
-#: The layout is checked when no key has come for this long [ms].
+#: The layout is checked when no key has been pressed for this long [ms].
 REST = 150
-#: Changes of length below this are not told [m].
+#: Smaller changes of length are not reported [m].
 SAME = 5e-4
-#: Lines told of hoses that changed.
+#: Maximum lines on hoses that changed.
 MOST_TOLD = 6
 KEYS = ("Left", "Right", "Up", "Down", "Prior", "Next")
 SENSES = (("aft", "forward"), ("to starboard", "to port"), ("down", "up"))
@@ -42,10 +42,10 @@ class Mover(Protocol):
         """Boxes, hoses and water with one module elsewhere."""
 
     def settle(self) -> Result:
-        """Everything there is to say of the layout as it stands."""
+        """All results for the current layout."""
 
     def save(self) -> Path:
-        """Write the layout as it stands; the file that was written."""
+        """Write the current layout; returns the new file."""
 
 
 class Shown(Protocol):
@@ -66,7 +66,7 @@ class Shown(Protocol):
 
 
 class Moving:
-    """Keys, what is not checked yet, and what has been moved since the files were read."""
+    """Keys, pending checks, and what has been moved since the files were read."""
 
     def __init__(self, desk: Shown, mover: Mover | None) -> None:
         self.desk, self.mover = desk, mover
@@ -76,7 +76,7 @@ class Moving:
         self._timer = -1
 
     def bind(self) -> None:
-        """Listen to the keys, if there is something to move with."""
+        """Listen to the keys, if there is a mover."""
         if self.mover is None:
             return
         for key in KEYS:
@@ -87,17 +87,17 @@ class Moving:
             self.desk.plotter.iren.interactor.AddObserver("TimerEvent", self._rested)
 
     def forget(self) -> None:
-        """The files were read again."""
+        """Reset after the files were read again."""
         self.first, self.waiting = self.desk.result, np.zeros(3)
         self._saved = self.desk.result.scenario.layout
 
     @property
     def unsaved(self) -> bool:
-        """Whether a box stands elsewhere than in any file."""
+        """Whether a box is at a position that no file contains."""
         return bool(self.waiting.any()) or self.desk.result.scenario.layout != self._saved
 
     def closed(self) -> str:
-        """Keep what was moved and not saved when the window closes; what to say of it."""
+        """Save unsaved moves when the window closes; returns a message about it."""
         if not self.unsaved:
             return ""
         self.save()
@@ -106,7 +106,7 @@ class Moving:
     # Keys.
 
     def press(self, key: str) -> None:
-        """One step of the picked box; checked at once where no timer runs."""
+        """One step of the picked box; checked at once where there is no timer."""
         fine = bool(self.desk.plotter.iren.interactor.GetShiftKey())
         self.nudge(self.way(key) * (FINE if fine else STEP))
         if self.desk.plotter.off_screen:
@@ -122,7 +122,7 @@ class Moving:
         self.check()
 
     def way(self, key: str) -> Array:
-        """The boat's axis that a key moves along, as one looks now."""
+        """The boat axis that a key moves along in the current view."""
         camera = self.desk.plotter.camera
         ahead = np.subtract(camera.focal_point, camera.position)
         ahead /= np.linalg.norm(ahead)
@@ -132,7 +132,7 @@ class Moving:
             return np.array([0.0, 0.0, 1.0 if key == "Prior" else -1.0])
         across = int(np.argmax(np.abs(right[:2])))
         axis = across if key in ("Left", "Right") else 1 - across
-        # a key that points up moves away from the eye, on the paper of a plan upwards
+        # an up key moves away from the eye; in a plan view, upwards on the screen
         sense = right[axis] if axis == across else (ahead + up)[axis]
         way = np.zeros(3)
         way[axis] = (1.0 if sense >= 0.0 else -1.0) * (1.0 if key in ("Right", "Up") else -1.0)
@@ -141,14 +141,14 @@ class Moving:
     # What they do.
 
     def nudge(self, shift: Array) -> None:
-        """Draw the picked box aside; it is not checked there yet."""
+        """Draw the picked box at its new position; it is not checked there yet."""
         kind, _, name = self.desk.picked.partition(":")
         if kind != "module":
             self.desk.status = "Click a module first; the arrow keys move it."
             self.desk.pick(self.desk.picked)
             return
         if name != self._name:
-            self.check()  # what waits belongs to the box before
+            self.check()  # the pending check belongs to the previous box
         self._name = name
         self.waiting = self.waiting + shift
         for part in (f"module:{name}", f"edges:{name}", f"hidden:{name}", f"verdict:{name}"):
@@ -157,7 +157,7 @@ class Moving:
         self.desk.plotter.render()
 
     def check(self) -> None:
-        """Check the layout with the box where it was drawn."""
+        """Check the layout with the box at its drawn position."""
         if self.mover is None or not self.waiting.any():
             return
         old = self.desk.result.scenario.layout.placement(self._name)
@@ -166,13 +166,13 @@ class Moving:
         self._show(lambda mover: mover.move(placement))
 
     def settle(self) -> None:
-        """Everything there is to say of the layout as it stands."""
+        """All results for the current layout."""
         self.desk.status = "all checks ..."
         self.desk.pick(self.desk.picked)
         self._show(lambda mover: mover.settle())
 
     def save(self) -> None:
-        """Write the layout as it stands, beside the files it came from."""
+        """Write the current layout next to its files."""
         if self.mover is None or not self.unsaved:
             return
         self.check()
@@ -201,7 +201,9 @@ class Moving:
     # In words.
 
     def told(self) -> list[str]:
-        """What was moved since the files were read, and the hoses that got longer or shorter."""
+        """What was moved since the files were read, and the hoses that became longer
+        or shorter.
+        """
         now, system = self.desk.result, self.desk.system
         lines = []
         for row in now.scenario.layout.placements:
@@ -233,7 +235,7 @@ class Moving:
 
 
 def _said(shift: Array, system: System) -> str:
-    """A displacement as it is said on board."""
+    """A displacement in words used on board."""
     parts: list[tuple[Metre, str]] = [
         (abs(float(value)), SENSES[axis][int(value > 0)]) for axis, value in enumerate(shift)
     ]

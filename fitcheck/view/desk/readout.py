@@ -1,4 +1,4 @@
-"""What is said about a thing that was clicked on, and the lifts at a heel."""
+"""The text for a clicked thing, and the lifts at a heel."""
 
 from __future__ import annotations
 
@@ -134,7 +134,7 @@ def _finding_lines(result: Result, subject: str) -> Iterator[str]:
 
 
 def lifts(result: Result, heel: Radian, system: System) -> dict[str, str]:
-    """How far every hose's end lies above its start at a heel, by line."""
+    """Height of every hose's end above its start at a heel, by line."""
     ends = np.array([(hose.start, hose.end) for hose in result.routes.hoses]).reshape(-1, 2, 3)
     level = heights(ends, result.space.flotation, heel)
     rises = level[:, 1] - level[:, 0]
@@ -145,7 +145,7 @@ def lifts(result: Result, heel: Radian, system: System) -> dict[str, str]:
 
 
 def heel_words(heel: Radian) -> str:
-    """A heel as it is said on board, to tenths of a degree."""
+    """A heel in words used on board, to tenths of a degree."""
     degrees = round(math.degrees(heel), 1)
     return show(math.radians(degrees), "heel") if degrees else "upright"
 

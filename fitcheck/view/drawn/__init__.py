@@ -1,1 +1,1 @@
-"""What is drawn: bodies, captions, cameras."""
+"""The parts of a drawing: bodies, captions, cameras."""

@@ -1,4 +1,4 @@
-"""Where to look from: plan, elevations, and the corner that shows most of the kit."""
+"""View directions: plan, elevations, and the corner that shows most of the kit."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 Preset = Literal["perspective", "plan", "elevation", "end"]
 
 VIEW_ANGLE: Radian = math.radians(26.0)
-#: Bearings tried for the perspective, from dead ahead over port; and how far above.
+#: Bearings tried for the perspective, from dead ahead over port, and the elevation.
 BEARINGS = tuple(math.radians(step * 22.5) for step in range(16))
 RISES = tuple(math.radians(rise) for rise in (22.0, 34.0))
 
@@ -34,7 +34,7 @@ SQUARE: dict[Preset, tuple[Direction, Direction]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Camera:
-    """Eye, what it looks at, and up; `scale` is half the height of a square view, else None."""
+    """Eye, target and up; `scale` is half the height of a square view, else None."""
 
     eye: Point
     target: Point
@@ -55,7 +55,9 @@ class Field:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
-    """Which way a preset looks: the direction to the eye, up, and whether it is a square view."""
+    """The view direction of a preset: the direction to the eye, up, and whether it is a square
+    view.
+    """
 
     towards_eye: Direction
     up: Direction
@@ -63,7 +65,7 @@ class Outlook:
 
 
 def outlook(preset: Preset, result: Result) -> Outlook:
-    """Which way a preset looks at this result."""
+    """The view direction of a preset for this result."""
     if preset == "perspective":
         return Outlook(towards_eye=best_corner(result), up=(0.0, 0.0, 1.0), square=False)
     towards_eye, up = SQUARE[preset]
@@ -71,13 +73,13 @@ def outlook(preset: Preset, result: Result) -> Outlook:
 
 
 def hold(points: Array, look: Outlook, field: Field) -> Camera:
-    """The camera with that outlook that holds all points (n, 3) [m] inside the field."""
+    """The camera in that direction with all points (n, 3) [m] inside the field."""
     fit = fitted_square if look.square else fitted
     return fit(points, look.towards_eye, look.up, field)
 
 
 def fitted(points: Array, towards_eye: Direction, up: Direction, field: Field) -> Camera:
-    """The nearest perspective camera looking along -towards_eye that holds all points."""
+    """The closest perspective camera looking along -towards_eye with all points in the field."""
     axes = _axes(towards_eye, up)
     middle = points.mean(axis=0)
     across, rise, near = ((points - middle) @ axes.T).T
@@ -95,7 +97,7 @@ def fitted(points: Array, towards_eye: Direction, up: Direction, field: Field) -
 
 
 def fitted_square(points: Array, towards_eye: Direction, up: Direction, field: Field) -> Camera:
-    """The closest square (parallel) view along -towards_eye that holds all points."""
+    """The closest square (parallel) view along -towards_eye with all points in the field."""
     axes = _axes(towards_eye, up)
     low, high = (points @ axes.T).min(axis=0), (points @ axes.T).max(axis=0)
     span = high - low
@@ -112,7 +114,7 @@ def fitted_square(points: Array, towards_eye: Direction, up: Direction, field: F
 
 
 def best_corner(result: Result) -> Direction:
-    """The direction to look from that leaves most of the hoses and boxes in sight."""
+    """The view direction with most of the hoses and boxes visible."""
     ways = [
         (math.cos(rise) * math.cos(turn), math.cos(rise) * math.sin(turn), math.sin(rise))
         for rise in RISES
@@ -132,7 +134,7 @@ def _worth_seeing(result: Result) -> Array:
 
 
 def _seen(space: Space, boxes: list[Box], points: Array, way: Direction) -> Ratio:
-    """Share of points in sight; a corner view is worth a little more than a face-on one."""
+    """Share of points visible; a corner view scores slightly higher than a face-on one."""
     hidden = _behind_scan(space, points, way)
     for box in boxes:
         hidden |= _behind_box(box, points, way)
@@ -153,10 +155,10 @@ def _behind_box(box: Box, points: Array, way: Direction) -> NDArray[np.bool_]:
 
 
 def _behind_scan(space: Space, points: Array, way: Direction) -> NDArray[np.bool_]:
-    """Whether something of the scan turns its face to the eye before each point.
+    """Whether a front-facing surface of the scan hides each point from the eye.
 
-    Going towards the eye, leaving the free space is passing a wall from behind, which is not
-    drawn; entering it again is a wall that hides.
+    Towards the eye, leaving the free space passes a wall from behind, which is not drawn; entering
+    it again is a wall that hides.
     """
     steps = np.arange(1.0, max(space.grid.shape) * 1.2) * space.grid.pitch
     index = space.grid.index(points[:, None] + steps[:, None] * np.asarray(way))
@@ -177,7 +179,9 @@ def _axes(towards_eye: Direction, up: Direction) -> Array:
 
 
 def _least_distance(place: Array, deeper: Array, low: Ratio, high: Ratio) -> Metre:
-    """Nearest distance at which low <= (place - centre) / (distance + deeper) <= high can hold."""
+    """Smallest distance at which low <= (place - centre) / (distance + deeper) <= high
+    can hold.
+    """
     right, left = (place - deeper * high).max(), (place - deeper * low).min()
     return float((right - left) / (high - low))
 

@@ -1,4 +1,4 @@
-"""A scene put into a plotter: actors by name, what is shown, the sea at a heel."""
+"""A scene in a plotter: actors by name, what is shown, the sea at a heel."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from fitcheck.view.drawn.skin import hatch
 Array = NDArray[np.float64]
 
 
-#: Light from everywhere and from the lamps: flat faces pale for print, round things modelled.
+#: Ambient and diffuse light: flat faces pale for print, round things modelled.
 SHINE: dict[Group, tuple[Ratio, Ratio]] = {"scan": (0.74, 0.32), "modules": (0.66, 0.26)}
 
 
-#: Depth units that put a thing before all others.
+#: Depth offset that puts a thing in front of all others.
 FORWARD = -66_000.0
 
 
@@ -41,11 +41,11 @@ class Canvas:
             self.add(part, scan_opacity if part.group == "scan" else part.opacity)
 
     def add(self, part: Part, opacity: Ratio = 1.0) -> None:
-        """Draw one more part, in place of any other of that name."""
+        """Draw one more part, replacing any other of that name."""
         if part.name in self.actors:
             self.plotter.remove_actor(self.actors.pop(part.name), render=False)
             del self.parts[part.name]
-        if not part.mesh.n_points:  # the library refuses to draw nothing
+        if not part.mesh.n_points:  # the library refuses empty meshes
             return
         self.parts[part.name] = part
         self.actors[part.name] = self._actor(part, opacity)
@@ -79,13 +79,13 @@ class Canvas:
                 self.actors[name].SetVisibility(shown)
 
     def remove_group(self, group: str) -> None:
-        """Take all parts of a group away."""
+        """Remove all parts of a group."""
         for name in [name for name, part in self.parts.items() if part.group == group]:
             self.plotter.remove_actor(self.actors.pop(name), render=False)
             del self.parts[name]
 
     def tint(self, name: str, *, faded: bool, picked: bool) -> None:
-        """Fade a part, or draw it in the colour of what is picked, or as it is."""
+        """Fade a part, draw it in the colour of the picked item, or draw it normally."""
         part, actor = self.parts[name], self.actors[name]
         actor.prop.opacity = part.opacity * (FADED if faded else 1.0)
         if part.colour is None:
@@ -94,7 +94,7 @@ class Canvas:
 
 
 def _bring_forward(mapper: pv.DataSetMapper) -> None:
-    """Draw as if it lay before everything."""
+    """Draw as if in front of everything."""
     mapper.SetResolveCoincidentTopologyToPolygonOffset()
     mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, FORWARD)
     mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, FORWARD)

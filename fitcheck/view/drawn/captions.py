@@ -1,4 +1,4 @@
-"""What is written beside the things in the drawing, and the places it may point at."""
+"""Captions in the drawing, and the places they may point at."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Tag:
-    """A short text tied to a thing; it may point at any of the `anchors` (n, 3) [m]."""
+    """A short text for a thing; it may point at any of the `anchors` (n, 3) [m]."""
 
     text: str
     group: Group
@@ -40,7 +40,7 @@ class Tag:
 
 
 def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
-    """What is written beside things in the drawing."""
+    """The captions in the drawing."""
     tags: list[Tag] = []
     for module in result.fit.modules:
         tags.append(_module_tag(result, module))
@@ -56,13 +56,13 @@ def build_tags(result: Result, system: System) -> tuple[Tag, ...]:
 
 
 class Warned(str):
-    """Text that stands out where it is drawn, with its mark before it."""
+    """Text that is highlighted where it is drawn, preceded by its mark."""
 
     __slots__ = ()
 
 
 def marked(severity: Severity | None, said: str) -> str:
-    """A text with the mark of a severity before it."""
+    """A text preceded by the mark of a severity."""
     if severity is None:
         return said
     told = f"{SEVERITY_LOOKS[severity].mark} {said}"

@@ -1,4 +1,4 @@
-"""What says how large the drawing is and which way the bow lies: a bar and an arrow."""
+"""Scale bar and bow arrow of the drawing."""
 
 from __future__ import annotations
 
@@ -17,20 +17,20 @@ Array = NDArray[np.float64]
 
 INK = "#202428"
 PALE = "#FFFFFF"
-#: Fields of the bar: how many, how long, and what they come to.
+#: Fields of the bar: number, length, and the label of the total.
 FIELDS: dict[System, tuple[int, Metre, str]] = {
     "metric": (5, 0.1, "0.5 m"),
     "imperial": (6, 0.0762, "18 in"),
 }
 THICK: Metre = 0.016
-#: How far before the kit the marks lie.
+#: Distance of the marks from the kit.
 BEFORE: Metre = 0.12
 
 
 def ground_marks(focus: Array, look: Outlook, system: System) -> tuple[list[Part], list[Tag]]:
-    """A bar of known length and an arrow to the bow, below the kit on the side of the eye.
+    """A scale bar and an arrow to the bow, below the kit on the side of the eye.
 
-    focus : (n, 3) points of the kit [m]. Looking along the boat the arrow is left out.
+    focus : (n, 3) points of the kit [m]. In a view along the boat the arrow is left out.
     """
     along = _along(look)
     start = _start(focus, look, along)
@@ -53,12 +53,12 @@ def ground_marks(focus: Array, look: Outlook, system: System) -> tuple[list[Part
 
 
 def _along(look: Outlook) -> Array:
-    """Fore and aft, or athwartships when the view looks along the boat."""
+    """Fore and aft, or athwartships in a view along the boat."""
     return np.array([0.0, 1.0, 0.0] if abs(look.towards_eye[0]) > 0.99 else [1.0, 0.0, 0.0])
 
 
 def _beside(look: Outlook) -> Array:
-    """From a mark to where its name is seen below it."""
+    """From a mark to its name below it in the view."""
     if look.square:
         return -0.05 * np.asarray(look.up)
     level = np.array([look.towards_eye[0], look.towards_eye[1], 0.0])
@@ -66,7 +66,7 @@ def _beside(look: Outlook) -> Array:
 
 
 def _start(focus: Array, look: Outlook, along: Array) -> Array:
-    """Near the lower edge of the kit as it is seen."""
+    """Near the lower edge of the kit in the view."""
     low, high = focus.min(axis=0), focus.max(axis=0)
     eye, up = np.asarray(look.towards_eye), np.asarray(look.up)
     near = np.where(eye > 0, high + BEFORE, low - BEFORE)
@@ -84,5 +84,5 @@ def _part(name: str, mesh: pv.PolyData, colour: str) -> Part:
 
 
 def _tag(words: str, at: Array) -> Tag:
-    # Twice the same place: it is bare ground, which a tag may cover.
+    # The same place twice: it is bare ground, which a tag may cover.
     return Tag(text=words, group="ground", anchors=np.array([at, at]), edge_colour=PALE)

@@ -34,7 +34,7 @@ SAMPLE, INDENT, ROW, GAP, EDGE = 62, 78, 21, 30, 16
 
 
 class Column:
-    """Flat actors down the right side of a renderer, drawn anew when the size changes."""
+    """Flat actors down the right side of a renderer, redrawn when the size changes."""
 
     def __init__(self, renderer: vtkRenderer, write: Callable[[Column], None]) -> None:
         """`write` fills the column from the top with the methods below."""
@@ -46,7 +46,7 @@ class Column:
         renderer.AddObserver("StartEvent", lambda *_: self._keep_up())
 
     def refresh(self) -> None:
-        """Write everything anew before the next frame."""
+        """Redraw everything before the next frame."""
         self._size = (0, 0)
 
     def _keep_up(self) -> None:
@@ -95,7 +95,7 @@ class Column:
             self._say(figure, (self.right - self.left) / self.unit)
 
     def lines(self, contents: Sequence[str], chars: int = 46) -> None:
-        """Small lines, wrapped; those that warn stand out."""
+        """Small lines, wrapped; warnings are highlighted."""
         for content in contents:
             colour = FAIL_COLOUR if isinstance(content, Warned) else INK
             inset = " " * (len(content) - len(content.lstrip()))
@@ -105,7 +105,7 @@ class Column:
                 inset = inset or "  "
 
     def swatch(self, words_: str, colour: str, *, filled: bool) -> None:
-        """A small field, filled or framed, and what it stands for."""
+        """A small rectangle, filled or framed, and its meaning."""
         self.y -= ROW * self.unit
         u, low, right = self.unit, self.y - 1 * self.unit, self.left + SAMPLE * self.unit
         self._add(plate(right - 24 * u, low, right, low + 14 * u, colour))
@@ -116,7 +116,7 @@ class Column:
         self._say(text(words_, 15 * self.unit), INDENT)
 
     def skip(self, units: float) -> None:
-        """Leave room."""
+        """Leave space."""
         self.y -= units * self.unit
 
     def _sample(self, duty: Duty) -> None:
@@ -151,7 +151,7 @@ def dashes(dash: Sequence[float], length: float) -> list[tuple[float, float]]:
 def write_key(
     column: Column, result: Result, scene: Scene, lifts: dict[str, str] | None = None
 ) -> None:
-    """Title, verdict and the hoses by duty; `lifts` puts a figure behind each line's name."""
+    """Title, verdict and the hoses by duty; `lifts` adds a figure after each line's name."""
     look = VERDICT_LOOKS[result.verdict]
     column.title(result.scenario.name, 21, INK)
     said = verdict_words(result.verdict, ready=result.ready)
@@ -165,7 +165,7 @@ def write_key(
 
 
 def write_swatches(column: Column, scene: Scene) -> None:
-    """What the other colours and frames stand for, where they occur."""
+    """Meaning of the other colours and frames that occur."""
     groups = {part.group for part in scene.parts}
     names = " ".join(part.name for part in scene.parts)
     column.skip(12)

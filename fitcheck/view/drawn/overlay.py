@@ -1,4 +1,4 @@
-"""What is drawn flat over the picture: texts, and the tags with their leaders."""
+"""Flat drawing over the picture: texts, and tags with their leaders."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ Array = NDArray[np.float64]
 
 INK = "#202428"
 PAPER = "#FFFFFF"
-#: Places a tag may point at, and points tags keep off: more only cost time.
+#: Maximum places a tag may point at, and points tags avoid: more only cost time.
 MOST_ANCHORS, MOST_AVOIDED = 4, 90
 
 
 def text(
     content: str, size: float, colour: str = INK, *, bold: bool = False, fixed: bool = False
 ) -> vtkTextActor:
-    """A flat text that hangs by its lower left corner (upper left for several lines)."""
+    """A flat text positioned by its lower left corner (upper left for several lines)."""
     actor = vtkTextActor()
     actor.SetInput(content)
     style = actor.GetTextProperty()
@@ -91,7 +91,7 @@ def _points(flat: Array) -> vtkPoints:
 
 
 class TagLayer:
-    """The tags of a scene, placed anew before every frame."""
+    """The tags of a scene, positioned again before every frame."""
 
     def __init__(self, renderer: vtkRenderer, unit: float, margins: Sequence[float]) -> None:
         """`unit` is one pixel of a picture 1000 high; margins left, low, right, high in units."""
@@ -102,7 +102,7 @@ class TagLayer:
         self._offsets: dict[str, tuple[float, float]] = {}
         self._hidden: set[str] = set()
         self._seen: tuple[object, ...] = ()
-        #: Points (n, 3) -> which of them are left by a section.
+        #: Points (n, 3) -> mask of those not cut away by a section.
         self.kept: Callable[[Array], NDArray[np.bool_]] = _all_kept
         self._leaders = strokes(np.zeros((0, 2, 2)), INK, 1.2 * unit)
         self.avoid: Array = np.zeros((0, 3))
@@ -110,7 +110,7 @@ class TagLayer:
         renderer.AddObserver("StartEvent", lambda *_: self.place())
 
     def fill(self, tags: Sequence[Tag], avoid: Array) -> None:
-        """Replace all tags; `avoid` (n, 3) are points better left bare [m]."""
+        """Replace all tags; `avoid` (n, 3) are points that tags should not cover [m]."""
         for actor in self._texts:
             self._renderer.RemoveViewProp(actor)
         self._tags, self.avoid = list(tags), avoid[:: max(1, len(avoid) // MOST_AVOIDED)]
@@ -126,11 +126,11 @@ class TagLayer:
         self._seen = ()
 
     def refresh(self) -> None:
-        """Place the tags anew before the next frame, whatever the camera does."""
+        """Position the tags again before the next frame, even if the camera has not moved."""
         self._seen = ()
 
     def place(self) -> None:
-        """Put every tag near its anchor as the camera now sees it."""
+        """Put every tag near its anchor in the current view."""
         seen = (*view_matrix(self._renderer).ravel(), *self._renderer.GetSize())
         if seen == self._seen:
             return
@@ -159,7 +159,7 @@ class TagLayer:
         self._leaders.GetMapper().SetInputData(_lines(np.array(ends).reshape(-1, 2, 2)))
 
     def _anchors(self) -> Iterator[tuple[int, Array]]:
-        """Tags that are switched on, and where the anchors left by a section are seen [px]."""
+        """Tags that are switched on, and the screen positions of anchors not cut away [px]."""
         for i, tag in enumerate(self._tags):
             if {"", tag.group} & self._hidden:
                 continue
@@ -170,7 +170,7 @@ class TagLayer:
                 yield i, self._project(left[:MOST_ANCHORS])
 
     def at(self, x: float, y: float) -> str:
-        """The item whose tag covers a place in the window [px], or ""."""
+        """The item whose tag covers a position in the window [px], or ""."""
         for tag, actor, size in zip(self._tags, self._texts, self._sizes, strict=True):
             left, low = actor.GetPosition()
             inside = left <= x <= left + size[0] and low <= y <= low + size[1]
@@ -218,7 +218,7 @@ def _all_kept(points: Array) -> NDArray[np.bool_]:
 
 
 def project(renderer: vtkRenderer, points: Array) -> Array:
-    """Where the camera sees (n, 3) points, (n, 2) [px]."""
+    """Screen positions of (n, 3) points, (n, 2) [px]."""
     seen = np.column_stack([points, np.ones(len(points))]) @ view_matrix(renderer).T
     flat = seen[:, :2] / np.where(np.abs(seen[:, 3:]) < 1e-9, 1e-9, seen[:, 3:])
     placed: Array = (flat + 1.0) / 2.0 * np.asarray(renderer.GetSize())

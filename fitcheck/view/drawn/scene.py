@@ -46,17 +46,17 @@ Group = Literal["scan", "modules", "hoses", "unseen", "service", "ports", "water
 FAIL_COLOUR = SEVERITY_LOOKS["fail"].colour
 CAUTION_COLOUR = SEVERITY_LOOKS["caution"].colour
 SERVICE_COLOUR = "#7D8790"
-#: A port no line uses.
+#: A port that no line uses.
 SPARE_COLOUR = "#5A5A5A"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Part:
-    """One mesh to draw. `item` names what a click on it means ("hose:x", "module:x" or "").
+    """One mesh to draw. `item` is what a click on it selects ("hose:x", "module:x" or "").
 
-    colour is None where the mesh brings cell colours "rgb"; one_sided leaves out what shows its
-    back; lines are drawn `line_width` pixels wide; `through` shows it before all else, as the
-    hidden lines of a drawing.
+    colour is None where the mesh has cell colours "rgb"; one_sided leaves out back faces; lines
+    are drawn `line_width` pixels wide; `through` shows it in front of everything, like the hidden
+    lines of a drawing.
     """
 
     name: str
@@ -75,7 +75,7 @@ class Part:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Row:
-    """One row of the key: the number at the hose, its name and duty, the worst said of it."""
+    """One row of the key: the number at the hose, its name and duty, its worst severity."""
 
     number: int
     line: str
@@ -86,7 +86,7 @@ class Row:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Scene:
-    """Everything to draw. focus : (n, 3) points a view should hold [m]."""
+    """Everything to draw. focus : (n, 3) points a view should include [m]."""
 
     parts: tuple[Part, ...]
     rows: tuple[Row, ...]
@@ -95,7 +95,7 @@ class Scene:
 
     @property
     def skins(self) -> tuple[Part, ...]:
-        """What shows the compartment itself."""
+        """The parts that show the compartment itself."""
         return tuple(part for part in self.parts if part.group in ("scan", "unseen"))
 
     def part(self, name: str) -> Part:
@@ -104,7 +104,7 @@ class Scene:
 
     @property
     def items(self) -> dict[str, tuple[str, ...]]:
-        """What can be picked, and the names of the parts that show it."""
+        """Selectable items, and the names of the parts that show each."""
         found: dict[str, tuple[str, ...]] = {}
         for part in self.parts:
             if part.item:
@@ -113,7 +113,7 @@ class Scene:
 
 
 def words(name: str) -> str:
-    """A name of the scenario file as it is read aloud."""
+    """A name of the scenario file, for reading aloud."""
     return name.replace("_", " ")
 
 
@@ -123,13 +123,13 @@ def numbers(result: Result) -> dict[str, int]:
 
 
 def worst(result: Result, subject: str) -> Severity | None:
-    """The worst that is found of a line or module, None when nothing worse than a note is."""
+    """The worst severity on a line or module, None if there are only notes."""
     found = {finding.severity for finding in result.findings if finding.subject == subject}
     return "fail" if "fail" in found else "caution" if "caution" in found else None
 
 
 def short_by(service: ServiceFit) -> Metre:
-    """How much of a service clearance is missing, 0 when it is whole but for rounding [m]."""
+    """How much of a service clearance is missing, 0 within rounding [m]."""
     missing = service.wanted - service.available
     return missing if missing > 1e-9 else 0.0
 
@@ -137,7 +137,7 @@ def short_by(service: ServiceFit) -> Metre:
 def build_scene(result: Result, before: Scene | None = None) -> Scene:
     """All parts and tags of a result, in the boat frame.
 
-    before : another scene of the same compartment, whose skins are taken over
+    before : another scene of the same compartment, whose skins are reused
     """
     parts: list[Part] = []
     for module in result.fit.modules:
@@ -271,7 +271,7 @@ def _hose_parts(result: Result, hose: HoseRoute | Unrouted) -> list[Part]:
 
 
 def _clip_parts(hose: HoseRoute, item: str) -> Iterator[Part]:
-    """Blocks from the hose to what carries its clips."""
+    """Blocks from the hose to the supports of its clips."""
     if hose.clips:
         blocks = [solid_box(clip.block(hose.outside_diameter)) for clip in hose.clips]
         yield Part(
@@ -318,7 +318,7 @@ def _ports(result: Result) -> Iterator[Part]:
         )
 
 
-# What stands round the kit.
+# Surroundings of the kit.
 
 
 def _skins(result: Result) -> Iterator[Part]:

@@ -14,10 +14,10 @@ from fitcheck.units import Direction, Metre, Point, Ratio
 
 Array = NDArray[np.float64]
 
-#: How far towards white the gaps of a dashed tube go.
+#: Whiteness of the gaps of a dashed tube.
 GAP_WHITENESS = 0.80
 
-#: Turns smaller than this are no corners [rad].
+#: Turns smaller than this are not corners [rad].
 STRAIGHT = 2e-3
 
 _QUADS = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
@@ -30,7 +30,7 @@ def rgb(colour: str) -> NDArray[np.uint8]:
 
 
 def tube(path: Array, diameter: Metre, sides: int = 16) -> pv.PolyData:
-    """A round tube of true diameter about a path (n, 3) [m], with its arc length per cell.
+    """A round tube of true diameter along a path (n, 3) [m], with its arc length per cell.
 
     Cells: (n - 1) * sides quadrilaterals, then two end caps; "arc" is the middle of each cell.
     """
@@ -57,7 +57,7 @@ def tube(path: Array, diameter: Metre, sides: int = 16) -> pv.PolyData:
 
 
 def frames(path: Array) -> tuple[Array, Array, Array]:
-    """Tangents of a path and two directions square to them, carried along without twist."""
+    """Tangents of a path and two directions square to them, transported without twist."""
     step = np.diff(path, axis=0)
     step /= np.linalg.norm(step, axis=1)[:, None]
     tangent = np.vstack([step[:1], step[1:] + step[:-1], step[-1:]])
@@ -77,7 +77,9 @@ def arc_length(path: Array) -> Array:
 
 
 def drawn(arc: Array, dash: Sequence[Ratio], width: Metre) -> NDArray[np.bool_]:
-    """Which places along a line its dashes cover; `dash` is (drawn, left out, ...) in widths."""
+    """Mask of the places along a line covered by its dashes; `dash` is (drawn, left out, ...) in
+    widths.
+    """
     if not dash:
         return np.ones(len(arc), dtype=bool)
     ends = np.cumsum(dash) * width
@@ -106,7 +108,9 @@ def dash_ends(path: Array, width: Metre, dash: Sequence[Ratio]) -> Array:
 
 
 def with_places(path: Array, places: Array) -> Array:
-    """The path through its corners and the given distances along it, straight runs thinned."""
+    """The path through its corners and the given distances along it, with straight
+    runs thinned.
+    """
     arc = arc_length(path)
     step = np.diff(path, axis=0) / np.diff(arc)[:, None]
     turns = np.linalg.norm(np.diff(step, axis=0), axis=1) > STRAIGHT
@@ -140,13 +144,13 @@ def box_edges(box: Box) -> pv.PolyData:
 
 
 def thick_edges(box: Box, diameter: Metre) -> pv.PolyData:
-    """The twelve edges of a box as rods, to be seen at any distance."""
+    """The twelve edges of a box as rods, visible at any distance."""
     corners = box.corners()
     return joined([tube(corners[list(pair)], diameter, sides=8) for pair in _EDGES])
 
 
 def arrow(at: Point, direction: Direction, radius: Metre) -> pv.PolyData:
-    """A stub and a cone round a port, pointing out of it, wider than the hose on it."""
+    """A stub and a cone at a port, pointing out of it, wider than the hose on it."""
     ahead = np.asarray(direction)
     neck, tip = at + 1.2 * radius * ahead, at + 4.0 * radius * ahead
     cone = pv.Cone(
@@ -161,7 +165,7 @@ def arrow(at: Point, direction: Direction, radius: Metre) -> pv.PolyData:
 
 
 def cross(at: Point, size: Metre) -> pv.PolyData:
-    """A three-armed cross of rods, seen as a cross from anywhere."""
+    """A three-armed cross of rods, visible as a cross from any direction."""
     arms = []
     for direction in ((1.0, 1.0, 1.0), (1.0, -1.0, -1.0), (-1.0, 1.0, -1.0), (-1.0, -1.0, 1.0)):
         reach = np.asarray(direction) / np.sqrt(3.0) * size / 2

@@ -13,25 +13,25 @@ from fitcheck.view.desk.heel import sea_level
 Array = NDArray[np.float64]
 
 MOST_TRIANGLES = 60_000
-#: One stripe of the hatch and the gap after it.
+#: One stripe of the hatch plus the gap after it.
 STRIPE: Metre = 0.04
 
-#: Where a triangle is asked which side of it is free (barycentric).
+#: Points at which the free side of a triangle is tested (barycentric).
 _PLACES = np.array([[1, 1, 1], [3, 1, 1], [1, 3, 1], [1, 1, 3]], dtype=np.float64)
 _PLACES /= _PLACES.sum(axis=1)[:, None]
 
 
 def scan_skin(space: Space, most: int = MOST_TRIANGLES) -> pv.PolyData:
-    """The scan, thinned for the eye alone, every triangle turned to face the free side.
+    """The scan, thinned for display only, every triangle turned to face the free side.
 
-    Turned that way, whatever stands between the eye and the inside of the compartment shows its
-    back and can be left out.
+    Anything between the eye and the inside of the compartment then shows its back and can be left
+    out.
     """
     count = len(space.triangles)
     faces = np.insert(np.arange(3 * count).reshape(count, 3), 0, 3, axis=1).ravel()
     mesh = pv.PolyData(space.triangles.reshape(-1, 3), faces)
     mesh = mesh.clean(tolerance=1e-6, absolute=True)
-    # A sliver whose corners fall together becomes a line or a point there, which nothing thins.
+    # Thinning turns a sliver whose corners coincide into a line or a point, which is dropped here.
     mesh = pv.PolyData(np.asarray(mesh.points), faces=np.asarray(mesh.faces))
     if mesh.n_cells > most:
         mesh = mesh.decimate(1.0 - most / mesh.n_cells)
@@ -47,7 +47,7 @@ def scan_skin(space: Space, most: int = MOST_TRIANGLES) -> pv.PolyData:
 
 
 def faces_free(space: Space, triangles: Array) -> NDArray[np.bool_]:
-    """Whether each triangle (n, 3, 3) has more free cells before it than behind it."""
+    """Whether each triangle (n, 3, 3) has more free cells in front of it than behind it."""
     edge = triangles[:, 1:] - triangles[:, :1]
     normal = np.cross(edge[:, 0], edge[:, 1])
     normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
@@ -110,9 +110,9 @@ def _faces_towards_free(space: Space, axis: int, side: int) -> tuple[Array, Arra
 
 
 def sea_sheet(space: Space, heel: Radian, trim: Radian = 0.0) -> pv.PolyData:
-    """The sea surface where it would lie in the free space of the compartment, in squares.
+    """The sea surface where it would be in the free space of the compartment, in squares.
 
-    Empty when the sea passes above or below; the squares are a cell wide, seen from above.
+    Empty when the sea is above or below it; the squares are one cell wide, seen from above.
     """
     pitch, (nx, ny, _) = space.grid.pitch, space.grid.shape
     x = space.grid.origin[0] + pitch * np.arange(nx + 1)

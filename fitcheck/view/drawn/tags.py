@@ -1,4 +1,4 @@
-"""Where tags go so that they do not lie on one another, and drawing them with their leaders."""
+"""Position tags so that they do not overlap, and draw them with their leaders."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-#: Rings round the anchor on which a tag is tried, in tag heights, and how many places on each.
+#: Rings around the anchor on which a tag is tried, in tag heights, and the number of places on
+#: each.
 RINGS = ((0.0, 1), (1.6, 8), (2.6, 12), (4.0, 12), (6.0, 12), (8.5, 16), (12.0, 16))
 
 
@@ -24,7 +25,7 @@ class Placed:
 
     @property
     def leader(self) -> tuple[tuple[float, float], tuple[float, float]] | None:
-        """Line from the tag's edge to the anchor, None when the tag lies on it."""
+        """Line from the tag's edge to the anchor, None when the tag covers it."""
         x = min(max(self.anchor[0], self.corner[0]), self.corner[0] + self.size[0])
         y = min(max(self.anchor[1], self.corner[1]), self.corner[1] + self.size[1])
         return None if (x, y) == self.anchor else ((x, y), self.anchor)
@@ -37,13 +38,13 @@ def spread(
     earlier: dict[int, tuple[float, float]] | None = None,
     avoid: Array | None = None,
 ) -> list[Placed]:
-    """Place every tag near one of its anchors, off the others, inside the frame.
+    """Place every tag near one of its anchors, without overlaps, inside the frame.
 
-    anchors : for each tag, (n, 2) places it may point at, the dearest first [px]
-    sizes   : width and height of each tag [px]
-    frame   : left, low, right, high the tags must keep in [px]
-    earlier : offset of a tag from its anchor last time, so that it stays when it can [px]
-    avoid   : (m, 2) places better left bare [px]
+    anchors : for each tag, (n, 2) places it may point at, preferred first [px]
+    sizes : width and height of each tag [px]
+    frame : left, low, right, high the tags must stay in [px]
+    earlier : previous offset of a tag from its anchor, so that it stays if possible [px]
+    avoid : (m, 2) places that tags should not cover [px]
     """
     placed: list[Placed] = []
     for i in sorted(range(len(sizes)), key=lambda i: len(anchors[i])):
@@ -71,7 +72,7 @@ def _best(
     cost = 0.02 * np.linalg.norm(low + np.asarray(size) / 2 - tries[:, 2:4], axis=1) / size[1]
     cost += 0.05 * tries[:, 4]
     cost += 0.15 * _covers(low - 2, high + 2, bare)
-    if len(anchors) == 1:  # what has one place only is a mark, and is to be seen
+    if len(anchors) == 1:  # a tag with a single place is a mark, which must stay visible
         cost += 0.5 * _covers(low - 6, high + 6, anchors)
     for other in placed:
         cost += 8.0 * _overlap(low - 4, high + 4, other)
@@ -87,7 +88,7 @@ def _best(
 
 
 def _tries(anchors: Array, size: tuple[float, float], stay: tuple[float, float] | None) -> Array:
-    """Rows: corner x, y, anchor x, y, rank of the anchor. The first is last time's place."""
+    """Rows: corner x, y, anchor x, y, rank of the anchor. The first is the previous place."""
     rows = []
     if stay is not None:
         rows.append((*(anchors[0] + stay), *anchors[0], 0))
@@ -102,14 +103,14 @@ def _tries(anchors: Array, size: tuple[float, float], stay: tuple[float, float] 
 
 
 def _covers(low: Array, high: Array, points: Array) -> Array:
-    """How many points lie under each try."""
+    """Number of points under each trial."""
     inside = (points[None] > low[:, None]) & (points[None] < high[:, None])
     count: Array = inside.all(axis=2).sum(axis=1).astype(np.float64)
     return np.minimum(count, 6.0)
 
 
 def _overlap(low: Array, high: Array, other: Placed) -> Array:
-    """Shared area of each try with a placed tag, over the smaller area, plus one if any."""
+    """Shared area of each trial with a placed tag, over the smaller area, plus one if any."""
     corner = np.asarray(other.corner)
     shared = np.minimum(high, corner + other.size) - np.maximum(low, corner)
     area = np.maximum(shared, 0.0).prod(axis=1)
@@ -118,7 +119,7 @@ def _overlap(low: Array, high: Array, other: Placed) -> Array:
 
 
 def _crosses(low: Array, high: Array, anchors: Array, other: Placed) -> Array:
-    """Whether each try's leader crosses the leader of a placed tag, or runs under that tag."""
+    """Whether each trial's leader crosses the leader of a placed tag, or runs under that tag."""
     start = np.clip(anchors, low, high)
     corner = np.asarray(other.corner)
     hit = np.zeros(len(low), dtype=bool)

@@ -1,1 +1,1 @@
-"""Pictures without a window, each with a guard round it."""
+"""Pictures without a window, each guarded against failures of the drawing library."""

@@ -1,4 +1,4 @@
-"""One mesh on another: the other mesh coloured by how far it lies inwards or outwards."""
+"""Two meshes compared: the other mesh coloured by how far it is inwards or outwards."""
 
 from __future__ import annotations
 
@@ -24,20 +24,21 @@ from fitcheck.view.pictures.still import FINER, halved, png
 
 Array = NDArray[np.float64]
 
-#: Okabe and Ito's vermillion for less room and blue for more: apart in grey and to any eye.
+#: Okabe and Ito's vermillion for less room and blue for more: distinguishable in grey and to any
+#: eye.
 LESS, MORE, SAME, NOTHING = "#B03A00", "#0072B2", "#C9C9C2", "#FFFFFF"
 MOST_TRIANGLES, LONGEST_EDGE = 60_000, 0.05
-#: The colour is full at so many times the limit; half way there just beyond it.
+#: Multiple of the limit at which the colour is full; half of it just beyond the limit.
 FULL = 3.0
-#: Up to this share of faces may look wrong at the edges of a mesh that is wound one way.
+#: Up to this share of faces may appear reversed at the edges of a consistently wound mesh.
 WINDING = 0.2
-#: A place farther from any measured one has no colour.
+#: A place further from any measured one has no colour.
 NEAR: Metre = 0.08
 MOST_TAGS = 8
 
 
 def render_deviation(found: Deviation, size: tuple[int, int], units: System) -> bytes:
-    """The picture as PNG. Only where a renderer is known to work."""
+    """The picture as PNG. Only call this where a renderer is known to work."""
     wide, high = size[0] * FINER, size[1] * FINER
     unit = high / 1000
     plotter = pv.Plotter(off_screen=True, window_size=(wide, high), lighting="none")
@@ -98,7 +99,7 @@ def coloured_skin(found: Deviation) -> pv.PolyData:
     _, near = tree.query(corners.mean(axis=1))
     turned = np.einsum("ni,ni->n", square, found.ways[near]) < 0.0
     if not WINDING < turned.mean() < 1.0 - WINDING:
-        # Wound one way throughout: at edges the mesh knows better than the nearest place.
+        # Consistent winding: at edges the mesh is more reliable than the nearest place.
         turned[:] = turned.mean() > 0.5
     order = np.where(turned[:, None], order[:, ::-1], order)
     skin = pv.PolyData(points, np.insert(order, 0, 3, axis=1).ravel())
@@ -115,7 +116,9 @@ def _colours(found: Deviation, points: Array, tree: cKDTree) -> NDArray[np.uint8
 
 
 def mixed(off: Array, limit: Metre) -> NDArray[np.uint8]:
-    """(n, 3) colours of (n,) signed deviations: grey within the limit, then towards full."""
+    """(n, 3) colours of (n,) signed deviations: grey within the limit, then towards
+    full colour.
+    """
     share = np.abs(off) / limit
     strength = np.where(share < 1.0, 0.0, np.clip(0.5 + 0.5 * (share - 1) / (FULL - 1), 0.0, 1.0))
     full = np.where((off < 0.0)[:, None], rgb(LESS).astype(float), rgb(MORE).astype(float))
@@ -124,7 +127,7 @@ def mixed(off: Array, limit: Metre) -> NDArray[np.uint8]:
 
 
 def _focus(found: Deviation) -> Array:
-    """The corners of what holds nearly all places with a surface here beside them."""
+    """The corners of a box around nearly all places with a surface here close to them."""
     near = found.places[found.off < 0.999 * found.farthest]
     places = near if len(near) else found.places
     low, high = np.quantile(places, [0.002, 0.998], axis=0)
@@ -133,7 +136,7 @@ def _focus(found: Deviation) -> Array:
 
 
 def _outlook(found: Deviation) -> Outlook:
-    """From where most of what is over the limit turns its face to the eye."""
+    """The direction from which most places over the limit face the eye."""
     over = (np.abs(found.off) > found.limit) & (found.off < 0.999 * found.farthest)
     inward = np.where(found.off < 0.0, 10.0, 1.0)[over]
     ways = [_way(rise, turn) for rise in RISES for turn in BEARINGS]

@@ -1,4 +1,4 @@
-"""A picture, or one line of why there is none: no drawing takes a result with it."""
+"""A picture, or one line on why there is none: a drawing failure never loses a result."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from fitcheck.units import System
 from fitcheck.view.pictures.picture import picture
 from fitcheck.view.pictures.probe import probe
 
-#: Address space that drawing may take; short of it the drawing library ends the process [bytes].
+#: Address space that drawing may need; with less, the drawing library ends the process [bytes].
 DRAWING = 1_000_000_000
 
 
 def address_space_left() -> int | None:
-    """What a hard limit of memory leaves to this process [bytes]; None where there is none."""
+    """Address space a hard limit leaves to this process [bytes]; None without a limit."""
     try:
         import resource
 
@@ -33,12 +33,12 @@ def address_space_left() -> int | None:
 def picture_or_why(
     result: Result, units: System, tell: Tell
 ) -> tuple[bytes | None, tuple[str, ...]]:
-    """The picture of a result, None where there is none; and what drawing it failed of."""
+    """The picture of a result, None if there is none; and why drawing it failed."""
     return tried(lambda: picture(result, units=units), tell)
 
 
 def tried(draw: Callable[[], bytes | None], tell: Tell) -> tuple[bytes | None, tuple[str, ...]]:
-    """What was drawn, or None with the reason told; and what drawing it failed of."""
+    """The drawing, or None with the reason reported; and why drawing it failed."""
     renderer = probe()
     if not renderer.works:
         tell(f"no picture: {renderer.advice}")

@@ -27,7 +27,7 @@ def picture(
     if not renderer.works:
         return None
     use(renderer)
-    # The drawing library may only be loaded where something has been seen to draw.
+    # The drawing library may only be loaded after a trial drawing has succeeded.
     from fitcheck.view.pictures.still import render
 
     return render(result, size, units, preset)
@@ -36,7 +36,7 @@ def picture(
 def deviation_picture(
     found: Deviation, size: tuple[int, int] = (1600, 1000), units: System = "metric"
 ) -> bytes | None:
-    """A PNG of the other mesh coloured by how far it lies inwards or outwards, or None."""
+    """A PNG of the other mesh coloured by how far it is inwards or outwards, or None."""
     renderer = probe()
     if not renderer.works:
         return None

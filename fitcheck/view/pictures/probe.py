@@ -1,7 +1,7 @@
-"""Whether this machine can draw, found out in a process that may die of it.
+"""Whether this machine can draw, tested in a child process that may crash.
 
 A missing GL library ends the process with a signal and no exception, so nothing is drawn here
-before a child process has drawn the same kind of thing and lived.
+before a child process has drawn the same kind of thing and survived.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from functools import lru_cache
 
 VARIABLE = "VTK_DEFAULT_OPENGL_WINDOW"
 
-#: Kinds of window to try off screen, in order; "" leaves the choice to the library.
+#: Window classes to try off screen, in order; "" leaves the choice to the library.
 KINDS = ("", "vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow")
 
-#: Kinds that draw into memory only.
+#: Classes that draw into memory only.
 OFF_SCREEN = frozenset({"vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow"})
 
 SECONDS = 60
@@ -39,7 +39,7 @@ slow = any(name in told for name in ("llvmpipe", "softpipe", "swrast"))
 print("drawn by", plotter.render_window.GetClassName(), "software" if slow else "hardware")
 """
 
-#: Colour switches the library puts into its warnings.
+#: Colour codes the library puts into its warnings.
 COLOURS = re.compile(r"\x1b\[[0-9;]*m")
 
 ADVICE = {
@@ -51,9 +51,9 @@ ADVICE = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Renderer:
-    """What can draw here. `kind` is the window class to ask for ("" is the library's own choice).
+    """What can draw here. `kind` is the window class to request ("" is the library's own choice).
 
-    `drawn_by` names the class that drew the trial; `software` says that the processor draws;
+    `drawn_by` names the class that drew the trial; `software` means that the processor draws;
     `advice` is empty when something works.
     """
 
@@ -65,17 +65,17 @@ class Renderer:
 
     @property
     def on_screen(self) -> bool:
-        """Whether what drew can also open a window."""
+        """Whether this renderer can also open a window."""
         return self.works and self.drawn_by not in OFF_SCREEN
 
 
 def probe() -> Renderer:
-    """What can draw here, tried once for the life of this process."""
+    """What can draw here, tested once per process."""
     return _asked().result()
 
 
 def start_probe() -> None:
-    """Begin to find out while other work goes on; `probe` then waits for what is left."""
+    """Start the test while other work goes on; `probe` then waits for it to finish."""
     _asked()
 
 
@@ -94,9 +94,9 @@ def _asked() -> Future[Renderer]:
 
 
 def find_renderer(trial: Sequence[str]) -> Renderer:
-    """Run `trial` with each kind of window until one draws; say what to install when none does.
+    """Run `trial` with each window class until one draws; say what to install if none does.
 
-    trial : a command that draws something and prints "drawn by CLASS" when it could
+    trial : a command that draws something and prints "drawn by CLASS" on success
     """
     told: list[str] = []
     late = False
@@ -105,7 +105,7 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
         answer, fault = _try(trial, kind)
         if answer:
             drawn_by, *how = answer
-            # Named outright, so that the next window does not look for a display first.
+            # Named explicitly, so that the next window does not look for a display first.
             named = drawn_by if drawn_by in OFF_SCREEN else kind
             return Renderer(
                 works=True,
@@ -120,14 +120,14 @@ def find_renderer(trial: Sequence[str]) -> Renderer:
 
 
 def use(renderer: Renderer) -> None:
-    """Make this process draw the way that worked."""
+    """Make this process draw in the way that worked."""
     os.environ.pop(VARIABLE, None)
     if renderer.kind:
         os.environ[VARIABLE] = renderer.kind
 
 
 def no_display() -> str:
-    """Why no window can open here: "" when one can, as far as the environment tells."""
+    """Why no window can open here: "" if one can, as far as the environment shows."""
     if not sys.platform.startswith("linux"):
         return ""
     if os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"):
@@ -139,7 +139,7 @@ def no_display() -> str:
 
 
 def _try(trial: Sequence[str], kind: str) -> tuple[list[str] | None, str]:
-    """What a trial printed after "drawn by", and why it printed nothing; None: it ran too long."""
+    """What a trial printed after "drawn by", and why it printed nothing; None: timed out."""
     surroundings = {name: value for name, value in os.environ.items() if name != VARIABLE}
     if kind:
         surroundings[VARIABLE] = kind
@@ -165,7 +165,7 @@ def _fault(answer: subprocess.CompletedProcess[str]) -> str:
 
 
 def _advice(told: list[str], late: bool) -> str:
-    """What to do; a trial that ran out of time does not show that nothing here can draw."""
+    """What to do; a trial that timed out does not show that nothing here can draw."""
     tried = "; ".join(told)
     if late:
         return (

@@ -1,4 +1,4 @@
-"""A picture of a mesh nobody has said anything of yet: seen, unseen, and where it is open."""
+"""Picture of a mesh before anything is declared: seen, unseen, and its openings."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ if TYPE_CHECKING:
 
 
 def scan_picture(look: ScanLook, size: tuple[int, int] = (1600, 1000)) -> bytes | None:
-    """A PNG of the mesh with what would stay unseen hatched and its openings marked.
+    """A PNG of the mesh with unseen space hatched and its openings marked.
 
-    None when nothing on this machine can draw, or there is no room in the mesh to show.
+    None when nothing on this machine can draw, or the mesh contains no free space.
     """
     renderer = probe()
     if not renderer.works or look.preview is None:
         return None
     use(renderer)
-    # The drawing library may only be loaded where something has been seen to draw.
+    # The drawing library may only be loaded after a trial drawing has succeeded.
     from fitcheck.view.pictures.scan_still import render_scan
 
     return render_scan(look, size)

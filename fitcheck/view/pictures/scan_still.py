@@ -23,12 +23,14 @@ from fitcheck.view.pictures.still import FINER, halved, png
 Array = NDArray[np.float64]
 
 EYE_COLOUR = "#0072B2"
-#: Gaps marked, the widest first.
+#: Gaps marked, widest first.
 MARKED = 4
 
 
 def render_scan(look: ScanLook, size: tuple[int, int]) -> bytes:
-    """The picture as PNG. Only where a renderer is known to work and there is a preview."""
+    """The picture as PNG. Only call this where a renderer is known to work and there
+    is a preview.
+    """
     assert look.preview is not None
     wide, high = size[0] * FINER, size[1] * FINER
     unit = high / 1000
@@ -110,7 +112,7 @@ def _axis_tags(triangles: Array) -> list[Tag]:
 
 
 def _corner(triangles: Array) -> tuple[Array, float]:
-    """Where the axes of the mesh are drawn, and how long: beside its lowest corner."""
+    """Position and length of the drawn mesh axes, next to its lowest corner."""
     low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
     length = 0.16 * float((high - low).max())
     return low - 0.25 * length, length
@@ -121,7 +123,7 @@ def _tag(words: str, at: Array, colour: str) -> Tag:
 
 
 def _outlook(look: ScanLook) -> Outlook:
-    """Across a corner from above, by the direction offered first as up."""
+    """Across a corner from above, using the first suggested up direction."""
     up = np.array(look.ups[0].direction) if look.ups else np.array([0.0, 0.0, 1.0])
     side = np.cross(up, np.eye(3)[int(np.abs(up).argmin())])
     side /= np.linalg.norm(side)

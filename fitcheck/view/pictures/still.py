@@ -1,4 +1,4 @@
-"""Drawing one picture off screen: everything at twice the size, then halved."""
+"""Draw one picture off screen: everything at twice the size, then halved."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from fitcheck.view.drawn.key import SHARE, Column, write_key, write_swatches, wr
 from fitcheck.view.drawn.overlay import TagLayer
 from fitcheck.view.drawn.scene import Scene, build_scene
 
-#: Drawn this many times larger each way, then averaged: smooth edges on any renderer.
+#: Oversampling factor each way: smooth edges on any renderer.
 FINER = 2
 
 
 def render(result: Result, size: tuple[int, int], units: System, preset: Preset) -> bytes:
-    """The picture as PNG. Only where a renderer is known to work."""
+    """The picture as PNG. Only call this where a renderer is known to work."""
     wide, high = size[0] * FINER, size[1] * FINER
     unit = high / 1000
     plotter = pv.Plotter(off_screen=True, window_size=(wide, high), lighting="none")

@@ -1,1 +1,1 @@
-"""The frame every page stands in: its outline, its styles, its scripts."""
+"""The frame of every page: its outline, styles and scripts."""
