@@ -28,8 +28,10 @@ def write_deviation(
     contents = {
         "deviation.html": deviation_html(found, picture, units).encode("utf-8"),
         "deviation.json": json_text(_data(found)).encode(),
-        "places.csv": as_csv(words.patch_table(found, most=None), units).encode("utf-8"),
-        "faces.csv": as_csv(words.face_table(found, everything=True), units).encode("utf-8"),
+        "places.csv": as_csv(words.patch_table(found, units, most=None), units).encode("utf-8"),
+        "faces.csv": as_csv(words.face_table(found, units, everything=True), units).encode(
+            "utf-8"
+        ),
         "other.ply": as_ply(found.triangles),
     }
     if picture is not None:

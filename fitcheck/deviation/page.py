@@ -18,7 +18,7 @@ from fitcheck.report.document.parts import (
     text,
     verdict,
 )
-from fitcheck.units import System
+from fitcheck.units import System, show
 
 
 def deviation_html(found: Deviation, picture: bytes | None, system: System) -> str:
@@ -60,5 +60,7 @@ def _picture(found: Deviation, picture: bytes | None) -> str:
 def _modules(found: Deviation, system: System) -> str:
     if not found.modules:
         return ""
-    told = table(words.face_table(found), system) or "<p>No gap changes by 2 mm or more.</p>"
+    least = show(words.LEAST_CHANGE, "length", system)
+    told = table(words.face_table(found, system), system)
+    told = told or f"<p>No gap changes by {least} or more.</p>"
     return table(words.module_table(found), system) + told

@@ -24,9 +24,11 @@ def print_deviation(found: Deviation, files: Sequence[Path], units: System = "me
     out.heading("Alignment")
     for line in words.registration_words(found, units):
         out.say(line)
-    out.table(words.pair_table(found), ("Forward", "To port", "Up"), _MOST_ROWS)
-    out.table(words.module_table(found), ("Gap there to",), _MOST_ROWS)
-    out.table(words.face_table(found), ("Limited by",), _MOST_ROWS)
-    left_out = ("Typically", "±", "Size", "Beside")
-    out.table(words.patch_table(found), left_out, _MOST_ROWS)
+    for table in (
+        words.pair_table(found),
+        words.module_table(found),
+        words.face_table(found, units),
+        words.patch_table(found, units),
+    ):
+        out.table(table, _MOST_ROWS)
     out.files(files)

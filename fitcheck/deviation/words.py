@@ -7,7 +7,18 @@ import math
 import numpy as np
 
 from fitcheck.model.found.deviation import Deviation, FaceChange, ModuleChange, Patch
-from fitcheck.report.tables import AREA, NOTHING, RUN, SIZE, Row, Table, columns
+from fitcheck.report.tables import (
+    AREA,
+    HEIGHT,
+    NOTHING,
+    NUMBER,
+    SIZE,
+    UNSURE,
+    Row,
+    Table,
+    columns,
+    unprinted,
+)
 from fitcheck.report.words.words import standing_words
 from fitcheck.units import System, show, show_row
 
@@ -74,9 +85,7 @@ def pair_table(found: Deviation) -> Table:
         caption="Pairs",
         columns=columns(
             "Pair",
-            ("Forward", RUN),
-            ("To port", RUN),
-            ("Up", RUN),
+            *unprinted(*columns(("Forward", HEIGHT), ("To port", HEIGHT), ("Up", HEIGHT))),
             ("Deviation", SIZE),
             ("Deviation from the other pairs", SIZE),
         ),
@@ -87,22 +96,19 @@ def pair_table(found: Deviation) -> Table:
     )
 
 
-def patch_table(
-    found: Deviation, system: System = "metric", *, most: int | None = MOST_PATCHES
-) -> Table:
+def patch_table(found: Deviation, system: System, *, most: int | None = MOST_PATCHES) -> Table:
     """Places over the limit, less room first, numbered as in the picture."""
     return Table(
         caption=f"Areas that deviate by more than {show(found.limit, 'gap', system)}",
         columns=columns(
-            "No.",
+            NUMBER,
             "Direction",
             ("Maximum", SIZE),
-            ("Typical", SIZE),
-            ("±", SIZE),
+            *unprinted(*columns(("Typical", SIZE), ("±", SIZE))),
             ("Area", AREA),
-            "Size",
+            *unprinted(*columns("Size")),
             "Where",
-            "Next to",
+            *unprinted(*columns("Next to")),
         ),
         rows=tuple(
             _patch_row(n, patch, system) for n, patch in enumerate(found.patches[:most], 1)
@@ -162,7 +168,7 @@ def module_table(found: Deviation) -> Table:
             "There",
             ("Tightest gap here", SIZE),
             ("Tightest gap there", SIZE),
-            "Gap there to",
+            *unprinted(*columns("Gap there to")),
         ),
         rows=tuple(_module_row(change) for change in found.modules),
     )
@@ -179,7 +185,7 @@ def _known(gap: float) -> float | None:
     return gap if math.isfinite(gap) else None
 
 
-def face_table(found: Deviation, *, everything: bool = False) -> Table:
+def face_table(found: Deviation, system: System, *, everything: bool = False) -> Table:
     """By face of the modules: the gap in front of it in either mesh, largest loss first.
 
     Without `everything`, only faces against or next to something, where that has changed.
@@ -191,9 +197,14 @@ def face_table(found: Deviation, *, everything: bool = False) -> Table:
     return Table(
         caption="By face" if everything else "Faces on or next to something",
         columns=columns(
-            "Module", "Face", ("Gap here", SIZE), ("Gap there", SIZE), "Change", "Limited by"
+            "Module",
+            "Face",
+            ("Gap here", SIZE),
+            ("Gap there", SIZE),
+            "Change",
+            *unprinted(*columns("Limited by")),
         ),
-        rows=tuple(_face_row(face) for face in faces),
+        rows=tuple(_face_row(face, system) for face in faces),
     )
 
 
@@ -202,21 +213,21 @@ def _stands_by(face: FaceChange) -> bool:
     return abs(face.change or 0.0) >= LEAST_CHANGE and min(known) <= NEXT_TO
 
 
-def _face_row(face: FaceChange) -> Row:
+def _face_row(face: FaceChange, system: System) -> Row:
     less = face.change is not None and face.change < 0.0
     cells = (
         face.module,
         face.face,
         face.here,
         face.there,
-        change_words(face),
+        change_words(face, system),
         face.meets_there,
     )
     return Row(cells=cells, severity="caution" if less else None)
 
 
-def change_words(face: FaceChange) -> str:
+def change_words(face: FaceChange, system: System) -> str:
     """ "18 mm less" or "12 mm more"."""
     if face.change is None:
         return NOTHING
-    return f"{1000.0 * abs(face.change):.0f} mm {'less' if face.change < 0.0 else 'more'}"
+    return f"{UNSURE.show(abs(face.change), system)} {'less' if face.change < 0.0 else 'more'}"

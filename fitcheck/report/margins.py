@@ -4,10 +4,34 @@ from __future__ import annotations
 
 from fitcheck.model.finding import Severity
 from fitcheck.model.result import Result
-from fitcheck.report.tables import VOLUME, Row, Table, columns
+from fitcheck.report.tables import (
+    FLOW,
+    FRACTION,
+    HEAD,
+    HEIGHT,
+    JUDGED,
+    PRESSURE,
+    SPEED,
+    VACUUM,
+    VOLUME,
+    Row,
+    Table,
+    columns,
+    unprinted,
+)
 from fitcheck.report.words.words import state_words
 from fitcheck.units import BAR, System, show
 
+#: What a quantity is measured in, by the kind it is shown as.
+MEASURES = {
+    "vacuum": VACUUM,
+    "head": HEAD,
+    "Pa": PRESSURE,
+    "m3/s": FLOW,
+    "fraction": FRACTION,
+    "m/s": SPEED,
+    "run": HEIGHT,
+}
 _SEVERITY: dict[str, Severity] = {"fails": "fail", "caution": "caution"}
 
 
@@ -15,20 +39,30 @@ def governing_table(result: Result, system: System) -> Table:
     """Every quantity in its governing state, with its band and its limit."""
     rows = []
     for row in result.hydraulics.governing:
-        low, high = (show(end, row.shown_as, system) for end in sorted((row.best, row.worst)))
+        measure = MEASURES[row.shown_as]
+        low, high = sorted((row.best, row.worst))
+        first, last = measure.figure(low, system), measure.show(high, system)
         cells = (
             row.said.text(system),
             row.subject,
-            show(row.value, row.shown_as, system),
-            f"{low} to {high}" if low != high else None,
-            None if row.limit is None else show(row.limit, row.shown_as, system),
+            measure.show(row.value, system),
+            f"{first} to {last}" if last.split()[0] != first else None,
+            None if row.limit is None else measure.show(row.limit, system),
             "ok" if row.verdict == "fine" else row.verdict,
             state_words(result, row.state, system),
         )
         rows.append(Row(cells=cells, severity=_SEVERITY.get(row.verdict)))
     return Table(
         caption="Worst cases",
-        columns=columns("Quantity", "Of", "Expected", "Range", "Limit", "Verdict", "State"),
+        columns=columns(
+            "Quantity",
+            "Of",
+            "Expected",
+            "Range",
+            "Limit",
+            JUDGED,
+            *unprinted(*columns("State")),
+        ),
         rows=tuple(rows),
     )
 

@@ -10,16 +10,19 @@ from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
     ANGLE,
+    JUDGED,
     MASS,
-    RUN,
     SIZE,
     TAPE,
+    UNSURE,
     VERDICT,
     Cell,
     Row,
     Table,
     columns,
     plain,
+    unprinted,
+    wide,
 )
 from fitcheck.report.weights import Weight, total, weights, without_water
 from fitcheck.report.words.words import (
@@ -48,19 +51,16 @@ def module_table(result: Result, system: System) -> Table:
     placed = zip(result.fit.modules, every, strict=True)
     return Table(
         caption="Position (middle of the base, boat frame) and mass of the modules",
-        columns=(
-            *columns(
-                "Module",
-                ("Forward", TAPE),
-                ("To port", TAPE),
-                ("Above the sea", TAPE),
-                "Roll, pitch, yaw",
-                "Length x width x height",
-                ("Mass dry", MASS),
-                ("Mass wet", MASS),
-            ),
-            VERDICT,
-            *columns("Tightest gap"),
+        columns=columns(
+            "Module",
+            ("Forward", TAPE),
+            ("To port", TAPE),
+            ("Above the sea", TAPE),
+            "Roll, pitch, yaw",
+            *wide(*columns("Length x width x height")),
+            ("Mass dry", MASS),
+            ("Mass wet", MASS),
+            *unprinted(VERDICT, *columns("Tightest gap")),
         ),
         rows=(
             *(_module_row(result, module, weight, system) for module, weight in placed),
@@ -70,7 +70,7 @@ def module_table(result: Result, system: System) -> Table:
 
 
 def _module_row(result: Result, module: ModuleFit, weight: Weight, system: System) -> Row:
-    turn = (ANGLE.number(angle, system) for angle in _turn(result, module))
+    turn = (ANGLE.figure(angle, system) for angle in _turn(result, module))
     met = module.tightest
     return Row(
         cells=(
@@ -141,26 +141,26 @@ def module_sheet(result: Result) -> Table:
         rows.append(Row(cells=(name, *[None] * 9, *centre, dry, wet, *[None] * 4)))
     return Table(
         caption="Modules",
-        columns=(
-            *columns(
-                "Module",
-                ("Base forward", RUN),
-                ("Base to port", RUN),
-                ("Base above the sea", RUN),
-                ("Roll", ANGLE),
-                ("Pitch", ANGLE),
-                ("Yaw", ANGLE),
-                ("Length", SIZE),
-                ("Width", SIZE),
-                ("Height", SIZE),
-                ("Mass taken forward", RUN),
-                ("Mass taken to port", RUN),
-                ("Mass taken above the sea", RUN),
-                ("Mass dry", MASS),
-                ("Mass wet", MASS),
-            ),
+        columns=columns(
+            "Module",
+            ("Base forward", TAPE),
+            ("Base to port", TAPE),
+            ("Base above the sea", TAPE),
+            ("Roll", ANGLE),
+            ("Pitch", ANGLE),
+            ("Yaw", ANGLE),
+            ("Length", SIZE),
+            ("Width", SIZE),
+            ("Height", SIZE),
+            ("Mass taken forward", TAPE),
+            ("Mass taken to port", TAPE),
+            ("Mass taken above the sea", TAPE),
+            ("Mass dry", MASS),
+            ("Mass wet", MASS),
             VERDICT,
-            *columns(("Tightest gap", SIZE), ("±", SIZE), "To"),
+            ("Tightest gap", SIZE),
+            ("±", UNSURE),
+            "To",
         ),
         rows=tuple(rows),
     )
@@ -206,9 +206,9 @@ def fit_table(result: Result, system: System) -> Table:
         caption="Tightest gaps and service",
         columns=columns(
             "Module",
-            "Verdict",
+            JUDGED,
             ("Tightest gap", SIZE),
-            ("±", SIZE),
+            ("±", UNSURE),
             "To",
             "Service",
         ),
@@ -241,9 +241,9 @@ def service_table(result: Result) -> Table:
             "For",
             ("Required", SIZE),
             ("Available", SIZE),
-            ("±", SIZE),
+            ("±", UNSURE),
             "Limited by",
-            "Verdict",
+            JUDGED,
         ),
         rows=tuple(
             _service_row(module, room) for module in result.fit.modules for room in module.service

@@ -13,16 +13,21 @@ from fitcheck.model.result import Result
 from fitcheck.model.uncertainty import rounded
 from fitcheck.report.tables import (
     BORE,
-    HOSE,
+    DUTY,
+    HEIGHT,
+    NUMBER,
     PRESSURE,
     RUN,
     SIZE,
+    UNSURE,
     VERDICT,
     Cell,
     Column,
     Row,
     Table,
     columns,
+    unprinted,
+    wide,
 )
 from fitcheck.report.words.words import (
     bound_words,
@@ -32,7 +37,7 @@ from fitcheck.report.words.words import (
     worst_of,
     yes_or_no,
 )
-from fitcheck.units import System, show
+from fitcheck.units import System
 
 #: A cut length includes what the routed length does not: mounting tolerance, uncertainty, end
 #: allowances.
@@ -46,18 +51,11 @@ def hose_table(result: Result) -> Table:
     return Table(
         caption="Hoses",
         columns=(
-            *columns(
-                "No.",
-                "Line",
-                "Duty",
-                ("Cut length", HOSE),
-                (ROUTED, HOSE),
-                ("±", SIZE),
-                "Shortest possible",
-                ("Lift", RUN),
-                ("Loss", PRESSURE),
-            ),
-            VERDICT,
+            *columns(NUMBER, "Line"),
+            *wide(DUTY),
+            *columns(("Cut length", RUN)),
+            *wide(*columns((ROUTED, RUN), ("±", UNSURE), "Shortest possible")),
+            *columns(("Lift", HEIGHT), ("Loss", PRESSURE), VERDICT),
         ),
         rows=tuple(_hose_row(result, hose) for hose in result.routes.hoses),
     )
@@ -95,7 +93,7 @@ def run_table(result: Result) -> Table:
     return Table(
         caption="Hose connections",
         columns=columns(
-            "No.",
+            NUMBER,
             "Line",
             "From",
             "To",
@@ -104,7 +102,7 @@ def run_table(result: Result) -> Table:
             ("Outside diameter", SIZE),
             "Holes",
             "Route",
-            ("Longest unsupported span", SIZE),
+            ("Longest unsupported span", RUN),
             "Clips",
         ),
         rows=tuple(_run_row(result, hose) for hose in result.routes.hoses),
@@ -137,14 +135,14 @@ def clip_table(result: Result) -> Table:
     return Table(
         caption="Clips, with distances along the hose from its port faces",
         columns=columns(
-            "No.",
+            NUMBER,
             "Line",
             "Clip",
             ("From its start", RUN),
             ("From its end", RUN),
-            ("Forward", RUN),
-            ("To port", RUN),
-            ("Up", RUN),
+            ("Forward", HEIGHT),
+            ("To port", HEIGHT),
+            ("Up", HEIGHT),
             "Support",
             ("Distance", SIZE),
         ),
@@ -173,12 +171,12 @@ def keep_table(result: Result) -> Table:
     return Table(
         caption="Bend radius and clearance",
         columns=columns(
-            "No.",
+            NUMBER,
             "Line",
             ("Tightest bend", SIZE),
             ("Required bend radius", SIZE),
             ("Clearance", SIZE),
-            ("Clearance ±", SIZE),
+            ("Clearance ±", UNSURE),
             ("Required clearance", SIZE),
             "Nearest to",
             ("Proven minimum length", RUN),
@@ -226,7 +224,9 @@ def order_table(result: Result, system: System) -> Table:
         _order_row(item, (_quantity_words(item, system), item.length), ", ")
         for item in result.order.items
     )
-    headings = columns("Item", "Quantity", ("Length each", RUN), "For", "Note", "Price")
+    headings = columns(
+        "Item", "Quantity", ("Length each", RUN), "For", *unprinted(*columns("Note", "Price"))
+    )
     return Table(caption="What to order", columns=headings, rows=rows)
 
 
@@ -248,7 +248,7 @@ def _amounts(item: OrderItem) -> tuple[Cell, Cell]:
 
 def _quantity_words(item: OrderItem, system: System) -> str:
     if item.unit == "m":
-        return show(item.quantity, "run", system)
+        return RUN.show(item.quantity, system)
     return f"{item.quantity:g} {item.unit}{'' if item.quantity == 1 else 's'}"
 
 
@@ -257,7 +257,7 @@ def cut_table(result: Result) -> Table:
     return Table(
         caption="Cut lengths",
         columns=(
-            *columns("No.", "Line", "Hose", ("Cut length", HOSE), (ROUTED, HOSE)),
+            *columns(NUMBER, "Line", "Hose", ("Cut length", RUN), (ROUTED, RUN)),
             Column(heading="Because", marked=True),
         ),
         rows=tuple(

@@ -18,7 +18,7 @@ from fitcheck.report.tables import RUN, Measure, plain
 from fitcheck.report.words.console import Printout
 from fitcheck.units import BAR, CubicMetrePerSecond, Metre, System, show
 
-VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min")
+VALVE = Measure(kind="flow", metric="m3/h", imperial="gal/min", decimals=(2, 2))
 #: Longer runs are not considered.
 LONGEST_TOLD: Metre = 30.0
 #: Every second lift of the envelope is printed.
@@ -53,7 +53,7 @@ def print_standing(
     out.say(_runs(found, units))
     if found.settings:
         valve = VALVE.unit(units)
-        present = VALVE.number(found.present or 0.0, units)
+        present = VALVE.show(found.present or 0.0, units)
         out.heading(
             f"Widest bypass setting [{valve}] with {plain(found.hose)}, by lift and length "
             f"[{runs}]"
@@ -62,7 +62,7 @@ def print_standing(
             Text(
                 f"Flow of the valve at {show(BAR, 'pressure', units)}; the pumps are fed from "
                 "closed up to this setting. Its present setting is "
-                f"{present} {valve}; 'none': no setting feeds them."
+                f"{present}; 'none': no setting feeds them."
             )
         )
         out.say(_settings(found, units))
@@ -120,4 +120,4 @@ def _settings(found: Standing, units: System) -> Grid:
 def _setting(value: CubicMetrePerSecond | None, units: System) -> str:
     if value is None:
         return "none"
-    return "closed" if value == 0.0 else f"{float(VALVE.number(value, units)):.2f}"
+    return "closed" if value == 0.0 else VALVE.figure(value, units)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from fitcheck.findings.said import Said
 from fitcheck.model.finding import Severity
-from fitcheck.units import System, show, write
+from fitcheck.units import System, show_fixed, show_trade, write
 
 NOTHING = "-"
 Cell = str | Said | float | None
@@ -18,16 +18,29 @@ Cell = str | Said | float | None
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
-    """The quantity of a column, its units in CSV, and the kind `show` prints it as."""
+    """The quantity of a column: its kind, its one unit, metric and imperial, its decimals.
+
+    feet   : imperial in feet and inches for people, with these decimals of an inch
+    traded : imperial as the fraction of an inch it is sold by, where there is one
+    """
 
     kind: str
     metric: str
     imperial: str
-    shown_as: str = ""
+    decimals: tuple[int, int]
+    feet: bool = False
+    traded: bool = False
 
     def show(self, value: float, system: System) -> str:
-        """The value with its unit, for people."""
-        return show(value, self.shown_as or self.kind, system)
+        """The value with its unit, for people, with the decimals of the column."""
+        if self.traded and (named := show_trade(value, system)):
+            return named
+        unit = "ft in" if self.feet and system == "imperial" else self.unit(system)
+        return show_fixed(value, self.kind, unit, self.decimals[system == "imperial"])
+
+    def figure(self, value: float, system: System) -> str:
+        """The same without its unit; not in feet and inches."""
+        return self.show(value, system).split()[0].rstrip("°")
 
     def unit(self, system: System) -> str:
         """The unit of the whole column in CSV."""
@@ -38,34 +51,50 @@ class Measure:
         return f"{float(write(value, self.kind, self.unit(system)).split()[0]):.6g}"
 
 
-RUN = Measure(kind="length", metric="m", imperial="ft", shown_as="run")
-SIZE = Measure(kind="length", metric="mm", imperial="in")
-#: A hose length, always to the centimetre.
-HOSE = Measure(kind="length", metric="m", imperial="ft", shown_as="way")
+#: A hose, or a distance along one.
+RUN = Measure(kind="length", metric="m", imperial="ft", decimals=(2, 1), feet=True)
+#: A position or a height in the boat.
+HEIGHT = Measure(kind="length", metric="m", imperial="in", decimals=(2, 1))
 #: A position, to be measured with a tape.
-TAPE = Measure(kind="length", metric="m", imperial="ft", shown_as="tape")
-BORE = Measure(kind="length", metric="mm", imperial="in", shown_as="bore")
-HEAD = Measure(kind="head", metric="m", imperial="ft")
-PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi")
-VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", shown_as="vacuum")
-FLOW = Measure(kind="flow", metric="L/min", imperial="gal/min")
-SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s")
-VOLUME = Measure(kind="volume", metric="L", imperial="gal")
-AREA = Measure(kind="area", metric="cm2", imperial="in2")
-MASS = Measure(kind="mass", metric="kg", imperial="lb")
-ANGLE = Measure(kind="angle", metric="deg", imperial="deg")
+TAPE = Measure(kind="length", metric="m", imperial="in", decimals=(3, 2))
+SIZE = Measure(kind="length", metric="mm", imperial="in", decimals=(1, 2))
+#: An uncertainty of a length, rounded up to whole millimetres.
+UNSURE = Measure(kind="length", metric="mm", imperial="in", decimals=(0, 2))
+BORE = Measure(kind="length", metric="mm", imperial="in", decimals=(1, 3), traded=True)
+HEAD = Measure(kind="head", metric="m", imperial="ft", decimals=(2, 1))
+PRESSURE = Measure(kind="pressure", metric="bar", imperial="psi", decimals=(3, 2))
+VACUUM = Measure(kind="pressure", metric="bar", imperial="inHg", decimals=(3, 2))
+FLOW = Measure(kind="flow", metric="L/min", imperial="gal/min", decimals=(2, 2))
+SPEED = Measure(kind="speed", metric="m/s", imperial="ft/s", decimals=(2, 2))
+VOLUME = Measure(kind="volume", metric="L", imperial="gal", decimals=(2, 2))
+#: The free volume of a compartment.
+ROOM = Measure(kind="volume", metric="L", imperial="gal", decimals=(0, 0))
+AREA = Measure(kind="area", metric="cm2", imperial="in2", decimals=(0, 1))
+MASS = Measure(kind="mass", metric="kg", imperial="lb", decimals=(2, 1))
+ANGLE = Measure(kind="angle", metric="deg", imperial="deg", decimals=(1, 1))
+FRACTION = Measure(kind="fraction", metric="%", imperial="%", decimals=(1, 1))
+
+
+#: What a page shows of a column beyond its text.
+Role = Literal["", "number", "duty", "verdict"]
+#: The terminals that show a column; page and files have all.
+Printed = Literal["always", "wide", "never"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """A heading, and the quantity of its numbers (None: text).
 
-    marked : whether the findings on a row are named in this column, before its own text
+    marked  : whether the findings on a row are named in this column, before its own text
+    role    : number of a hose, whose name is in the next column; duty of a hose; verdict
+    printed : in which terminals it is shown
     """
 
     heading: str
     measure: Measure | None = None
     marked: bool = False
+    role: Role = ""
+    printed: Printed = "always"
 
     def text(self, cell: Cell, system: System) -> str:
         """A cell for people."""
@@ -78,8 +107,23 @@ class Column:
         return self.measure.show(cell, system) if self.measure else f"{cell:g}"
 
 
-#: The verdict on a row, after the findings on it.
-VERDICT = Column(heading="Verdict", marked=True)
+#: The number of a hose.
+NUMBER = Column(heading="No.", role="number")
+DUTY = Column(heading="Duty", role="duty")
+#: The verdict on a row.
+JUDGED = Column(heading="Verdict", role="verdict")
+#: The same, after the findings on the row.
+VERDICT = replace(JUDGED, marked=True)
+
+
+def wide(*columns: Column) -> tuple[Column, ...]:
+    """Columns that are left out of a terminal that is not wide."""
+    return tuple(replace(column, printed="wide") for column in columns)
+
+
+def unprinted(*columns: Column) -> tuple[Column, ...]:
+    """Columns that are left out of every terminal."""
+    return tuple(replace(column, printed="never") for column in columns)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,12 +182,16 @@ def _with_marks(table: Table, row: Row, system: System) -> tuple[Cell, ...]:
     )
 
 
-def columns(*headings: str | tuple[str, Measure]) -> tuple[Column, ...]:
+def columns(*headings: str | tuple[str, Measure] | Column) -> tuple[Column, ...]:
     """Columns from headings, with the quantity of those that hold numbers."""
-    return tuple(
-        Column(heading=item) if isinstance(item, str) else Column(heading=item[0], measure=item[1])
-        for item in headings
-    )
+    return tuple(_column(item) for item in headings)
+
+
+def _column(item: str | tuple[str, Measure] | Column) -> Column:
+    if isinstance(item, Column):
+        return item
+    heading, measure = (item, None) if isinstance(item, str) else item
+    return Column(heading=heading, measure=measure)
 
 
 def plain(text: str) -> str:

@@ -38,7 +38,9 @@ from fitcheck.units.showing import (
     ascii_spelling,
     mesh_unit_name,
     show,
+    show_fixed,
     show_row,
+    show_trade,
     write,
 )
 
@@ -71,6 +73,8 @@ __all__ = [
     "ascii_spelling",
     "mesh_unit_name",
     "show",
+    "show_fixed",
     "show_row",
+    "show_trade",
     "write",
 ]

@@ -43,9 +43,27 @@ def show(value: float, kind: str, system: System = "metric") -> str:
         return _figure(value, *FIGURES[kind])
     if kind in SIDES:
         return f"{_shown(abs(value), kind, system)} {SIDES[kind][value < 0]}"
-    if kind == "bore" and system == "imperial" and (fraction := _inch_fraction(value)):
-        return f"{fraction} in"
+    if kind == "bore" and (named := show_trade(value, system)):
+        return named
     return _shown(value, kind, system)
+
+
+def show_fixed(value: float, kind: str, unit: str, decimals: int) -> str:
+    """A quantity in this unit with so many decimals, trailing zeros kept, as in a column.
+
+    unit : one of the kind's, or "ft in" for feet and inches with so many decimals of an inch
+    """
+    if math.isnan(value):
+        return "unknown"
+    if unit == "ft in":
+        return _feet_and_inches(value, decimals, trim=False)
+    return _with_unit(f"{_in_unit(value, kind, unit):z,.{decimals}f}", unit)
+
+
+def show_trade(bore: Metre, system: System) -> str:
+    """A bore by the fraction of an inch it is sold by, "" for metric and where there is none."""
+    fraction = "" if system == "metric" else _inch_fraction(bore)
+    return f"{fraction} in" if fraction else ""
 
 
 def _shown(value: float, kind: str, system: System) -> str:
@@ -53,15 +71,19 @@ def _shown(value: float, kind: str, system: System) -> str:
     styles = (METRIC if system == "metric" else IMPERIAL)[kind]
     style = next((style for style in styles if abs(value) >= style.above), styles[-1])
     if style.unit == "ft in":
-        return _feet_and_inches(value, style.decimals)
+        return _feet_and_inches(value, style.decimals, trim=style.digits > 0)
     amount = _in_unit(value, PARSED_AS.get(kind, kind), style.unit)
     figure = (
         _figure(amount, style.digits, style.decimals)
         if style.digits
         else f"{amount:{',' * style.comma}.{style.decimals}f}"
     )
-    unit = SIGNS.get(style.unit, style.unit)
-    return figure + unit if unit == "°" else f"{figure} {unit}"
+    return _with_unit(figure, style.unit)
+
+
+def _with_unit(figure: str, unit: str) -> str:
+    sign = SIGNS.get(unit, unit)
+    return figure + sign if sign == "°" else f"{figure} {sign}"
 
 
 def _inch_fraction(value: float) -> str:
@@ -135,10 +157,10 @@ def _figure(value: float, digits: int, decimals: int) -> str:
     return "0" if text == "-0" else text
 
 
-def _feet_and_inches(value: float, decimals: int) -> str:
+def _feet_and_inches(value: float, decimals: int, *, trim: bool) -> str:
+    """trim : without trailing zeros."""
     inches = round(abs(value) / float(INCH), decimals)
-    sign = "-" if value < 0 else ""
+    sign = "-" if value < 0 and inches else ""
     feet, rest = divmod(inches, 12)
-    if not feet:
-        return f"{sign}{_figure(rest, 3, decimals)} in"
-    return f"{sign}{feet:.0f} ft {_figure(rest, 3, decimals)} in"
+    figure = _figure(rest, 3, decimals) if trim else f"{rest:.{decimals}f}"
+    return f"{sign}{feet:.0f} ft {figure} in" if feet else f"{sign}{figure} in"

@@ -60,8 +60,8 @@ METRIC: dict[str, tuple[Style, ...]] = {
     "density": (Style(0.0, "kg/m3", 5, 1),),
 }
 IMPERIAL: dict[str, tuple[Style, ...]] = METRIC | {
-    "length": (Style(36 * float(INCH), "ft in", 0, 1), Style(0.0, "in", 3, 5)),
-    "run": (Style(0.0, "ft in", 0, 1),),
+    "length": (Style(36 * float(INCH), "ft in", 3, 1), Style(0.0, "in", 3, 5)),
+    "run": (Style(0.0, "ft in", 3, 1),),
     "way": (Style(0.0, "ft in", 0, 1),),
     "bore": (Style(0.0, "in", 3, 5),),
     "gap": (Style(0.0, "in", 0, 2),),

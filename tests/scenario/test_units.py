@@ -236,7 +236,7 @@ def test_shown_has_a_number_and_a_unit(kind: str, value: float, system: System) 
         (1.2344, "gap", "1234 mm", "48.60 in"),
         (0.0031, "sliver", "3.1 mm", "0.122 in"),
         (0.9, "way", "0.90 m", "2 ft 11.4 in"),
-        (0.9, "tape", "0.900 m", "2 ft 11.4 in"),
+        (0.9, "tape", "0.900 m", "2 ft 11.43 in"),
         (0.01234, "rough length", "12 mm", "0.49 in"),
         (2.0, "room", "2,000 L", "528 US gal"),
         (0.002, "nook", "2.0 L", "0.53 US gal"),

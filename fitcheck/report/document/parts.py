@@ -230,7 +230,7 @@ def table(told: Table, system: System, *, main: str = "", code: Iterable[int] = 
 
 def _row(told: Table, row: Row, system: System, main: str, code: set[int]) -> str:
     texts = told.own_texts(row, system)
-    named = 1 if told.columns[0].heading == "No." else 0
+    named = 1 if told.columns[0].role == "number" else 0
     cells = "".join(
         _cell(column, content, row, head=index == named, code=index in code)
         for index, (column, content) in enumerate(zip(told.columns, texts, strict=True))
@@ -261,7 +261,7 @@ def _cell(column: Column, content: str, row: Row, *, head: bool, code: bool) -> 
     shown = f"<code>{text(content)}</code>" if code else text(content).replace("_", "_<wbr>")
     if column.marked:
         shown = "".join(_mark(mark) for mark in row.marks) + shown
-    if column.heading == "Duty" and row.duty:
+    if column.role == "duty" and row.duty:
         look = next(look for duty, look in DUTY_LOOKS.items() if duty == row.duty)
         shown = f'<span class="duty">{swatch(look)} {shown}</span>'
     if head:
@@ -270,8 +270,8 @@ def _cell(column: Column, content: str, row: Row, *, head: bool, code: bool) -> 
         kind
         for kind, holds in (
             ("amount", column.measure is not None),
-            ("number", column.heading == "No."),
-            ("judged", column.heading == "Verdict"),
+            ("number", column.role == "number"),
+            ("judged", column.role == "verdict"),
             ("empty", content == NOTHING),
             ("long", len(content) > _LONG and not code),
         )

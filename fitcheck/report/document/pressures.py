@@ -7,8 +7,8 @@ from fitcheck.model.result import Result
 from fitcheck.report.tables import (
     FLOW,
     HEAD,
+    HEIGHT,
     PRESSURE,
-    RUN,
     SPEED,
     VACUUM,
     Row,
@@ -68,7 +68,7 @@ def loss_table(result: Result, system: System) -> Table:
             ("Bends", PRESSURE),
             ("Fittings", PRESSURE),
             ("Height", PRESSURE),
-            ("Lift at worst heel", RUN),
+            ("Lift at worst heel", HEIGHT),
         ),
         rows=tuple(
             _loss_row(

@@ -16,7 +16,7 @@ from rich.text import Text
 from fitcheck.model.cautions import CAUTIONS
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.found.look import SEVERITY_LOOKS
-from fitcheck.report.tables import Table, plain
+from fitcheck.report.tables import Column, Table, plain
 from fitcheck.report.words.words import (
     place_words,
     proof_words,
@@ -28,7 +28,8 @@ from fitcheck.units import System
 STYLES = {"fail": "bold red", "caution": "yellow", "note": "dim", "pass": "green"}
 _VERDICTS = {"fail": "bold red", "caution": "bold yellow", "pass": "bold green"}
 _HEADING = "bold underline"
-_UNBROKEN = 20  # a column whose texts are no longer than this is never wrapped
+_WIDE = 120  # from here on the whole hose table fits
+_BETWEEN = 2  # blanks between two columns of a grid
 
 
 def ruled() -> Grid:
@@ -36,10 +37,33 @@ def ruled() -> Grid:
     return Grid(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
 
 
-def _stacked(heading: str, longest: int) -> str:
-    """A heading on as many lines as needed to be no wider than its column or longest word."""
-    width = max(longest, *(len(word) for word in heading.split()))
-    return "\n".join(textwrap.wrap(heading, width, break_on_hyphens=False))
+def _wrapped(heading: str, width: int) -> list[str]:
+    return textwrap.wrap(heading, width, break_on_hyphens=False)
+
+
+def _widths(
+    columns: Sequence[Column], cells: Sequence[Sequence[str]], whole: int
+) -> tuple[int, ...]:
+    """Width of each column of a grid at most `whole` wide in which no amount or word is cut.
+
+    What is left over goes to the narrowest column that needs more. Only where the longest words
+    do not fit are the widest of them broken.
+    """
+    least, wanted = [], []
+    for column, own in zip(columns, cells, strict=True):
+        parts = own if column.measure else [word for cell in own for word in cell.split()]
+        longest = max(map(len, (*parts, *column.heading.split())))
+        wanted.append(max(longest, *map(len, own)))
+        least.append(longest)
+    left = whole - _BETWEEN * (len(columns) - 1) - sum(least)
+    while left < 0:
+        least[least.index(max(least))] -= 1
+        left += 1
+    while left > 0 and least != wanted:
+        narrow = min((n for n, one in enumerate(least) if one < wanted[n]), key=least.__getitem__)
+        least[narrow] += 1
+        left -= 1
+    return tuple(least)
 
 
 class Printout:
@@ -104,27 +128,28 @@ class Printout:
             )
         return lines
 
-    def table(self, table: Table, left_out: Sequence[str] = (), most: int | None = None) -> None:
+    def table(self, table: Table, most: int | None = None) -> None:
         """One table, its cells wrapped rather than cut; rows beyond `most` are counted."""
         if not table.rows:
             return
         self.heading(plain(table.caption))
-        kept = [i for i, column in enumerate(table.columns) if column.heading not in left_out]
+        room = ("always", "wide") if self.width >= _WIDE else ("always",)
+        kept = [n for n, column in enumerate(table.columns) if column.printed in room]
         shown = table.rows[:most]
         lines = [table.texts(row, self._system) for row in shown]
+        columns = [table.columns[n] for n in kept]
+        cells = [[line[n] for line in lines] for n in kept]
         grid = ruled()
-        for index in kept:
-            column = table.columns[index]
-            longest = max(len(line[index]) for line in lines)
+        for column, width in zip(columns, _widths(columns, cells, self.width), strict=True):
             grid.add_column(
-                _stacked(column.heading, longest),
+                "\n".join(_wrapped(column.heading, width)),
                 justify="right" if column.measure else "left",
                 overflow="fold",
-                no_wrap=longest <= _UNBROKEN,
+                width=width,
             )
         for row, line in zip(shown, lines, strict=True):
             style = STYLES[row.severity] if row.severity in ("fail", "caution") else ""
-            grid.add_row(*(Text(line[index], style=style) for index in kept))
+            grid.add_row(*(Text(line[n], style=style) for n in kept))
         self.say(grid)
         if len(table.rows) > len(shown):
             self.say(f"and {len(table.rows) - len(shown)} more; the files have them all")

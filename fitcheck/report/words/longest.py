@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fitcheck.model.finding import Severity
 from fitcheck.model.found.comparison import Comparison, HoseStanding
-from fitcheck.report.tables import HOSE, Row, Table, columns, plain
+from fitcheck.report.tables import RUN, Row, Table, columns, plain
 from fitcheck.report.words.side_by_side import letter
 
 
@@ -20,7 +20,7 @@ def longest_table(comparison: Comparison) -> Table:
             standings.setdefault(hose.line, []).append((letter(n), hose))
     return Table(
         caption="The longest cut length of each hose, to order if one length must fit all",
-        columns=columns("Line", "Hose", ("Longest cut length", HOSE), "Required by", "Exceptions"),
+        columns=columns("Line", "Hose", ("Longest cut length", RUN), "Required by", "Exceptions"),
         rows=tuple(_row(line, rows) for line, rows in standings.items()),
     )
 

@@ -11,12 +11,25 @@ from fitcheck.model.finding import Severity
 from fitcheck.model.found.comparison import Comparison, HoseStanding, ModuleStanding, Ran
 from fitcheck.model.found.look import verdict_words
 from fitcheck.model.uncertainty import rounded
-from fitcheck.report.tables import HEAD, NOTHING, RUN, SIZE, VACUUM, VOLUME, Measure, plain
+from fitcheck.report.tables import (
+    HEAD,
+    NOTHING,
+    ROOM,
+    RUN,
+    SIZE,
+    UNSURE,
+    VACUUM,
+    Measure,
+    plain,
+)
 from fitcheck.report.words.words import service_words, standing_words, yes_or_not_yet
 from fitcheck.units import Metre, System
 
 #: Which is better: less of it, more of it, or neither.
 Better = Literal["less", "more", ""]
+#: What is added up over all hoses.
+Total = Literal["length", "ordered"]
+_TOTALS: tuple[Total, ...] = ("length", "ordered")
 GROUPS = ("Verdict", "Fit", "Suction", "Hoses", "Order", "Space")
 BEST = "best"
 
@@ -35,10 +48,14 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One row over all candidates that ran, None where one has no such thing."""
+    """One row over all candidates that ran, None where one has no such thing.
+
+    of : the hose that rows of one hose have in common
+    """
 
     group: str
     label: str
+    of: str = ""
     entries: tuple[Entry | None, ...]
     measure: Measure | None = None
     better: Better = ""
@@ -120,11 +137,11 @@ def _widest_apart_first(lines: list[Line]) -> list[Line]:
     """Group by group, largest spread first within a group, with the rows of one hose together."""
     apart: dict[tuple[str, str], float] = {}
     for line in lines:
-        key = (line.group, line.label.split(",")[0])
+        key = (line.group, line.of or line.label)
         apart[key] = max(apart.get(key, 0.0), line.apart)
 
     def order(line: Line) -> tuple[int, float]:
-        spread = 0.0 if line.group == "Verdict" else -apart[line.group, line.label.split(",")[0]]
+        spread = 0.0 if line.group == "Verdict" else -apart[line.group, line.of or line.label]
         return GROUPS.index(line.group), spread
 
     return sorted(lines, key=order)
@@ -263,24 +280,28 @@ def _hose_lines(found: list[Ran], system: System) -> list[Line]:
         lengths = tuple(_length(hose, system) for hose in own)
         ordered = tuple(_ordered(hose, system) for hose in own)
         lines += [
-            _hose_line(f"{plain(name)}, length", lengths),
-            _hose_line(f"{plain(name)}, ordered", ordered),
+            _hose_line(plain(name), "length", lengths),
+            _hose_line(plain(name), "ordered", ordered),
         ]
-    lines.append(
-        _hose_line("all hoses, length", tuple(_total(run, "length", system) for run in found))
-    )
-    lines.append(
-        _hose_line("all hoses, ordered", tuple(_total(run, "ordered", system) for run in found))
-    )
+    for what in _TOTALS:
+        totals = tuple(_total(run, what, system) for run in found)
+        lines.append(_hose_line("all hoses", what, totals))
     return lines
 
 
-def _hose_line(label: str, entries: tuple[Entry | None, ...]) -> Line:
-    return Line(group="Hoses", label=label, entries=entries, measure=RUN, better="less")
+def _hose_line(of: str, what: str, entries: tuple[Entry | None, ...]) -> Line:
+    return Line(
+        group="Hoses",
+        label=f"{of}, {what}",
+        of=of,
+        entries=entries,
+        measure=RUN,
+        better="less",
+    )
 
 
 def _unsure(uncertainty: Metre, system: System) -> str:
-    return f" ± {SIZE.show(rounded(uncertainty), system)}" if uncertainty > 0.0 else ""
+    return f" ± {UNSURE.show(rounded(uncertainty), system)}" if uncertainty > 0.0 else ""
 
 
 def _length(hose: HoseStanding | None, system: System) -> Entry | None:
@@ -300,7 +321,7 @@ def _ordered(hose: HoseStanding | None, system: System) -> Entry | None:
     )
 
 
-def _total(run: Ran, what: Literal["length", "ordered"], system: System) -> Entry | None:
+def _total(run: Ran, what: Total, system: System) -> Entry | None:
     own = [hose.length if what == "length" else hose.ordered for hose in run.hoses]
     lengths = [length for length in own if length is not None]
     if len(lengths) < len(own):
@@ -319,16 +340,16 @@ def _order_lines(found: list[Ran]) -> list[Line]:
 
 
 def _space_lines(found: list[Ran], system: System) -> list[Line]:
-    free = tuple(_amount(run.free_volume, VOLUME, system) for run in found)
-    unseen = tuple(_amount(run.unseen_volume, VOLUME, system) for run in found)
+    free = tuple(_amount(run.free_volume, ROOM, system) for run in found)
+    unseen = tuple(_amount(run.unseen_volume, ROOM, system) for run in found)
     names = {
         "Boat": [run.boat for run in found],
         "Layout": [run.layout for run in found],
         "Kit": [run.kit.name for run in found],
     }
     return [
-        Line(group="Space", label="Free", entries=free, measure=VOLUME),
-        Line(group="Space", label="Unscanned", entries=unseen, measure=VOLUME, better="less"),
+        Line(group="Space", label="Free", entries=free, measure=ROOM),
+        Line(group="Space", label="Unscanned", entries=unseen, measure=ROOM, better="less"),
         *(
             Line(group="Space", label=label, entries=tuple(Entry(text=plain(n)) for n in own))
             for label, own in names.items()

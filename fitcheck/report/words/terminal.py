@@ -16,8 +16,6 @@ from fitcheck.report.words.console import Printout
 from fitcheck.report.words.words import npsh_words, suction_words, yes_or_not_yet
 from fitcheck.units import System
 
-_WIDE = 120  # from here on the whole hose table fits
-
 
 def print_summary(
     result: Result,
@@ -34,16 +32,12 @@ def print_summary(
     out.heading("What is safe to do")
     _hold(out, "cut joinery", result.cut_joinery, units)
     _hold(out, "order hoses", result.order_hoses, units)
-    wide = out.width >= _WIDE
     out.table(modules.fit_table(result, units))
-    out.table(
-        modules.module_table(result, units),
-        left_out=("Verdict", "Tightest gap", *(() if wide else ("Length x width x height",))),
-    )
+    out.table(modules.module_table(result, units))
     out.say(modules.weight_words(result, units))
-    out.table(numbers.hose_table(result), left_out=() if wide else ("Duty", "Shortest possible"))
+    out.table(numbers.hose_table(result))
     _suction(out, result, units)
-    out.table(numbers.order_table(result, units), left_out=("Note", "Price"))
+    out.table(numbers.order_table(result, units))
     out.table(numbers.assumption_table(result.assumptions))
     if notes := [row for row in result.findings if row.severity == "note"]:
         out.heading("Notes")
@@ -71,4 +65,4 @@ def _suction(out: Printout, result: Result, units: System) -> None:
         told = words(result, units)
         if told:
             out.say(f"{plain(told[:1].upper() + told[1:])}.")
-    out.table(margins.governing_table(result, units), left_out=("State",))
+    out.table(margins.governing_table(result, units))

@@ -1,0 +1,145 @@
+"""Amounts as people read them: whose units they are in, and how many decimals a column has."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from html.parser import HTMLParser
+
+from rich.console import Console
+
+from fitcheck.model.found.explanation import Explanation
+from fitcheck.model.result import Result
+from fitcheck.report import brief, first_screen, print_explanations, print_summary
+from fitcheck.report.document.page import page_html
+from fitcheck.report.modules import module_sheet
+from fitcheck.report.numbers import clip_table, hose_sheet, order_sheet
+from fitcheck.report.tables import as_csv
+from fitcheck.units import System
+from fitcheck.view.drawn.captions import build_tags
+
+_UNITS: dict[System, str] = {
+    "metric": "µm|mm|cm|m|metres?|L|mL|litres?|L/min|L/h|Pa|hPa|kPa|MPa|mbar|bar|kg|g|°C|degC|"
+    "m/s|[cm]?m[²2]|m[³3]|m[³3]/h|m[³3]/s|kg/m[³3]|Pa s",
+    "imperial": "in|inch|inches|ft|foot|feet|psi|inHg|(?:US )?gal|(?:US )?gal/min|(?:US )?gal/h|"
+    "lb|°F|degF|ft/s|in[²2]|ft[²2]|lb/ft[³3]|lb/ft s",
+}
+_OTHER: dict[System, System] = {"metric": "imperial", "imperial": "metric"}
+_FIGURE = r"-?[\d,]*\.?\d+"
+#: A whole cell that is an amount or a range of them: first figure, last figure, unit.
+_CELL = re.compile(rf"[±+]?(?:({_FIGURE}) to )?(?:-?[\d,]+ ft )?({_FIGURE}) ?([^\d\s].*)?")
+_TRADE = re.compile(r"(?:\d+ )?\d+/\d+ in")
+
+
+def amounts(text: str, system: System) -> list[str]:
+    """Numbers with a unit of a system, each with what stands before it."""
+    unit = re.compile(rf"(?<![\w.]){_FIGURE}(?:\u00a0| )?(?:{_UNITS[system]})(?![\w/²³°])")
+    plain = re.sub(r"\s+", " ", text)
+    return [plain[max(found.start() - 40, 0) : found.end()] for found in unit.finditer(plain)]
+
+
+def foreign(text: str, system: System, own: tuple[str, ...]) -> list[str]:
+    """Amounts of the other system, less those in what the user's files say."""
+    plain = re.sub(r"\s+", " ", text)
+    for said in own:
+        plain = plain.replace(said, "")
+    return amounts(plain, _OTHER[system])
+
+
+def users_own(item: object) -> tuple[str, ...]:
+    """Every text in a scenario that holds an amount, as printed, the longest first."""
+    found = {re.sub(r"\s+", " ", text) for text in _texts(item)}
+    kept = [text for text in found if any(amounts(text, system) for system in _UNITS)]
+    return tuple(sorted(kept, key=len, reverse=True))
+
+
+def _texts(item: object) -> Iterator[str]:
+    if isinstance(item, str):
+        yield item
+    elif isinstance(item, tuple):
+        for part in item:
+            yield from _texts(part)
+    elif dataclasses.is_dataclass(item):
+        for field in dataclasses.fields(item):
+            yield from _texts(getattr(item, field.name))
+
+
+def all_texts(result: Result, system: System) -> dict[str, str]:
+    """Every text of a result that a person reads, by where it stands."""
+    summary = io.StringIO()
+    print_summary(result, [], system, Console(file=summary, width=4000))
+    sheets = (hose_sheet(result), clip_table(result), module_sheet(result), order_sheet(result))
+    return {
+        "summary": summary.getvalue(),
+        "first screen": first_screen(result, [], system),
+        "brief": brief(result, system),
+        "page": PageText(page_html(result, None, None, system)).text,
+        "labels": "\n".join(tag.text for tag in build_tags(result, system)),
+        "sheets": "\n".join(as_csv(sheet, system) for sheet in sheets),
+    }
+
+
+def explained_text(rows: tuple[Explanation, ...], system: System) -> str:
+    """The calculations as they are printed."""
+    text = io.StringIO()
+    print_explanations(rows, system, Console(file=text, width=4000))
+    return text.getvalue()
+
+
+class PageText(HTMLParser):
+    """What a page says, words and attributes, without its scripts and styles; its tables."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tables: list[list[list[str]]] = []
+        self._parts: list[str] = []
+        self._silent = self._cell = False
+        self.feed(page)
+
+    @property
+    def text(self) -> str:
+        """All of it."""
+        return "".join(self._parts)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._silent = tag in ("script", "style")
+        said = (value for name, value in attrs if name in ("data-said", "title", "alt") and value)
+        self._parts += ["" if tag == "wbr" else "\n", *(f"{one}\n" for one in said)]
+        if tag == "table":
+            self.tables.append([])
+        elif tag == "tr":
+            self.tables[-1].append([])
+        elif tag in ("td", "th"):
+            self.tables[-1][-1].append("")
+            self._cell = True
+
+    def handle_endtag(self, tag: str) -> None:
+        self._silent = False
+        if tag in ("td", "th"):
+            self._cell = False
+
+    def handle_data(self, data: str) -> None:
+        if self._silent:
+            return
+        self._parts.append(data)
+        if self._cell:
+            self.tables[-1][-1][-1] += data
+
+
+def uneven_columns(table: list[list[str]]) -> list[str]:
+    """Columns in which amounts of one unit differ in decimals; the heads are the first row."""
+    heads, *rows = table
+    told = []
+    for column, head in enumerate(heads):
+        seen: dict[str, set[int]] = defaultdict(set)
+        for row in rows:
+            cell = row[column] if len(row) == len(heads) else ""
+            found = None if _TRADE.fullmatch(cell) else _CELL.fullmatch(cell)
+            for figure in found.groups()[:2] if found else ():
+                if figure is not None:
+                    seen[found[3] or ""].add(len(figure.partition(".")[2]))  # type: ignore[index]
+        told += [f"{head}: {unit} {sorted(n)}" for unit, n in seen.items() if len(n) > 1]
+    return told
