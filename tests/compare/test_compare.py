@@ -75,7 +75,7 @@ def line_of(comparison: Comparison, label: str) -> Line:
     return next(line for line in (*side.differing, *side.same) if line.label == label)
 
 
-def test_condensed_holds_what_the_result_says(result: Result) -> None:
+def test_condensed_values_equal_the_result(result: Result) -> None:
     ran = condensed(result)
     assert ran.verdict == result.verdict
     assert len(ran.fails) == sum(row.severity == "fail" for row in result.findings)
@@ -91,7 +91,7 @@ def test_condensed_holds_what_the_result_says(result: Result) -> None:
     assert max(ran.vacuum_clean or 0.0, ran.vacuum_fouled or 0.0) == worst
 
 
-def test_gaps_and_lengths_carry_their_uncertainty(result: Result) -> None:
+def test_gaps_and_lengths_have_an_uncertainty(result: Result) -> None:
     ran = condensed(result)
     assert {m.name: m.uncertainty for m in ran.modules} == {
         m.name: m.uncertainty for m in result.fit.modules
@@ -103,7 +103,7 @@ def test_gaps_and_lengths_carry_their_uncertainty(result: Result) -> None:
     assert [" ± 13 mm" in entry.text for entry in entries if entry] == [False, True]
 
 
-def test_the_same_run_twice_differs_in_nothing(result: Result) -> None:
+def test_identical_runs_have_no_differences(result: Result) -> None:
     ran = condensed(result)
     side = side_by_side(
         Comparison(candidates=(candidate("a", ran), candidate("b", ran))), "metric"
@@ -113,7 +113,7 @@ def test_the_same_run_twice_differs_in_nothing(result: Result) -> None:
     assert all(line.best == () for line in side.same)
 
 
-def test_what_differs_is_told_with_the_best_of_each_row(result: Result) -> None:
+def test_differences_are_shown_with_the_best_of_each_row(result: Result) -> None:
     ran = condensed(result)
     both = Comparison(candidates=(candidate("long", ran), candidate("short", shorter(ran))))
     side = side_by_side(both, "metric")
@@ -127,7 +127,7 @@ def test_what_differs_is_told_with_the_best_of_each_row(result: Result) -> None:
     assert {line.label for line in side.same}.isdisjoint(line.label for line in side.differing)
 
 
-def test_more_is_better_for_gaps_and_no_way_is_never_best() -> None:
+def test_larger_gaps_are_better_and_no_route_is_never_best() -> None:
     wide, tight = Entry(text="40 mm", value=0.040), Entry(text="3 mm", value=0.003)
     gaps = Line(group="Fit", label="gap", entries=(tight, wide, wide), better="more")
     assert gaps.best == (1, 2)
@@ -143,14 +143,14 @@ def test_a_tie_has_no_best() -> None:
     assert Line(group="Hoses", label="h", entries=(one, same, more), better="less").best == (0, 1)
 
 
-def test_what_fails_is_never_better_than_what_does_not() -> None:
+def test_a_fail_is_never_best() -> None:
     good, bad = Entry(text="a", value=0.0), Entry(text="b", value=0.037, severity="fail")
     worse = Entry(text="c", value=0.02, severity="fail")
     assert Line(group="Fit", label="m", entries=(good, bad), better="more").best == (0,)
     assert Line(group="Fit", label="m", entries=(worse, bad), better="more").best == (1,)
 
 
-def test_one_length_for_all_is_the_longest_of_each_hose(result: Result) -> None:
+def test_the_common_length_is_the_longest_of_each_hose(result: Result) -> None:
     ran = condensed(result)
     first = ran.hoses[0]
     assert first.ordered is not None
@@ -177,11 +177,11 @@ def page_rows(page: str, section: str) -> int:
     return inside.count('<th scope="row"')
 
 
-def test_letters_go_on_after_z() -> None:
+def test_letters_continue_after_z() -> None:
     assert [letter(n) for n in (0, 25, 26, 51, 52)] == ["A", "Z", "AA", "AZ", "BA"]
 
 
-def test_another_kit_is_remarked_on(result: Result) -> None:
+def test_a_different_kit_is_noted(result: Result) -> None:
     ran = condensed(result)
     other = replace(ran, kit=replace(ran.kit, name="another"))
     both = Comparison(candidates=(candidate("a", ran), candidate("b", other)))
@@ -223,7 +223,7 @@ class Here:
         """Nothing to end."""
 
 
-def test_one_that_cannot_be_run_does_not_stop_the_others(runs: None, tmp_path: Path) -> None:
+def test_a_failed_run_does_not_stop_the_others(runs: None, tmp_path: Path) -> None:
     files = [Path(name) for name in ("odd.toml", "hole.toml", "nowhere.toml", "good.toml")]
     told: list[str] = []
     found = compare_scenarios(files, tmp_path, tell=told.append)
@@ -233,7 +233,7 @@ def test_one_that_cannot_be_run_does_not_stop_the_others(runs: None, tmp_path: P
     assert told == [f"{n} of 4: {file}" for n, file in enumerate(files, 1)]
 
 
-def test_names_that_occur_twice_are_told_apart(runs: None, tmp_path: Path) -> None:
+def test_duplicate_names_are_made_unique(runs: None, tmp_path: Path) -> None:
     files = [Path("good.toml"), Path("there/good.toml"), Path("odd.toml")]
     found = compare_scenarios(files, tmp_path)
     names = [one.name for one in found.candidates]
@@ -250,7 +250,7 @@ def test_names_that_occur_twice_are_told_apart(runs: None, tmp_path: Path) -> No
         (("torn", "good", "nowhere"), OWN_FAULT),
     ],
 )
-def test_exit_status_is_the_worst_that_happened(
+def test_exit_status_is_the_worst_of_all_runs(
     runs: None,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
@@ -273,7 +273,7 @@ def test_exit_status_is_the_worst_that_happened(
     assert all("shapes do not match" in one.read_text() and one.name in err for one in traces)
 
 
-def test_what_is_done_stands_when_the_run_is_stopped(
+def test_finished_results_survive_an_interrupted_run(
     runs: None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     files = [f"{name}.toml" for name in ("good", "odd", "ends", "good")]
@@ -289,7 +289,7 @@ def test_what_is_done_stands_when_the_run_is_stopped(
     assert [one["stopped"] for one in data["candidates"]] == ["", "converged"] + 2 * ["waiting"]
 
 
-def test_a_disk_that_is_full_costs_files_and_no_column(
+def test_a_full_disk_loses_files_but_no_column(
     runs: None,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
@@ -307,7 +307,7 @@ def test_a_disk_that_is_full_costs_files_and_no_column(
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
-def test_a_process_that_is_killed_costs_one_column(tmp_path: Path) -> None:
+def test_a_killed_process_loses_one_column(tmp_path: Path) -> None:
     """Killed as soon as it has read its mesh; the next scenario gets another process."""
 
     def tell(step: str) -> None:
@@ -322,7 +322,7 @@ def test_a_process_that_is_killed_costs_one_column(tmp_path: Path) -> None:
     assert multiprocessing.active_children() == []
 
 
-def test_one_scenario_is_nothing_to_compare(capsys: pytest.CaptureFixture[str]) -> None:
+def test_comparing_one_scenario_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", "only.toml"]) == BAD_INPUT
     assert "two scenario files or more" in capsys.readouterr().err
     assert PASSED == 0
@@ -343,7 +343,7 @@ def _three(result: Result) -> Comparison:
     )
 
 
-def test_the_page_is_whole_and_asks_nothing_of_any_network(
+def test_the_comparison_page_is_complete_and_needs_no_network(
     three: Comparison, tmp_path: Path
 ) -> None:
     files = write_comparison(three, tmp_path, "metric")
@@ -359,7 +359,7 @@ def test_the_page_is_whole_and_asks_nothing_of_any_network(
     assert page.count('class="tag"') == sum(len(line.best) for line in side.differing)
 
 
-def test_csv_and_json_say_the_same(three: Comparison, tmp_path: Path) -> None:
+def test_csv_and_json_agree(three: Comparison, tmp_path: Path) -> None:
     write_comparison(three, tmp_path, "metric")
     rows = list(csv.DictReader(io.StringIO((tmp_path / "compare.csv").read_text())))
     data = json.loads((tmp_path / "compare.json").read_text())
@@ -381,7 +381,7 @@ def test_csv_and_json_say_the_same(three: Comparison, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("width", [200, 80, 40])
-def test_every_width_shows_every_number_whole(three: Comparison, width: int) -> None:
+def test_numbers_are_not_cut_at_any_width(three: Comparison, width: int) -> None:
     out = io.StringIO()
     console = Console(file=out, width=width, no_color=True, highlight=False)
     print_comparison(three, (), "metric", console)
@@ -395,7 +395,7 @@ def test_every_width_shows_every_number_whole(three: Comparison, width: int) -> 
     assert "could not be run" in re.sub(r"\s+", " ", text)
 
 
-def test_text_of_a_file_cannot_command_a_terminal(result: Result) -> None:
+def test_file_text_cannot_send_escape_codes(result: Result) -> None:
     ran = condensed(renamed_result("feed_pump", "feed\x1b[31m_pump"))
     both = Comparison(candidates=(candidate("a\x1b[2J", ran), candidate("b", shorter(ran))))
     out = io.StringIO()

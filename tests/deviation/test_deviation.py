@@ -117,7 +117,7 @@ def _found(folder: Path) -> Deviation:
     return found_of(folder)
 
 
-def test_the_narrow_place_is_found_where_it_is(found: Deviation) -> None:
+def test_the_narrow_place_is_located(found: Deviation) -> None:
     assert found.registration.trusted
     (patch,) = found.patches
     assert patch.worst == pytest.approx(-IN, abs=0.0005)
@@ -128,13 +128,13 @@ def test_the_narrow_place_is_found_where_it_is(found: Deviation) -> None:
     assert patch.area == pytest.approx(0.889 * 1.2, rel=0.06)
 
 
-def test_what_did_not_move_is_within_a_millimetre(found: Deviation) -> None:
+def test_unchanged_surfaces_deviate_by_less_than_a_millimetre(found: Deviation) -> None:
     x, y, _ = found.places.T
     still = (y < 0.70) | (np.abs(x) > 0.6)
     assert np.abs(found.off[still]).max() < 0.001
 
 
-def test_the_other_way_round_it_leaves_more_room(folder: Path, tmp_path: Path) -> None:
+def test_swapping_the_meshes_gives_more_room(folder: Path, tmp_path: Path) -> None:
     """The narrow hull as the boat, the wide one as the other: the same place, outwards."""
     room = specimens.finer(specimens.room_with_box((-0.9, -0.3, 0.0), (-0.4, 0.3, 0.5)), 5)
     specimens.write_stl(tmp_path / "here.stl", narrower(room))
@@ -145,7 +145,7 @@ def test_the_other_way_round_it_leaves_more_room(folder: Path, tmp_path: Path) -
     assert patch.worst == pytest.approx(IN, abs=0.0005)
 
 
-def test_something_new_in_the_room_stands_inwards(folder: Path, tmp_path: Path) -> None:
+def test_a_new_object_protrudes_inwards(folder: Path, tmp_path: Path) -> None:
     room = specimens.room_with_box((-0.9, -0.3, 0.0), (-0.4, 0.3, 0.5))
     tank = specimens.box((0.5, -0.74, 0.0), (0.9, -0.4, 0.3))
     specimens.write_stl(
@@ -212,7 +212,7 @@ def other(folder: Path) -> Other:
     )
 
 
-def test_the_boat_carried_over_has_the_same_frame(folder: Path, found: Deviation) -> None:
+def test_the_transferred_boat_has_the_same_frame(folder: Path, found: Deviation) -> None:
     """Points picked here, moved on to the other mesh, lie where they lay in the boat frame."""
     before = scenario(folder)
     space = survey(before)
@@ -228,7 +228,7 @@ def test_the_boat_carried_over_has_the_same_frame(folder: Path, found: Deviation
 
 
 @pytest.mark.parametrize(("verdict", "served"), [("tight", True), ("does not fit", False)])
-def test_service_space_is_judged_as_a_check_judges_it(verdict: Verdict, served: bool) -> None:
+def test_service_clearance_is_judged_as_in_a_check(verdict: Verdict, served: bool) -> None:
     """A little less than was asked, within what the scan may be wrong by, is still there."""
     fit = specimen_result().fit
     module = next(module for module in fit.modules if module.service)
@@ -240,7 +240,7 @@ def test_service_space_is_judged_as_a_check_judges_it(verdict: Verdict, served: 
     assert change.served_here is served
 
 
-def test_a_module_without_its_service_space_there_fails_however_its_box_stands(
+def test_a_module_without_service_clearance_in_the_other_mesh_fails(
     found: Deviation,
 ) -> None:
     change = ModuleChange(
@@ -292,7 +292,7 @@ def test_the_command_writes_what_it_prints(
     assert "https://" not in page
 
 
-def test_amounts_are_told_in_the_units_asked_for(
+def test_amounts_are_shown_in_the_requested_units(
     found: Deviation, capsys: pytest.CaptureFixture[str]
 ) -> None:
     print_deviation(found, (), "imperial")
@@ -300,7 +300,7 @@ def test_amounts_are_told_in_the_units_asked_for(
 
 
 @pytest.mark.usefixtures("_blind")
-def test_a_limit_above_it_leaves_nothing_to_tell(
+def test_nothing_is_reported_below_the_limit(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(command(folder, tmp_path, "--limit", "1 in")) == PASSED
@@ -318,7 +318,7 @@ def test_a_limit_above_it_leaves_nothing_to_tell(
     ],
 )
 @pytest.mark.usefixtures("_blind")
-def test_what_cannot_be_used_is_told_and_nothing_written(
+def test_unusable_input_is_reported_and_nothing_written(
     folder: Path,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],

@@ -101,7 +101,7 @@ def test_umeyamas_own_example() -> None:
 
 
 @given(st.integers(0, 10_000), st.floats(0.001, 1000.0), st.integers(4, 9))
-def test_pairs_without_error_give_the_similarity_back(seed: int, scale: float, n: int) -> None:
+def test_exact_pairs_recover_the_similarity(seed: int, scale: float, n: int) -> None:
     there, turn = moved_by(seed, scale)
     points = np.random.default_rng(seed + 1).normal(size=(n, 3))
     found = align(points, there(points))
@@ -111,7 +111,7 @@ def test_pairs_without_error_give_the_similarity_back(seed: int, scale: float, n
 
 
 @given(st.integers(0, 10_000))
-def test_the_turn_is_that_of_the_orthogonal_procrustes_problem(seed: int) -> None:
+def test_the_rotation_solves_the_orthogonal_procrustes_problem(seed: int) -> None:
     rng = np.random.default_rng(seed)
     here, there = rng.normal(size=(2, 6, 3))
     a, b = here - here.mean(axis=0), there - there.mean(axis=0)
@@ -146,7 +146,7 @@ def test_three_pairs_are_too_few() -> None:
     assert "4 or more" in faults(picks(there, points=CORNERS[:3]))
 
 
-def test_pairs_on_a_line_are_refused_with_the_line() -> None:
+def test_collinear_pairs_are_refused() -> None:
     there, _ = moved_by(3)
     line = np.array([[x, 0.001 * x**2, 0.0] for x in (-1.0, 0.0, 0.5, 1.0)])
     said = faults(picks(there, points=line))
@@ -160,7 +160,7 @@ def test_a_wrong_pair_is_named() -> None:
     assert faults(found).startswith("pair 'c' is ")
 
 
-def test_exchanged_pairs_are_named() -> None:
+def test_swapped_pairs_are_named() -> None:
     there, _ = moved_by(3)
     found = picks(there)
     found.there[[1, 4]] = found.there[[4, 1]]
@@ -168,12 +168,12 @@ def test_exchanged_pairs_are_named() -> None:
     assert "exchanged" in faults(found)
 
 
-def test_a_mirror_image_is_told() -> None:
+def test_a_mirror_image_is_detected() -> None:
     there, _ = moved_by(3)
     assert "mirror image" in faults(picks(lambda p: there(p * [1.0, -1.0, 1.0])))
 
 
-def test_a_wrong_unit_is_told() -> None:
+def test_a_wrong_unit_is_detected() -> None:
     there, _ = moved_by(3, scale=0.0254)
     said = faults(picks(there), declared=0.001)
     assert "25.4 mm" in said
@@ -181,7 +181,7 @@ def test_a_wrong_unit_is_told() -> None:
     assert faults(picks(there), declared=0.0255) == ""
 
 
-def test_pairs_of_another_scale_than_kept_are_told_so() -> None:
+def test_pairs_that_contradict_a_kept_scale_are_detected() -> None:
     there, _ = moved_by(3, scale=1.03)
     given = picks(there, error=0.002)
     worth = 0.004
@@ -200,7 +200,7 @@ ROOM = specimens.finer(specimens.room_with_box(), 3)
 
 
 @pytest.mark.parametrize("scale", [1.0, 1.02, 0.001])
-def test_a_copy_is_laid_exactly(scale: float) -> None:
+def test_a_copy_is_aligned_exactly(scale: float) -> None:
     there, _ = moved_by(5, scale)
     found = register(ROOM, there(ROOM), picks(there, error=0.008), FREE)
     assert found.trusted
@@ -209,7 +209,7 @@ def test_a_copy_is_laid_exactly(scale: float) -> None:
     assert off_at(found.start, there, CORNERS) > 4e-3
 
 
-def test_noise_stays_within_what_is_stated() -> None:
+def test_noise_is_within_the_stated_uncertainty() -> None:
     there, _ = moved_by(6)
     rng = np.random.default_rng(0)
     corner, back = np.unique(ROOM.reshape(-1, 3), axis=0, return_inverse=True)
@@ -225,7 +225,7 @@ def test_noise_stays_within_what_is_stated() -> None:
     assert np.mean(within) >= 0.9
 
 
-def test_what_was_moved_does_not_pull_the_rest_along() -> None:
+def test_moved_parts_do_not_shift_the_alignment() -> None:
     """The engine shifted by 60 mm: the walls stay where they are."""
     there, _ = moved_by(7)
     engine = specimens.box((0.26, -0.3, 0.0), (0.86, 0.3, 0.5))
@@ -234,7 +234,7 @@ def test_what_was_moved_does_not_pull_the_rest_along() -> None:
     assert off_at(found.similarity, there, CORNERS) < 1e-3
 
 
-def test_half_of_the_room_is_enough() -> None:
+def test_half_the_room_is_enough_to_align() -> None:
     there, _ = moved_by(8)
     half = ROOM[ROOM.mean(axis=1)[:, 0] > 0.0]
     points = np.array(
@@ -275,7 +275,7 @@ WALL_POINTS = np.array([[-1, 0.75, 0], [1, 0.75, 1.2], [1, -0.75, 0], [-0.5, -0.
     ],
     ids=["tube", "two walls"],
 )
-def test_what_nothing_stops_is_named_and_left_to_the_pairs(
+def test_free_motions_are_named_and_decided_by_the_pairs(
     mesh: Array, points: Array, free: set[str]
 ) -> None:
     there, _ = moved_by(9)
@@ -288,12 +288,12 @@ def test_what_nothing_stops_is_named_and_left_to_the_pairs(
     assert off_at(found.similarity, there, points) < 0.015
 
 
-def test_a_closed_room_holds_in_every_direction() -> None:
+def test_a_closed_room_has_no_free_motion() -> None:
     there, _ = moved_by(9)
     assert register(ROOM, there(ROOM), picks(there), FREE).free == ()
 
 
-def test_pairs_picked_the_wrong_way_round_are_refused() -> None:
+def test_pairs_picked_in_the_wrong_orientation_are_refused() -> None:
     """Every pair at the opposite end of a room that is nearly the same from both."""
     there, _ = moved_by(10)
     given = picks(lambda p: there(p * [-1.0, -1.0, 1.0]), points=CORNERS[:5])
@@ -318,7 +318,7 @@ def test_another_compartment_is_refused() -> None:
     assert not found.trusted
 
 
-def test_a_scale_that_disagrees_is_refused_kept_or_not() -> None:
+def test_a_contradictory_scale_is_refused_whether_kept_or_solved() -> None:
     there, _ = moved_by(12, scale=1.02)
     declared = Scale(declared=1.0, uncertainty=0.001, keep=False)
     found = register(ROOM, there(ROOM), picks(there, error=0.002), declared)
@@ -327,7 +327,7 @@ def test_a_scale_that_disagrees_is_refused_kept_or_not() -> None:
     assert "scale-disagreement" in rules(register(ROOM, there(ROOM), picks(there), kept))
 
 
-def test_a_kept_scale_is_kept() -> None:
+def test_a_kept_scale_is_unchanged() -> None:
     there, _ = moved_by(12, scale=0.001)
     kept = Scale(declared=0.001, uncertainty=0.002, keep=True)
     found = register(ROOM, there(ROOM), picks(there, error=0.004), kept)
@@ -337,7 +337,7 @@ def test_a_kept_scale_is_kept() -> None:
     assert found.uncertainty(far)[0] > 2 * 0.002 * 2.5
 
 
-def test_surfaces_alone_find_their_way_from_near() -> None:
+def test_surfaces_alone_converge_from_nearby() -> None:
     there, _ = moved_by(13, scale=1.0)
     here, other = spread_places(ROOM, 6000), spread_places(there(ROOM), 1500, seed=1)
     start = align(CORNERS + [[0.01, -0.01, 0.005]], there(CORNERS))

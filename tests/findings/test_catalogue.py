@@ -27,7 +27,7 @@ def test_every_rule_has_a_row_and_every_row_a_rule() -> None:
 
 
 @pytest.mark.parametrize("rule", sorted(CATALOGUE))
-def test_a_row_allows_what_the_code_constructs(rule: str) -> None:
+def test_a_row_allows_exactly_what_the_code_constructs(rule: str) -> None:
     row, built = CATALOGUE[rule], BUILT[rule]
     assert set(row.severities) == built.severities - NEVER.get(rule, set()), built.where
     assert set(row.bars) == built.bars, built.where
@@ -41,7 +41,7 @@ def source(text: str) -> dict[str, tuple[set[str], set[str]]]:
     return {rule: (row.severities, row.bars) for rule, row in built.items()}
 
 
-def test_a_rule_is_followed_to_its_constants() -> None:
+def test_rule_names_are_resolved_to_constants() -> None:
     text = """
 BOTH = ("cut_joinery", "order_hoses")
 WATERS = {"a": "a-high", "b": "b-high"}
@@ -84,12 +84,12 @@ def worst(bad):
         "replace(finding, bars=())",
     ],
 )
-def test_what_cannot_be_followed_is_no_silence(built: str) -> None:
+def test_unresolvable_names_are_reported(built: str) -> None:
     with pytest.raises(AssertionError, match="follow|nothing calls"):
         source(f"def said(row, rule, finding):\n    return {built}\n")
 
 
-def test_a_finding_beyond_its_row_would_be_caught() -> None:
+def test_a_finding_outside_its_row_is_caught() -> None:
     good = Finding(
         severity="fail",
         rule="clash",
@@ -108,7 +108,7 @@ def test_a_finding_beyond_its_row_would_be_caught() -> None:
 BARS = ("cut_joinery",)
 
 
-def test_the_command_tells_all_rules_and_one(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_prints_all_rules_or_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["rules"]) == 0
     table = capsys.readouterr().out
     assert all(f"\n{rule} " in table for rule in CATALOGUE)
@@ -121,7 +121,7 @@ def test_the_command_tells_all_rules_and_one(capsys: pytest.CaptureFixture[str])
     assert "tight" in capsys.readouterr().err
 
 
-def test_the_command_is_light() -> None:
+def test_the_rules_command_loads_no_heavy_library() -> None:
     code = (
         "import sys\n"
         "from fitcheck.cli import main\n"

@@ -211,7 +211,7 @@ def written(specimen: str, which: int, folder: Path) -> Path:
 
 
 @pytest.mark.parametrize("specimen", sorted(SPECIMENS))
-def test_nonsense_and_names_that_mean_something_change_nothing(
+def test_nonsense_sentences_and_misleading_names_change_no_verdict(
     specimen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As it is, and with every sentence nonsense and every name another: the same but for them."""

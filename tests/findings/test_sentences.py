@@ -47,18 +47,18 @@ def test_blanks_are_filled(
     assert say("row", **blanks).text() == text
 
 
-def test_units_are_those_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_requested_units_are_used(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(said, "SENTENCES", {"row": "{bore}, {rows}"})
     row = say("row", bore=length(0.0254), rows=[quantity(6894.757, "pressure")])
     assert row.text("imperial") == "1 in, 1 psi"
     assert row.text("metric") == "25.4 mm, 0.069 bar"
 
 
-def test_what_was_put_together_before_stays_as_it_was() -> None:
+def test_a_formatted_sentence_does_not_change() -> None:
     assert as_written("{odd} braces: 5 %").text() == "{odd} braces: 5 %"
 
 
-def test_no_sentence_stands_in_two_chapters() -> None:
+def test_no_key_is_in_two_chapters() -> None:
     names = [
         row.name for row in pkgutil.iter_modules(sentences.__path__, f"{sentences.__name__}.")
     ]
@@ -87,7 +87,7 @@ def keys_of(key: ast.expr, at: str) -> list[str]:
     return [str(key.value)]
 
 
-def test_every_place_fills_the_blanks_of_its_sentence() -> None:
+def test_every_call_fills_all_blanks_of_its_sentence() -> None:
     said_here = set()
     for at, node in calls():
         for key in keys_of(node.args[0], at):

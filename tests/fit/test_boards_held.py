@@ -55,7 +55,7 @@ def only(fit: Fit) -> BoardFit:
     return board
 
 
-def test_a_shelf_along_a_wall_is_held_over_its_whole_length() -> None:
+def test_a_shelf_along_a_wall_is_supported_over_its_whole_length() -> None:
     fit = judged(shelf(*ON_THE_WALL))
     assert of_rule(fit, "board-not-carried") == of_rule(fit, "board-runs-into") == []
     assert only(fit).held_by == ("hull or joinery",)
@@ -65,7 +65,7 @@ def test_a_shelf_along_a_wall_is_held_over_its_whole_length() -> None:
 
 
 @pytest.mark.parametrize("gap", [0.004, 0.050, 0.100])
-def test_a_shelf_off_the_wall_hangs_in_the_air(gap: float) -> None:
+def test_a_shelf_off_the_wall_is_unsupported(gap: float) -> None:
     (x0, y0, z0), (x1, y1, z1) = ON_THE_WALL
     fit = judged(shelf((x0, y0 - gap, z0), (x1, y1 - gap, z1)))
     (finding,) = of_rule(fit, "board-not-carried")
@@ -74,7 +74,7 @@ def test_a_shelf_off_the_wall_hangs_in_the_air(gap: float) -> None:
     assert "to port" in finding.remedy.text
 
 
-def test_the_extension_that_is_offered_is_held() -> None:
+def test_the_suggested_extension_is_supported() -> None:
     first = shelf(*IN_THE_AIR)
     (finding,) = of_rule(judged(first), "board-not-carried")
     assert finding.remedy is not None
@@ -126,20 +126,20 @@ def test_a_post_under_a_corner_is_not_enough(width: float, is_held: bool) -> Non
 
 
 @pytest.mark.parametrize(("wide", "is_held"), [(0.39, True), (0.50, False)])
-def test_a_shelf_that_reaches_too_far_wants_a_brace(wide: float, is_held: bool) -> None:
+def test_a_deep_shelf_needs_a_brace(wide: float, is_held: bool) -> None:
     fit = judged(shelf((-0.3, 0.75 - wide, 0.5), (0.3, 0.75, 0.518)))
     found = of_rule(fit, "board-not-carried")
     assert (found == []) == is_held
     assert all("brace" in row.text for row in found)
 
 
-def test_a_shelf_held_at_both_ends_may_be_long() -> None:
+def test_a_shelf_supported_at_both_ends_may_be_long() -> None:
     walls = [((x, 0.2, 0.0), (x + 0.05, 0.5, 1.0)) for x in (-0.65, 0.60)]
     fit = judged(shelf((-0.6, 0.2, 0.5), (0.6, 0.5, 0.518)), space=hand_made_space(walls))
     assert of_rule(fit, "board-not-carried") == []
 
 
-def test_a_board_may_stand_on_a_board_that_is_held() -> None:
+def test_a_board_may_rest_on_a_supported_board() -> None:
     upright = shelf((-0.2, 0.5, 0.518), (0.2, 0.518, 0.818), "upright")
     fit = judged(upright, shelf(*ON_THE_WALL))
     assert of_rule(fit, "board-not-carried") == []
@@ -149,13 +149,13 @@ def test_a_board_may_stand_on_a_board_that_is_held() -> None:
     }
 
 
-def test_two_boards_in_the_air_do_not_hold_each_other() -> None:
+def test_two_unsupported_boards_do_not_support_each_other() -> None:
     upright = shelf((-0.2, 0.5, 0.518), (0.2, 0.518, 0.818), "upright")
     fit = judged(upright, shelf(*IN_THE_AIR))
     assert {row.subject for row in of_rule(fit, "board-not-carried")} == {"upright", "shelf"}
 
 
-def test_a_board_that_is_there_already_holds_and_is_not_asked_for() -> None:
+def test_an_existing_board_supports_and_is_not_to_be_built() -> None:
     there = shelf(*IN_THE_AIR, "old shelf", "existing")
     upright = shelf((-0.2, 0.5, 0.518), (0.2, 0.518, 0.818), "upright")
     fit = judged(there, upright)
@@ -163,7 +163,7 @@ def test_a_board_that_is_there_already_holds_and_is_not_asked_for() -> None:
     assert of_rule(fit, "board-not-carried") == []
 
 
-def test_a_lid_holds_no_board() -> None:
+def test_a_lid_supports_no_board() -> None:
     lid = box((-0.5, 0.1, 0.518), (0.5, 0.6, 0.54))
     space = hand_made_space(extra=lid)
     assert of_rule(judged(shelf(*IN_THE_AIR), space=space), "board-not-carried") == []
@@ -189,7 +189,7 @@ def test_a_board_through_the_wall_is_cut_back_to_it() -> None:
 
 
 @pytest.mark.parametrize("x", [-0.11, 0.11])
-def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: float) -> None:
+def test_a_board_is_cut_clear_of_a_pipe_but_not_below_a_module(x: float) -> None:
     space = hand_made_space([((-0.02, 0.48, 0.0), (0.02, 0.52, 1.2))])
     board = shelf(*ON_THE_WALL)
     room = replace(space, label=with_boards(space.label, space.grid, [board]), solids=(board,))
@@ -199,7 +199,7 @@ def test_a_board_is_cut_clear_of_a_pipe_but_not_from_under_what_stands_on_it(x: 
     assert (ends.min(), ends.max()) == pytest.approx((-0.2, -0.02) if x < 0 else (0.02, 0.2))
 
 
-def test_a_shelf_that_reaches_too_far_is_made_narrower() -> None:
+def test_a_deep_shelf_is_made_narrower() -> None:
     (finding,) = of_rule(judged(shelf((-0.3, 0.25, 0.5), (0.3, 0.75, 0.518))), "board-not-carried")
     assert finding.remedy is not None
     assert re.match(r"Shorten it \d+ mm to starboard", finding.remedy.text)
@@ -207,7 +207,7 @@ def test_a_shelf_that_reaches_too_far_is_made_narrower() -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_what_is_written_for_a_box_in_the_air_carries_it(seed: int) -> None:
+def test_the_board_suggested_for_an_unsupported_box_supports_it(seed: int) -> None:
     """Random boxes among posts in a scanned room; each way that a text offers is tried."""
     rng = np.random.default_rng(seed)
     posts = [
@@ -258,13 +258,13 @@ def barring(fit: Fit) -> list[Finding]:
 
 
 @pytest.mark.parametrize(("beyond", "fine"), [(0.015, True), (0.030, False), (0.250, False)])
-def test_an_edge_is_scribed_to_the_hull_and_goes_no_farther(beyond: float, fine: bool) -> None:
+def test_an_edge_is_scribed_to_the_hull_and_ends_there(beyond: float, fine: bool) -> None:
     (x0, y0, z0), (x1, y1, z1) = ON_THE_WALL
     fit = judged(shelf((x0, y0, z0), (x1, y1 + beyond, z1)))
     assert (of_rule(fit, "board-runs-into") == []) == fine
 
 
-def test_a_board_wholly_behind_the_wall_is_no_board() -> None:
+def test_a_board_entirely_behind_the_wall_is_rejected() -> None:
     fit = judged(shelf((-0.2, 0.80, 0.4), (0.2, 0.818, 0.7)))
     assert len(of_rule(fit, "board-runs-into")) == 1
 
@@ -283,20 +283,20 @@ def test_a_shelf_under_a_sloping_hull_ends_at_it() -> None:
     assert "unscanned space" in finding.text or "behind a surface" in finding.text
 
 
-def test_a_pipe_through_a_board_is_seen() -> None:
+def test_a_pipe_through_a_board_is_detected() -> None:
     pipe = ((-0.02, 0.6, 0.0), (0.02, 0.64, 1.2))
     fit = judged(shelf(*ON_THE_WALL), space=hand_made_space([pipe]))
     (finding,) = of_rule(fit, "board-runs-into")
     assert finding.bars == ("cut_joinery", "order_hoses")
 
 
-def test_a_board_stays_out_of_a_keep_out() -> None:
+def test_a_board_must_not_enter_a_keep_out() -> None:
     space = hand_made_space(keep_outs=[((-0.1, 0.5, 0.4), (0.1, 0.7, 0.6))])
     (finding,) = of_rule(judged(shelf(*ON_THE_WALL), space=space), "board-runs-into")
     assert "keep out" in finding.text
 
 
-def test_boards_may_be_jointed_and_not_driven_through_one_another() -> None:
+def test_boards_may_be_jointed_but_not_cross() -> None:
     through = shelf((0.0, 0.46, 0.3), (0.018, 0.74, 0.7), "upright")
     fit = judged(shelf(*ON_THE_WALL), through)
     assert {row.subject for row in of_rule(fit, "board-runs-into")} == {"shelf", "upright"}

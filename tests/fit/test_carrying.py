@@ -40,7 +40,7 @@ def unheld(fit: Fit) -> list[Finding]:
     return [row for row in fit.findings if row.rule == "not-carried"]
 
 
-def test_the_sole_carries_what_stands_on_it() -> None:
+def test_the_sole_supports_a_box_on_it() -> None:
     fit = mended_fit(one_pump((0.0, 0.1, 0.0)), hand_made_space())
     assert [(row.face, row.by) for row in fit.module("pump").carried_by] == [
         ("base", "hull or joinery")
@@ -50,7 +50,7 @@ def test_the_sole_carries_what_stands_on_it() -> None:
 
 
 @pytest.mark.parametrize("gap", [0.016, 0.250, 0.600])
-def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float) -> None:
+def test_an_unsupported_box_bars_cutting_and_names_possible_supports(gap: float) -> None:
     (finding,) = unheld(mended_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
     assert finding.bars == ("cut_joinery", "order_hoses")
     assert finding.value == pytest.approx(gap, abs=1e-6)
@@ -59,7 +59,7 @@ def test_a_box_in_the_air_bars_cutting_and_names_what_could_carry_it(gap: float)
     assert 'at = ["0 mm", "100 mm", "0 mm"]' in finding.remedy.text
 
 
-def test_a_box_is_not_pushed_against_what_does_not_carry_it() -> None:
+def test_a_box_is_only_pushed_against_real_supports() -> None:
     """A post under one corner is the nearest surface; on it the box would tip over."""
     space = hand_made_space([((0.10, 0.58, 0.0), (0.14, 0.62, 0.3))])
     (finding,) = unheld(mended_fit(one_pump((0.0, 0.55, 0.4)), space))
@@ -68,13 +68,13 @@ def test_a_box_is_not_pushed_against_what_does_not_carry_it() -> None:
 
 
 @pytest.mark.parametrize("gap", [0.010, 0.030])
-def test_a_board_offered_in_a_narrow_gap_fills_it(gap: float) -> None:
+def test_a_board_suggested_for_a_narrow_gap_fills_it(gap: float) -> None:
     (finding,) = unheld(mended_fit(one_pump((0.0, 0.1, gap)), hand_made_space()))
     assert finding.remedy is not None
     assert f'thickness = "{1000 * gap:.0f} mm"' in finding.remedy.text
 
 
-def test_no_board_is_offered_that_would_hang_in_the_air() -> None:
+def test_no_unsupported_board_is_suggested() -> None:
     """In the middle of the room, 0.75 m off any wall and too high for packing."""
     small = one_pump((0.0, 0.0, 0.7), size=(0.1, 0.1, 0.1))
     (finding,) = unheld(mended_fit(small, hand_made_space()))
@@ -83,7 +83,7 @@ def test_no_board_is_offered_that_would_hang_in_the_air() -> None:
     assert 'at = ["0 mm", "0 mm", "0 mm"]' in finding.remedy.text
 
 
-def test_only_a_face_it_may_be_fixed_by_carries() -> None:
+def test_only_a_permitted_face_counts_as_support() -> None:
     # The back lies against the after wall at x = -1, half a metre up.
     at = (-0.85, 0.1, 0.5)
     assert len(unheld(mended_fit(one_pump(at), hand_made_space()))) == 1
@@ -106,20 +106,20 @@ def test_a_pedestal_must_be_large_enough(low: float, high: float, carried: bool)
     assert (unheld(fit) == []) == carried
 
 
-def test_two_bearers_carry_what_stands_across_them() -> None:
+def test_two_bearers_support_a_box_across_them() -> None:
     bearers = [((x, -0.2, 0.0), (x + 0.04, 0.2, 0.3)) for x in (-0.15, 0.11)]
     fit = mended_fit(one_pump((0.0, 0.0, 0.3)), hand_made_space(bearers))
     assert fit.module("pump").carried_by[0].share < 0.5
     assert unheld(fit) == []
 
 
-def test_area_met_twice_counts_once() -> None:
+def test_overlapping_contact_area_counts_once() -> None:
     third = box((0.05, -0.2, 0.298), (0.16, 0.2, 0.3))
     space = hand_made_space(extra=np.concatenate([third, third, third]))
     assert len(unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), space))) == 1
 
 
-def test_a_lid_carries_nothing() -> None:
+def test_a_lid_supports_nothing() -> None:
     # The last triangles are a thin slab right under the box.
     floor = box((-0.5, -0.5, 0.299), (0.5, 0.5, 0.3))
     space = hand_made_space(extra=floor)
@@ -128,7 +128,7 @@ def test_a_lid_carries_nothing() -> None:
     assert len(unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), lids))) == 1
 
 
-def test_the_board_a_finding_asks_for_carries_the_box() -> None:
+def test_the_board_a_finding_suggests_supports_the_box() -> None:
     at = (0.05, 0.03, 0.313)
     ring = tuple((0.05 + x, 0.03 + y, 0.313) for x, y in _signs(0.15, 0.1))
     down = Bearing(frame="boat", vector=(0.0, 0.0, -1.0))
@@ -157,7 +157,7 @@ def _signs(x: float, y: float) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize("order", [RING, RING[::-1]])
-def test_thickness_goes_away_from_the_inside_point(order: Any) -> None:
+def test_thickness_extends_away_from_the_inside_point(order: Any) -> None:
     (shelf,) = place_boards(FRAME, [board(*order)], INSIDE)
     heights = shelf.box.corners()[:, 2]
     assert (heights.min(), heights.max()) == pytest.approx((0.5, 0.518))
@@ -165,7 +165,7 @@ def test_thickness_goes_away_from_the_inside_point(order: Any) -> None:
     assert above.box.corners()[:, 2].min() == pytest.approx(0.482)
 
 
-def test_grows_says_which_way_instead() -> None:
+def test_grows_overrides_the_direction_of_thickness() -> None:
     down = Bearing(frame="boat", vector=(0.0, 0.0, -1.0))
     (shelf,) = place_boards(FRAME, [board(grows=down)], INSIDE)
     assert shelf.box.corners()[:, 2].max() == pytest.approx(0.5)
@@ -174,7 +174,7 @@ def test_grows_says_which_way_instead() -> None:
         place_boards(FRAME, [board(grows=sideways)], INSIDE)
 
 
-def test_picked_corners_are_brought_into_the_boat_frame() -> None:
+def test_picked_corners_are_converted_to_the_boat_frame() -> None:
     turn = rotation((0.0, 0.0, 0.5))
     frame = Frame(scale=0.001, turn=as_axes(turn), shift=(0.1, 0.2, 0.3))
     back = [as_point(1000.0 * turn.T @ (np.array(c) - np.array(frame.shift))) for c in RING]
@@ -192,12 +192,12 @@ def test_picked_corners_are_brought_into_the_boat_frame() -> None:
         (*RING[:3], (0.0, 0.3, 0.6)),  # not flat
     ],
 )
-def test_corners_that_make_no_rectangle_are_refused(ring: Any) -> None:
+def test_corners_that_are_not_a_rectangle_are_refused(ring: Any) -> None:
     with pytest.raises(MeshError, match="not a rectangle"):
         place_boards(FRAME, [board(*ring)], INSIDE)
 
 
-def test_the_grid_knows_a_board() -> None:
+def test_the_grid_contains_the_board() -> None:
     space = hand_made_space()
     made = place_boards(FRAME, [board()], INSIDE)
     label = with_boards(space.label, space.grid, made)

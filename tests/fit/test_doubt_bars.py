@@ -26,7 +26,7 @@ def test_a_gap_within_its_uncertainty_bars_cutting(gap: float, barred: bool) -> 
     assert found[0].remedy is not None
 
 
-def test_allowances_of_nothing_bar_both_steps() -> None:
+def test_zero_allowances_bar_both_steps() -> None:
     layout = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(box_gap=0.0))
     fit = check_fit(layout, hand_made_space())
     (found,) = [row for row in fit.findings if row.rule == "no-clearance"]
@@ -34,7 +34,7 @@ def test_allowances_of_nothing_bar_both_steps() -> None:
 
 
 @pytest.mark.parametrize("key", ["hose_clearance", "hose_gap"])
-def test_hoses_with_no_room_asked_round_them_bar_the_order(key: str) -> None:
+def test_zero_hose_clearance_bars_the_order(key: str) -> None:
     asked = plan((module("pump", SIZE), (0.0, 0.0, 0.0)), allowances=allowances(**{key: 0.0}))
     space = hand_made_space()
     found = route_hoses(asked, space, check_fit(asked, space)).findings

@@ -43,7 +43,7 @@ def test_a_gap_by_hand() -> None:
             assert typed_in(row) == pytest.approx(row.value, abs=1e-6), row.what
 
 
-def test_a_service_space_by_hand() -> None:
+def test_a_service_clearance_by_hand() -> None:
     found = told()["access-front"].steps
     last = found[-1]
     assert found[0].value == pytest.approx(0.04, abs=1e-9)

@@ -65,13 +65,13 @@ def test_standing_off_a_wall(shift: float, verdict: str) -> None:
     assert (("note", "mounted") in rules(fit, "pump")) is (shift == 0.001)
 
 
-def test_a_face_it_is_not_fixed_by_has_a_gap_however_near_the_wall() -> None:
+def test_a_face_it_is_not_fixed_by_has_a_gap_even_near_the_wall() -> None:
     fit = mended_fit(plan((module("pump"), (0.849, 0.0, 0.0))), hand_made_space())
     assert fit.module("pump").verdict == "tight"
     assert ("note", "mounted") not in rules(fit, "pump")
 
 
-def test_too_near_says_how_near() -> None:
+def test_too_small_a_gap_is_reported_with_its_size() -> None:
     fit = mended_fit(plan((module("pump"), (0.845, 0.0, 0.0))), hand_made_space())
     finding = next(row for row in fit.findings if row.rule == "tight")
     assert finding.value == pytest.approx(0.005)
@@ -79,7 +79,7 @@ def test_too_near_says_how_near() -> None:
     assert "5 mm" in finding.text
 
 
-def test_near_a_corner_is_measured_diagonally() -> None:
+def test_a_gap_near_a_corner_is_measured_diagonally() -> None:
     """A post 6 mm off in x and in y before no face: 8.5 mm, less than 10."""
     post = ((0.156, 0.106, 0.0), (0.256, 0.206, 0.5))
     fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space([post]))
@@ -88,7 +88,7 @@ def test_near_a_corner_is_measured_diagonally() -> None:
     assert finding.value == pytest.approx(0.006 * math.sqrt(2.0), abs=1e-9)
 
 
-def test_clash_with_the_mesh_says_how_deep_and_where() -> None:
+def test_clash_with_the_mesh_has_depth_and_place() -> None:
     fit = mended_fit(plan((module("pump"), (0.09, 0.0, 0.0))), hand_made_space([ENGINE]))
     (finding,) = [row for row in fails(fit) if row.rule == "clash"]
     assert fit.module("pump").verdict == "clash"
@@ -133,7 +133,7 @@ def test_keep_out_and_declared_solid() -> None:
     assert fit.module("pump").verdict == "clash"
 
 
-def test_swallowed_by_a_solid_without_touching_a_triangle() -> None:
+def test_a_box_inside_a_solid_is_rejected_without_touching_a_triangle() -> None:
     small = module("pump", (0.1, 0.1, 0.1))
     fit = mended_fit(plan((small, (0.5, 0.0, 0.2))), hand_made_space([ENGINE]))
     assert fit.module("pump").verdict == "clash"
@@ -142,7 +142,7 @@ def test_swallowed_by_a_solid_without_touching_a_triangle() -> None:
 
 
 @pytest.mark.parametrize("side", [0.03, 0.1, 0.3])
-def test_swallowed_where_nobody_looked(side: float) -> None:
+def test_a_box_in_unseen_space_only_is_rejected(side: float) -> None:
     """Inside an engine of which only the skin is labelled: unseen, however small the box."""
     space = hand_made_space([ENGINE])
     centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
@@ -184,7 +184,7 @@ def test_outside_the_boat() -> None:
 # --- a scan's noise ---------------------------------------------------------------------------
 
 
-def test_a_box_on_a_scanned_sole_stands_and_is_not_unseen() -> None:
+def test_a_box_on_a_scanned_sole_is_supported_and_not_unseen() -> None:
     pump = module("pump", service=needs("front", 0.3))
     fit = mended_fit(plan((pump, (0.0, 0.0, 0.0)), scan=True), noisy_room())
     row = fit.module("pump")
@@ -231,7 +231,7 @@ def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
     assert fit.module("pump").verdict == "fits"
 
 
-def test_a_loose_bit_is_called_one_and_still_counts() -> None:
+def test_a_loose_piece_is_named_and_still_counts() -> None:
     """20 mm of noise 5 mm ahead: tight all the same, but the user learns what to look for."""
     speck = box((0.155, -0.01, 0.1), (0.175, 0.01, 0.12))
     space = hand_made_space(extra=speck)
@@ -259,7 +259,7 @@ def bowl(height: float) -> tuple[Scenario, Space]:
     return plan((filters, (-0.95, 0.0, height))), hand_made_space()
 
 
-def test_service_space_is_the_face_gap() -> None:
+def test_service_clearance_is_the_face_gap() -> None:
     fit = mended_fit(*bowl(0.062))
     (row,) = fit.module("prefilters").service
     assert row.available == pytest.approx(0.062, abs=1e-6)
@@ -287,7 +287,7 @@ def test_bowl_remedy_raises_along_the_wall() -> None:
     assert after.module("prefilters").verdict == "fits"
 
 
-def test_another_module_in_the_service_space() -> None:
+def test_another_module_in_the_service_clearance() -> None:
     pump = module("pump", service=needs("front", 0.2))
     scene = plan((pump, (0.0, 0.0, 0.0)), (module("vessel"), (0.4, 0.0, 0.0)))
     fit = mended_fit(scene, hand_made_space())
@@ -298,7 +298,7 @@ def test_another_module_in_the_service_space() -> None:
     assert not fails(after)
 
 
-def test_unseen_cells_and_keep_outs_end_a_service_space() -> None:
+def test_unseen_cells_and_keep_outs_limit_a_service_clearance() -> None:
     pump = module("pump", service=needs("front", 0.2) + needs("back", 0.2))
     space = unseen_where(hand_made_space(), (0.30, -1.0, 0.1), (0.9, 1.0, 1.0))
     keep = hand_made_space(keep_outs=[((-0.5, -0.5, 0.0), (-0.25, 0.5, 1.0))]).keep_outs
@@ -370,7 +370,7 @@ def test_hatch_turned_and_too_small() -> None:
     assert finding.remedy is not None
 
 
-def test_heavy_box_wants_two_persons() -> None:
+def test_a_heavy_box_needs_two_persons() -> None:
     scene = plan((module("vessel", mass=15.1), (0.0, 0.0, 0.0)))
     assert ("note", "lifting") in rules(mended_fit(scene, hand_made_space()), "vessel")
     scene = plan((module("vessel", mass=15.0), (0.0, 0.0, 0.0)))
@@ -380,7 +380,7 @@ def test_heavy_box_wants_two_persons() -> None:
 # --- invariants -------------------------------------------------------------------------------
 
 
-def test_a_quarter_turn_of_everything_changes_nothing() -> None:
+def test_rotating_everything_by_90_degrees_changes_nothing() -> None:
     """The room, its engine and the modules turned about the upright axis."""
     turn = rotation((0.0, 0.0, math.pi / 2))
     space = hand_made_space([ENGINE])

@@ -33,7 +33,7 @@ def verdicts(fit: Fit) -> list[object]:
 
 
 @pytest.mark.parametrize("called", ["unscanned space", "other", "", "the edge of the scan"])
-def test_wording_decides_nothing(called: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_wording_does_not_affect_the_verdict(called: str, monkeypatch: pytest.MonkeyPatch) -> None:
     space = unseen_where(hand_made_space(), (0.6, -0.8, 0.3), (1.0, 0.8, 1.0))
     before = verdicts(judged(space))
     monkeypatch.setitem(CALLED, "mesh", called)
@@ -41,12 +41,12 @@ def test_wording_decides_nothing(called: str, monkeypatch: pytest.MonkeyPatch) -
 
 
 @pytest.mark.parametrize("name", ["hull or joinery", "unscanned space", "inside of a solid"])
-def test_a_module_may_be_called_as_anything_else_is(name: str) -> None:
+def test_a_module_may_share_a_name_with_anything_else(name: str) -> None:
     space = hand_made_space()
     assert verdicts(judged(space, name)) == verdicts(judged(space))
 
 
-def test_every_kind_within_reach_is_a_contact_of_its_own() -> None:
+def test_every_kind_within_reach_has_its_own_contact() -> None:
     space = unseen_where(hand_made_space(), (0.6, -0.8, 0.3), (1.0, 0.8, 1.0))
     pump = judged(space).module("pump")
     assert {row.kind for row in pump.contacts} == {"mesh", "module", "unseen"}
@@ -56,7 +56,7 @@ def test_every_kind_within_reach_is_a_contact_of_its_own() -> None:
     assert all(row.asked == room.wanted for row in room.contacts)
 
 
-def test_a_loose_bit_carries_nothing() -> None:
+def test_a_loose_piece_supports_nothing() -> None:
     """The same block of mesh under the box, once as part of the room, once as a loose bit."""
     block = ((-0.2, -0.1, 0.2), (0.2, 0.1, 0.3))
     whole = hand_made_space([block])
@@ -71,7 +71,7 @@ def test_a_loose_bit_carries_nothing() -> None:
 
 
 @pytest.mark.parametrize(("state", "unsure"), [("planned", False), ("existing", True)])
-def test_a_board_to_be_built_is_set_out_like_the_box_on_it(state: str, unsure: bool) -> None:
+def test_a_planned_board_has_the_uncertainty_of_the_box_on_it(state: str, unsure: bool) -> None:
     """Only a board that is there was picked on the scan."""
     box = upright_box((-0.2, -0.2, 0.182), (0.2, 0.2, 0.2))
     board = PlacedVolume(name="shelf", box=box, why="a board", board=state)  # type: ignore[arg-type]

@@ -34,7 +34,7 @@ from tests.specimens.mended import mended_fit
 # --- remedies ---------------------------------------------------------------------------------
 
 
-def test_two_modules_that_block_each_other_are_parted_by_one_move() -> None:
+def test_one_move_separates_two_modules_that_block_each_other() -> None:
     pair = plan((module("pump"), (0.0, 0.0, 0.0)), (module("vessel"), (0.25, 0.0, 0.0)))
     fit = mended_fit(pair, hand_made_space())
     (finding,) = fails(fit)
@@ -52,7 +52,7 @@ def test_a_slide_along_the_sole_is_preferred_to_lifting() -> None:
     assert x == pytest.approx(0.04)
 
 
-def test_no_place_is_said_and_changes_nothing() -> None:
+def test_no_place_is_reported_without_changes() -> None:
     """A box longer than the room is wide stands across it: no shift helps, nor a quarter turn."""
     scene = plan((module("vessel", (2.4, 0.2, 0.2)), (0.0, 0.0, 0.3)))
     fit = mended_fit(scene, hand_made_space())
@@ -119,7 +119,7 @@ def test_a_place_that_keeps_the_ports_free_is_preferred() -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_every_remedy_told_is_true(seed: int) -> None:
+def test_every_reported_remedy_works(seed: int) -> None:
     """Random layouts: each remedy alone makes its subject pass and harms no other module."""
     rng = np.random.default_rng(seed)
     pairs = []
@@ -154,7 +154,7 @@ def test_every_remedy_told_is_true(seed: int) -> None:
 
 
 @pytest.mark.parametrize("scan", [False, True])
-def test_the_sieve_keeps_every_place_the_judgement_passes(scan: bool) -> None:
+def test_the_filter_keeps_every_place_that_passes_judgement(scan: bool) -> None:
     space = noisy_room() if scan else hand_made_space([ENGINE])
     space = unseen_where(space, (-0.9, -0.6, 0.3), (-0.5, 0.0, 1.0))
     around = surround(space, scan=scan)
@@ -184,7 +184,7 @@ def test_the_sieve_keeps_every_place_the_judgement_passes(scan: bool) -> None:
     assert passed > 20
 
 
-def test_unseen_cells_at_a_surface_are_its_noise() -> None:
+def test_unseen_cells_at_a_surface_count_as_noise() -> None:
     """Behind a wall the first layers of unseen cells do not bar a box, all farther ones do."""
     space = noisy_room()
     barring = barring_cells(space)

@@ -47,7 +47,7 @@ def pump_at(height: float, *others: tuple[str, float]) -> Scenario:
     return scenario(boat("room.ply"), kit=kit(modules=modules), layout=layout(*places))
 
 
-def test_a_box_asked_lower_is_put_on_the_sole_below_it() -> None:
+def test_a_lowered_box_is_put_on_the_sole_below_it() -> None:
     stands = stands_lower(pump_at(0.30), hand_made_space())
     assert stands("pump", 0.05, MOST) == pytest.approx(0.30)
 
@@ -65,7 +65,7 @@ def test_a_box_is_put_neither_into_another_nor_on_it() -> None:
     assert stands("pump", 0.40, MOST) is None
 
 
-def test_a_box_sunk_into_the_sole_is_raised_on_to_it_and_no_higher() -> None:
+def test_a_box_sunk_into_the_sole_is_raised_just_onto_it() -> None:
     """Anywhere above the sole it would be clear too, and hang in the air."""
     asked = pump_at(-0.017)
     (remedy,) = {
@@ -95,7 +95,7 @@ def test_a_box_sunk_into_the_sole_is_raised_on_to_it_and_no_higher() -> None:
         "no_port_side_in_the_drawing",
     ],
 )
-def test_a_move_of_a_whole_layout_brings_nothing_new(tmp_path: Path, name: str) -> None:
+def test_moving_a_whole_layout_adds_no_finding(tmp_path: Path, name: str) -> None:
     danger = next(row for row in dangers() if row.bay.name == name)
     scene = read_scenario(danger.bay.write(tmp_path))
     space = survey(scene)
@@ -110,7 +110,7 @@ def test_a_move_of_a_whole_layout_brings_nothing_new(tmp_path: Path, name: str) 
         assert "a board" not in remedy.text
 
 
-def test_of_moves_what_stands_in_the_way_goes_last(tmp_path: Path) -> None:
+def test_a_move_of_the_obstacle_comes_last(tmp_path: Path) -> None:
     """On its side no more, the pump stands where it was meant to, its ports free."""
     danger = next(row for row in dangers() if row.bay.name == "pump_on_its_side")
     scene = read_scenario(danger.bay.write(tmp_path))
@@ -120,7 +120,7 @@ def test_of_moves_what_stands_in_the_way_goes_last(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_what_a_move_is_told_to_settle_is_settled(seed: int) -> None:
+def test_a_move_resolves_what_it_claims(seed: int) -> None:
     """Random boxes in a scanned room; one that fits for sure, or what is in doubt is said."""
     rng = np.random.default_rng(1000 + seed)
     space = scanned(hand_made_space([ENGINE]), float(rng.choice([0.003, 0.012])))
@@ -164,7 +164,7 @@ def key(found: Finding) -> tuple[str, str]:
     return found.rule, found.subject
 
 
-def test_a_place_in_doubt_says_what_is() -> None:
+def test_an_uncertain_place_says_what_is_uncertain() -> None:
     """A shaft hardly wider than the box: nowhere in it is the gap asked for sure."""
     walls = [((x, -0.75, 0.0), (x + 0.05, 0.75, 1.2)) for x in (-0.225, 0.175)]
     space = scanned(hand_made_space(walls), 0.030)
@@ -176,7 +176,7 @@ def test_a_place_in_doubt_says_what_is() -> None:
     assert re.search(r"gap to hull or joinery .* ± .*, 10 mm required", remedy.text)
 
 
-def test_a_box_that_must_move_is_offered_its_move_and_no_board() -> None:
+def test_a_box_that_must_move_gets_a_move_and_no_board() -> None:
     """Sunk, it is carried by nothing either, and near what lies below the sole."""
     found = [row for row in mended_fit(pump_at(-0.017), hand_made_space()).findings if row.bars]
     assert {row.rule for row in found} >= {"not-carried"}
@@ -197,7 +197,7 @@ def test_a_box_under_the_deck_goes_down_to_the_sole() -> None:
     assert "a board" not in found.remedy.text
 
 
-def test_a_box_that_runs_into_another_still_stands_on_the_sole() -> None:
+def test_a_box_that_overlaps_another_is_still_supported_by_the_sole() -> None:
     rows = ((module(name), (x, 0.1, 0.001)) for name, x in (("pump", 0.0), ("filter", 0.25)))
     fit = check_fit(plan(*rows), hand_made_space())
     assert {row.rule for row in fit.findings if row.severity != "note"} == {"clash"}
@@ -230,7 +230,7 @@ def row(severity: str, rule: str, subject: str, *bars: str) -> Finding:
         ),
     ],
 )
-def test_a_trial_is_worse_by_what_is_new(
+def test_only_new_findings_make_a_trial_worse(
     before: list[Finding], after: list[Finding], worse: bool
 ) -> None:
     assert pipeline._worse(before, after) == worse
@@ -238,7 +238,7 @@ def test_a_trial_is_worse_by_what_is_new(
 
 @pytest.mark.parametrize("stage", ["check_fit", "route_hoses", "make_order"])
 @pytest.mark.parametrize("new", [False, True])
-def test_a_trial_looks_at_boxes_hoses_and_order(
+def test_a_trial_checks_boxes_hoses_and_order(
     monkeypatch: pytest.MonkeyPatch, stage: str, new: bool
 ) -> None:
     """One hose was lost before the change as after it; `stage` finds another fail after it."""

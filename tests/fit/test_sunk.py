@@ -42,18 +42,18 @@ def patch(roughness: float, deep: float, share: float, cells: int = 60) -> Space
 
 
 @pytest.mark.parametrize(("deep", "told"), [(0.0, False), (0.0025, False), (0.016, True)])
-def test_only_more_than_packing_is_sunk(deep: float, told: bool) -> None:
+def test_only_overlap_beyond_packing_counts_as_sunk(deep: float, told: bool) -> None:
     found = on_the_wall(hand_made_space(), deep)
     assert [round(-(row.value or 0.0), 4) for row in found] == ([deep] if told else [])
     assert all(set(row.bars) == {"cut_joinery", "order_hoses"} for row in found)
     assert all(row.remedy is not None for row in found)
 
 
-def test_noise_of_the_surface_is_not_taken_for_depth() -> None:
+def test_surface_noise_does_not_count_as_depth() -> None:
     assert on_the_wall(patch(0.004, 0.0, 0.0), 0.0, SKIN) == []
 
 
-def test_a_batten_under_a_fifth_of_the_face_is_told() -> None:
+def test_a_batten_under_a_fifth_of_the_face_is_reported() -> None:
     """The pump's back reaches from y = 0 to 0.2 m; the batten stands 12 mm proud on a fifth."""
     (found,) = on_the_wall(patch(0.0005, 0.012, 0.2), 0.0, SKIN)
     assert found.value == pytest.approx(-0.012, abs=0.0015)

@@ -15,7 +15,7 @@ SIZE = (0.3, 0.2, 0.25)
     ("wall", "other", "severity"),
     [(0.306, 0.303, "caution"), (0.290, 0.295, "fail"), (0.345, 0.303, None)],
 )
-def test_every_kind_met_before_a_face_counts(
+def test_every_kind_in_front_of_a_face_counts(
     wall: float, other: float, severity: str | None
 ) -> None:
     x = 1.0 - wall - SIZE[0] / 2

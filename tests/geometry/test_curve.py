@@ -37,7 +37,7 @@ def test_a_straight_polyline_is_one_leg() -> None:
     assert curve.length == 1.0
 
 
-def test_two_bends_that_touch_in_one_plane_become_one() -> None:
+def test_touching_bends_in_one_plane_are_merged() -> None:
     t = 0.1 * math.tan(math.radians(75) / 2)
     way = np.array([math.cos(math.radians(75)), math.sin(math.radians(75)), 0.0])
     last = np.array([math.cos(math.radians(150)), math.sin(math.radians(150)), 0.0])
@@ -48,14 +48,14 @@ def test_two_bends_that_touch_in_one_plane_become_one() -> None:
     assert curve.angle[0] == pytest.approx(math.radians(150), abs=1e-12)
 
 
-def test_two_bends_that_touch_out_of_one_plane_stay_two() -> None:
+def test_touching_bends_in_different_planes_are_not_merged() -> None:
     t = 0.1
     corners = [[0.0, 0, 0], [0.5, 0, 0], [0.5, 2 * t, 0], [0.5, 2 * t, 0.5]]
     assert len(bent(np.array(corners), 0.1).angle) == 2
 
 
 @pytest.mark.parametrize("short", [0.19999, 0.1])
-def test_bends_that_overlap_are_refused(short: float) -> None:
+def test_overlapping_bends_are_refused(short: float) -> None:
     corners = np.array([[0.0, 0, 0], [0.5, 0, 0], [0.5, short, 0], [0.5, short, 0.5]])
     with pytest.raises(ValueError, match="overlap"):
         bent(corners, 0.1)
@@ -73,7 +73,7 @@ def test_a_cusp_is_refused() -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 10_000), st.floats(0.04, 0.15))
-def test_samples_lie_on_a_smooth_curve_of_the_claimed_length(seed: int, radius: float) -> None:
+def test_samples_are_on_a_smooth_curve_of_the_stated_length(seed: int, radius: float) -> None:
     curve = bent(random_corners(seed, radius), radius)
     points = curve.sample(0.005)
     step = np.linalg.norm(np.diff(points, axis=0), axis=1)
@@ -107,7 +107,7 @@ def test_pieces_join_without_gap_or_kink(seed: int) -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(st.integers(0, 10_000))
-def test_the_curve_run_backwards_is_the_same_curve(seed: int) -> None:
+def test_the_reversed_curve_is_the_same_curve(seed: int) -> None:
     corners = random_corners(seed, 0.08)
     curve, back = bent(corners, 0.08), bent(corners, 0.08).reversed()
     assert back.length == pytest.approx(curve.length, abs=1e-12)
@@ -128,7 +128,7 @@ def test_the_kernel_measures_the_same_length(seed: int, radius: float) -> None:
     assert length == pytest.approx(bent(corners, radius).length, abs=1e-12)
 
 
-def test_the_kernel_tells_what_legs_lack() -> None:
+def test_the_kernel_measures_the_shortfall_of_legs() -> None:
     corners = np.array([[0.0, 0, 0], [0.5, 0, 0], [0.5, 0.15, 0], [0.5, 0.15, 0.5]])
     assert measure(corners, 4, 0.1, 0.0, np.zeros(4))[1] == pytest.approx(0.05)
     assert measure(corners, 4, 0.1, 0.01, np.zeros(4))[1] == pytest.approx(0.06)

@@ -94,12 +94,12 @@ def test_face_gaps_in_a_room(face: str, times: int) -> None:
     assert place[axis] == pytest.approx(wall, abs=1e-9)
 
 
-def test_smallest_gap_in_a_room_is_the_least_face_gap() -> None:
+def test_smallest_gap_in_a_room_is_the_smallest_face_gap() -> None:
     gap, _ = gap_to_triangles(index_triangles(room(), BIN), IN_ROOM)
     assert gap == pytest.approx(0.3, abs=1e-12)
 
 
-def test_nothing_before_a_face_is_no_gap() -> None:
+def test_nothing_in_front_of_a_face_gives_no_gap() -> None:
     index = index_triangles(sheet(1.0, (-1.0, -1.0), (1.0, 1.0)), BIN)
     assert prism_gap(index, upright_box((0, 0, 0), (0.1, 0.1, 0.1)), "back", 9.0)[0] == math.inf
     none = index_triangles(np.zeros((0, 3, 3)), BIN)
@@ -107,7 +107,7 @@ def test_nothing_before_a_face_is_no_gap() -> None:
     assert not box_hits_triangles(none, IN_ROOM)
 
 
-def test_penetration_known() -> None:
+def test_penetration_depth_in_known_cases() -> None:
     """A box 50 mm into the forward wall and 2 mm into the sole: each face says its own."""
     box = upright_box((0.75, -0.2, -0.002), (1.05, 0.2, 0.3))
     depth, axis, points = pieces_inside(index_triangles(finer(room(), 3), BIN), box)
@@ -120,7 +120,7 @@ def test_penetration_known() -> None:
 @pytest.mark.parametrize(
     ("shift", "hits"), [(-1e-6, True), (0.0, False), (5e-10, False), (1e-6, False)]
 )
-def test_touching_is_no_overlap(shift: float, hits: bool) -> None:
+def test_touching_does_not_count_as_overlap(shift: float, hits: bool) -> None:
     """A box on the sole, its front against the wall."""
     box = upright_box((0.7, -0.2, shift), (1.0, 0.2, 0.3 + shift))
     assert box_hits_triangles(index_triangles(room(), BIN), box) is hits
@@ -128,7 +128,7 @@ def test_touching_is_no_overlap(shift: float, hits: bool) -> None:
     assert boxes_overlap(box, under) is hits
 
 
-def test_a_wall_beside_the_prism_does_not_stand_before_it() -> None:
+def test_a_wall_beside_the_prism_is_not_in_front_of_it() -> None:
     """A box flush with the sole and the port wall looks forward past both."""
     box = upright_box((-0.5, 0.55, 0.0), (-0.2, 0.75, 0.2))
     assert prism_gap(index_triangles(room(), BIN), box, "front", 5.0)[0] == pytest.approx(1.2)
@@ -162,7 +162,7 @@ def test_gap_to_a_ball_lies_on_the_line_of_centres() -> None:
         ((0.15, 0.05, 0.0), -0.05),
     ],
 )
-def test_boxes_known(shift: tuple[float, float, float], gap: float) -> None:
+def test_box_distances_in_known_cases(shift: tuple[float, float, float], gap: float) -> None:
     half = 0.1
     a = upright_box((-half,) * 3, (half,) * 3)
     b = Box(centre=shift, half=(half,) * 3, axes=a.axes)
@@ -170,7 +170,7 @@ def test_boxes_known(shift: tuple[float, float, float], gap: float) -> None:
     assert boxes_gap(b, a)[0] == pytest.approx(gap, abs=1e-12)
 
 
-def test_turned_boxes_known() -> None:
+def test_rotated_box_distances_in_known_cases() -> None:
     """A cube on edge points its edge at the other: 0.5 - 0.1 - 0.1 sqrt 2."""
     a = upright_box((-0.1,) * 3, (0.1,) * 3)
     turned = as_axes(rotation((0.0, 0.0, math.pi / 4)).T)
@@ -280,7 +280,7 @@ def test_boxes_agree_with_fcl_on_2000_pairs() -> None:
     assert apart > 300
 
 
-def test_many_at_once_equals_one_by_one() -> None:
+def test_batch_results_equal_single_results() -> None:
     rng = np.random.default_rng(4)
     index = index_triangles(finer(room(), 2), BIN)
     grid = Grid(origin=(-1.1, -0.9, -0.1), pitch=0.05, shape=(44, 36, 28))
@@ -350,7 +350,7 @@ def test_moving_away_never_reduces_the_gap(size, rotate, near, farther) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(sizes, sizes, angles, angles, shifts)
-def test_boxes_gap_is_symmetric_and_depth_parts_them(size_a, size_b, one, two, shift) -> None:
+def test_boxes_gap_is_symmetric_and_depth_separates_them(size_a, size_b, one, two, shift) -> None:
     a, b = placed_box(size_a, (0.0, 0.0, 0.0), one), placed_box(size_b, shift, two)
     assert boxes_gap(a, b)[0] == pytest.approx(boxes_gap(b, a)[0], abs=1e-9)
     assert boxes_depth(a, b) == pytest.approx(boxes_depth(b, a), abs=1e-9) or (

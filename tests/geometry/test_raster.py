@@ -34,7 +34,7 @@ def true_distance(triangles: specimens.Triangles, grid: Grid) -> specimens.Trian
 
 
 @pytest.mark.parametrize("name", SHAPES)
-def test_cells_nearer_than_half_a_pitch_are_marked_and_no_far_ones(name: str) -> None:
+def test_cells_within_half_a_pitch_are_marked_and_distant_ones_are_not(name: str) -> None:
     marked = touched_cells(SHAPES[name], GRID)
     distance = true_distance(SHAPES[name], GRID)
     assert marked[distance < PITCH / 2].all()
@@ -74,14 +74,14 @@ def test_walls_on_lattice_planes_do_not_leak(pitch: float) -> None:
 
 
 @pytest.mark.parametrize("turn", [(0.3, 0.2, 0.1), (0.0, 0.0, np.pi / 4), (0.0, 0.7, 0.0)])
-def test_turned_walls_do_not_leak(turn: tuple[float, float, float]) -> None:
+def test_rotated_walls_do_not_leak(turn: tuple[float, float, float]) -> None:
     shape = specimens.moved(specimens.box((-0.4,) * 3, (0.4,) * 3), rotation(turn), (0, 0, 0))
     grid = Grid(origin=(-0.8, -0.8, -0.8), pitch=0.02, shape=(80, 80, 80))
     assert not fill_escapes(touched_cells(shape, grid))
 
 
 @pytest.mark.parametrize(("diameter", "open_"), [(0.10, True), (0.0, False)])
-def test_a_hole_lets_a_fill_through(diameter: float, open_: bool) -> None:
+def test_a_fill_passes_through_a_hole(diameter: float, open_: bool) -> None:
     wall = specimens.bulkhead(centre=(0.0, 0.6), diameter=max(diameter, 1e-6))
     marked = touched_cells(specimens.join(specimens.room(), wall), GRID)
     names, _ = ndimage.label(~marked)
@@ -99,7 +99,7 @@ def test_pairs_name_the_same_cells() -> None:
     assert set(cells[faces == 5]) == set(np.flatnonzero(alone))
 
 
-def test_what_lies_outside_the_grid_is_left_out() -> None:
+def test_triangles_outside_the_grid_are_ignored() -> None:
     far = specimens.room() + np.array([1e9, 0.0, 0.0])
     assert touched_cells(far, GRID).sum() == 0
     through = np.array([[[-1e6, 0.0, 0.6], [1e6, 0.0, 0.6], [0.0, 1e-4, 0.6]]])

@@ -72,7 +72,7 @@ def test_a_bare_float_would_be_caught() -> None:
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
-def test_files_say_what_they_are_for(file: Path) -> None:
+def test_every_file_has_a_docstring(file: Path) -> None:
     tree = ast.parse(file.read_text())
     assert ast.get_docstring(tree)
     assert file.stem not in FORBIDDEN_NAMES
@@ -83,7 +83,7 @@ def test_files_say_what_they_are_for(file: Path) -> None:
     [file for file in FILES if file.name == "__init__.py"],
     ids=lambda file: str(file.relative_to(PACKAGE)),
 )
-def test_a_package_offers_no_name_of_a_module_in_it(package: Path) -> None:
+def test_a_package_exports_no_name_of_its_own_modules(package: Path) -> None:
     """A module first imported later takes the place of what is offered under its name."""
     inside = {file.stem for file in package.parent.glob("*.py")}
     inside |= {file.parent.name for file in package.parent.glob("*/__init__.py")}
@@ -107,7 +107,7 @@ def imports_of(file: Path) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
-def test_heavy_libraries_stay_at_home(file: Path) -> None:
+def test_heavy_libraries_are_imported_in_their_room_only(file: Path) -> None:
     room = file.relative_to(PACKAGE).parts[0]
     strays = {name for name in imports_of(file) if name in HOMES and room not in HOMES[name]}
     assert strays == set()
@@ -126,7 +126,7 @@ def test_public_names_have_docstrings(file: Path) -> None:
     assert bare == []
 
 
-def test_help_is_light() -> None:
+def test_help_loads_no_heavy_library() -> None:
     heavy = ("numpy", "scipy", "numba", "trimesh", "pyvista", "pydantic", "rich", "networkx")
     code = (
         "import sys\n"

@@ -74,12 +74,12 @@ def test_every_file_named_exists(page: Path) -> None:
     "word",
     ["tests/none.py", "none.py", "none/", "tests.bench.none", "tests/house/test_docs.py::test_"],
 )
-def test_a_file_that_is_not_there_would_be_caught(word: str) -> None:
+def test_a_missing_file_is_caught(word: str) -> None:
     assert list(missing(f"see `.venv/bin/python {word} FILE`", PACKAGE)) == [word]
 
 
 @pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.name)
-def test_every_room_says_what_is_in_it(room: Path) -> None:
+def test_every_room_readme_lists_its_contents(room: Path) -> None:
     text = (room / "README.md").read_text()
     assert f"`fitcheck/{room.name}/`" in GUIDE.read_text()
     inner = {file.parent.name for file in room.glob("*/__init__.py")}
@@ -88,7 +88,7 @@ def test_every_room_says_what_is_in_it(room: Path) -> None:
         assert words in text
 
 
-def test_the_page_for_the_first_day_is_one_page() -> None:
+def test_the_developers_page_is_one_page() -> None:
     text = GUIDE.read_text()
     assert len(text.splitlines()) <= 120
     assert len(text.encode()) <= 9_000

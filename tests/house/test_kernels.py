@@ -48,7 +48,7 @@ BESIDE = [
 
 
 @pytest.mark.parametrize("centre", BESIDE)
-def test_a_box_beside_the_bins_reads_none_past_their_end(centre) -> None:
+def test_a_box_outside_the_bins_reads_nothing_past_their_end(centre) -> None:
     index = index_triangles(room(), 0.06)
     at, half, axes = np.array(centre), np.full(3, 0.2), np.eye(3)
     hit, point = np.zeros(1, dtype=np.bool_), np.zeros(3)
@@ -62,7 +62,7 @@ def test_a_box_beside_the_bins_reads_none_past_their_end(centre) -> None:
 
 @settings(max_examples=200, deadline=None)
 @given(st.tuples(st.floats(), st.floats(-1.0, 5.0), st.floats(-1.0, 5.0)), st.floats(0.0, 3.0))
-def test_bins_of_a_block_are_all_there_or_none_on_any_axis(low, size) -> None:
+def test_bins_of_a_block_are_all_valid_or_empty_on_every_axis(low, size) -> None:
     shape = np.array([4, 1, 7])
     with np.errstate(all="ignore"):
         block = np.array(low), np.array(low) + size
@@ -74,7 +74,7 @@ def test_bins_of_a_block_are_all_there_or_none_on_any_axis(low, size) -> None:
     assert (last < first).all() if apart or np.isnan(low).any() else True
 
 
-def test_a_clipped_polygon_has_room_however_its_corners_round() -> None:
+def test_a_clipped_polygon_fits_its_array_under_any_rounding() -> None:
     def most(corners: int, planes: int) -> int:
         """Every corner inside is kept, and each of those outside is cut off twice."""
         if planes == 0:
@@ -86,13 +86,13 @@ def test_a_clipped_polygon_has_room_however_its_corners_round() -> None:
 
 
 @pytest.mark.parametrize("start", [(9.5, 0.5, 0.5), (0.5, 3.0, 0.5), (0.5, 0.5, -9.0)])
-def test_no_way_down_a_field_from_outside_it(start) -> None:
+def test_no_path_down_a_field_starts_outside_it(start) -> None:
     world = _NOWHERE._replace(label=np.zeros((3, 3, 3), dtype=np.uint8))
     field, path = np.zeros((3, 3, 3), dtype=np.float32), np.empty((36, 3))
     assert _descend.py_func(world, field, np.array(start), np.zeros(3), path) == 0
 
 
-def test_a_place_sees_the_cell_it_stands_in(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_viewpoint_sees_its_own_cell(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(nearby, "first_met", first_met.py_func)
     block = np.zeros((7, 7, 7), dtype=np.bool_)
     block[4] = True
@@ -105,7 +105,7 @@ def test_a_place_sees_the_cell_it_stands_in(monkeypatch: pytest.MonkeyPatch) -> 
 
 
 @pytest.mark.parametrize("corners", [2, 3, 4])
-def test_hoses_pushed_apart_have_a_corner_on_either_axis(corners) -> None:
+def test_relaxed_hoses_have_a_corner_on_each_port_axis(corners) -> None:
     line = np.array([(0.0, 0.0, 0.0), (0.1, 0.0, 0.0), (0.1, 0.1, 0.0), (0.1, 0.1, 0.1)])[:corners]
     laid = with_corners(line)
     assert len(laid) >= 4
@@ -154,7 +154,7 @@ def stamps(folder: Path) -> dict[str, str]:
         ("apart", {"apart"}),
     ],
 )
-def test_a_kernel_is_compiled_again_once_anything_compiled_into_it_changes(
+def test_a_kernel_is_recompiled_when_anything_compiled_into_it_changes(
     changed: str, stale: set[str], tmp_path: Path
 ) -> None:
     for name, text in PARTS.items():
@@ -184,7 +184,7 @@ def kernel_docstrings() -> dict[str, str]:
     return found
 
 
-def test_every_kernel_gives_shapes_or_units() -> None:
+def test_every_kernel_documents_shapes_or_units() -> None:
     """A kernel checks no shape: what it is to be given stands in its docstring."""
     given = re.compile(r"\[[^\]]+\]|\([^()]*\d\)|\bunit\b")
     told = kernel_docstrings()

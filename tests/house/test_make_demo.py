@@ -25,7 +25,7 @@ def maker() -> ModuleType:
     return module
 
 
-def test_the_drawing_is_what_the_script_draws(maker: ModuleType, tmp_path: Path) -> None:
+def test_the_drawing_matches_the_script(maker: ModuleType, tmp_path: Path) -> None:
     points, faces = maker.joined([maker.shell(), *maker.solids().values()])
     maker.write_stl(tmp_path / "again.stl", (maker.to_cad(points), faces))
     again = trimesh.load(tmp_path / "again.stl")
@@ -33,7 +33,7 @@ def test_the_drawing_is_what_the_script_draws(maker: ModuleType, tmp_path: Path)
     assert np.abs(again.triangles - shipped.triangles).max() < 1e-3  # a micrometre, in mm
 
 
-def test_the_drawing_is_closed_and_faces_the_air(maker: ModuleType) -> None:
+def test_the_drawing_is_closed_and_faces_outward(maker: ModuleType) -> None:
     shell, solids = maker.shell(), maker.solids()
     room = trimesh.Trimesh(*shell, process=False)
     assert room.is_watertight
@@ -56,7 +56,7 @@ def test_cut_outlines_keep_their_area(maker: ModuleType) -> None:
     assert area.sum() == pytest.approx(12 - 1 - 1)
 
 
-def test_the_scan_lies_on_the_drawing_within_its_noise(maker: ModuleType) -> None:
+def test_the_scan_matches_the_drawing_within_its_noise(maker: ModuleType) -> None:
     scan = trimesh.load(ROOT / "meshes" / "demo_scan.ply", process=False)
     true = (scan.vertices - maker.to_scan(np.zeros((1, 3)))) @ maker.scan_axes().T * maker.SCALE
     assert maker.to_scan(true) == pytest.approx(np.asarray(scan.vertices), abs=1e-6)
@@ -69,7 +69,7 @@ def test_the_scan_lies_on_the_drawing_within_its_noise(maker: ModuleType) -> Non
 
 
 @pytest.mark.parametrize("boat", ["demo_boat.toml", "demo_boat_cad.toml"])
-def test_every_point_of_the_boat_files_is_one_the_script_prints(
+def test_every_point_of_the_boat_files_is_printed_by_the_script(
     maker: ModuleType, boat: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     maker.print_points()

@@ -63,7 +63,7 @@ ROWS = tuple(
 KINDS = ("mesh", "module", "hose", "board")
 
 
-def test_a_result_comes_back_whole() -> None:
+def test_a_result_survives_a_round_trip() -> None:
     result = specimen_result()
     again = unpacked(packed(result))
     assert same(again, result)
@@ -77,33 +77,33 @@ def test_a_result_comes_back_whole() -> None:
     kind=st.sampled_from(KINDS),
     place=st.none() | st.tuples(*[st.floats(allow_nan=False)] * 3),
 )
-def test_every_number_and_text_comes_back(gap, subject, kind, place) -> None:  # type: ignore[no-untyped-def]
+def test_every_number_and_text_survives_a_round_trip(gap, subject, kind, place) -> None:  # type: ignore[no-untyped-def]
     met = Contact(kind=kind, subject=subject, gap=gap, uncertainty=0.0, place=place)
     assert same(unpacked(packed(met)), met)
 
 
 @pytest.mark.parametrize("value", [object(), {1, 2}, Path("x"), b"x"])
-def test_what_is_no_plain_data_is_refused(value: object) -> None:
+def test_non_plain_data_is_refused(value: object) -> None:
     met = Contact(kind="mesh", subject="", gap=0.0, uncertainty=0.0, place=value)  # type: ignore[arg-type]
     with pytest.raises(TypeError, match="no plain data"):
         packed(met)
 
 
 @pytest.mark.parametrize("cut", [0, 1, 100, -1])
-def test_spoilt_bytes_give_nothing(cut: int) -> None:
+def test_corrupt_bytes_give_nothing(cut: int) -> None:
     content = packed(specimen_result())
     with pytest.raises(ValueError, match="no kept result"):
         unpacked(content[:cut])
 
 
-def test_a_number_of_numpy_comes_back_as_a_plain_one() -> None:
+def test_a_numpy_number_is_restored_as_a_plain_one() -> None:
     met = Contact(kind="mesh", subject="", gap=np.float64(0.5), uncertainty=np.bool_(True))
     again = unpacked(packed(met))
     assert (type(again.gap), again.gap) == (float, 0.5)
     assert (type(again.uncertainty), again.uncertainty) == (bool, True)
 
 
-def test_what_cannot_be_kept_is_no_reason_to_lose_an_answer(folder: Path) -> None:
+def test_a_cache_failure_loses_no_answer(folder: Path) -> None:
     result = specimen_result()
     odd = replace(result, order=object())  # type: ignore[arg-type]
     keep_result(odd)
@@ -119,14 +119,14 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "kept"
 
 
-def test_what_is_kept_comes_back_under_its_key_alone(folder: Path) -> None:
+def test_cached_content_is_found_under_its_key_only(folder: Path) -> None:
     keep(key_of("a", ["x", "y"]), b"1")
     assert kept(key_of("a", ["x", "y"])) == b"1"
     for other in (("a", ["xy"]), ("a", ["x"]), ("b", ["x", "y"]), ("a", ["y", "x"])):
         assert kept(key_of(*other)) is None
 
 
-def test_what_was_not_used_for_longest_goes_first(
+def test_the_least_recently_used_is_evicted_first(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(cache, "LIMIT", 25)
@@ -138,7 +138,7 @@ def test_what_was_not_used_for_longest_goes_first(
     assert {path.name for path in folder.iterdir()} == {"b", "c"}
 
 
-def test_another_version_of_a_library_opens_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_another_library_version_invalidates_the_cache(monkeypatch: pytest.MonkeyPatch) -> None:
     before = cache.key_of("result", ("part",))
     monkeypatch.setattr(cache, "version", lambda name: "0" if name == "fluids" else version(name))
     cache._program.cache_clear()
@@ -148,7 +148,7 @@ def test_another_version_of_a_library_opens_nothing(monkeypatch: pytest.MonkeyPa
         cache._program.cache_clear()
 
 
-def test_off_keeps_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_cache_off_stores_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("FITCHECK_CACHE", "off")
     monkeypatch.chdir(tmp_path)
     keep("a", b"1")
@@ -157,7 +157,7 @@ def test_off_keeps_nothing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("name", ["file", "file/below"])
-def test_a_folder_that_cannot_be_written_costs_nothing_but_time(
+def test_an_unwritable_cache_only_costs_time(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     (tmp_path / "file").write_text("mine")
@@ -186,7 +186,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return runs
 
 
-def test_it_is_worked_out_once(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+def test_a_result_is_calculated_once(folder: Path, tmp_path: Path, counted: list[str]) -> None:
     file = next(sound()).write(tmp_path / "bay")
     first, second = opened(file), opened(file)
     assert len(counted) == 1
@@ -194,7 +194,7 @@ def test_it_is_worked_out_once(folder: Path, tmp_path: Path, counted: list[str])
 
 
 @pytest.mark.parametrize("name", ["scenario.toml", "bay.stl"])
-def test_a_changed_file_is_worked_out_again(
+def test_a_changed_file_is_recalculated(
     folder: Path, tmp_path: Path, counted: list[str], name: str
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
@@ -205,7 +205,7 @@ def test_a_changed_file_is_worked_out_again(
     assert len(counted) == 2
 
 
-def test_a_copy_elsewhere_is_worked_out_again(
+def test_a_copy_elsewhere_is_recalculated(
     folder: Path, tmp_path: Path, counted: list[str]
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
@@ -215,9 +215,7 @@ def test_a_copy_elsewhere_is_worked_out_again(
     assert len(counted) == 2  # its remedies name other files
 
 
-def test_a_spoilt_entry_is_worked_out_again(
-    folder: Path, tmp_path: Path, counted: list[str]
-) -> None:
+def test_a_corrupt_entry_is_recalculated(folder: Path, tmp_path: Path, counted: list[str]) -> None:
     file = next(sound()).write(tmp_path / "bay")
     opened(file)
     (entry,) = folder.glob("result-*")
@@ -226,7 +224,7 @@ def test_a_spoilt_entry_is_worked_out_again(
     assert len(counted) == 2
 
 
-def test_check_works_it_out_each_time(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+def test_check_always_recalculates(folder: Path, tmp_path: Path, counted: list[str]) -> None:
     file = next(sound()).write(tmp_path / "bay")
     pipeline.run(file)
     pipeline.run(file)
@@ -236,7 +234,7 @@ def test_check_works_it_out_each_time(folder: Path, tmp_path: Path, counted: lis
 
 
 @pytest.mark.parametrize(("state", "row"), [("", 0), ("upright", 1)])
-def test_a_calculation_is_opened_in_the_state_asked_for(
+def test_a_calculation_is_opened_in_the_requested_state(
     folder: Path, tmp_path: Path, counted: list[str], state: str, row: int
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
@@ -248,7 +246,7 @@ def test_a_calculation_is_opened_in_the_state_asked_for(
 @pytest.mark.parametrize(
     "state", ["heeled, 5 °C", "heeled, 5 degC", "heeled, 41 °F", "heeled, 41 degF"]
 )
-def test_a_state_is_found_as_any_screen_shows_it(
+def test_a_state_is_found_by_any_displayed_spelling(
     folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch, state: str
 ) -> None:
     """In either system of units, and as a keyboard without the signs can type it."""
@@ -264,7 +262,7 @@ def test_a_state_is_found_as_any_screen_shows_it(
     assert explained(file, "feed", state=state) == rows[2:]
 
 
-def test_a_folder_of_results_opens_kept_calculations_until_a_file_changes(
+def test_a_result_folder_uses_cached_calculations_until_a_file_changes(
     folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
@@ -279,7 +277,7 @@ def test_a_folder_of_results_opens_kept_calculations_until_a_file_changes(
     assert len(counted) == 2
 
 
-def test_all_numbers_of_a_name_are_opened_or_the_one_named(
+def test_all_numbers_of_a_name_or_one_can_be_opened(
     folder: Path, tmp_path: Path, counted: list[str]
 ) -> None:
     file = next(sound()).write(tmp_path / "bay")
@@ -297,7 +295,7 @@ def test_all_numbers_of_a_name_are_opened_or_the_one_named(
         ("feed", "loss", "on the moon", "there is: heeled, upright"),
     ],
 )
-def test_what_has_no_calculation_is_told_with_what_has(
+def test_a_missing_calculation_lists_the_available_ones(
     folder: Path,
     tmp_path: Path,
     counted: list[str],
@@ -312,7 +310,9 @@ def test_what_has_no_calculation_is_told_with_what_has(
         explained(file, name, number, state)
 
 
-def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+def test_opening_a_cached_result_loads_no_stage(
+    folder: Path, tmp_path: Path, counted: list[str]
+) -> None:
     """No kernels, no solver and no drawing library: they take longer than all that is asked."""
     file = next(sound()).write(tmp_path / "bay")
     opened(file)
@@ -335,7 +335,7 @@ def test_what_is_opened_loads_no_stage(folder: Path, tmp_path: Path, counted: li
     assert answer.stdout.strip() == "[]"
 
 
-def test_a_mesh_in_several_files_is_never_opened(tmp_path: Path) -> None:
+def test_a_multi_file_mesh_is_never_cached(tmp_path: Path) -> None:
     file = next(sound()).write(tmp_path / "bay")
     assert inputs_of(file) == read_scenario(file).inputs
     (tmp_path / "bay" / "bay.gltf").write_text("{}")
@@ -377,17 +377,17 @@ def bay(folder: Path) -> Scenario:
     return scenario
 
 
-def test_a_space_comes_back_whole(bay: Scenario) -> None:
+def test_a_space_survives_a_round_trip(bay: Scenario) -> None:
     assert same(kept_space(bay), specimen_result().space)
 
 
 @pytest.mark.parametrize("name", [field.name for field in dataclasses.fields(Boat)])
-def test_another_boat_has_another_space(bay: Scenario, name: str) -> None:
+def test_a_changed_boat_needs_another_space(bay: Scenario, name: str) -> None:
     other = replace(bay.boat, **{name: "another"})
     assert kept_space(replace(bay, boat=other)) is None
 
 
-def test_a_space_is_of_one_mesh_pitch_and_straight_end(bay: Scenario) -> None:
+def test_a_space_depends_on_mesh_pitch_and_straight_end(bay: Scenario) -> None:
     *files, mesh = bay.inputs
     kit = replace(bay.kit, allowances=replace(bay.kit.allowances, straight=0.123))
     for other in (
@@ -399,7 +399,7 @@ def test_a_space_is_of_one_mesh_pitch_and_straight_end(bay: Scenario) -> None:
         assert kept_space(other) is None
 
 
-def test_another_kit_or_layout_has_the_same_space(bay: Scenario) -> None:
+def test_another_kit_or_layout_reuses_the_space(bay: Scenario) -> None:
     *files, mesh = bay.inputs
     for other in (
         replace(bay, inputs=(*(replace(one, sha256="another") for one in files), mesh)),
@@ -424,7 +424,7 @@ def test_a_check_labels_cells_once_for_two_layouts(
 # --- files as they were written ---------------------------------------------------------------
 
 
-def test_files_come_back_as_they_were_written(folder: Path, tmp_path: Path) -> None:
+def test_cached_files_are_restored_unchanged(folder: Path, tmp_path: Path) -> None:
     result = specimen_result()
     before = write_all(result, tmp_path / "before", b"a picture", "metric")
     files = kept_files(result.scenario.inputs, "metric")
@@ -442,7 +442,7 @@ def test_files_without_a_picture_are_drawn_again(folder: Path, tmp_path: Path) -
     assert kept_files(result.scenario.inputs, "metric") == {}
 
 
-def test_compare_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+def test_compare_uses_the_cache(folder: Path, tmp_path: Path, counted: list[str]) -> None:
     file = next(sound()).write(tmp_path / "bay")
     job = Job(file=file, folder=tmp_path / "out", units="metric")
     assert opened_whole(job) is None
@@ -459,7 +459,7 @@ def test_compare_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list[
 # --- a layout that is tried -------------------------------------------------------------------
 
 
-def test_a_window_opens_what_is_kept(folder: Path, tmp_path: Path, counted: list[str]) -> None:
+def test_a_window_uses_the_cache(folder: Path, tmp_path: Path, counted: list[str]) -> None:
     file = next(sound()).write(tmp_path / "bay")
     first = Trial(file).result
     assert same(Trial(file).result, first)

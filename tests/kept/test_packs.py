@@ -88,7 +88,7 @@ def _works_nothing_out(monkeypatch: pytest.MonkeyPatch) -> None:
 # --- where it was written ---------------------------------------------------------------------
 
 
-def test_a_folder_is_opened_whole(written: Path, result: Result) -> None:
+def test_a_folder_restores_the_whole_result(written: Path, result: Result) -> None:
     for place in (written, written / "result.json"):
         told: list[str] = []
         assert same(opened(place, told.append), result)
@@ -102,7 +102,7 @@ def test_a_folder_is_opened_without_its_inputs(written: Path, file: Path, result
     assert str(file) in told[0]
 
 
-def test_a_folder_whose_inputs_have_changed_is_worked_out_again(
+def test_a_folder_with_changed_inputs_is_recalculated(
     written: Path, file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file.write_text(file.read_text() + "# changed\n")
@@ -115,7 +115,7 @@ def test_a_folder_whose_inputs_have_changed_is_worked_out_again(
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name here")
-def test_a_pipe_is_no_result(tmp_path: Path) -> None:
+def test_a_pipe_is_not_a_result(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "result.json")
     for place in (tmp_path, tmp_path / "result.json"):
         with pytest.raises(FitcheckError, match="no plain file"):
@@ -137,7 +137,7 @@ def _older(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("spoil", [_lost, _edited, _older])
-def test_what_does_not_serve_is_worked_out_again(
+def test_an_unusable_result_is_recalculated(
     written: Path, spoil: Callable[[Path], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     spoil(written)
@@ -147,14 +147,14 @@ def test_what_does_not_serve_is_worked_out_again(
     assert ran == [scenario_of(written)]
 
 
-def test_the_page_bears_hash_and_date(written: Path) -> None:
+def test_the_page_shows_hash_and_date(written: Path) -> None:
     seal = hashlib.sha256((written / WHOLE).read_bytes()).hexdigest()
     page = (written / "report.html").read_text()
     assert f"Calculated on {DATE}. SHA-256 of result.zip: {seal}" in page
     assert read_written(written).listed[WHOLE] == seal
 
 
-def test_what_any_version_reads_is_what_was_found(written: Path, result: Result) -> None:
+def test_the_version_independent_part_matches_the_result(written: Path, result: Result) -> None:
     found = read_written(written)
     assert found.inputs == result.scenario.inputs
     assert [(one.name, one.verdict) for one in found.modules] == [
@@ -201,14 +201,14 @@ OLDER: dict[str, Any] = {
 
 @pytest.mark.parametrize("part", ["modules", "hoses", "order"])
 @pytest.mark.parametrize("odd", [{}, None, 7, {"name": "pump", "corners": "none"}])
-def test_a_row_that_cannot_be_read_costs_no_other(tmp_path: Path, part: str, odd: Any) -> None:
+def test_an_unreadable_row_does_not_affect_others(tmp_path: Path, part: str, odd: Any) -> None:
     (tmp_path / "result.json").write_text(json.dumps(OLDER | {part: [odd, *OLDER[part]]}))
     found = read_written(tmp_path)
     for name in ("modules", "hoses", "order"):
         assert len(getattr(found, name)) == len(OLDER[name])
 
 
-def test_of_an_older_version_the_layout_can_be_read(tmp_path: Path) -> None:
+def test_the_layout_of_an_older_version_can_be_read(tmp_path: Path) -> None:
     (tmp_path / "result.json").write_text(json.dumps(OLDER))
     found = read_written(tmp_path)
     assert (found.format, found.date, found.whole()) == (1, "", None)
@@ -226,7 +226,7 @@ def test_of_an_older_version_the_layout_can_be_read(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"inputs": 1}', "[" * 100_000])
-def test_what_is_no_result_is_told(tmp_path: Path, text: str) -> None:
+def test_a_file_that_is_not_a_result_is_reported(tmp_path: Path, text: str) -> None:
     (tmp_path / "result.json").write_text(text)
     with pytest.raises(FitcheckError, match="result"):
         read_written(tmp_path)
@@ -262,7 +262,7 @@ def test_a_result_of_other_inputs_in_a_pack_is_not_opened(
     assert [file.name for file in ran] == [scenario_of(mixed).name]
 
 
-def test_its_scenario_reads_as_it_did(file: Path, written: Path, tmp_path: Path) -> None:
+def test_the_unpacked_scenario_is_identical(file: Path, written: Path, tmp_path: Path) -> None:
     before = read_scenario(file)
     path = tmp_path / "bay.zip"
     path.write_bytes(packed(written))
@@ -272,7 +272,7 @@ def test_its_scenario_reads_as_it_did(file: Path, written: Path, tmp_path: Path)
     assert (after.kit, after.layout) == (before.kit, before.layout)
 
 
-def test_files_keep_their_places_to_each_other(tmp_path: Path) -> None:
+def test_files_keep_their_relative_positions(tmp_path: Path) -> None:
     root = ROOT
     inputs = inputs_of(root / "scenarios" / "demo.toml")
     assert inputs is not None
@@ -287,7 +287,7 @@ def test_files_keep_their_places_to_each_other(tmp_path: Path) -> None:
     assert [one.sha256 for one in again] == [one.sha256 for one in inputs]
 
 
-def test_a_remedy_of_a_pack_is_written_beside_it(
+def test_a_remedy_of_a_pack_is_written_next_to_it(
     pack: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     before = pack.read_bytes()
@@ -298,7 +298,7 @@ def test_a_remedy_of_a_pack_is_written_beside_it(
     assert pack.read_bytes() == before
 
 
-def test_a_box_moved_in_a_pack_is_saved_beside_it(pack: Path, result: Result) -> None:
+def test_a_box_moved_in_a_pack_is_saved_next_to_it(pack: Path, result: Result) -> None:
     trial = Trial(pack)
     assert same(trial.result, result)
     tryout = trial._trying()
@@ -308,7 +308,7 @@ def test_a_box_moved_in_a_pack_is_saved_beside_it(pack: Path, result: Result) ->
     assert read_scenario(saved).layout.placements == tryout.result.scenario.layout.placements
 
 
-def test_a_box_cannot_be_saved_where_its_scenario_is_not(written: Path, file: Path) -> None:
+def test_a_moved_box_cannot_be_saved_without_its_scenario(written: Path, file: Path) -> None:
     file.unlink()
     trial = Trial(written)
     with pytest.raises(FitcheckError, match=file.name):
@@ -339,7 +339,7 @@ def test_a_mixture_of_files_is_not_packed(written: Path) -> None:
         packed(written)
 
 
-def test_what_names_its_place_on_this_disk_is_not_packed(file: Path) -> None:
+def test_a_file_with_absolute_paths_is_not_packed(file: Path) -> None:
     mesh = file.parent / "bay.stl"
     file.write_text(file.read_text().replace('"bay.stl"', json.dumps(str(mesh))))
     inputs = inputs_of(file)
@@ -380,7 +380,7 @@ def refused(pack: Path, tmp_path: Path) -> None:
     assert {path for path in tmp_path.rglob("*") if path.is_file()} == before
 
 
-def test_a_pack_put_together_by_hand_is_opened(tmp_path: Path) -> None:
+def test_a_hand_made_pack_is_opened(tmp_path: Path) -> None:
     found = unpack(stranger(tmp_path / "x.zip", FINE), tmp_path / "there")
     assert found.scenario.read_bytes() == FINE["inputs/a.toml"]
 
@@ -399,7 +399,7 @@ def test_a_pack_put_together_by_hand_is_opened(tmp_path: Path) -> None:
         ".",
     ],
 )
-def test_no_place_outside_is_written(tmp_path: Path, name: str) -> None:
+def test_nothing_is_written_outside_the_folder(tmp_path: Path, name: str) -> None:
     refused(stranger(tmp_path / "x.zip", {**FINE, name: b"x"}), tmp_path)
 
 
@@ -414,9 +414,7 @@ def test_no_place_outside_is_written(tmp_path: Path, name: str) -> None:
         {"files": [{"file": f"inputs/{n}", "sha256": ""} for n in range(packs.MOST_FILES + 1)]},
     ],
 )
-def test_a_listing_that_does_not_hold_is_refused(
-    tmp_path: Path, changed: dict[str, object]
-) -> None:
+def test_an_invalid_listing_is_refused(tmp_path: Path, changed: dict[str, object]) -> None:
     refused(stranger(tmp_path / "x.zip", FINE, **changed), tmp_path)
 
 
@@ -427,7 +425,7 @@ def test_a_pack_that_unpacks_to_too_much_is_refused(
     refused(stranger(tmp_path / "x.zip", {**FINE, "inputs/b": b"0" * 2_000}), tmp_path)
 
 
-def test_a_scenario_may_take_only_what_is_in_its_pack(tmp_path: Path) -> None:
+def test_a_scenario_may_use_only_files_of_its_pack(tmp_path: Path) -> None:
     secret = tmp_path / "secret.stl"
     secret.write_text("solid")
     text = f"[boat]\nmesh = {json.dumps(str(secret))}\n".encode()
@@ -436,7 +434,7 @@ def test_a_scenario_may_take_only_what_is_in_its_pack(tmp_path: Path) -> None:
         unpack(pack, tmp_path / "there")
 
 
-def test_a_folder_in_the_way_stays(tmp_path: Path) -> None:
+def test_an_existing_folder_is_kept(tmp_path: Path) -> None:
     (tmp_path / "there").mkdir()
     (tmp_path / "there" / "mine").write_text("mine")
     with pytest.raises(FitcheckError, match="is there already"):
@@ -444,7 +442,9 @@ def test_a_folder_in_the_way_stays(tmp_path: Path) -> None:
     assert (tmp_path / "there" / "mine").read_text() == "mine"
 
 
-def test_unpacked_packs_are_bounded_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_unpacked_packs_count_towards_the_cache_limit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setenv("FITCHECK_CACHE", str(tmp_path / "kept"))
     first = unpack(stranger(tmp_path / "x.zip", FINE)).scenario
     assert unpack(tmp_path / "x.zip").scenario == first

@@ -65,7 +65,7 @@ def test_a_3mf_declares_its_unit(tmp_path: Path, unit: str, metre: float) -> Non
     assert enclosed(mesh) == pytest.approx(-3.6)
 
 
-def test_a_3mf_puts_objects_together(tmp_path: Path) -> None:
+def test_a_3mf_composes_objects(tmp_path: Path) -> None:
     """An object of two moved ones, one in another part of the archive, and moved as a whole."""
     other = model_3mf(f'<object id="7">{mesh_3mf(ROOM)}</object>', "")
     resources = (
@@ -83,7 +83,7 @@ def test_a_3mf_puts_objects_together(tmp_path: Path) -> None:
     assert second.max(axis=(0, 1)) == pytest.approx([0.75, 1.0, 106.2])
 
 
-def test_a_3mf_that_uses_itself_or_multiplies_without_end(tmp_path: Path) -> None:
+def test_a_recursive_or_exploding_3mf_is_refused(tmp_path: Path) -> None:
     itself = '<object id="1"><components><component objectid="1"/></components></object>'
     item = '<item objectid="1"/>'
     refused(write_3mf(tmp_path / "a.3mf", model_3mf(itself, item)), "uses itself")
@@ -97,7 +97,7 @@ def test_a_3mf_that_uses_itself_or_multiplies_without_end(tmp_path: Path) -> Non
     refused(write_3mf(tmp_path / "b.3mf", model), "more than 200,000 pieces")
 
 
-def test_a_3mf_that_needs_more_than_is_read(tmp_path: Path) -> None:
+def test_a_3mf_with_unsupported_requirements_is_refused(tmp_path: Path) -> None:
     model = model_3mf(f'<object id="1">{mesh_3mf(ROOM)}</object>', '<item objectid="1"/>')
     base = "http://schemas.microsoft.com/3dmanufacturing"
     for space, word in (
@@ -114,7 +114,7 @@ def test_a_3mf_that_needs_more_than_is_read(tmp_path: Path) -> None:
     refused(write_3mf(tmp_path / "a.3mf", model, other=model), "more than one build list")
 
 
-def test_archives_are_judged_before_they_are_unpacked(tmp_path: Path) -> None:
+def test_archives_are_checked_before_unpacking(tmp_path: Path) -> None:
     bomb = model_3mf(" " * 60_000_000, "")
     refused(write_3mf(tmp_path / "a.3mf", bomb), "would expand to")
     entities = '<?xml version="1.0"?><!DOCTYPE model [<!ENTITY a "aaaa">]><model>&a;</model>'
@@ -194,7 +194,7 @@ def test_a_dae_whose_ids_are_shared_between_kinds(tmp_path: Path) -> None:
         (f"<matrix>1 0 0 0 0 1 0 0 0 0 1 0 0 0 1 1</matrix>{USE}", "placement"),
     ],
 )
-def test_what_moves_a_dae_and_is_not_read_is_refused_by_name(
+def test_unsupported_transforms_of_a_dae_are_refused_by_name(
     tmp_path: Path, node: str, word: str
 ) -> None:
     path = tmp_path / "a.dae"
@@ -244,7 +244,7 @@ def test_step_in_metres_and_a_sheet(tmp_path: Path) -> None:
     assert span(mesh) == ([0.0, 0.0, 0.0], [2.0, 1.0, 0.0])
 
 
-def test_a_closed_step_that_comes_out_open_is_a_doubt(tmp_path: Path) -> None:
+def test_a_closed_step_meshed_open_is_a_caution(tmp_path: Path) -> None:
     """One face is of no known kind: its reader leaves it out without a word."""
     pytest.importorskip("cascadio")
     path = tmp_path / "a.step"
@@ -260,7 +260,7 @@ def test_a_closed_step_that_comes_out_open_is_a_doubt(tmp_path: Path) -> None:
         read_mesh(path)
 
 
-def test_what_is_no_step_and_a_missing_reader(
+def test_an_invalid_step_and_a_missing_reader(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "a.step"
@@ -283,7 +283,7 @@ def test_normals_the_wrong_way_do_not_matter_in_a_closed_drawing(tmp_path: Path)
     assert space.unseen_volume == 0.0
 
 
-def test_bodies_that_pierce_each_other_are_solid(tmp_path: Path) -> None:
+def test_intersecting_bodies_are_solid(tmp_path: Path) -> None:
     """An engine of two boxes pushed into one another and into the sole."""
     engine = specimens.box((-0.6, -0.3, -0.2), (0.1, 0.3, 0.45))
     gear = specimens.box((0.0, -0.2, 0.1), (0.6, 0.2, 0.3))
@@ -296,7 +296,7 @@ def test_bodies_that_pierce_each_other_are_solid(tmp_path: Path) -> None:
     assert space.label[tuple(space.grid.index(np.array((0.8, 0.0, 0.2))))] == FREE
 
 
-def test_a_sheet_without_thickness_parts_the_room(tmp_path: Path) -> None:
+def test_a_sheet_without_thickness_divides_the_room(tmp_path: Path) -> None:
     sheet = specimens.sheet(0.3, (-0.75, 0.0), (0.75, 1.2))
     space = drawn(specimens.write_stl(tmp_path / "a.stl", specimens.join(ROOM, sheet)))
     aft, fore = ((-0.5, 0.0, 0.6), (0.7, 0.0, 0.6))
@@ -315,7 +315,7 @@ def test_a_hull_with_thickness_is_free_inside_only(tmp_path: Path) -> None:
 # --- units that a file declares -----------------------------------------------------------------
 
 
-def test_a_declared_unit_is_taken_and_said(tmp_path: Path) -> None:
+def test_a_declared_unit_is_used_and_reported(tmp_path: Path) -> None:
     model = model_3mf(
         f'<object id="1">{mesh_3mf(1000 * ROOM)}</object>', '<item objectid="1"/>', "millimeter"
     )
@@ -333,7 +333,7 @@ def test_a_declared_unit_is_taken_and_said(tmp_path: Path) -> None:
     assert [found.severity for found in said] == ["caution"]
 
 
-def test_a_file_that_declares_none_is_asked(tmp_path: Path) -> None:
+def test_a_file_without_a_unit_is_refused(tmp_path: Path) -> None:
     with pytest.raises(MeshError, match=r"boat\.unit"):
         drawn(specimens.write_stl(tmp_path / "a.stl", ROOM), unit=None)
 
@@ -355,7 +355,7 @@ def test_a_zipped_obj_with_textures(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [path]
 
 
-def test_archives_that_cannot_be_used(tmp_path: Path) -> None:
+def test_unusable_archives_are_refused(tmp_path: Path) -> None:
     obj, _ = textured_obj()
     path = tmp_path / "scan.zip"
     for items, words in [
@@ -400,7 +400,7 @@ def test_the_entry_with_most_triangles_is_read_and_the_others_named(tmp_path: Pa
     assert "few.ply (3 triangles)" in mesh.said[1]
 
 
-def test_the_content_goes_before_the_name(tmp_path: Path) -> None:
+def test_content_takes_precedence_over_the_name(tmp_path: Path) -> None:
     path = specimens.write_ply(tmp_path / "room.stl", ROOM)
     mesh = read_mesh(path)
     assert mesh.raw == 12

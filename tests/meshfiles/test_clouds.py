@@ -53,7 +53,7 @@ def test_points_of_a_ply(tmp_path: Path, kind: dict[str, bool]) -> None:
     assert mesh.raw == len(points)
 
 
-def test_points_cut_short_or_no_numbers(tmp_path: Path) -> None:
+def test_truncated_or_invalid_points(tmp_path: Path) -> None:
     path = write_cloud(tmp_path / "a.ply", sampled(ROOM, 0.1))
     path.write_bytes(path.read_bytes()[:-20])
     with pytest.raises(MeshError, match="cut short"):
@@ -66,7 +66,7 @@ def test_points_cut_short_or_no_numbers(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("apart", [0.012, 0.018])
 @pytest.mark.parametrize("noise", [0.0, 0.004])
-def test_gaps_between_points_close(apart: float, noise: float) -> None:
+def test_gaps_between_points_are_closed(apart: float, noise: float) -> None:
     """A fill at the pitch of a search does not run out between points strewn by chance."""
     points = sampled(ROOM, apart, noise)
     squares = make_splats(points, NONE, NONE).triangles
@@ -79,7 +79,7 @@ def test_gaps_between_points_close(apart: float, noise: float) -> None:
     assert inside.sum() * grid.pitch**3 > 3.6 * (1.0 - 0.25)
 
 
-def test_squares_hold_their_points_and_face_their_scanner() -> None:
+def test_squares_contain_their_points_and_face_the_scanner() -> None:
     points = sampled(ROOM, 0.02)
     eye = np.array((0.3, 0.2, 0.7))
     squares = make_splats(points, NONE, np.broadcast_to(eye, points.shape))
@@ -176,7 +176,7 @@ def test_a_missing_reader_is_one_line_with_the_command(
     assert needed in caught.value.remedy
 
 
-def test_what_is_no_cloud(tmp_path: Path) -> None:
+def test_invalid_clouds_are_refused(tmp_path: Path) -> None:
     for name, start in (("a.las", b"LASF"), ("a.e57", b"ASTM-E57")):
         (tmp_path / name).write_bytes(start + bytes(400))
         with pytest.raises(MeshError) as caught:

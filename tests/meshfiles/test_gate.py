@@ -93,7 +93,7 @@ def test_quads_become_two_triangles_each(tmp_path: Path) -> None:
     assert read_mesh(path).raw == 2
 
 
-def test_triangles_without_area_are_dropped_and_told(tmp_path: Path) -> None:
+def test_triangles_without_area_are_dropped_and_reported(tmp_path: Path) -> None:
     flat = np.zeros((2, 3, 3)) + np.array([[[0.0], [0.5], [1.0]]])
     mesh = read_mesh(specimens.write_ply(tmp_path / "room.ply", specimens.join(ROOM, flat)))
     assert mesh.raw == 14
@@ -120,7 +120,7 @@ def test_truncated_stl(tmp_path: Path) -> None:
     refused(path, "declares 12", "contains 10.6", "cut short")
 
 
-def test_stl_with_more_than_it_promises(tmp_path: Path) -> None:
+def test_stl_with_more_data_than_declared(tmp_path: Path) -> None:
     path = specimens.write_stl(tmp_path / "room.stl", ROOM)
     path.write_bytes(path.read_bytes() + bytes(50))
     refused(path, "declares 12", "contains 13.0")
@@ -140,13 +140,13 @@ def test_empty_file(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["a.stl", "a.obj", "a.ply", "a.glb", "a.gltf"])
-def test_a_letter_with_the_wrong_name(tmp_path: Path, name: str) -> None:
+def test_a_text_with_the_wrong_name(tmp_path: Path, name: str) -> None:
     path = tmp_path / name
     path.write_text("Dear yard,\nfind the mesh enclosed.\n" * 10)
     refused(path)
 
 
-def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
+def test_missing_file_and_folder(tmp_path: Path) -> None:
     refused(tmp_path / "missing.ply", "no such file")
     (tmp_path / "folder.ply").mkdir()
     refused(tmp_path / "folder.ply", "is a folder")
@@ -156,14 +156,14 @@ def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
     ("name", "word"),
     [("a.iges", "CAD program"), ("a.fbx", "mesh program"), ("a.pcd", "point cloud program")],
 )
-def test_other_formats_are_told_how_to_convert(tmp_path: Path, name: str, word: str) -> None:
+def test_unsupported_formats_get_conversion_advice(tmp_path: Path, name: str, word: str) -> None:
     (tmp_path / name).write_text("something")
     refused(tmp_path / name, word, "STL, OBJ, PLY, GLB")
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf])
 @pytest.mark.parametrize("name", ["room.stl", "room.ply"])
-def test_corners_that_are_no_numbers(tmp_path: Path, name: str, value: float) -> None:
+def test_nan_corners(tmp_path: Path, name: str, value: float) -> None:
     broken = ROOM.copy()
     broken[3, 1, 2] = value
     broken[7, 0, 0] = value
@@ -189,7 +189,7 @@ def test_coordinates_far_from_the_origin(tmp_path: Path, offset: float) -> None:
     refused(path, "from the origin", "near the origin")
 
 
-def test_long_numbers_far_from_the_origin_are_fine(tmp_path: Path) -> None:
+def test_long_numbers_far_from_the_origin_are_accepted(tmp_path: Path) -> None:
     mesh = read_mesh(specimens.write_ply(tmp_path / "room.ply", ROOM + 1e7))
     assert np.allclose(mesh.triangles - 1e7, ROOM, atol=1e-6)
 
@@ -216,7 +216,7 @@ def test_one_corner_far_out_in_a_file_of_any_size(
     refused(specimens.write_ply(tmp_path / "room.ply", room), "a corner is at", "-1e+04")
 
 
-def test_a_detailed_engine_in_a_plain_hull_is_no_reason_to_refuse(tmp_path: Path) -> None:
+def test_a_detailed_engine_in_a_plain_hull_is_accepted(tmp_path: Path) -> None:
     """A wedge of six corners, 8 m long, and a box of 0.2 m drawn with thousands of them."""
     engine = specimens.finer(specimens.box((0.0, 0.0, 0.0), (0.2, 0.2, 0.2)), 5)
     aft = [(-2.0, -1.0, 0.0), (-2.0, 1.0, 0.0), (-2.0, 0.0, 1.5)]
@@ -246,7 +246,7 @@ def test_a_short_corner_in_an_obj(tmp_path: Path) -> None:
     refused(path, "line not understood", "v 0")
 
 
-def test_points_in_an_obj_are_taken_for_a_file_cut_short(tmp_path: Path) -> None:
+def test_unused_points_in_an_obj_mean_a_truncated_file(tmp_path: Path) -> None:
     path = tmp_path / "cloud.obj"
     path.write_text("v 0 0 0\nv 1 1 1\n")
     refused(path, "2 points and no faces", "PLY, LAS or E57")
@@ -265,7 +265,7 @@ def test_compressed_glb_is_refused_by_name(tmp_path: Path) -> None:
     refused(path, "KHR_draco_mesh_compression", "without compression")
 
 
-def test_a_thousand_copies_are_counted_before_they_are_made(tmp_path: Path) -> None:
+def test_copies_are_counted_before_they_are_created(tmp_path: Path) -> None:
     tree, data = tree_of(specimens.finer(ROOM, 6))
     tree["nodes"] = [{"mesh": 0} for _ in range(2000)]
     tree["scenes"] = [{"nodes": list(range(2000))}]
@@ -273,7 +273,7 @@ def test_a_thousand_copies_are_counted_before_they_are_made(tmp_path: Path) -> N
     refused(path, "98,304,000 triangles", "thin the mesh")
 
 
-def test_a_tree_that_bites_its_tail(tmp_path: Path) -> None:
+def test_a_cyclic_tree(tmp_path: Path) -> None:
     tree, data = tree_of(ROOM)
     tree["nodes"] = [{"mesh": 0, "children": [0]}]
     refused(write_glb(tmp_path / "room.glb", tree, data), "in a loop")
@@ -292,7 +292,7 @@ def test_accessor_without_data(tmp_path: Path) -> None:
     refused(write_glb(tmp_path / "room.glb", tree, data), "no data")
 
 
-def test_gltf_looks_only_into_its_own_folder(tmp_path: Path) -> None:
+def test_gltf_reads_only_its_own_folder(tmp_path: Path) -> None:
     tree, data = tree_of(ROOM)
     (tmp_path / "outside.bin").write_bytes(data)
     (tmp_path / "inner").mkdir()
@@ -316,7 +316,7 @@ def test_gltf_looks_only_into_its_own_folder(tmp_path: Path) -> None:
 )
 @example(name="room.stl", share=0.875, junk=bytes(12) + b"\x00\x00\x81\x7f")  # a signalling NaN
 @example(name="room.glb", share=0.75, junk=b"\x00\x00\x81\x7f" * 5)
-def test_any_damage_is_one_clear_line_or_no_damage(
+def test_any_damage_gives_one_clear_line_or_the_same_mesh(
     tmp_path: Path, name: str, share: float, junk: bytes
 ) -> None:
     path = write_any(tmp_path / name)

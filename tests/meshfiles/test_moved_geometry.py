@@ -55,7 +55,7 @@ def test_morph_targets_by_their_weights(tmp_path: Path, weights: Tree, share: fl
     assert mesh.triangles == pytest.approx(ROOM + [0.0, 0.0, share], abs=1e-6)
 
 
-def test_weights_without_as_many_targets_are_refused(tmp_path: Path) -> None:
+def test_a_wrong_number_of_weights_is_refused(tmp_path: Path) -> None:
     with pytest.raises(MeshError):
         read(tmp_path, lambda tree: _morphed(tree, {"mesh": {"weights": [1.0]}}), bytes(432))
 
@@ -81,12 +81,14 @@ def test_weights_without_as_many_targets_are_refused(tmp_path: Path) -> None:
         (lambda tree: tree["accessors"][0].update(componentType=5125), "type 5125"),
     ],
 )
-def test_what_is_not_read_is_refused_by_name(tmp_path: Path, change: Change, word: str) -> None:
+def test_unsupported_features_are_refused_by_name(
+    tmp_path: Path, change: Change, word: str
+) -> None:
     with pytest.raises(MeshError, match=word):
         read(tmp_path, change)
 
 
-def test_an_extension_that_may_be_left_out_is(tmp_path: Path) -> None:
+def test_an_optional_extension_is_ignored(tmp_path: Path) -> None:
     assert read(tmp_path, lambda tree: tree.update(extensionsUsed=["EXT_strange"])).raw == 12
 
 
@@ -110,7 +112,7 @@ def test_quantized_corners(tmp_path: Path, stored: str) -> None:
 
 
 @pytest.mark.parametrize("kind", [5126, 5122])
-def test_corners_are_numbered_by_whole_numbers(tmp_path: Path, kind: int) -> None:
+def test_corner_numbers_must_be_whole(tmp_path: Path, kind: int) -> None:
     def change(tree: Tree) -> None:
         tree["accessors"].append(
             {"bufferView": 1, "componentType": kind, "count": 36, "type": "SCALAR"}
@@ -122,19 +124,19 @@ def test_corners_are_numbered_by_whole_numbers(tmp_path: Path, kind: int) -> Non
 
 
 @pytest.mark.parametrize("count", [35, 34])
-def test_triangles_that_break_off_are_refused(tmp_path: Path, count: int) -> None:
+def test_incomplete_triangles_are_refused(tmp_path: Path, count: int) -> None:
     with pytest.raises(MeshError):
         read(tmp_path, lambda tree: tree["accessors"][0].update(count=count))
 
 
-def test_corners_beyond_the_bounds_the_file_states_are_a_doubt(tmp_path: Path) -> None:
+def test_corners_outside_the_declared_bounds_are_a_caution(tmp_path: Path) -> None:
     assert read(tmp_path, lambda tree: None).doubts == ()
     mesh = read(tmp_path, lambda tree: tree["accessors"][0].update(max=[1.0, 0.75, 1.1]))
     (doubt,) = mesh.doubts
     assert doubt == "18 of its corners lie outside the bounds it states"
 
 
-def test_a_node_below_another_comes_once_where_no_scene_is_named(tmp_path: Path) -> None:
+def test_without_a_scene_a_child_node_is_used_once(tmp_path: Path) -> None:
     def change(tree: Tree) -> None:
         tree["nodes"] = [{"mesh": 0}, {"children": [0], "translation": [0.0, 0.0, 5.0]}]
         del tree["scenes"], tree["scene"]

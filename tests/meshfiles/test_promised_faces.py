@@ -38,7 +38,7 @@ def _ply(*rows: str) -> str:
 @pytest.mark.parametrize("turn", range(6))
 @pytest.mark.parametrize("flip", [1, -1])
 @pytest.mark.parametrize("axes", ["xyz", "yzx", "zxy"])
-def test_a_concave_face_covers_its_own_area(
+def test_a_concave_face_covers_exactly_its_area(
     tmp_path: Path, turn: int, flip: int, axes: str
 ) -> None:
     rows = [point.split() for point in L_SHAPE.split(",")]
@@ -64,7 +64,7 @@ def test_legal_faces_are_read(tmp_path: Path, faces: str, end: str) -> None:
 
 
 @pytest.mark.parametrize("faces", ["f 0 1 2\n", "f 1 2 7\n", "f -7 1 2\n", "f 1 2 3\nf 1 2\n"])
-def test_a_face_of_corners_that_are_not_there_is_refused(tmp_path: Path, faces: str) -> None:
+def test_a_face_with_missing_corners_is_refused(tmp_path: Path, faces: str) -> None:
     path = tmp_path / "wrong.obj"
     path.write_text(_obj(faces))
     with pytest.raises(MeshError):
@@ -72,7 +72,7 @@ def test_a_face_of_corners_that_are_not_there_is_refused(tmp_path: Path, faces: 
 
 
 @pytest.mark.parametrize("row", ["3 0 1 -1", "3 0 1 6", "4 0 1 2", "3 0 1 2 3"])
-def test_a_ply_row_that_is_not_as_promised_is_refused(tmp_path: Path, row: str) -> None:
+def test_a_ply_row_that_differs_from_the_header_is_refused(tmp_path: Path, row: str) -> None:
     path = tmp_path / "wrong.ply"
     path.write_text(_ply("3 0 1 2", row))
     with pytest.raises(MeshError):
@@ -94,7 +94,7 @@ def test_a_text_ply_cut_anywhere_is_refused(tmp_path: Path) -> None:
     assert "no end" in read_mesh(path).doubts[0]
 
 
-def test_an_obj_cut_among_its_faces_is_refused_or_doubted(tmp_path: Path) -> None:
+def test_a_truncated_obj_is_refused_or_doubted(tmp_path: Path) -> None:
     whole = _obj("f 1 2 3\nf 1 3 4\nf 1 4 5\nf 1 5 6\n")
     path = tmp_path / "cut.obj"
     for size in range(whole.index("f 1 2"), len(whole)):
@@ -114,7 +114,7 @@ def test_an_obj_cut_among_its_faces_is_refused_or_doubted(tmp_path: Path) -> Non
     assert read_mesh(path).raw == 4
 
 
-def test_lines_an_obj_does_not_know_are_a_doubt(tmp_path: Path) -> None:
+def test_unknown_lines_in_an_obj_are_a_caution(tmp_path: Path) -> None:
     path = tmp_path / "odd.obj"
     path.write_text(_obj("o room\ng\nusemtl paint\nvt 0 0\nf 1 2 3\nl 4 5 6\n"))
     assert read_mesh(path).doubts == ()
@@ -125,7 +125,7 @@ def test_lines_an_obj_does_not_know_are_a_doubt(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "late", ["p 4 5 6\nf 1 2 3\nv 9 9 9\nf 1 2 7\n", "surf 0 1 0 1 1 2 3 4\nf 1 2 3\n"]
 )
-def test_corners_and_surfaces_that_lead_nowhere(tmp_path: Path, late: str) -> None:
+def test_dangling_references_are_refused(tmp_path: Path, late: str) -> None:
     """A face may ask for the corners above it alone: two lines that changed places show."""
     path = tmp_path / "late.obj"
     path.write_text(_obj(late))
@@ -136,14 +136,14 @@ def test_corners_and_surfaces_that_lead_nowhere(tmp_path: Path, late: str) -> No
         read_mesh(path)
 
 
-def test_faces_by_another_name_are_no_point_cloud(tmp_path: Path) -> None:
+def test_faces_under_another_name_are_not_a_point_cloud(tmp_path: Path) -> None:
     path = tmp_path / "facm.ply"
     path.write_text(_ply("3 0 1 2").replace("element face", "element facm"))
     with pytest.raises(MeshError, match="lists but no faces"):
         read_mesh(path)
 
 
-def test_points_no_face_uses_are_a_caution_of_the_survey(tmp_path: Path) -> None:
+def test_unused_points_are_a_caution_of_the_survey(tmp_path: Path) -> None:
     room = specimens.room()
     points = "".join("v {} {} {}\n".format(*corner) for corner in room.reshape(-1, 3))
     faces = "".join(f"f {3 * n + 1} {3 * n + 2} {3 * n + 3}\n" for n in range(len(room)))
@@ -205,7 +205,7 @@ def test_a_face_of_thousands_of_corners(corners: int, seed: int) -> None:
 
 @pytest.mark.parametrize("blank", [" ", "\t", "  "])
 @pytest.mark.parametrize("end", ["\n", "\r", "\r\n", " "])
-def test_text_stl_of_any_blanks(tmp_path: Path, blank: str, end: str) -> None:
+def test_text_stl_with_any_white_space(tmp_path: Path, blank: str, end: str) -> None:
     facet = "facet normal 0 0 1\nouter loop\n" + "vertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\n"
     facet += "endloop\nendfacet\n"
     text = f"solid a facet\n{facet}endsolid a facet\nsolid b\n{facet}endsolid\n" + "\n" * 2000

@@ -78,7 +78,7 @@ def test_cut_length_by_hand(line: str, routed: float, cut: float) -> None:
 
 
 @given(st.floats(0.05, 20.0), st.sampled_from([0.0, 0.005, 0.010, 0.050]))
-def test_rounding_up_is_up_and_by_less_than_a_step(length: float, step: float) -> None:
+def test_rounding_up_adds_less_than_a_step(length: float, step: float) -> None:
     found = rounded_up(length, step)
     assert length - 2e-6 <= found < length + max(step, 1e-9)
     if step:
@@ -91,7 +91,7 @@ def test_a_longer_assembly_is_never_ordered_shorter(first: float, second: float)
     assert rounded_up(low, assembly_step(low)) <= rounded_up(high, assembly_step(high))
 
 
-def test_a_hose_without_a_way_is_left_out_and_named() -> None:
+def test_a_hose_without_a_route_is_left_out_and_named() -> None:
     order = ordered(lost=("product",))
     assert order.cut("product") is None
     assert [row.subject for row in order.findings if row.rule == "not-ordered"] == ["product"]
@@ -138,14 +138,14 @@ def test_seven_pieces_by_hand() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0.3, 4.9), min_size=1, max_size=6))
-def test_rolls_are_as_cheap_as_trying_everything(lengths: list[float]) -> None:
+def test_rolls_are_as_cheap_as_brute_force(lengths: list[float]) -> None:
     pieces = tuple(round(length, 2) for length in lengths)
     cutting = cut_from_rolls(pieces, *ROLLS, kerf=0.01)
     assert holds(cutting, pieces, 0.01)
     assert cutting.price == pytest.approx(cheapest(pieces, 0.01))
 
 
-def test_many_unlike_pieces_are_assigned_one_by_one() -> None:
+def test_many_different_pieces_are_assigned_one_by_one() -> None:
     """25 pieces of 59.54 m need two rolls of 25 m and one of 10 m at the least."""
     pieces = tuple(np.round(np.random.default_rng(1).uniform(0.7, 4.0, 25), 2).tolist())
     cutting = cut_from_rolls(pieces, *ROLLS, kerf=0.02)
@@ -154,14 +154,14 @@ def test_many_unlike_pieces_are_assigned_one_by_one() -> None:
     assert cutting.price == 135.0
 
 
-def test_the_cut_itself_counts() -> None:
+def test_the_saw_cut_counts() -> None:
     """Two halves of a roll do not come out of it."""
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.0).rolls) == 1
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 2
     assert len(cut_from_rolls((2.49, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 1
 
 
-def test_rolls_without_prices_are_taken_by_length() -> None:
+def test_rolls_without_prices_are_compared_by_length() -> None:
     cutting = cut_from_rolls((4.0,), (10.0, 5.0), (), kerf=0.01)
     assert [roll.length for roll in cutting.rolls] == [5.0]
 
@@ -183,7 +183,7 @@ def test_a_piece_longer_than_every_roll_fails_and_the_rest_is_ordered() -> None:
         cut_from_rolls((3.0,), (2.0,), (9.0,))
 
 
-def test_a_bound_below_what_is_sold_rules_no_shorter_way_out() -> None:
+def test_a_low_bound_leaves_a_shorter_route_possible() -> None:
     of = plant_scenario(
         with_hose(plant_kit(), a_hose("feed_12", sold=sold("roll", (2.0,), (9.0,))))
     )
@@ -219,7 +219,7 @@ def test_each_high_pressure_hose_is_an_assembly_of_its_own() -> None:
     assert found[0].price == pytest.approx(38 + 21 * 1.88)
 
 
-def test_an_assembly_of_fixed_lengths_is_the_next_longer_one() -> None:
+def test_an_assembly_of_stock_lengths_is_the_next_longer_one() -> None:
     made = a_hose("hp_8", sold=sold("assembly", (1.0, 1.25, 2.5), (50.0, 55.0, 80.0)))
     order = ordered(with_hose(plant_kit(), made))
     assert [(row.length, row.price) for row in rows(order, "hp_8")] == [(2.5, 80.0), (1.25, 55.0)]
@@ -252,7 +252,7 @@ def test_tails_that_can_come_below_the_sea_have_two_clamps() -> None:
     assert [row.quantity for row in dry] == [2.0]
 
 
-def test_a_dry_end_becomes_wet_when_heeled() -> None:
+def test_an_end_that_heels_under_water_counts_as_wet() -> None:
     at = (0.0, 1.0, 0.3)
     middle = (0.0, 0.0, 0.0)
     assert lowest_height(at, middle, conditions(heel=(0.0,))) == pytest.approx(0.3)
@@ -276,7 +276,7 @@ def test_clamps_are_counted_by_the_flotation_point() -> None:
     assert [row.quantity for row in rows(order, "clamp for 27 mm")] == [4.0]
 
 
-def test_clips_on_brackets_by_hand() -> None:
+def test_number_of_clips_on_brackets_by_hand() -> None:
     assert [on_brackets(span) for span in (0.1, 0.4, 0.41, 1.2, 1.3)] == [0, 0, 1, 2, 3]
 
 
@@ -300,7 +300,7 @@ def test_a_straight_high_pressure_hose_is_a_caution() -> None:
     assert straight[0].value == pytest.approx(0.04 * 1.80)
 
 
-def test_a_hose_the_water_rejects_is_marked() -> None:
+def test_a_hose_rejected_by_the_water_side_is_marked() -> None:
     kit = with_hose(plant_kit(), a_hose("suction_13"))
     kit = with_line(kit, "sea_to_strainer", hose="suction_13")
     order = ordered(kit, sea_to_strainer=15.0)

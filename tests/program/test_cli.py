@@ -168,7 +168,7 @@ def test_missing_unit_names_file_line_and_key(
     assert not (tmp_path / "out").exists()
 
 
-def test_unknown_key_is_named_with_a_neighbour(
+def test_an_unknown_key_is_named_with_a_similar_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     scenario = scenario_with(tmp_path, [boat_change("boat.viewpoint", ["picked 0 0 0"])])
@@ -178,7 +178,7 @@ def test_unknown_key_is_named_with_a_neighbour(
     assert "viewpoints" in err
 
 
-def test_all_faults_of_all_files_come_at_once(
+def test_all_faults_of_all_files_are_reported_at_once(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     scenario = scenario_with(
@@ -212,7 +212,7 @@ def test_a_module_outside_the_boat_or_in_a_wall_is_a_result(
     assert (tmp_path / "out" / "report.html").exists()
 
 
-def test_a_written_scenario_is_told_what_to_fill(
+def test_a_starter_scenario_lists_what_to_fill_in(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"
@@ -227,7 +227,7 @@ def test_a_written_scenario_is_told_what_to_fill(
 
 
 @pytest.mark.parametrize("dangling", [False, True])
-def test_scan_never_writes_over_a_file(
+def test_scan_never_overwrites_a_file(
     dangling: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Neither over a file nor over a link to one that is elsewhere just now."""
@@ -247,7 +247,7 @@ def test_scan_never_writes_over_a_file(
     assert mine.is_symlink() if dangling else mine.read_text() == "mine"
 
 
-def test_a_file_that_appears_while_the_scan_is_looked_at_stays(
+def test_a_file_created_during_the_scan_is_kept(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"

@@ -65,13 +65,13 @@ def test_demo_routes_every_hose(demo: Done) -> None:
     demo.every_hose_is_routed_and_right()
 
 
-def test_demo_is_a_caution_worth_reading(demo: Done) -> None:
+def test_the_demo_verdict_is_a_caution(demo: Done) -> None:
     assert demo.data["verdict"] == "caution"
     cautions = [row["rule"] for row in demo.data["findings"] if row["severity"] == "caution"]
     assert "suction-vacuum" in cautions
 
 
-def test_the_demo_is_safe_to_cut_and_to_order_for(demo: Done) -> None:
+def test_the_demo_allows_cutting_and_ordering(demo: Done) -> None:
     assert demo.result.cut_joinery.reasons == ()
     assert demo.result.order_hoses.reasons == ()
     assert all(board.held_by for board in demo.result.fit.boards)
@@ -86,7 +86,7 @@ def test_the_scan_agrees_with_the_drawing(demo: Done, drawn: Done) -> None:
     assert demo.result.space.free_volume < drawn.result.space.free_volume
 
 
-def test_all_that_a_run_keeps_is_what_it_found(
+def test_the_cache_of_a_run_equals_its_result(
     drawn: Done, cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("FITCHECK_CACHE", str(cache))
@@ -107,7 +107,7 @@ def test_all_that_a_run_keeps_is_what_it_found(
     assert same(opened(pack), result)
 
 
-def test_every_route_of_the_demo_is_turned_down_once_spoilt(demo: Done) -> None:
+def test_every_route_of_the_demo_is_rejected_once_damaged(demo: Done) -> None:
     for hose in demo.data["hoses"]:
         for spoil in (_turned_round, _tighter, _kinked, _shortened):
             spoilt = copy.deepcopy(hose)
@@ -135,7 +135,7 @@ def _shortened(hose: Json) -> None:
 
 
 @pytest.mark.parametrize("name", PICTURES)
-def test_pictures_in_the_readme_show_the_demo_as_it_is(demo: Done, name: str) -> None:
+def test_pictures_in_the_readme_match_the_demo(demo: Done, name: str) -> None:
     """They are out of date: `python -m tests.bench.readme` draws them again."""
     with Image.open(FOLDER / name) as picture:
         assert picture.info[SHOWN] == digest(demo.result)

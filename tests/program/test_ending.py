@@ -29,7 +29,7 @@ from tests import ROOT
         (KeyboardInterrupt(), INTERRUPTED),
     ],
 )
-def test_whatever_is_raised_is_one_line(
+def test_every_exception_becomes_one_line(
     raised: BaseException,
     status: int,
     tmp_path: Path,
@@ -50,7 +50,7 @@ def test_whatever_is_raised_is_one_line(
     assert all("Traceback" in one.read_text() and one.name in err for one in kept)
 
 
-def test_a_fault_with_no_place_to_write_it_down_is_one_line_too(
+def test_a_fault_without_a_writable_folder_is_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
     def command() -> int:
@@ -67,7 +67,7 @@ def test_a_fault_with_no_place_to_write_it_down_is_one_line_too(
     assert capfd.readouterr().err.endswith("; no place to write what happened\n")
 
 
-def test_text_of_a_file_cannot_steer_the_terminal() -> None:
+def test_file_text_cannot_control_the_terminal() -> None:
     fault = Fault(file="a", line=1, key="k", text="\x1b[2J\n" + "9" * 9000, remedy="mend it")
     text = str(fault)
     assert text.isprintable()
@@ -78,7 +78,7 @@ def test_text_of_a_file_cannot_steer_the_terminal() -> None:
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGTERM"), reason="no such signal here")
-def test_a_request_to_end_is_one_line(capfd: pytest.CaptureFixture[str]) -> None:
+def test_a_termination_signal_is_one_line(capfd: pytest.CaptureFixture[str]) -> None:
     def command() -> int:
         os.kill(os.getpid(), signal.SIGTERM)
         time.sleep(10.0)
@@ -92,7 +92,7 @@ def test_a_request_to_end_is_one_line(capfd: pytest.CaptureFixture[str]) -> None
 @pytest.mark.parametrize(
     "text", ["a = " + "9" * 10_000, 'uses = ["a\\u0000.toml"]', "a = " + "[" * 20_000]
 )
-def test_a_scenario_that_breaks_a_reader_is_bad_input(
+def test_a_scenario_that_crashes_a_reader_is_bad_input(
     text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "s.toml").write_text(text)
@@ -101,7 +101,7 @@ def test_a_scenario_that_breaks_a_reader_is_bad_input(
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name here")
-def test_a_pipe_or_device_is_no_scenario(
+def test_a_pipe_or_device_is_not_a_scenario(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     os.mkfifo(tmp_path / "pipe.toml")
@@ -123,7 +123,7 @@ def test_a_pipe_or_device_is_no_scenario(
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
 @pytest.mark.parametrize("coding", ["ascii", "cp1252", "utf-8"])
-def test_a_full_disk_behind_the_terminal(coding: str) -> None:
+def test_output_to_a_full_disk(coding: str) -> None:
     code = "import sys; from fitcheck.ending import ended; "
     code += r"sys.exit(ended(lambda: print('\u00b1 \u2260') or 0))"
     environment = os.environ | {"PYTHONIOENCODING": coding, "PYTHONPATH": str(ROOT)}
@@ -139,7 +139,7 @@ def test_a_full_disk_behind_the_terminal(coding: str) -> None:
     assert b"No space left" in bad.stderr
 
 
-def test_a_file_above_the_folder_is_told_before_anything_is_computed(
+def test_a_file_in_place_of_the_folder_is_reported_before_calculating(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def never(*_: object) -> None:
@@ -151,7 +151,7 @@ def test_a_file_above_the_folder_is_told_before_anything_is_computed(
     assert "is a file; give --out another folder" in capsys.readouterr().err
 
 
-def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_closed_pipe_does_not_change_the_status(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("fitcheck.ending.silence", lambda _: None)
 
     def gone() -> None:
@@ -172,7 +172,7 @@ def test_a_reader_that_has_gone_changes_no_status(monkeypatch: pytest.MonkeyPatc
         ("3\u20134, ≤ 1, ≥ 2", "3-4, <= 1, >= 2"),
     ],
 )
-def test_a_terminal_without_a_sign_gets_it_in_ascii(shown: str, spelled: str) -> None:
+def test_missing_signs_are_printed_in_ascii(shown: str, spelled: str) -> None:
     stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     _spell_out(stream)
     stream.write(shown)

@@ -31,20 +31,20 @@ def water(done: Done, kit: Kit) -> Hydraulics:
     return solve_water(scenario, done.result.space, done.result.routes)
 
 
-def test_it_works_and_may_be_built(done: Done) -> None:
+def test_the_layout_passes_and_may_be_built(done: Done) -> None:
     assert done.result.verdict == "pass"
     assert done.result.cut_joinery.safe
     assert done.result.order_hoses.safe
     done.every_hose_is_routed_and_right()
 
 
-def test_nothing_is_looked_at_abaft_the_cut(done: Done) -> None:
+def test_nothing_aft_of_the_crop_is_examined(done: Done) -> None:
     grid = done.result.space.grid
     assert BULKHEAD - 0.1 < grid.origin[0] < BULKHEAD
     assert done.result.space.free_volume < 0.98 * 1.4 * 1.3
 
 
-def test_hoses_keep_off_what_is_hot(done: Done) -> None:
+def test_hoses_keep_clear_of_hot_things(done: Done) -> None:
     (exhaust,) = done.result.space.solids
     kept = done.result.scenario.kit.allowances.hose_clearance + exhaust.distance
     assert exhaust.distance == 0.150
@@ -53,7 +53,7 @@ def test_hoses_keep_off_what_is_hot(done: Done) -> None:
         assert exhaust.box.distance(hose.path).min() >= kept + half - 1e-3
 
 
-def test_the_relief_valve_opens_and_spares_the_switch(done: Done) -> None:
+def test_the_relief_valve_opens_before_the_switch(done: Done) -> None:
     kit = done.result.scenario.kit
     opens = kit.line("relief").opens_at
     assert opens is not None
@@ -67,7 +67,7 @@ def test_the_relief_valve_opens_and_spares_the_switch(done: Done) -> None:
     assert all(row.cycles for row in shut.pumps if row.pump == "feed")
 
 
-def test_the_deck_wash_loads_the_seacock_and_not_the_pump(done: Done) -> None:
+def test_the_deck_wash_affects_the_seacock_and_not_the_pump(done: Done) -> None:
     kit = done.result.scenario.kit
     alone = water(done, replace(kit, consumers=(replace(kit.consumers[0], flow=0.0),)))
 
@@ -82,7 +82,7 @@ def test_the_deck_wash_loads_the_seacock_and_not_the_pump(done: Done) -> None:
     assert more[running] == pytest.approx(6.0 * LITRE_PER_MINUTE)
 
 
-def test_limits_are_the_makers(done: Done) -> None:
+def test_limits_are_those_of_the_maker(done: Done) -> None:
     """What is judged by a limit is judged by the one of the file, none of them the usual one."""
     rows = done.result.hydraulics.governing
     judged = {(row.said.key.removeprefix("governing."), row.limit) for row in rows}
@@ -91,7 +91,7 @@ def test_limits_are_the_makers(done: Done) -> None:
     assert backs | pressures <= judged
 
 
-def test_the_boat_heels_about_its_own_point(done: Done) -> None:
+def test_the_boat_heels_about_its_flotation_point(done: Done) -> None:
     """Picked 1.4 m abaft the inside point, at the sea's height."""
     assert done.result.space.flotation == pytest.approx((-1.4, 0.0, 0.0), abs=1e-6)
     up = np.array(done.result.space.frame.turn)[2]

@@ -66,13 +66,13 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> Done:
     return Done(result=result, folder=folder, crowds=crowds)
 
 
-def test_every_hose_is_routed_and_right(done: Done) -> None:
+def test_every_hose_is_routed_and_valid(done: Done) -> None:
     data = json.loads((done.folder / "result.json").read_text("utf-8"))
     assert [hose["line"] for hose in data["hoses"] if not hose["routed"]] == []
     assert check(data, done.folder / "compartment.ply") == []
 
 
-def test_four_hoses_make_room_for_one_another_in_the_slot(done: Done) -> None:
+def test_four_hoses_give_way_to_one_another_in_the_slot(done: Done) -> None:
     assert done.crowds[0] == (CROWD, CROWD)
     for line in CROWD:
         path = done.hose(line).path
@@ -88,7 +88,7 @@ def test_the_hose_to_the_tank_leaves_the_duct_to_turn(done: Done) -> None:
     assert product.path[:, 0].min() < DUCT_END
 
 
-def test_the_elbow_is_taken_and_the_span_kept(done: Done) -> None:
+def test_the_elbow_is_used_and_the_span_kept(done: Done) -> None:
     hose = done.hose("to_pump")
     assert hose.fittings == ("", "elbow_13")
     assert hose.way == "along structure"
@@ -98,7 +98,7 @@ def test_the_elbow_is_taken_and_the_span_kept(done: Done) -> None:
     assert hose.clips
 
 
-def test_the_set_length_is_laid_in_a_bow_and_the_spare_in_a_coil(done: Done) -> None:
+def test_the_stock_length_is_bowed_and_the_spare_coiled(done: Done) -> None:
     assembly = done.hose("to_vessel").assembly
     assert assembly is not None
     assert assembly.stock
@@ -109,9 +109,7 @@ def test_the_set_length_is_laid_in_a_bow_and_the_spare_in_a_coil(done: Done) -> 
     assert cut.cut_length > done.hose("product").length + math.pi * 0.3
 
 
-def test_the_mesh_is_what_its_script_makes(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_mesh_matches_its_script(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.syspath_prepend(str(ROOT / "meshes"))
     import make_hard  # type: ignore[import-not-found]
 

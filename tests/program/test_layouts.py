@@ -13,14 +13,14 @@ from tests.layouts import dangers, sound
 QUICK = ("pump_hangs_16_mm_over_the_sole", "no_line_overboard", "hoses_left_to_hang")
 
 
-def test_a_sound_layout_is_a_yes_to_both(tmp_path: Path) -> None:
+def test_a_sound_layout_allows_both_steps(tmp_path: Path) -> None:
     result = run(next(sound()).write(tmp_path))
     assert result.cut_joinery.reasons == ()
     assert result.order_hoses.reasons == ()
 
 
 @pytest.mark.parametrize("name", QUICK)
-def test_a_danger_is_no_yes(tmp_path: Path, name: str) -> None:
+def test_a_dangerous_layout_is_never_approved(tmp_path: Path, name: str) -> None:
     danger = next(row for row in dangers() if row.bay.name == name)
     with watched() as built:
         result = run(danger.bay.write(tmp_path))

@@ -76,7 +76,7 @@ def test_another_boat_passes(steps: dict[str, Step], tmp_path: Path) -> None:
     done.every_hose_is_routed_and_right()
 
 
-def test_a_move_is_judged_as_a_check_of_the_whole(steps: dict[str, Step]) -> None:
+def test_a_move_is_judged_like_a_full_check(steps: dict[str, Step]) -> None:
     moved, whole = steps["moved"].result, steps["whole"].result
     assert figures(steps["moved"]) == pytest.approx(figures(steps["whole"]), abs=1e-9)
     assert [row.verdict for row in moved.fit.modules] == [row.verdict for row in whole.fit.modules]
@@ -93,7 +93,7 @@ def figures(step: Step) -> list[float]:
     return [figure for one in step.hoses for figure in (one.length, one.bound, one.clearance)]
 
 
-def test_play_is_looked_for_once_a_layout_and_before_hoses_may_be_ordered(
+def test_mounting_tolerance_is_calculated_once_and_before_ordering(
     steps: dict[str, Step],
 ) -> None:
     first, moved, settled = (steps[name] for name in ("first", "moved", "settled"))

@@ -45,7 +45,7 @@ def drawn(stream: io.StringIO) -> list[str]:
     return [line.strip() for line in lines if line.strip()]
 
 
-def test_a_terminal_is_told_what_is_left(
+def test_a_terminal_shows_the_time_left(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Begun at 2 s; at 4 s a fifth is done in 2 s, so four times as long is left."""
@@ -64,7 +64,7 @@ def test_a_terminal_is_told_what_is_left(
     assert drawn(shown)[-1].endswith("s  10 hoses routed")
 
 
-def test_a_complaint_takes_the_place_of_the_live_line(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_error_replaces_the_live_line(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing of the longer line is left beside it."""
     shown = watched(monkeypatch, Terminal())
     part(Progress(), "hoses routed and everything else besides", 0, 10)
@@ -74,7 +74,7 @@ def test_a_complaint_takes_the_place_of_the_live_line(monkeypatch: pytest.Monkey
     assert before.endswith(" " * 60)
 
 
-def test_what_is_left_is_counted_on_where_each_thing_has_a_line(
+def test_time_left_continues_across_printed_lines(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Begun at 2 s, five of ten done at 12 s."""
@@ -90,7 +90,7 @@ def test_what_is_left_is_counted_on_where_each_thing_has_a_line(
     assert "left" not in drawn(shown)[-1]
 
 
-def test_another_step_is_counted_from_its_own_beginning(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_each_step_is_timed_from_its_own_start(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = watched(monkeypatch, Terminal())
     tell = Progress()
     part(tell, "hoses routed", 0, 2)
@@ -100,7 +100,7 @@ def test_another_step_is_counted_from_its_own_beginning(monkeypatch: pytest.Monk
     assert "left" not in drawn(shown)[-1]
 
 
-def test_a_pipe_gets_one_line_for_each_step_and_no_other(
+def test_a_pipe_gets_one_line_per_step(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     pipe = watched(monkeypatch, io.StringIO())
@@ -113,7 +113,7 @@ def test_a_pipe_gets_one_line_for_each_step_and_no_other(
     assert drawn(pipe)[0].endswith("10 hoses routed")
 
 
-def test_who_wants_lines_alone_is_told_no_parts() -> None:
+def test_a_listener_without_parts_gets_lines_only() -> None:
     steps: list[str] = []
     for tell in (steps.append, silent):
         part(tell, "hoses routed", 1, 2)
@@ -136,7 +136,7 @@ def test_kernels_are_counted_while_they_compile(
     assert third.endswith("found")
 
 
-def test_kernels_kept_by_an_earlier_run_are_not_told(
+def test_kernels_cached_by_an_earlier_run_are_not_reported(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     shown = watched(monkeypatch, Terminal())
@@ -151,7 +151,7 @@ def test_kernels_kept_by_an_earlier_run_are_not_told(
     ("done", "whole", "spent", "told"),
     [(1, 3, 10.0, "20 s"), (1, 11, 30.0, "5 min"), (3, 3, 9.0, "0 s")],
 )
-def test_the_rest_takes_as_long_as_what_was_done(
+def test_time_left_is_extrapolated_from_time_spent(
     done: int, whole: int, spent: float, told: str
 ) -> None:
     assert left(done, whole, spent) == told

@@ -23,7 +23,9 @@ BARRED = {
 
 
 @pytest.mark.parametrize("name", BARRED)
-def test_it_is_refused_for_its_own_reasons_and_comes_back_whole(name: str, tmp_path: Path) -> None:
+def test_a_shipped_scenario_is_refused_for_its_reasons_and_round_trips(
+    name: str, tmp_path: Path
+) -> None:
     done = written(run(ROOT / "scenarios" / f"{name}.toml"), tmp_path)
     reasons = done.result.cut_joinery.reasons
     assert {(row.rule, row.subject) for row in reasons} == BARRED[name]

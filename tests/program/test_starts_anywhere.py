@@ -38,7 +38,7 @@ print(int(touched_cells(flat, grid).sum()))
 """
 
 
-def test_kernels_are_made_where_neither_the_package_nor_a_home_can_be_written(
+def test_kernels_compile_with_a_read_only_package_and_home(
     tmp_path: Path,
 ) -> None:
     """A file named __pycache__ stops writing even for a superuser."""
@@ -59,7 +59,7 @@ def test_kernels_are_made_where_neither_the_package_nor_a_home_can_be_written(
     assert not Path(ran.stdout.strip()).exists()
 
 
-def test_kernels_are_made_in_memory_where_nothing_at_all_can_be_written(tmp_path: Path) -> None:
+def test_kernels_compile_in_memory_on_a_read_only_system(tmp_path: Path) -> None:
     package = tmp_path / "fitcheck"
     shutil.copytree(
         Path(fitcheck.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__")
@@ -82,14 +82,14 @@ def test_kernels_are_made_in_memory_where_nothing_at_all_can_be_written(tmp_path
     assert ran.stdout.strip() == "4"
 
 
-def test_a_small_file_gets_little_time_and_memory_and_a_large_one_all() -> None:
+def test_limits_of_a_reader_grow_with_the_file() -> None:
     small, large = limits(7_000), limits(1_000_000_000)
     assert small[0] <= MEMORY / 2 + 10_000_000
     assert small[1] <= SECONDS / 10
     assert large == (MEMORY, SECONDS)
 
 
-def test_a_reader_that_does_not_end_is_stopped_in_time_and_said_so(
+def test_a_hanging_reader_is_stopped_and_reported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file = tmp_path / "endless.step"
@@ -103,7 +103,7 @@ def test_a_reader_that_does_not_end_is_stopped_in_time_and_said_so(
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGXCPU"), reason="no such signal here")
-def test_a_reader_that_computes_too_long_is_not_called_broken(
+def test_a_slow_reader_is_not_reported_as_broken(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file = tmp_path / "busy.step"
@@ -117,7 +117,7 @@ def test_a_reader_that_computes_too_long_is_not_called_broken(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of this kind are not known there")
-def test_a_lower_limit_from_outside_is_kept() -> None:
+def test_a_lower_external_limit_is_kept() -> None:
     code = (
         "import resource as r\n"
         "r.setrlimit(r.RLIMIT_CPU, (20, 20))\n"
@@ -129,7 +129,7 @@ def test_a_lower_limit_from_outside_is_kept() -> None:
     assert ran.returncode == 0, ran.stderr
 
 
-def test_a_drawing_test_that_ran_out_of_time_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_drawing_test_that_timed_out_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys.modules[find_renderer.__module__], "SECONDS", 0.2)
     found = find_renderer((sys.executable, "-c", "import time; time.sleep(30)"))
     assert not found.works

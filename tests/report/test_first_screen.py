@@ -69,7 +69,7 @@ def test_the_screen_has_eighty_columns_and_every_cut_length(system: System) -> N
     assert str(PAGE) in text
 
 
-def test_the_words_of_a_remedy_are_cut_short_and_its_command_never() -> None:
+def test_a_remedy_is_shortened_but_never_its_command() -> None:
     long = as_written("Raise it by this much. " * 20)
     keys = Remedy(said=long, changes=(Change(file="a", key="b", value="c"),))
     rows = (
@@ -84,14 +84,14 @@ def test_the_words_of_a_remedy_are_cut_short_and_its_command_never() -> None:
     assert lines[after[1] + 3] == ""
 
 
-def test_one_reason_for_both_steps_is_written_once() -> None:
+def test_a_common_reason_is_printed_once() -> None:
     row = found("clash", "pump", bars=("cut_joinery", "order_hoses"))
     lines = first_screen(with_findings(row), [PAGE], "metric").splitlines()
     order = next(line for line in lines if line.startswith("Order hoses"))
     assert "not yet: the same reason" in order
 
 
-def test_both_steps_are_answered_first_and_in_two_lines_alone() -> None:
+def test_both_steps_are_answered_first_and_in_brief() -> None:
     result = specimen_result()
     lines = first_screen(result, [PAGE], "metric").splitlines()
     answers = [line for line in lines if line.startswith(("Cut joinery", "Order hoses"))]
@@ -132,7 +132,7 @@ def test_a_barred_step_has_the_same_verdict_wherever_it_is_printed() -> None:
         ("npsh-margin", "fail", "required"),
     ],
 )
-def test_a_number_is_held_against_the_same_word_on_screen_and_page(
+def test_a_number_has_the_same_limit_word_on_screen_and_page(
     rule: str, severity: Severity, words: str
 ) -> None:
     row = found(rule, "pump", severity, value=9000.0, limit=8000.0, unit="Pa")
@@ -146,7 +146,7 @@ def test_a_number_is_held_against_the_same_word_on_screen_and_page(
     )
 
 
-def test_no_more_is_to_be_done_first_than_is_read() -> None:
+def test_at_most_three_things_to_do_are_listed() -> None:
     rows = [found(rule, f"m{k}") for k, rule in enumerate(list(CATALOGUE)[:9])]
     text = first_screen(with_findings(*rows), [PAGE], "metric")
     assert len(re.findall(r"^ \d ", text, re.MULTILINE)) == MOST_TO_DO
@@ -163,7 +163,7 @@ def test_a_remedy_with_keys_names_the_command_that_applies_it() -> None:
     assert "Turn it." in text
 
 
-def test_the_page_names_the_command_for_a_remedy_that_is_not_among_the_first() -> None:
+def test_the_page_has_the_command_for_later_remedies() -> None:
     keys = Remedy(said=as_written("Raise it."), changes=(Change(file="a", key="b", value="c"),))
     rows = [found(rule, f"m{k}") for k, rule in enumerate(list(CATALOGUE)[:MOST_TO_DO])]
     told = [*rows, found("standing", "panel", "caution", remedy=keys)]
@@ -171,7 +171,7 @@ def test_the_page_names_the_command_for_a_remedy_that_is_not_among_the_first() -
     assert "fitcheck apply" not in page_html(with_findings(*rows), None, None, "metric")
 
 
-def test_a_hose_without_a_route_stands_alone_and_counts_what_follows() -> None:
+def test_a_hose_without_a_route_counts_its_consequences() -> None:
     lost = found("no-route", "feed")
     result = with_findings(lost, found("not-known", "pump"), found("not-ordered", "feed"))
     (cause,) = causes(result)
@@ -180,7 +180,7 @@ def test_a_hose_without_a_route_stands_alone_and_counts_what_follows() -> None:
     assert "2 more follow from it" in first_screen(result, [PAGE], "metric")
 
 
-def test_a_module_in_the_wrong_place_explains_its_own_lines_only() -> None:
+def test_a_misplaced_module_explains_its_own_lines_only() -> None:
     result = specimen_result()
     line = next(row for row in result.scenario.kit.lines if row.start.owner != "boat")
     other = next(
@@ -213,13 +213,13 @@ def test_a_caution_never_hides_a_fail() -> None:
         ("line-missing", "not-known"),
     ],
 )
-def test_what_may_stay_when_a_finding_is_mended_stands_beside_it(rule: str, other: str) -> None:
+def test_independent_findings_are_listed_separately(rule: str, other: str) -> None:
     rows = (found(rule, "feed"), found(other, "pump"))
     assert {cause.finding.rule for cause in causes(with_findings(*rows))} == {rule, other}
 
 
 @pytest.mark.parametrize(("severity", "alone"), [("fail", True), ("caution", False)])
-def test_a_scale_that_fails_explains_all_that_is_measured(severity: Severity, alone: bool) -> None:
+def test_a_failed_scale_explains_all_measured_findings(severity: Severity, alone: bool) -> None:
     """A scale in doubt explains nothing: the rest may be right."""
     scale, clash = found("scale", "boat", severity), found("clash", "pump")
     rows = [cause.finding for cause in causes(with_findings(scale, clash))]
@@ -238,7 +238,7 @@ def test_every_hose_without_a_route_is_named_with_its_number() -> None:
     assert f" no route: {', '.join(lost)}\n" in text
 
 
-def test_every_finding_is_a_cause_or_follows_from_one() -> None:
+def test_every_finding_is_a_cause_or_a_consequence() -> None:
     result = specimen_result()
     rows = [row for row in result.findings if row.severity != "note"]
     told = causes(result)
@@ -255,7 +255,7 @@ def test_causes_and_consequences_are_rules_of_the_catalogue() -> None:
             assert cause not in rules
 
 
-def test_a_note_that_bars_a_step_is_to_be_done() -> None:
+def test_a_note_that_bars_a_step_is_listed_to_do() -> None:
     """Else the screen would say not yet and nothing of what to do."""
     bars = found("hanging-free", "feed", "note", bars=("order_hoses",))
     result = with_findings(bars, found("mounted", "pump", "note"))
@@ -263,7 +263,7 @@ def test_a_note_that_bars_a_step_is_to_be_done() -> None:
     assert [cause.finding for cause in causes(result)] == [bars]
 
 
-def test_no_two_rules_explain_one_another() -> None:
+def test_no_two_rules_explain_each_other() -> None:
     """Each would hide the other, and neither would be done."""
     table = {cause: set(rules) for cause, rules in (*EVERYWHERE.items(), *AT_THE_MODULE.items())}
     table["scale"] = set(OF_THE_SCALE)

@@ -61,7 +61,7 @@ def test_the_total_has_the_moments_of_its_modules(result: Result, heading: str) 
     assert numbers_of(whole, *TAKEN) * masses.sum() == pytest.approx(moments, abs=1e-4)
 
 
-def test_wet_is_dry_and_the_water_held(result: Result) -> None:
+def test_wet_mass_is_dry_mass_plus_water(result: Result) -> None:
     for row in sheet(result)[:-2]:
         dry, wet = numbers_of(row, "Mass dry [kg]", "Mass wet [kg]")
         water = HELD * WATER if row["Module"] == "prefilters" else 0.0
@@ -99,7 +99,7 @@ WEIGHT = st.builds(
 
 
 @given(st.lists(WEIGHT, min_size=1, max_size=8))
-def test_the_centre_balances(rows: list[Weight]) -> None:
+def test_the_centre_of_mass_balances(rows: list[Weight]) -> None:
     """About the centre of mass the moments of the modules cancel."""
     whole = total(rows)
     for mass, centre in (("dry", whole.dry_centre), ("wet", whole.wet_centre)):
@@ -109,7 +109,7 @@ def test_the_centre_balances(rows: list[Weight]) -> None:
         assert getattr(whole, mass) == pytest.approx(masses.sum())
 
 
-def test_page_file_and_json_say_one_thing(result: Result, tmp_path: Path) -> None:
+def test_page_csv_and_json_agree(result: Result, tmp_path: Path) -> None:
     write_all(result, tmp_path, None, "metric")
     data = json.loads((tmp_path / "result.json").read_text("utf-8"))
     written = io.StringIO((tmp_path / "modules.csv").read_text("utf-8"))
@@ -159,7 +159,7 @@ def test_the_cut_length_comes_before_the_routed_one(result: Result) -> None:
             assert (row.cells[cut], row.cells[routed]) == (told.cut_length, told.routed_length)
 
 
-def test_a_hose_row_is_as_bad_as_the_worst_said_of_it(result: Result) -> None:
+def test_a_hose_row_has_its_worst_severity(result: Result) -> None:
     """The water side may fail a hose by a finding on the pump."""
     line = result.order.cuts[0].line
     summaries = tuple(
@@ -171,7 +171,7 @@ def test_a_hose_row_is_as_bad_as_the_worst_said_of_it(result: Result) -> None:
     assert row.severity == "fail"
 
 
-def test_a_finding_on_the_pump_is_named_on_the_hoses_that_could_mend_it(result: Result) -> None:
+def test_a_pump_finding_is_named_on_hoses_that_could_resolve_it(result: Result) -> None:
     line = result.order.cuts[0].line
     (number,) = (n for n, row in enumerate(result.findings, 1) if row.rule == "suction-vacuum")
     pump = result.findings[number - 1].subject

@@ -63,7 +63,7 @@ def page(folder: Path) -> Page:
     return Page((folder / "report.html").read_text(encoding="utf-8"))
 
 
-def test_the_page_asks_nothing_of_any_network(page: Page, folder: Path) -> None:
+def test_the_page_needs_no_network(page: Page, folder: Path) -> None:
     for tag, attributes in page.elements:
         for name in ("src", "href", "action", "data", "poster", "srcset"):
             value = attributes.get(name) or ""
@@ -76,7 +76,7 @@ def test_the_page_asks_nothing_of_any_network(page: Page, folder: Path) -> None:
     assert not re.search(r"@import|url\(", resource("page.css"))
 
 
-def test_the_page_carries_library_scene_and_picture(page: Page, folder: Path) -> None:
+def test_the_page_contains_library_scene_and_picture(page: Page, folder: Path) -> None:
     text = (folder / "report.html").read_text(encoding="utf-8")
     assert "THREE.GLTFLoader=GLTFLoader" in three_js()
     assert "MIT" in three_js()[:200]
@@ -86,7 +86,7 @@ def test_the_page_carries_library_scene_and_picture(page: Page, folder: Path) ->
     ]
 
 
-def test_rows_and_scene_share_their_names(page: Page, folder: Path) -> None:
+def test_rows_and_scene_use_the_same_names(page: Page, folder: Path) -> None:
     scene = trimesh.load(folder / "scene.glb", process=False)
     rows = {item["data-node"] for item in page.all("tr") if "data-node" in item}
     assert rows <= set(scene.graph.nodes_geometry)
@@ -103,7 +103,7 @@ def test_tables_have_headings_in_scope(page: Page) -> None:
     assert headings[0] == "h1"
 
 
-def test_the_page_tells_all(folder: Path, result: Result) -> None:
+def test_the_page_contains_all_results(folder: Path, result: Result) -> None:
     text = (folder / "report.html").read_text(encoding="utf-8").replace("<wbr>", "")
     for finding in result.findings:
         assert finding.text in text
@@ -119,7 +119,7 @@ HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>&$name'
 
 
 @pytest.mark.parametrize("name", ["prefilters", "product_to_tank", "invented example", "kit.toml"])
-def test_names_from_files_stay_text(name: str, tmp_path: Path, page: Page) -> None:
+def test_names_from_files_are_escaped(name: str, tmp_path: Path, page: Page) -> None:
     write_all(renamed_result(name, HOSTILE), tmp_path, PNG, "metric")
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
     assert "<script>alert" not in text
@@ -128,7 +128,7 @@ def test_names_from_files_stay_text(name: str, tmp_path: Path, page: Page) -> No
     assert [item for item in hostile.all("img") if "onerror" in item] == []
 
 
-def test_no_picture_is_said(result: Result, tmp_path: Path) -> None:
+def test_a_missing_picture_is_reported(result: Result, tmp_path: Path) -> None:
     write_all(result, tmp_path, None, "imperial")
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
     assert "No picture" in text
@@ -147,7 +147,7 @@ def rows_of(text: str) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("made", [specimen_result, made_result])
-def test_every_way_leads_somewhere_and_every_section_is_listed(made: object) -> None:
+def test_every_link_has_a_target_and_every_section_is_listed(made: object) -> None:
     page = Page(page_html(made(), PNG, None, "metric"))  # type: ignore[operator]
     names = [item["id"] for _, item in page.elements if "id" in item]
     assert len(names) == len(set(names))
@@ -158,7 +158,7 @@ def test_every_way_leads_somewhere_and_every_section_is_listed(made: object) -> 
     assert len(sections) >= 7
 
 
-def test_every_finding_on_a_row_is_reached_from_it(result: Result, folder: Path) -> None:
+def test_every_finding_on_a_row_is_linked(result: Result, folder: Path) -> None:
     rows = rows_of((folder / "report.html").read_text(encoding="utf-8"))
     reached = 0
     for kind, names in (("hose", LINES), ("module", MODULES)):
@@ -174,7 +174,7 @@ def test_every_finding_on_a_row_is_reached_from_it(result: Result, folder: Path)
     assert reached == sum(row.severity != "note" for row in result.findings)
 
 
-def test_a_finding_stands_under_its_number(result: Result, folder: Path) -> None:
+def test_a_finding_is_found_under_its_number(result: Result, folder: Path) -> None:
     rows = rows_of((folder / "report.html").read_text(encoding="utf-8"))
     for number, finding in enumerate(result.findings, 1):
         assert finding.text in rows[f"finding-{number}"]
@@ -215,7 +215,7 @@ def test_the_page_opens_with_the_first_screen(result: Result, system: System) ->
             assert f'href="#hose-{number}"><b>{number}</b> {length}<' in top
 
 
-def test_a_command_on_the_page_applies_the_remedy_it_stands_under(result: Result) -> None:
+def test_a_command_on_the_page_applies_its_remedy(result: Result) -> None:
     page = page_html(result, None, None, "metric")
     rows = re.findall(r'<li><p><a href="#finding-(\d+)">(.*?)</li>', page, re.DOTALL)
     commands = 0

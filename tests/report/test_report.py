@@ -90,13 +90,13 @@ def test_every_line_fits_the_terminal(result: Result, units: System, width: int)
 
 
 @pytest.mark.parametrize("width", [80, 160])
-def test_every_hose_and_module_is_told_whole(result: Result, width: int) -> None:
+def test_every_hose_and_module_is_printed(result: Result, width: int) -> None:
     text = printed(result, width=width)
     for name in (*LINES, *MODULES):
         assert re.search(rf"(?<!\S){name}(?!\S)", text), name
 
 
-def test_the_answers_are_told(result: Result) -> None:
+def test_the_answers_are_printed(result: Result) -> None:
     text = joined(printed(result))
     assert "Safe to cut joinery: not yet: The bowl of prefilters" in text
     assert "Safe to order hoses: not yet: " in text
@@ -107,13 +107,15 @@ def test_the_answers_are_told(result: Result) -> None:
     assert "0.35 m forward, 0.62 m to starboard, 0.17 m below the sea" in text
 
 
-def test_every_caution_is_printed_whole(result: Result) -> None:
+def test_every_caution_is_printed_in_full(result: Result) -> None:
     text = joined(printed(result))
     for caution in CAUTIONS:
         assert joined(caution.text) in text
 
 
-def test_without_colour_nothing_is_lost(result: Result, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_information_is_lost_without_colour(
+    result: Result, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def shown() -> str:
         text = io.StringIO()
         console = Console(file=text, width=80, force_terminal=True, color_system="standard")
@@ -135,7 +137,7 @@ def test_a_pipe_gets_no_escape_sequences(result: Result) -> None:
     assert "\x1b" not in printed(result)
 
 
-def test_names_from_files_cannot_drive_the_terminal(result: Result) -> None:
+def test_names_from_files_cannot_send_escape_codes(result: Result) -> None:
     hostile = renamed_result("prefilters", "\x1b[2J[red]bad[/red]")
     text = printed(hostile)
     assert "\x1b" not in text
@@ -163,7 +165,7 @@ def test_the_bound_in_words() -> None:
     assert bound_words(replace(near, bound=0.8)) == "shortest possible to within 25.0 %"
 
 
-def test_the_words_never_promise_more_than_the_bound() -> None:
+def test_the_bound_is_never_overstated_in_words() -> None:
     hose = routed("pump_to_filters")
     for bound in np.linspace(0.5, 1.0, 997):
         words = bound_words(
@@ -173,7 +175,7 @@ def test_the_words_never_promise_more_than_the_bound() -> None:
         assert 1.0 / bound - 1.0 <= (float(told[1]) / 100 if told else 0.0) + 1e-9
 
 
-def test_along_structure_is_compared_with_hanging_free() -> None:
+def test_a_route_along_structure_is_compared_with_the_shortest() -> None:
     led = replace(routed("pump_to_filters"), way="along structure", length=1.0, bound=0.8)
     assert bound_words(led) == (
         "along structure; at most 25.0 % longer than the shortest free route"
@@ -182,7 +184,7 @@ def test_along_structure_is_compared_with_hanging_free() -> None:
 
 
 @pytest.mark.parametrize("severity", ["fail", "caution"])
-def test_a_hose_with_a_finding_is_not_called_fine(result: Result, severity: Severity) -> None:
+def test_a_hose_with_a_finding_is_not_called_ok(result: Result, severity: Severity) -> None:
     """Whatever the water side says of it; a note changes nothing."""
     bare = replace(result, routes=replace(result.routes, findings=()))
     summary = result.hydraulics.summary("pump_to_filters")
@@ -208,7 +210,7 @@ def test_a_hose_with_a_finding_is_not_called_fine(result: Result, severity: Seve
     assert re.fullmatch(told, verdict(said))
 
 
-def test_no_route_is_told_in_the_hose_table(result: Result) -> None:
+def test_a_missing_route_is_shown_in_the_hose_table(result: Result) -> None:
     table = hose_table(result)
     row = next(row for row in table.rows if row.cells[1] == "product_to_tank")
     assert row.severity == "fail"
@@ -260,16 +262,14 @@ def test_result_json_has_its_keys(folder: Path, part: str) -> None:
         assert set(KEYS[part].split()) <= set(item)
 
 
-def test_result_json_is_what_is_printed_and_its_list_of_files(
-    folder: Path, result: Result
-) -> None:
+def test_result_json_matches_the_printed_result(folder: Path, result: Result) -> None:
     data = json.loads((folder / "result.json").read_text())
     listed = {row["file"] for row in data.pop("files")}
     assert listed == NAMES - {"result.json"}
     assert data == json.loads(as_json(result))
 
 
-def test_result_json_says_what_the_result_says(folder: Path, result: Result) -> None:
+def test_result_json_matches_the_result(folder: Path, result: Result) -> None:
     data = json.loads((folder / "result.json").read_text())
     assert data["verdict"] == "fail"
     assert data["holds"]["cut_joinery"] == {
@@ -295,7 +295,7 @@ def test_result_json_says_what_the_result_says(folder: Path, result: Result) -> 
     assert [row["can_flip"] for row in data["assumptions"]] == [True, False, False]
 
 
-def test_numbers_come_back_exactly(folder: Path, result: Result) -> None:
+def test_numbers_are_restored_exactly(folder: Path, result: Result) -> None:
     data = json.loads((folder / "result.json").read_text())
     for hose, told in zip(result.routes.hoses, data["hoses"], strict=True):
         assert told["line"] == hose.line
@@ -309,7 +309,7 @@ def test_numbers_come_back_exactly(folder: Path, result: Result) -> None:
     assert set(lines[0]) >= {item.name for item in fields(result.hydraulics.lines[0])}
 
 
-def test_a_hose_without_a_way_has_the_same_keys_and_no_numbers(folder: Path) -> None:
+def test_a_hose_without_a_route_has_the_same_keys_and_no_numbers(folder: Path) -> None:
     hoses = json.loads((folder / "result.json").read_text())["hoses"]
     lost = next(hose for hose in hoses if not hose["routed"])
     assert set(hoses[0]) <= set(lost)
@@ -319,7 +319,7 @@ def test_a_hose_without_a_way_has_the_same_keys_and_no_numbers(folder: Path) -> 
     assert lost["path"] == lost["legs"] == lost["bends"] == []
 
 
-def test_numbers_that_are_not_finite_become_null(result: Result) -> None:
+def test_non_finite_numbers_become_null(result: Result) -> None:
     module = replace(result.fit.modules[0], contacts=())
     fit = replace(result.fit, modules=(module, *result.fit.modules[1:]))
     data = json.loads(as_json(replace(result, fit=fit)))
@@ -334,9 +334,7 @@ def test_corners_are_those_of_the_box(result: Result) -> None:
 # --- CSV --------------------------------------------------------------------------------------
 
 
-def test_hoses_csv_holds_numbers_with_the_unit_in_the_heading(
-    folder: Path, result: Result
-) -> None:
+def test_hoses_csv_has_numbers_with_units_in_headings(folder: Path, result: Result) -> None:
     rows = list(csv.DictReader(io.StringIO((folder / "hoses.csv").read_text("utf-8"))))
     assert [row["Line"] for row in rows] == list(LINES)
     first = result.routes.hoses[0]
@@ -356,7 +354,7 @@ def test_csv_in_feet_is_the_same_length(result: Result) -> None:
     assert float(rows[0][f"{ROUTED} [ft]"]) * 0.3048 == pytest.approx(first.length, rel=1e-5)
 
 
-def test_decimal_commas_part_cells_by_semicolons(result: Result) -> None:
+def test_decimal_commas_use_semicolon_separators(result: Result) -> None:
     point, comma = (
         list(
             csv.reader(io.StringIO(as_csv(hose_sheet(result), "metric", decimal)), delimiter=mark)
@@ -377,7 +375,7 @@ def test_order_csv_adds_up(result: Result) -> None:
     assert rows[1]["Price"] == "25.00"
 
 
-def test_a_spreadsheet_gets_no_formula() -> None:
+def test_no_cell_is_a_spreadsheet_formula() -> None:
     hostile = renamed_result("bypass_10", "=1+1")
     rows = list(csv.DictReader(io.StringIO(as_csv(hose_sheet(hostile), "metric"))))
     assert rows[3]["Hose"] == "'=1+1"
@@ -386,7 +384,7 @@ def test_a_spreadsheet_gets_no_formula() -> None:
 # --- exports ----------------------------------------------------------------------------------
 
 
-def test_compartment_comes_back_to_the_last_bit(folder: Path, result: Result) -> None:
+def test_compartment_is_restored_bit_for_bit(folder: Path, result: Result) -> None:
     mesh = trimesh.load(folder / "compartment.ply", process=False)
     assert np.array_equal(mesh.vertices[mesh.faces], result.space.triangles)
 
@@ -396,9 +394,7 @@ def boat_frame(vertices: np.ndarray) -> np.ndarray:
     return np.stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]], axis=1)
 
 
-def test_scene_names_everything_and_stands_where_the_boat_does(
-    folder: Path, result: Result
-) -> None:
+def test_scene_has_all_names_in_the_boat_frame(folder: Path, result: Result) -> None:
     scene = trimesh.load(folder / "scene.glb", process=False)
     nodes = set(scene.graph.nodes_geometry)
     hoses = {f"hose:{line}" for line in LINES if line != "product_to_tank"}
@@ -412,7 +408,7 @@ def test_scene_names_everything_and_stands_where_the_boat_does(
         assert np.allclose(found.max(0), corners.max(0), atol=1e-6)
 
 
-def test_hose_in_the_scene_lies_on_its_path(folder: Path, result: Result) -> None:
+def test_hose_in_the_scene_follows_its_path(folder: Path, result: Result) -> None:
     scene = trimesh.load(folder / "scene.glb", process=False)
     hose = routed("pump_to_filters")
     mesh = scene.geometry[scene.graph["hose:pump_to_filters"][1]]
@@ -426,7 +422,7 @@ def test_colours_in_the_scene_are_linear() -> None:
     assert linear("#00BCFF") == pytest.approx((0.0, 0.5029, 1.0), abs=1e-4)
 
 
-def test_scan_of_any_size_is_drawn_small_and_in_place() -> None:
+def test_scan_of_any_size_is_thinned_in_place() -> None:
     vertices, faces = welded(sphere(0.5, (0.0, 0.0, 0.6), rings=96))
     coarse, kept = thinned(vertices, faces, 3000)
     assert 1000 < len(kept) <= 3000
@@ -463,7 +459,7 @@ def test_a_tube_is_round_and_closed_along_its_length() -> None:
 
 
 @pytest.mark.parametrize("dash", [(0.05, 0.02), (0.01, 0.015), (0.05, 0.01, 0.01, 0.01)])
-def test_bands_share_the_length_as_asked(dash: tuple[float, ...]) -> None:
+def test_bands_divide_the_length_as_requested(dash: tuple[float, ...]) -> None:
     line = np.array([[0.0, 0.0, 0.0], [0.35, 0.0, 0.0], [0.7, 0.0, 0.0]])
     shape = tube(line, 0.02, dash)
     mesh = trimesh.Trimesh(shape.vertices, shape.faces, process=False)
@@ -491,7 +487,7 @@ def test_a_clean_result_says_so(result: Result, tmp_path: Path) -> None:
 # --- writing ----------------------------------------------------------------------------------
 
 
-def test_every_file_is_written_and_nothing_else(folder: Path, result: Result) -> None:
+def test_exactly_the_listed_files_are_written(folder: Path, result: Result) -> None:
     assert {path.name for path in folder.iterdir()} == NAMES
 
 
@@ -543,12 +539,12 @@ def test_a_failure_while_making_a_file_leaves_the_earlier_result(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="folder permissions differ")
-def test_a_folder_in_the_way_is_one_clear_line(result: Result, tmp_path: Path) -> None:
+def test_a_folder_in_place_of_a_file_is_one_clear_line(result: Result, tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
     with pytest.raises(FitcheckError, match="out: cannot be written"):
         write_all(result, tmp_path / "out", None, "metric")
     assert (tmp_path / "out").read_text() == "a file"
 
 
-def test_control_characters_never_pass() -> None:
+def test_control_characters_are_removed() -> None:
     assert plain("a\x1b[2J\u202eb\nc") == "a\ufffd[2J\ufffdb\ufffdc"

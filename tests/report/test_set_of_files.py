@@ -17,7 +17,7 @@ from tests import ROOT
 from tests.specimens.file_sets import a_set, is_one_set, kill_once
 
 
-def test_a_mixture_is_told(tmp_path: Path) -> None:
+def test_a_mixed_set_is_reported(tmp_path: Path) -> None:
     assert set_state(tmp_path) == "none"
     replace_all(tmp_path, a_set(2))
     assert set_state(tmp_path) == "whole"
@@ -27,7 +27,7 @@ def test_a_mixture_is_told(tmp_path: Path) -> None:
     assert set_state(tmp_path) == "mixed"
 
 
-def test_the_command_tells_whole_mixed_and_given_up(
+def test_the_command_reports_whole_mixed_and_abandoned_sets(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def said(*folders: Path) -> tuple[int, str]:
@@ -52,7 +52,7 @@ def test_the_command_tells_whole_mixed_and_given_up(
     assert "missing: hoses.csv; changed since they were written: order.csv" in words
 
 
-def test_the_command_finishes_a_stopped_run_or_says_that_it_cannot(
+def test_the_command_completes_an_interrupted_run_or_says_why_not(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     replace_all(tmp_path, a_set(2))
@@ -74,7 +74,7 @@ def test_the_command_finishes_a_stopped_run_or_says_that_it_cannot(
     assert is_one_set(tmp_path)
 
 
-def test_what_is_renamed_is_on_the_disk_first(
+def test_contents_are_synced_before_renaming(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A rename may outlive contents that were not yet kept."""
@@ -100,7 +100,7 @@ def test_what_is_renamed_is_on_the_disk_first(
 
 
 @pytest.mark.parametrize("name", ["con", "NUL.png", "Aux .toml", "com1", "lpt\u00b9.x"])
-def test_a_name_that_is_a_device_elsewhere_is_refused(name: str, tmp_path: Path) -> None:
+def test_a_windows_device_name_is_refused(name: str, tmp_path: Path) -> None:
     with pytest.raises(FitcheckError, match="name of a device on Windows"):
         write_one(tmp_path / name, b"")
     with pytest.raises(FitcheckError, match="name of a device on Windows"):
@@ -109,15 +109,13 @@ def test_a_name_that_is_a_device_elsewhere_is_refused(name: str, tmp_path: Path)
     assert write_one(tmp_path / f"a{name}".replace(" ", ""), b"x").read_bytes() == b"x"
 
 
-def test_a_folder_of_that_name_that_is_there_is_used(tmp_path: Path) -> None:
+def test_an_existing_folder_with_such_a_name_is_used(tmp_path: Path) -> None:
     (tmp_path / "aux").mkdir()
     replace_all(tmp_path / "aux", a_set(1))
     assert set_state(tmp_path / "aux") == "whole"
 
 
-def test_a_file_that_cannot_be_written_leaves_what_was_there(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_failed_file_leaves_the_old_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write_one(tmp_path / "one.toml", b"old")
 
     def full(*_: object) -> None:
@@ -131,7 +129,7 @@ def test_a_file_that_cannot_be_written_leaves_what_was_there(
 
 
 @pytest.mark.parametrize("stop", range(1, 7))
-def test_a_run_that_ends_while_it_moves_is_finished(
+def test_an_interrupted_move_is_completed(
     stop: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     replace_all(tmp_path, a_set(2))
@@ -156,7 +154,7 @@ def test_a_run_that_ends_while_it_moves_is_finished(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kill -9 and file size limits are not there")
-def test_killed_at_some_moments(tmp_path: Path) -> None:
+def test_a_run_killed_at_any_point_leaves_one_set(tmp_path: Path) -> None:
     replace_all(tmp_path, a_set(0))
     for number, wait in enumerate((0.0, 0.004, 0.011)):
         assert kill_once(tmp_path, 1000 * number, wait)[1]
@@ -185,7 +183,7 @@ def test_a_full_disk_and_two_runs_at_once(tmp_path: Path) -> None:
     assert is_one_set(tmp_path)
 
 
-def test_a_folder_that_cannot_be_made_is_one_error(tmp_path: Path) -> None:
+def test_an_impossible_folder_is_one_error(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("here")
     with pytest.raises(FitcheckError, match="cannot be written"):
         replace_all(tmp_path / "file" / "out", a_set(1))

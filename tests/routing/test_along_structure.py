@@ -38,7 +38,7 @@ def both() -> tuple[HoseRoute, HoseRoute]:
     return shortest, along
 
 
-def test_the_shortest_way_hangs_free(both: tuple[HoseRoute, HoseRoute]) -> None:
+def test_the_shortest_route_is_unsupported(both: tuple[HoseRoute, HoseRoute]) -> None:
     shortest, _ = both
     assert max(span.length for span in shortest.unsupported) > 1.0
 
@@ -50,7 +50,7 @@ def test_along_structure_keeps_its_span(both: tuple[HoseRoute, HoseRoute]) -> No
     assert shortest.length < along.length < 2.0 * shortest.length
 
 
-def test_every_place_is_in_reach_but_for_the_spans_told(
+def test_every_place_outside_the_reported_spans_is_in_reach(
     both: tuple[HoseRoute, HoseRoute],
 ) -> None:
     for found in both:
@@ -74,7 +74,7 @@ def test_the_bound_holds_in_both_modes(both: tuple[HoseRoute, HoseRoute]) -> Non
 
 @pytest.mark.parametrize("x", [-0.43, -0.55, -0.67])
 @pytest.mark.parametrize("pitch", [0.015, 0.02])
-def test_a_port_that_is_entered_away_from_the_wall_is_reached(x: float, pitch: float) -> None:
+def test_a_port_facing_the_wall_is_reached(x: float, pitch: float) -> None:
     """Down beside a wall, along it, and into a port of the next wall, 350 mm off the first."""
     wall = specimens.HIGH[1]
     space = with_ports(
@@ -98,7 +98,7 @@ def low_over_the_sole() -> Space:
     )
 
 
-def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
+def test_a_shortest_route_within_reach_is_unchanged() -> None:
     space = low_over_the_sole()
     shortest, _ = laid(asked([one_line()]), space)
     along, routes = laid(asked([one_line(way="along structure")]), space)
@@ -109,7 +109,7 @@ def test_a_shortest_way_in_reach_is_left_as_it_is() -> None:
     assert "l 0 mm (limit " in kept.text
 
 
-def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
+def test_an_exceeded_span_is_a_caution_with_its_place() -> None:
     """Straight ends far from any wall, no longer way allowed: the ports hang 0.6 m up and off."""
     space = with_ports(
         specimens.hand_made_space(pitch=0.03),
@@ -126,7 +126,7 @@ def test_a_span_that_cannot_be_kept_is_a_caution_with_its_place() -> None:
     assert to_room(np.array([said.place]))[0] > REACH
 
 
-def test_a_shortest_hose_that_hangs_free_is_not_to_be_ordered() -> None:
+def test_an_unsupported_shortest_hose_bars_the_order() -> None:
     space = with_ports(
         specimens.hand_made_space(pitch=0.03),
         ((-0.3, 0.0, 0.6), (1.0, 0.0, 0.0)),
@@ -139,7 +139,7 @@ def test_a_shortest_hose_that_hangs_free_is_not_to_be_ordered() -> None:
     assert said.remedy is not None
 
 
-def test_a_layout_chooses_the_way() -> None:
+def test_a_layout_chooses_the_routing_mode() -> None:
     chosen = LineChoice(line="l", holes=(), hose="", way="along structure")
     scenario = asked([one_line(reach=0.08)], choices=[chosen], hoses=[hose(radius=RADIUS)])
     found = only(routed(scenario, low_over_the_sole()))
@@ -152,7 +152,7 @@ HOT = ((-0.2, -0.2, 0.3), (0.2, 0.2, 0.9))
 
 
 @pytest.mark.parametrize("distance", [0.0, 0.25])
-def test_hot_things_are_kept_off(distance: float) -> None:
+def test_hoses_keep_their_distance_from_hot_things(distance: float) -> None:
     box = specimens.upright_box(*HOT)
     hot = PlacedVolume(name="stove", box=box, why="hot", distance=distance)
     space = with_ports(
@@ -176,7 +176,7 @@ def test_hot_things_are_kept_off(distance: float) -> None:
 # --- a choice of holes ------------------------------------------------------------------------
 
 
-def test_of_two_holes_the_shorter_way_is_taken() -> None:
+def test_the_hole_with_the_shorter_route_is_chosen() -> None:
     low, high = (-0.75, 0.0), (0.75, 1.2)
     upper = specimens.bulkhead(0.0, (0.45, 0.6), 0.12, low=(0.0, 0.0), high=high)
     lower = specimens.bulkhead(0.0, (-0.3, 0.5), 0.12, low=low, high=(0.0, 1.2))

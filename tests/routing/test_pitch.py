@@ -47,7 +47,7 @@ def open_room(tmp_path: Path) -> Boat:
     return specimens.boat(specimens.write_ply(tmp_path / "m.ply", triangles), viewpoints=eyes)
 
 
-def test_what_was_seen_does_not_hang_on_the_pitch(open_room: Boat) -> None:
+def test_what_was_seen_does_not_depend_on_the_pitch(open_room: Boat) -> None:
     coarse, fine = (survey(scenario(open_room, pitch, 0.6, 0.4, 0.0)) for pitch in (COARSE, FINE))
     assert (coarse.label == UNSEEN).any()
     assert np.array_equal(coarse.label, fine.label)
@@ -55,7 +55,7 @@ def test_what_was_seen_does_not_hang_on_the_pitch(open_room: Boat) -> None:
     assert coarse.findings == fine.findings
 
 
-def test_a_box_is_judged_alike_at_every_pitch(open_room: Boat) -> None:
+def test_a_box_has_the_same_verdict_at_every_pitch(open_room: Boat) -> None:
     """Beside the engine's shadow, where cells of one size or another would decide."""
     fits = []
     for pitch in (COARSE, FINE):
@@ -94,7 +94,7 @@ def dark_space(seed: int) -> tuple[specimens.Triangles, np.ndarray]:
 
 @settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000), pitch=st.sampled_from([0.010, 0.013, 0.015, 0.030]))
-def test_cells_of_another_pitch_never_read_too_far(seed: int, pitch: float) -> None:
+def test_distances_at_another_pitch_never_overestimate(seed: int, pitch: float) -> None:
     triangles, label = dark_space(seed)
     lattice = lattice_of(GRID, label, triangles, (), pitch)
     reach = lattice.grid.pitch * np.array(lattice.grid.shape)
@@ -133,7 +133,7 @@ def gallery(pitch: float) -> Space:
     return replace(space, searched=lattice_of(space.grid, space.label, room, (), pitch))
 
 
-def test_a_hose_and_its_proof_hold_at_every_pitch(quick_bound: None) -> None:  # noqa: F811
+def test_a_hose_and_its_bound_are_valid_at_every_pitch(quick_bound: None) -> None:  # noqa: F811
     lines = [line("one", "boat.a", "boat.b")]
     hoses = [
         route_hoses(asked(lines), gallery(pitch), fit_of()).hoses[0] for pitch in (COARSE, FINE)

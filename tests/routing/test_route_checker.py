@@ -87,7 +87,7 @@ def wall(tmp_path: Path) -> Path:
     return path
 
 
-def test_right_routes_pass(wall: Path) -> None:
+def test_valid_routes_pass(wall: Path) -> None:
     assert check(_result(), wall) == []
 
 
@@ -207,14 +207,14 @@ def _hole_missed(hose: Json) -> None:
         (_hole_missed, "does not pass hole"),
     ],
 )
-def test_a_spoilt_route_is_turned_down(wall: Path, spoil: Any, words: str) -> None:
+def test_a_damaged_route_is_rejected(wall: Path, spoil: Any, words: str) -> None:
     result = copy.deepcopy(_result())
     spoil(result["hoses"][0])
     faults = check(result, wall)
     assert any(words in fault and fault.startswith("one") for fault in faults), faults
 
 
-def test_a_radius_one_per_cent_small(wall: Path) -> None:
+def test_a_radius_one_per_cent_too_small_is_rejected(wall: Path) -> None:
     result = _result()
     corners = [[0, -0.02, 0.2], [0.6, -0.02, 0.2], [0.6, -0.02, 0.9], [1, -0.02, 0.9]]
     result["hoses"][0] = _hose("one", corners, radius=0.99 * RADIUS)
@@ -223,13 +223,13 @@ def test_a_radius_one_per_cent_small(wall: Path) -> None:
     assert all("has radius 0.099" in fault for fault in faults)
 
 
-def test_two_hoses_too_close(wall: Path) -> None:
+def test_hoses_too_close_are_rejected(wall: Path) -> None:
     result = _result()
     _moved(result["hoses"][1], [0, 0.0001, 0])
     assert any("one" in fault and "two" in fault for fault in check(result, wall))
 
 
-def test_a_hose_through_a_box_and_where_a_part_comes_out(wall: Path) -> None:
+def test_a_hose_through_a_box_or_withdrawal_space_is_rejected(wall: Path) -> None:
     result = _result()
     pump = result["modules"][0]
     pump["corners"] = (np.array(pump["corners"]) + [0, 0.05, 0.004]).tolist()
@@ -242,7 +242,7 @@ def test_a_hose_through_a_box_and_where_a_part_comes_out(wall: Path) -> None:
     assert check(result, wall) == []
 
 
-def test_own_box_is_let_off_only_along_the_straight_end(wall: Path) -> None:
+def test_own_box_is_exempt_only_along_the_straight_end(wall: Path) -> None:
     result = _result()
     hose, pump = result["hoses"][1], result["modules"][0]
     pump["corners"] = [[x, y, z] for x in (-0.3, 0.0) for y in (-0.1, 0) for z in (0.1, 0.3)]
@@ -254,7 +254,7 @@ def test_own_box_is_let_off_only_along_the_straight_end(wall: Path) -> None:
     assert any("from pump" in fault for fault in check(result, wall))
 
 
-def test_a_declared_hole_is_let_off_on_its_axis_only(tmp_path: Path) -> None:
+def test_a_declared_hole_is_exempt_on_its_axis_only(tmp_path: Path) -> None:
     """A wall with a square hole of 30 mm: 5 mm of room round a hose that asks 10 mm."""
     x, z = np.array([-1, -0.015, 0.015, 1]), np.array([-1, -0.015, 0.015, 1])
     points = np.array([[a, 0, b] for a in x for b in z])
@@ -278,7 +278,7 @@ def test_a_declared_hole_is_let_off_on_its_axis_only(tmp_path: Path) -> None:
     assert any("from a triangle" in fault for fault in check(result, path))
 
 
-def test_distances_of_known_places() -> None:
+def test_distances_in_known_cases() -> None:
     corners = np.array([[x, y, z] for x in (0, 2) for y in (0, 1) for z in (0, 1)], dtype=float)
     points = np.array([[3.0, 0.5, 0.5], [1.0, 0.5, 0.9], [3.0, 2.0, 2.0]])
     assert to_box(points, corners) == pytest.approx([1.0, -0.1, math.sqrt(3)])

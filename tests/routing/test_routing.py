@@ -108,7 +108,7 @@ def test_reversed_ports_give_the_same_length() -> None:
     assert back.length == pytest.approx(forth.length, abs=1e-9)
 
 
-def test_a_turned_and_moved_compartment_gives_the_same_length() -> None:
+def test_a_rotated_and_moved_compartment_gives_the_same_length() -> None:
     block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
     triangles = specimens.join(specimens.room(), block)
     ends = [((-0.9, 0.0, 0.3), (1.0, 0, 0)), ((0.9, 0.0, 0.3), (-1.0, 0, 0))]
@@ -132,7 +132,7 @@ def test_the_same_problem_gives_the_same_curve() -> None:
     assert (one.path == two.path).all()
 
 
-def test_a_needless_corner_is_taken_out() -> None:
+def test_a_needless_corner_is_removed() -> None:
     """Over out of the port, round the edge of the block, in at the other port: three bends."""
     block = ((-0.1, -0.1, 0.4), (0.3, 0.5, 1.1))
     where = between(
@@ -164,7 +164,7 @@ def post(radius: float, sides: int = 720) -> Points:
     return specimens.moved(body, quarter, (0.0, 0.0, 0.6))
 
 
-def test_a_taut_hose_round_a_post_by_elementary_geometry() -> None:
+def test_a_taut_hose_around_a_post_by_elementary_geometry() -> None:
     """Two tangents and the arc between: 2 sqrt(a^2 - rho^2) + rho (Theta - 2 acos(rho / a)).
 
     The ports point along the tangents, so the taut curve needs no other bend. The post is as
@@ -193,7 +193,7 @@ def test_a_taut_hose_round_a_post_by_elementary_geometry() -> None:
     assert found.bound <= exact + 1e-9
 
 
-def test_a_hose_round_a_thick_post_comes_within_half_a_percent() -> None:
+def test_a_hose_around_a_thick_post_is_within_half_a_per_cent() -> None:
     """The clearance arc is wider than the bend radius: several bends follow it closely."""
     rho, away = 0.250, 0.58
     lean, leg = math.acos(rho / away), math.sqrt(away**2 - rho**2)
@@ -287,7 +287,7 @@ def with_unseen(space: Space, low: specimens.Corner, high: specimens.Corner) -> 
     return replace(space, label=label, distance=distance)
 
 
-def test_unseen_cells_keep_hoses_off_as_whole_cubes() -> None:
+def test_unseen_cells_block_hoses_as_whole_cubes() -> None:
     ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
     space = with_unseen(meshed(specimens.room(), ports=ports), (-0.2, -0.4, 0.0), (0.2, 0.4, 0.6))
     found = only(routed(asked([line("one", "boat.a", "boat.b")]), space))
@@ -317,7 +317,7 @@ def test_module_boxes_and_withdrawal_spaces_are_kept_clear() -> None:
 # --- no way -----------------------------------------------------------------------------------
 
 
-def test_a_closed_bulkhead_is_no_way_with_a_place() -> None:
+def test_a_closed_bulkhead_gives_no_route_with_a_place() -> None:
     wall = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 1.2))
     ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.6, 0.0, 0.3), (-1, 0, 0)))
     space = meshed(specimens.join(specimens.room(), wall), ports=ports, pitch=0.02)
@@ -333,7 +333,7 @@ def test_a_closed_bulkhead_is_no_way_with_a_place() -> None:
     assert "impossible" not in fail.text
 
 
-def test_a_slot_too_narrow_says_how_much_is_missing() -> None:
+def test_too_narrow_a_slot_reports_the_shortfall() -> None:
     gap = NEED - 0.006
     low = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - gap))
     high = specimens.sheet(0.0, (-0.75, 0.6 + gap), (0.75, 1.2))
@@ -346,7 +346,7 @@ def test_a_slot_too_narrow_says_how_much_is_missing() -> None:
     assert abs(lost.nearest_approach[0]) < 0.03
 
 
-def test_a_hose_too_stiff_for_the_compartment_is_told_at_once() -> None:
+def test_too_stiff_a_hose_is_reported_without_a_search() -> None:
     """The room is 2 m long and 1.5 m wide; to turn square takes the bend radius ahead."""
     ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.0, 0.5, 0.6), (0, -1, 0)))
     space = meshed(specimens.room(), ports=ports, pitch=0.03)
@@ -357,7 +357,7 @@ def test_a_hose_too_stiff_for_the_compartment_is_told_at_once() -> None:
     assert 5.0 - 2.3 < lost.missing < 5.0 - 1.5
 
 
-def test_a_wall_ahead_of_a_port_is_told_and_not_the_way_beyond(
+def test_a_wall_in_front_of_a_port_is_reported(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """70 mm past the straight length the hose meets a wall it has no room to turn before.
@@ -387,7 +387,7 @@ def test_a_port_in_a_wall_is_named() -> None:
     assert "boat.a" in lost.reason
 
 
-def test_a_hose_that_bends_tighter_is_the_remedy() -> None:
+def test_the_remedy_is_a_hose_with_a_smaller_bend_radius() -> None:
     """A well too narrow for the stiff hose to turn in, wide enough for the other."""
     body = [
         specimens.box((-0.3, -0.12, 0.0), (0.3, -0.11, 1.2)),
@@ -416,7 +416,7 @@ def test_a_hose_that_bends_tighter_is_the_remedy() -> None:
 # --- findings ---------------------------------------------------------------------------------
 
 
-def test_hoses_nearer_than_the_scan_is_accurate_are_one_caution() -> None:
+def test_hoses_within_the_scan_accuracy_share_one_caution() -> None:
     block = specimens.box((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8))
     ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
     triangles = specimens.join(specimens.room(), block)

@@ -38,7 +38,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 LARGER = [("demo_layout.toml", "layout.lines.sea_to_strainer.hose", "suction_19")]
 
 
-def test_the_users_files_stay_as_they_were(demo: Path) -> None:
+def test_the_users_files_are_unchanged(demo: Path) -> None:
     before = contents(demo.parent)
     written = save_applied(demo, LARGER)
     after = contents(demo.parent)
@@ -47,7 +47,7 @@ def test_the_users_files_stay_as_they_were(demo: Path) -> None:
     assert set(after) - set(before) == {"demo_applied.toml", "demo_layout_applied.toml"}
 
 
-def test_the_new_scenario_differs_by_the_change_alone(demo: Path) -> None:
+def test_the_new_scenario_differs_only_by_the_change(demo: Path) -> None:
     old, new = (read_scenario(file) for file in (demo, save_applied(demo, LARGER)))
     hoses = [{one.line: one.hose for one in each.layout.choices} for each in (old, new)]
     assert hoses[1] == hoses[0] | {"sea_to_strainer": "suction_19"}
@@ -65,7 +65,7 @@ def test_comments_are_kept(demo: Path) -> None:
     assert [line for line in old if line not in new] == []
 
 
-def test_a_second_remedy_gets_names_of_its_own(demo: Path) -> None:
+def test_a_second_remedy_gets_new_file_names(demo: Path) -> None:
     first, second = save_applied(demo, LARGER), save_applied(demo, LARGER)
     assert (first.name, second.name) == ("demo_applied.toml", "demo_applied2.toml")
     assert first.read_text() != second.read_text()  # each uses its own layout
@@ -78,7 +78,7 @@ def test_a_key_of_the_scenario_file_itself(tmp_path: Path) -> None:
     assert written.read_text() == '# mine\n[kit]\nname = "b" # here\n'
 
 
-def test_a_file_that_is_none_of_the_scenario_is_refused(demo: Path) -> None:
+def test_a_file_outside_the_scenario_is_refused(demo: Path) -> None:
     before = contents(demo.parent)
     with pytest.raises(FitcheckError, match=r"other\.toml: is no file of"):
         save_applied(demo, [("other.toml", "kit.name", "b")])
@@ -129,7 +129,7 @@ def test_apply_lists_and_writes(demo: Path, capsys: pytest.CaptureFixture[str]) 
 
 
 @pytest.mark.parametrize("number", ["0", "2"])
-def test_a_number_there_is_not_is_bad_input(
+def test_an_unknown_remedy_number_is_bad_input(
     demo: Path, number: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["apply", str(written_result(demo, REMEDY)), number]) == 2
@@ -160,7 +160,7 @@ def test_a_result_opened_from_another_folder_names_the_folder_to_run_in(
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[]", '{"inputs": [], "remedies": []}', "[" * 100000])
-def test_what_is_no_result_is_bad_input(tmp_path: Path, text: str) -> None:
+def test_a_file_that_is_not_a_result_is_bad_input(tmp_path: Path, text: str) -> None:
     file = tmp_path / "result.json"
     file.write_text(text)
     with pytest.raises(FitcheckError):

@@ -111,7 +111,7 @@ def _written(text: str, one: Quantity) -> str | float:
 
 
 @pytest.mark.parametrize("one", ranges(), ids=lambda one: f"{one.least} to {one.most}")
-def test_beyond_its_range_a_quantity_is_refused(one: Quantity) -> None:
+def test_a_quantity_outside_its_range_is_refused(one: Quantity) -> None:
     number, _, unit = one.most.partition(" ")
     for factor in (1.001, 1e6):
         beyond = f"{float(number) * factor} {unit}".strip()

@@ -30,7 +30,7 @@ def small(tmp_path: Path) -> Scenario:
 # --- what is read -----------------------------------------------------------------------------
 
 
-def test_quantities_come_out_in_si(small: Scenario) -> None:
+def test_quantities_are_converted_to_si(small: Scenario) -> None:
     pump = small.kit.module("feed_pump")
     assert pump.size == (0.22, 0.12, 0.14)
     assert pump.mass == pytest.approx(7.5 * 0.45359237)
@@ -60,7 +60,7 @@ def test_directions_and_sides(small: Scenario) -> None:
     assert small.kit.module("feed_pump").ports[2].direction == (0, 1, 0)
 
 
-def test_defaults_are_told_from_what_was_given(small: Scenario) -> None:
+def test_defaults_are_distinguished_from_given_values(small: Scenario) -> None:
     assert small.kit.limits.given == ("npsh_ratio",)
     assert small.kit.limits.npsh_margin == 1.0
     assert small.kit.allowances.given == ("hose_clearance", "straight")
@@ -96,7 +96,7 @@ def test_files_are_named_from_the_current_folder(
     assert read_scenario(Path("main.toml")).layout_file == "layout.toml"
 
 
-def test_one_file_may_hold_everything(tmp_path: Path, small: Scenario) -> None:
+def test_one_file_may_contain_everything(tmp_path: Path, small: Scenario) -> None:
     head = MAIN.replace('uses = ["boat.toml", "kit.toml", "layout.toml"]\n', "")
     path = tmp_path / "whole.toml"
     path.write_text("\n".join([head, BOAT, KIT, LAYOUT]))
@@ -113,12 +113,12 @@ def test_line_ends_and_byte_order_mark_do_not_matter(tmp_path: Path, small: Scen
     assert read_scenario(path).kit == small.kit
 
 
-def test_soft_hose_on_suction_is_no_fault_of_the_files(tmp_path: Path) -> None:
+def test_a_soft_suction_hose_is_not_a_file_fault(tmp_path: Path) -> None:
     spoilt = KIT.replace('hose = "suction_19"', 'hose = "soft_13"')
     assert faults_of(write_files(tmp_path, kit=spoilt)) == ()
 
 
-def test_waterline_replaces_up_and_datum(tmp_path: Path) -> None:
+def test_a_waterline_replaces_up_and_datum(tmp_path: Path) -> None:
     spots = ", ".join(f'"picked {n} 0 {n * n}"' for n in range(6))
     spoilt = re.sub(r"datum = .*", f"waterline = [{spots}]", BOAT).replace('up = "+y"\n', "")
     scenario = read_scenario(write_files(tmp_path, boat=spoilt))
@@ -127,7 +127,7 @@ def test_waterline_replaces_up_and_datum(tmp_path: Path) -> None:
     assert scenario.boat.datum is None
 
 
-def test_a_datum_may_stand_beside_a_waterline(tmp_path: Path) -> None:
+def test_a_datum_may_be_given_with_a_waterline(tmp_path: Path) -> None:
     spots = ", ".join(f'"picked {n} 0 {n * n}"' for n in range(6))
     scenario = read_scenario(
         write_files(
@@ -138,7 +138,7 @@ def test_a_datum_may_stand_beside_a_waterline(tmp_path: Path) -> None:
     assert len(scenario.boat.waterline) == 6
 
 
-def test_two_tape_measures_replace_the_unit(tmp_path: Path) -> None:
+def test_two_tape_measurements_replace_the_unit(tmp_path: Path) -> None:
     tape = '[[boat.tape]]\nfrom = "picked 0 0 0"\nto = "picked 0 1 0"\nlength = "1 m"\n'
     scenario = read_scenario(write_files(tmp_path, boat=BOAT.replace('unit = "m"\n', "") + tape))
     assert scenario.boat.unit is None
@@ -187,7 +187,7 @@ def wanted_line(spoil: Spoil, text: str) -> int:
 
 
 @pytest.mark.parametrize("spoil", SPOILS, ids=str)
-def test_one_fault_is_found_once_in_its_line(spoil: Spoil, tmp_path: Path) -> None:
+def test_a_fault_is_reported_once_on_its_line(spoil: Spoil, tmp_path: Path) -> None:
     text = spoilt_text(spoil)
     faults = faults_of(write_files(tmp_path, **{spoil.file: text}))
     assert len(faults) == 1, "\n".join(map(str, faults))
@@ -201,7 +201,7 @@ def test_one_fault_is_found_once_in_its_line(spoil: Spoil, tmp_path: Path) -> No
 # --- many faults, and files that are no scenario ----------------------------------------------
 
 
-def test_all_faults_of_all_files_come_together(tmp_path: Path) -> None:
+def test_all_faults_of_all_files_are_collected(tmp_path: Path) -> None:
     boat = BOAT.replace('unit = "m"', 'unit = "yd"').replace("picked 0.9 0.1 0.1", "0.9 0.1 0.1")
     kit = KIT.replace('mass = "7.5 lb"', 'mass = "7.5"').replace('"19 mm"', '"19"')
     kit = kit.replace('to = "boat.tank"', 'to = "boat.tnk"')
@@ -219,7 +219,7 @@ def test_all_faults_of_all_files_come_together(tmp_path: Path) -> None:
     assert "lines suction, delivery lead to it" in faults[5].text
 
 
-def test_message_holds_every_fault_on_a_line_of_its_own(tmp_path: Path) -> None:
+def test_the_message_has_one_line_per_fault(tmp_path: Path) -> None:
     kit = KIT.replace('mass = "7.5 lb"', 'mass = "7.5"').replace('"19 mm"', '"19"')
     with pytest.raises(ScenarioError) as caught:
         read_scenario(write_files(tmp_path, kit=kit))
@@ -227,7 +227,7 @@ def test_message_holds_every_fault_on_a_line_of_its_own(tmp_path: Path) -> None:
     assert re.match(r".*kit\.toml:6: kit\.modules\.feed_pump\.mass: ", str(caught.value))
 
 
-def test_short_straight_is_said_of_every_line(tmp_path: Path) -> None:
+def test_a_short_straight_is_reported_for_every_line(tmp_path: Path) -> None:
     kit = KIT.replace('straight = "60 mm"', 'straight = "21.4 mm"')
     faults = faults_of(write_files(tmp_path, kit=kit))
     assert [fault.key for fault in faults] == ["kit.allowances.straight"] * 2
@@ -241,7 +241,7 @@ def one(faults: tuple[Fault, ...]) -> Fault:
     return faults[0]
 
 
-def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+def test_a_missing_file(tmp_path: Path) -> None:
     write_files(tmp_path)
     fault = one(faults_of(tmp_path / "mian.toml"))
     assert "there is no file" in fault.text
@@ -249,7 +249,7 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     assert "is a folder" in one(faults_of(tmp_path)).text
 
 
-def test_a_used_file_that_is_not_there_is_named_where_it_is_used(tmp_path: Path) -> None:
+def test_a_missing_used_file_is_reported_where_it_is_used(tmp_path: Path) -> None:
     main = MAIN.replace('uses = ["boat.toml", ', 'uses = [\n  "boat.toml",\n  "kat.toml", ')
     main = main.replace('"kit.toml", ', "")
     fault = one(faults_of(write_files(tmp_path, main=main)))
@@ -303,7 +303,7 @@ def test_a_broken_file_does_not_hide_the_faults_of_the_others(tmp_path: Path) ->
     assert [Path(fault.file).name for fault in faults] == ["kit.toml", "layout.toml"]
 
 
-def test_a_section_that_is_nowhere(tmp_path: Path) -> None:
+def test_a_missing_section(tmp_path: Path) -> None:
     fault = one(faults_of(write_files(tmp_path, main=MAIN.replace(', "layout.toml"', ""))))
     assert (Path(fault.file).name, fault.key) == ("main.toml", "layout")
     assert "uses" in fault.remedy
@@ -332,7 +332,7 @@ def test_keys_of_the_scenario_file(new: str, key: str, says: str, tmp_path: Path
     assert any(fault.key == key and says in fault.text for fault in faults)
 
 
-def test_keys_of_the_scenario_file_stay_there(tmp_path: Path) -> None:
+def test_top_level_keys_belong_in_the_scenario_file(tmp_path: Path) -> None:
     fault = one(faults_of(write_files(tmp_path, kit=f'name = "x"\n{KIT}')))
     assert fault.key == "name"
     assert "belongs in the scenario file" in fault.text
@@ -380,7 +380,7 @@ def test_a_wrong_value_is_a_fault_in_its_line(name: str, tmp_path: Path) -> None
         st.tuples(st.integers(0, 90), st.sampled_from(["", "x", "[x]", "a = 1", "]"])), max_size=4
     ),
 )
-def test_spoilt_lines_are_faults_and_never_a_crash(
+def test_damaged_lines_are_faults_and_never_a_crash(
     tmp_path_factory: pytest.TempPathFactory, name: str, edits: list[tuple[int, str]]
 ) -> None:
     lines = TEXTS[name].splitlines()

@@ -65,7 +65,7 @@ def written(tmp_path: Path) -> Path:
     return path
 
 
-def test_faults_are_just_what_is_left_to_fill_in(tmp_path: Path) -> None:
+def test_faults_are_exactly_what_is_left_to_fill_in(tmp_path: Path) -> None:
     path = written(tmp_path)
     lines = path.read_text("utf-8").splitlines()
     marked = {
@@ -79,7 +79,7 @@ def test_faults_are_just_what_is_left_to_fill_in(tmp_path: Path) -> None:
     assert all("FILL IN" not in fault.remedy and len(fault.remedy) > 5 for fault in faults)
 
 
-def test_filled_in_it_is_a_whole_scenario(tmp_path: Path) -> None:
+def test_a_filled_in_starter_is_a_complete_scenario(tmp_path: Path) -> None:
     path = written(tmp_path)
     text = path.read_text("utf-8")
     for key, value in FILLED.items():
@@ -107,7 +107,7 @@ def test_filled_in_it_is_a_whole_scenario(tmp_path: Path) -> None:
     assert scenario.kit.membrane
 
 
-def test_it_says_where_the_mesh_lies(tmp_path: Path) -> None:
+def test_the_starter_names_the_mesh(tmp_path: Path) -> None:
     text = written(tmp_path).read_text("utf-8")
     assert "x -0.500 and 1.500" in text
     assert "picked 0.500 0.750 0.750" in text

@@ -33,7 +33,7 @@ SYSTEMS: tuple[System, ...] = ("metric", "imperial")
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["unit"])
-def test_factor_is_the_published_one(row: dict[str, str]) -> None:
+def test_conversion_factors_match_published_values(row: dict[str, str]) -> None:
     printed = Decimal(row["factor"])
     exponent = printed.as_tuple().exponent
     assert isinstance(exponent, int)
@@ -132,7 +132,7 @@ def test_refusal_says_what_to_write(text: str, kind: str, wrong: str, write_this
 
 
 @given(st.text(), st.sampled_from(KINDS))
-def test_any_text_is_read_or_refused(text: str, kind: str) -> None:
+def test_any_text_is_parsed_or_refused(text: str, kind: str) -> None:
     try:
         value, said = parse(text, kind), "read"
     except QuantityError as error:
@@ -147,7 +147,7 @@ def test_example_is_readable(kind: str) -> None:
 
 
 @given(st.sampled_from(KINDS), st.floats(1e-6, 1e6))
-def test_written_is_read_back(kind: str, value: float) -> None:
+def test_written_quantities_are_read_back(kind: str, value: float) -> None:
     assert parse(write(value, kind), kind) == pytest.approx(value, rel=1e-9)
 
 
@@ -187,14 +187,16 @@ SHOWN = {
 
 
 @given(st.sampled_from(KINDS), st.floats(-100, 100), st.sampled_from(SYSTEMS))
-def test_shown_is_near_and_readable(kind: str, value: float, system: System) -> None:
+def test_shown_quantities_are_close_and_readable(kind: str, value: float, system: System) -> None:
     read = parse(show(value, kind, system), kind)
     slack = SHOWN[kind] + 7.0 * (kind == "pressure")
     assert abs(read - value) <= slack * 1.01 + 0.005 * abs(value)
 
 
 @given(st.sampled_from(KINDS), st.floats(-1e7, 1e7), st.sampled_from(SYSTEMS))
-def test_shown_has_a_number_and_a_unit(kind: str, value: float, system: System) -> None:
+def test_shown_quantities_have_a_number_and_a_unit(
+    kind: str, value: float, system: System
+) -> None:
     number, unit = show(value, kind, system).replace("°", " °", 1).split(maxsplit=1)
     assert math.isfinite(float(number))
     assert unit

@@ -31,7 +31,7 @@ def demo_with(folder: Path, **values: object) -> Path:
     return folder / "demo.toml"
 
 
-def test_every_key_arrives_in_si(tmp_path: Path) -> None:
+def test_every_key_is_converted_to_si(tmp_path: Path) -> None:
     scenario = read_scenario(
         demo_with(
             tmp_path,

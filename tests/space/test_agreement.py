@@ -47,7 +47,7 @@ def borne_out(scene: Scene, asked: NDArray[np.int64], eyes: tuple[specimens.Corn
     return float(agreed(scene, good, np.array(eyes), 1.0)[len(usual) :].mean())
 
 
-def test_fewer_viewpoints_ask_for_more_fronts_all_round(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_fewer_viewpoints_require_more_fronts(monkeypatch: pytest.MonkeyPatch) -> None:
     # From the floor of the far room little more than half of all ways end on something: as from
     # within a machine at which no picture was taken.
     scene = scene_of(two_rooms())
@@ -58,7 +58,7 @@ def test_fewer_viewpoints_ask_for_more_fronts_all_round(monkeypatch: pytest.Monk
     assert borne_out(scene, asked, NEAR + FAR[:2]) == 1.0
 
 
-def test_the_inside_of_a_body_of_which_the_top_was_scanned(
+def test_the_inside_of_a_body_scanned_on_top_is_not_free(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     # A box 0.4 m wide and 0.5 m high; of its six faces the scan holds one.

@@ -164,7 +164,7 @@ def test_signs_of_the_boat_frame(surveyed: Surveyed) -> None:
     assert np.linalg.det(turns) == pytest.approx(1.0)
 
 
-def test_forward_is_laid_into_the_level_plane(surveyed: Surveyed) -> None:
+def test_forward_is_projected_onto_the_level_plane(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), forward=(1.0, 0.0, 0.3))
     assert np.array(space.frame.turn) == pytest.approx(np.eye(3))
     with pytest.raises(MeshError, match="points up or down"):
@@ -181,7 +181,7 @@ def tapes(*, error: float = 0.0, noise: tuple[float, float, float] = (0, 0, 0)) 
     )
 
 
-def test_tape_measures_put_the_scale_right(surveyed: Surveyed) -> None:
+def test_tape_measurements_correct_the_scale(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), tape_measures=tapes(error=0.01))
     assert space.frame.scale == pytest.approx(1.01)
     assert np.ptp(space.triangles[..., 0]) == pytest.approx(2.02)
@@ -196,7 +196,7 @@ def test_tape_measures_put_the_scale_right(surveyed: Surveyed) -> None:
     )
 
 
-def test_tape_measures_prove_an_unknown_unit(surveyed: Surveyed) -> None:
+def test_tape_measurements_prove_an_unknown_unit(surveyed: Surveyed) -> None:
     scaled = tuple(replace(tape, length=tape.length * 0.0254) for tape in tapes())
     space = surveyed(
         specimens.room() / 0.0254,
@@ -222,20 +222,20 @@ def test_a_unit_is_never_guessed(surveyed: Surveyed, given_: Any) -> None:
         surveyed(specimens.room(), unit=None, tape_measures=given_)
 
 
-def test_tapes_that_disagree_are_told(surveyed: Surveyed) -> None:
+def test_inconsistent_tape_measurements_are_reported(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), tape_measures=tapes(noise=(0.0, 0.1, 0.0)))
     told = next(row for row in space.findings if row.rule == "tape-disagreement")
     assert "number 2" in told.text
     assert space.scale_uncertainty > 0.015
 
 
-def test_a_unit_the_tapes_contradict_fails(surveyed: Surveyed) -> None:
+def test_a_unit_contradicted_by_tape_measurements_fails(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), unit=0.5, tape_measures=tapes())
     assert "scale" in rules(space, "fail")
     assert space.frame.scale == pytest.approx(1.0)
 
 
-def test_a_scan_nobody_measured_is_one_per_cent_unsure(surveyed: Surveyed) -> None:
+def test_an_unmeasured_scan_has_one_per_cent_uncertainty(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), **scan())
     assert 1.96 * space.scale_uncertainty == pytest.approx(0.02)
     assert space.accuracy == pytest.approx(0.020)
@@ -268,7 +268,7 @@ def test_the_waterline_levels_the_boat(surveyed: Surveyed, tilt: float) -> None:
     assert bool(barred) is (tilt > 0.1)
 
 
-def test_waterline_without_up_takes_the_mesh_as_upright(surveyed: Surveyed) -> None:
+def test_a_waterline_without_up_assumes_an_upright_mesh(surveyed: Surveyed) -> None:
     marks = tuple((x, y, 0.4) for x, y in WATERLINE)
     space = surveyed(specimens.room(), waterline=marks, datum=None, up=None)
     assert space.frame.turn[2] == pytest.approx((0.0, 0.0, 1.0))
@@ -281,7 +281,7 @@ def test_a_waterline_along_one_side_is_refused(surveyed: Surveyed) -> None:
         surveyed(specimens.room(), waterline=marks, origin="scan")
 
 
-def test_a_datum_that_contradicts_the_waterline_is_told(surveyed: Surveyed) -> None:
+def test_a_datum_that_contradicts_the_waterline_is_reported(surveyed: Surveyed) -> None:
     marks = tuple((x, y, 0.4) for x, y in WATERLINE)
     datum = Datum(point=(0.0, 0.0, 0.0), above_sea=-0.35, taken="hose")
     space = surveyed(specimens.room(), waterline=marks, datum=datum)
@@ -290,19 +290,21 @@ def test_a_datum_that_contradicts_the_waterline_is_told(surveyed: Surveyed) -> N
     assert told["height-disagreement"] == {"cut_joinery", "order_hoses"}
 
 
-def test_a_missing_centreline_is_an_assumption_that_can_flip(surveyed: Surveyed) -> None:
+def test_a_missing_centreline_is_an_assumption_that_can_change_the_verdict(
+    surveyed: Surveyed,
+) -> None:
     space = surveyed(specimens.room(), centreline=None, inside=(0.0, 0.3, 0.6))
     assert space.inside[1] == pytest.approx(0.0)
     assert [row.can_flip for row in space.assumptions if "centreline passes" in row.what] == [True]
 
 
 @pytest.mark.parametrize(("unit", "word"), [(1000.0, "2000 m"), (0.001, "0.002 m")])
-def test_sizes_no_boat_has(surveyed: Surveyed, unit: float, word: str) -> None:
+def test_implausible_sizes_are_refused(surveyed: Surveyed, unit: float, word: str) -> None:
     with pytest.raises(MeshError, match=word):
         surveyed(specimens.room(), unit=unit)
 
 
-def test_too_many_cells_name_a_pitch_that_works(surveyed: Surveyed) -> None:
+def test_too_many_cells_suggest_a_working_pitch(surveyed: Surveyed) -> None:
     with pytest.raises(MeshError, match="set layout.pitch to 4 mm"):
         surveyed(specimens.room(), pitch=0.003, unit=1.1)
 
@@ -310,7 +312,7 @@ def test_too_many_cells_name_a_pitch_that_works(surveyed: Surveyed) -> None:
 # --- ports and holes ----------------------------------------------------------------------------
 
 
-def test_a_good_port_is_silent(surveyed: Surveyed) -> None:
+def test_a_good_port_has_no_finding(surveyed: Surveyed) -> None:
     assert rules(surveyed(specimens.room(), ports=(PORT,))) == []
 
 
@@ -322,14 +324,14 @@ def test_a_port_that_opens_into_a_wall_fails(surveyed: Surveyed) -> None:
     assert finding.place == pytest.approx((0.5, 0.4, -0.01))
 
 
-def test_a_port_in_mid_air_is_remarked(surveyed: Surveyed) -> None:
+def test_a_port_in_mid_air_is_reported(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room(), ports=(replace(PORT, at=(0.0, 0.0, 0.5)),))
     finding = next(row for row in space.findings if row.rule == "port-off-surface")
     assert finding.value == pytest.approx(0.5)
     assert finding.bars == ("cut_joinery", "order_hoses")
 
 
-def test_a_port_on_a_declared_solid_is_no_port_in_mid_air(surveyed: Surveyed) -> None:
+def test_a_port_on_a_declared_solid_is_not_in_mid_air(surveyed: Surveyed) -> None:
     tank = Volume(name="tank", corners=((0.1, 0.1, 0.3), (0.5, 0.5, 0.7)), why="a tank")
     port = replace(PORT, at=(0.1, 0.3, 0.5))
     space = surveyed(specimens.room(), solids=(tank,), ports=(port,))

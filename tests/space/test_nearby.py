@@ -48,7 +48,7 @@ def fitted(space: Space) -> Fit:
     return Fit(modules=(module,), findings=(), assumptions=())
 
 
-def test_the_viewpoint_offered_shows_the_piece_told(boat: Boat) -> None:
+def test_the_suggested_viewpoint_shows_the_reported_piece(boat: Boat) -> None:
     space = seen(boat)
     fit = fitted(space)
     (told,) = on_nearby(space, fit, Routes(hoses=(), findings=(), assumptions=()))
@@ -69,7 +69,7 @@ def test_the_viewpoint_offered_shows_the_piece_told(boat: Boat) -> None:
     assert (again.label[dark] == FREE).mean() > 0.5
 
 
-def test_nothing_is_told_where_all_was_seen(boat: Boat) -> None:
+def test_nothing_is_reported_if_everything_was_seen(boat: Boat) -> None:
     space = seen(replace(boat, viewpoints=specimens.viewpoints(12)))
     far = replace(
         fitted(space).modules[0],
@@ -80,7 +80,7 @@ def test_nothing_is_told_where_all_was_seen(boat: Boat) -> None:
 
 
 @pytest.mark.parametrize("pitch", [0.001, 0.0015, 0.003])
-def test_the_coarser_pitch_advised_fits(boat: Boat, pitch: float) -> None:
+def test_the_suggested_coarser_pitch_fits(boat: Boat, pitch: float) -> None:
     with pytest.raises(Exception, match="set layout.pitch to") as refused:
         survey(specimens.scenario(replace(boat, unit=1.7), layout=specimens.layout(pitch=pitch)))
     advised = int(str(refused.value).split("set layout.pitch to ")[1].split()[0]) / 1000
@@ -96,9 +96,7 @@ def told_of(boat: Boat) -> list[str]:
     return told
 
 
-def test_a_search_that_takes_minutes_is_told_before_it_starts(
-    boat: Boat, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_long_search_is_announced(boat: Boat, monkeypatch: pytest.MonkeyPatch) -> None:
     """The pitch offered has no more cells than the one that takes minutes."""
     assert not any("takes minutes" in step for step in told_of(boat))
     monkeypatch.setattr(compartment, "MINUTES", 60_000)
@@ -125,7 +123,7 @@ class Counted(list[str]):
         self.parts.setdefault(what, []).append((done, whole))
 
 
-def test_labelling_counts_its_cells_from_none_to_all(boat: Boat) -> None:
+def test_labelling_reports_progress_from_zero_to_all(boat: Boat) -> None:
     tell = Counted()
     survey(specimens.scenario(boat, layout=specimens.layout(pitch=0.04)), tell, cell=0.04)
     looked = tell.parts["cells looked at from the viewpoints"]

@@ -74,7 +74,7 @@ def fault_of(folder: Path, triangles: specimens.Triangles, **changes: Any) -> Fa
         ),
     ],
 )
-def test_the_declaration_that_did_it_is_named(
+def test_the_responsible_declaration_is_named(
     key: str, named: str, changes: dict[str, Any], origin: str, tmp_path: Path
 ) -> None:
     seen = {"origin": origin, "viewpoints": specimens.viewpoints(6)}
@@ -83,7 +83,7 @@ def test_the_declaration_that_did_it_is_named(
     assert fault.remedy
 
 
-def test_an_inside_point_in_a_body_of_a_scan_is_itself_named(tmp_path: Path) -> None:
+def test_an_inside_point_in_a_scanned_body_is_named(tmp_path: Path) -> None:
     engine = specimens.room_with_box((-0.4, -0.4, 0.2), (0.4, 0.4, 1.0))
     eyes = tuple((-0.8, -0.5 + 0.2 * n, 0.6) for n in range(5))
     changes = {"origin": "scan", "viewpoints": eyes, "inside": (0.0, 0.0, 0.6)}

@@ -17,7 +17,7 @@ from tests.layouts.sound import Shape, bay
 SHAPE = Shape(length=3.0, width=1.8, height=1.5, sole=-0.4, hull="plain")
 
 
-def test_two_wrong_marks_of_twelve_are_named_and_set_aside() -> None:
+def test_two_wrong_marks_of_twelve_are_named_and_removed() -> None:
     rng = np.random.default_rng(5)
     places = rng.uniform(-1.0, 1.0, (12, 2))
     design = np.column_stack([np.ones(12), places])
@@ -33,7 +33,7 @@ def test_two_wrong_marks_of_twelve_are_named_and_set_aside() -> None:
     ("lengths", "barred"),
     [((), True), ((3.0,), False), ((3.0, 3.0), False), ((3.0, 3.3), True), ((3.3, 3.3), True)],
 )
-def test_a_drawing_has_a_scale_where_a_tape_agrees(
+def test_a_drawing_scale_is_proven_by_an_agreeing_tape(
     tmp_path: Path, lengths: tuple[float, ...], barred: bool
 ) -> None:
     boat = read_scenario(bay("one", SHAPE).write(tmp_path)).boat
@@ -42,7 +42,7 @@ def test_a_drawing_has_a_scale_where_a_tape_agrees(
     assert any("cut_joinery" in row.bars for row in findings) == barred
 
 
-def test_a_drawing_floats_as_drawn_only_where_its_trim_is_stated(tmp_path: Path) -> None:
+def test_a_drawing_needs_its_trim_stated_to_float_as_drawn(tmp_path: Path) -> None:
     boat = read_scenario(bay("one", SHAPE).write(tmp_path)).boat
     assert unproven_findings(boat) == ()
     unsaid = replace(boat, conditions=replace(boat.conditions, given=()))

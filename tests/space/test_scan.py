@@ -51,7 +51,7 @@ def test_a_closed_room(tmp_path: Path) -> None:
     assert look.ups[0].level == pytest.approx(6.0 / (2 * (3.0 + 2.4 + 1.8)))
 
 
-def test_a_hole_is_measured_and_placed(tmp_path: Path) -> None:
+def test_a_hole_is_measured_and_located(tmp_path: Path) -> None:
     look = scan(specimens.write_stl(tmp_path / "a.stl", holed()), 1.0)
     assert len(look.gaps) == 1
     gap = look.gaps[0]
@@ -80,7 +80,7 @@ def test_the_unit_of_a_mesh_changes_only_its_numbers(tmp_path: Path, metre: floa
 
 @pytest.mark.usefixtures("coarse")
 @pytest.mark.parametrize("lean", [3.0, 12.0])
-def test_a_leaning_room_is_told_how_far(tmp_path: Path, lean: float) -> None:
+def test_the_tilt_of_a_room_is_reported(tmp_path: Path, lean: float) -> None:
     look = scan(specimens.write_stl(tmp_path / "a.stl", turned(ROOM, lean)), 1.0)
     up = next(up for up in look.ups if up.axis == "z")
     assert np.degrees(up.lean) == pytest.approx(lean, abs=0.2)
@@ -100,7 +100,7 @@ def test_a_double_wall_and_its_share(tmp_path: Path) -> None:
     assert scan(specimens.write_stl(tmp_path / "b.stl", board), 1.0).doubled is None
 
 
-def test_bits_are_counted(tmp_path: Path) -> None:
+def test_loose_pieces_are_counted(tmp_path: Path) -> None:
     bits = [specimens.box((x, 0.0, 0.5), (x + 0.03, 0.02, 0.51)) for x in (-0.5, 0.0, 0.5)]
     look = scan(specimens.write_stl(tmp_path / "a.stl", specimens.join(ROOM, *bits)), 1.0)
     assert look.bits is not None
@@ -116,7 +116,7 @@ def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("coarse")
-def test_the_words_are_few_and_plain(tmp_path: Path) -> None:
+def test_the_scan_text_is_short_and_plain(tmp_path: Path) -> None:
     rows = scan_rows(scan(specimens.write_stl(tmp_path / "a.stl", holed())))
     text = " ".join(words for _, words in rows)
     assert [heading for heading, _ in rows][:3] == ["File", "Size", "Up"]
@@ -183,7 +183,7 @@ def test_scan_writes_a_boat_file_that_check_can_use(
 
 
 @pytest.mark.usefixtures("coarse")
-def test_nothing_is_written_unasked_but_the_picture(
+def test_only_the_picture_is_written_by_default(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     status, out = run(tmp_path)
@@ -203,7 +203,7 @@ def test_a_file_without_a_room_fails(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 
 @pytest.mark.usefixtures("coarse")
-def test_without_graphics_it_says_so_and_goes_on(
+def test_without_graphics_a_message_is_printed_and_the_run_continues(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import fitcheck.view as view
@@ -228,7 +228,7 @@ def test_a_bad_file_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture
     assert not out.exists()
 
 
-def test_the_demo_scan_offers_its_true_up(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_demo_scan_suggests_its_true_up(capsys: pytest.CaptureFixture[str]) -> None:
     """The demo's mesh leans 1.5 degrees or so; its y is up and its hatch 600 mm wide or so."""
     look = scan(ROOT / "meshes" / "demo_scan.ply", 1.0)
     assert look.ups[0].axis == "y"

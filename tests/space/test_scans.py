@@ -23,7 +23,7 @@ def locker_scan() -> Scan:
 
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("number", range(2))
-def test_rays_surfaces_and_inside_tell_the_same(shape: str, number: int) -> None:
+def test_rays_surfaces_and_inside_tests_agree(shape: str, number: int) -> None:
     bay = draw_bay(shape, tuning_seed(number))
     rng = np.random.default_rng(number)
     ways = rng.normal(0.0, 1.0, (3000, 3))
@@ -41,7 +41,7 @@ def test_rays_surfaces_and_inside_tell_the_same(shape: str, number: int) -> None
     assert np.isin(behind, (BODY, OUTSIDE)).all()
 
 
-def test_known_answers_of_bodies() -> None:
+def test_bodies_in_known_cases() -> None:
     room = world(
         block("room", (-1, -1, -1), (1, 1, 1)), [block("box", (0.5, -0.2, -0.2), (0.7, 0.2, 0.2))]
     )
@@ -61,7 +61,7 @@ def test_known_answers_of_bodies() -> None:
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-def test_held_out_seeds_are_for_the_acceptance_run_alone(shape: str) -> None:
+def test_held_out_seeds_are_only_for_the_acceptance_run(shape: str) -> None:
     with pytest.raises(PermissionError):
         held_out_seeds(shape)
     with pytest.raises(PermissionError):
@@ -95,7 +95,7 @@ def test_errors_grow_with_severity() -> None:
     assert off == sorted(off)
 
 
-def test_picks_and_tapes_lie_near_their_truth(
+def test_picks_and_tapes_are_close_to_the_truth(
     locker_scan: Scan, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     scan = locker_scan
@@ -113,7 +113,7 @@ def test_picks_and_tapes_lie_near_their_truth(
     assert space.free_volume > 0.05
 
 
-def test_what_is_cautioned_about_counts_apart_and_more_room_than_told_is_safe() -> None:
+def test_cautioned_and_conservative_errors_are_counted_separately() -> None:
     def hose(told: float, sure: float, true: float, *, caution: bool = False) -> Taken:
         return Taken(kind="hose", told=told, sure=sure, true=true, caution=caution)
 

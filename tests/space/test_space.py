@@ -103,7 +103,7 @@ def test_inside_of_a_body_is_solid_and_outside_unseen(surveyed: Surveyed) -> Non
     assert label_at(space, 1.07, 0.0, 0.6) == UNSEEN
 
 
-def test_a_point_picked_in_a_body_is_remarked(surveyed: Surveyed) -> None:
+def test_a_point_picked_in_a_body_is_reported(surveyed: Surveyed) -> None:
     space = surveyed(specimens.room_with_box(), inside=(0.5, 0.0, 0.25))
     assert "inside-pocket" in rules(space, "caution")
 
@@ -122,7 +122,7 @@ def test_a_point_picked_in_a_wall_is_one_fault(
 
 
 @pytest.mark.parametrize("diameter", [0.2, 0.3])
-def test_a_leak_is_placed_and_measured(surveyed: Surveyed, diameter: float) -> None:
+def test_a_leak_is_located_and_measured(surveyed: Surveyed, diameter: float) -> None:
     # The forward wall is a sheet with a round hole.
     walls = specimens.room()
     forward = (walls[:, :, 0] == 1.0).all(axis=1)
@@ -212,7 +212,7 @@ def test_distance_of_drawn_shapes(surveyed: Surveyed, shape: specimens.Triangles
     check_distance(surveyed(shape, inside=(-0.2, 0.0, 0.6)))
 
 
-def test_distance_of_a_scan_keeps_off_what_was_not_seen(surveyed: Surveyed) -> None:
+def test_distance_in_a_scan_includes_unseen_cells(surveyed: Surveyed) -> None:
     space = surveyed(specimens.half_scanned(), inside=(0.6, 0.0, 0.9), **scan())
     assert (space.label == UNSEEN).any()
     check_distance(space)
@@ -226,7 +226,7 @@ def test_distance_of_a_scan_keeps_off_what_was_not_seen(surveyed: Surveyed) -> N
     low=st.tuples(st.floats(-0.9, 0.0), st.floats(-0.7, 0.0), st.floats(0.0, 0.3)),
     size=st.floats(0.05, 0.4),
 )
-def test_distance_is_never_above_the_truth(
+def test_distance_never_overestimates(
     surveyed: Surveyed,
     turn: tuple[float, float, float],
     low: tuple[float, float, float],
@@ -340,7 +340,7 @@ def test_a_declared_solid_closes_a_half_scanned_body(surveyed: Surveyed) -> None
     assert (space.label[in_body(space)] == SOLID).all()
 
 
-def test_nothing_is_free_behind_what_no_viewpoint_saw(surveyed: Surveyed) -> None:
+def test_nothing_is_free_behind_unseen_space(surveyed: Surveyed) -> None:
     walls = specimens.join(specimens.room(), specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.8)))
     low = tuple((x, y, 0.4) for x in (0.3, 0.6, 0.9) for y in (-0.5, 0.0, 0.5))
     space = surveyed(walls, origin="scan", viewpoints=low, inside=(0.5, 0.0, 0.4))
@@ -354,7 +354,7 @@ def test_nothing_is_free_behind_what_no_viewpoint_saw(surveyed: Surveyed) -> Non
     assert 0.8 < space.unseen_volume < 1.8
 
 
-def test_a_fill_would_run_out_where_sight_does_not(surveyed: Surveyed) -> None:
+def test_sight_does_not_leak_where_a_fill_does(surveyed: Surveyed) -> None:
     walls = specimens.room()
     open_ = walls[(walls[:, :, 2] < 1.2).any(axis=1)]
     space = surveyed(open_, inside=(0.0, 0.0, 0.6), **scan())
@@ -368,7 +368,7 @@ def test_a_fill_would_run_out_where_sight_does_not(surveyed: Surveyed) -> None:
     assert (np.abs(centres[:, 0]) < 1.0).all()
 
 
-def test_viewpoints_above_a_lid_look_in(surveyed: Surveyed) -> None:
+def test_viewpoints_above_a_lid_see_in(surveyed: Surveyed) -> None:
     walls = specimens.room()
     open_ = walls[(walls[:, :, 2] < 1.2).any(axis=1)]
     lid = Lid(
@@ -391,7 +391,7 @@ def test_the_winding_of_a_scan_does_not_matter(surveyed: Surveyed) -> None:
     assert np.allclose(inward.triangles, outward.triangles)
 
 
-def test_a_scan_without_agreeing_winding_is_remarked(surveyed: Surveyed) -> None:
+def test_a_scan_with_inconsistent_winding_is_reported(surveyed: Surveyed) -> None:
     shape = specimens.finer(specimens.room(), 4)
     shape[::2] = shape[::2, ::-1]
     space = surveyed(shape, **scan())
@@ -399,7 +399,7 @@ def test_a_scan_without_agreeing_winding_is_remarked(surveyed: Surveyed) -> None
     assert space.free_volume > 2.5
 
 
-def test_a_viewpoint_in_a_wall_is_told_and_not_used(surveyed: Surveyed) -> None:
+def test_a_viewpoint_in_a_wall_is_reported_and_not_used(surveyed: Surveyed) -> None:
     eyes = specimens.viewpoints(12)
     space = surveyed(specimens.room(), origin="scan", viewpoints=(*eyes, (-1.0, 0.0, 0.6)))
     again = surveyed(specimens.room(), origin="scan", viewpoints=eyes)
@@ -413,7 +413,7 @@ def test_a_scan_without_viewpoints_says_so(surveyed: Surveyed) -> None:
     assert space.free_volume > 2.5
 
 
-def test_declared_free_turns_unseen_cells_only(surveyed: Surveyed) -> None:
+def test_declared_free_changes_unseen_cells_only(surveyed: Surveyed) -> None:
     shape = specimens.half_scanned()
     box = Volume(name="behind", corners=((-0.65, -0.35, 0.15), (0.25, 0.35, 0.75)), why="felt")
     plain = surveyed(shape, inside=(0.6, 0.0, 0.9), **scan())
@@ -427,7 +427,7 @@ def test_declared_free_turns_unseen_cells_only(surveyed: Surveyed) -> None:
     check_distance(space)
 
 
-def test_loose_bits_are_kept_and_told(surveyed: Surveyed) -> None:
+def test_loose_pieces_are_kept_and_reported(surveyed: Surveyed) -> None:
     bit = specimens.box((0.4, 0.2, 0.6), (0.44, 0.24, 0.64))
     space = surveyed(specimens.join(specimens.room(), bit))
     assert "loose-bits" in rules(space, "note")

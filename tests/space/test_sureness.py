@@ -74,14 +74,14 @@ def taped(
 
 
 @pytest.mark.parametrize("lengths", [(2.0,), (2.0, 1.4), (2.0, 1.4, 1.2), (2.0, 1.9, 1.4, 1.2)])
-def test_the_scale_lies_within_what_is_stated(lengths: Floats) -> None:
+def test_the_scale_is_within_its_stated_uncertainty(lengths: Floats) -> None:
     within, wide = _counted(lengths, 1.0)
     assert within >= 0.93 * TRIALS
     # No more than normal theory with everything known, times what few values cost.
     assert wide <= 1.6 * _known(lengths)
 
 
-def test_picks_twice_as_bad_as_known_show_in_six_tapes() -> None:
+def test_picks_twice_as_bad_as_assumed_show_in_six_tapes() -> None:
     within, wide = _counted((2.0, 1.9, 1.4, 1.2, 1.0, 0.8), 2.0)
     assert within >= 0.90 * TRIALS
     assert wide >= 1.8 * _known((2.0, 1.9, 1.4, 1.2, 1.0, 0.8))
@@ -106,7 +106,7 @@ def _known(lengths: Floats) -> float:
 
 @pytest.mark.parametrize("bad", range(4))
 @pytest.mark.parametrize("off", [0.10, -0.10])
-def test_one_bad_tape_of_four_is_named_and_left_out(bad: int, off: float) -> None:
+def test_one_bad_tape_of_four_is_identified_and_dropped(bad: int, off: float) -> None:
     """Read 100 mm wrong, as happens at the tape's first mark."""
     rng = np.random.default_rng(bad)
     found = 0
@@ -123,7 +123,7 @@ def test_one_bad_tape_of_four_is_named_and_left_out(bad: int, off: float) -> Non
     assert found >= 36
 
 
-def test_what_it_would_be_without_the_outlier_is_told() -> None:
+def test_the_value_without_the_outlier_is_reported() -> None:
     """Three tapes agree on 1, the fourth is 10 % long: 1 without it, more with it."""
     tapes = tuple(
         TapeMeasure(start=(0.0, 0.0, 0.0), end=(length, 0.0, 0.0), length=length * more)
@@ -137,7 +137,7 @@ def test_what_it_would_be_without_the_outlier_is_told() -> None:
     assert found.value == pytest.approx(1.0)
 
 
-def test_of_three_tapes_the_bad_one_is_named_and_counts_all_the_same() -> None:
+def test_one_bad_tape_of_three_is_named_but_kept() -> None:
     tapes = tuple(
         TapeMeasure(start=(0.0, 0.0, 0.0), end=(length, 0.0, 0.0), length=length * more)
         for length, more in ((2.0, 1.0), (1.5, 1.0), (1.2, 1.15))
@@ -159,7 +159,7 @@ def test_good_tapes_are_seldom_suspected() -> None:
 
 
 @given(st.integers(0, 10_000), st.integers(3, 9))
-def test_order_and_unit_of_values_change_nothing(seed: int, count: int) -> None:
+def test_order_and_unit_of_values_do_not_matter(seed: int, count: int) -> None:
     rng = np.random.default_rng(seed)
     design = rng.uniform(0.5, 2.0, (count, 1))
     measured = design[:, 0] + rng.normal(0.0, 0.01, count)
@@ -172,7 +172,7 @@ def test_order_and_unit_of_values_change_nothing(seed: int, count: int) -> None:
     assert [int(order[number]) for number in there.outliers] == list(here.outliers)
 
 
-def test_students_factor_is_that_of_the_table() -> None:
+def test_students_factor_matches_the_table() -> None:
     """JCGM 100:2008, table G.2, 95 %: 12.71, 4.30, 3.18, 2.57, 2.23."""
     for free, printed in ((1, 12.71), (2, 4.30), (3, 3.18), (5, 2.57), (10, 2.23)):
         assert COVERAGE * student(free) == pytest.approx(printed, abs=0.005)
@@ -196,7 +196,7 @@ def rows(points: Floats) -> tuple[Any, ...]:
     return tuple(as_point(point) for point in points)
 
 
-def test_heights_and_tilts_lie_within_what_is_stated() -> None:
+def test_heights_and_tilts_are_within_their_stated_uncertainty() -> None:
     rng = np.random.default_rng(7)
     places = [(0.0, 0.0, 0.0), (0.8, 0.5, -0.2), (-1.0, 0.6, 0.5)]
     held = np.zeros(len(places) + 2)
@@ -240,7 +240,7 @@ def test_one_bad_waterline_point_is_named(bad: int) -> None:
     assert found >= 45
 
 
-def test_two_bad_waterline_points_of_twelve_are_named_and_set_aside() -> None:
+def test_two_bad_waterline_points_of_twelve_are_identified_and_dropped() -> None:
     rng = np.random.default_rng(1)
     points = marks(rng, places=np.concatenate([PLACES, 0.6 * PLACES]))
     for bad in (2, 8):
@@ -281,14 +281,14 @@ def test_up_from_points_of_one_height() -> None:
     assert not any("up axis" in row.what for row in level.assumptions)
 
 
-def test_an_axis_proves_nothing_and_is_half_a_degree_unsure() -> None:
+def test_an_axis_proves_nothing_and_has_half_a_degree_uncertainty() -> None:
     level = find_level(scanned(), 1.0)
     assert level.slope(np.array([0.0, 1.0, 0.0])) == pytest.approx(np.radians(0.5))
     assert any(row.can_flip and "up axis" in row.what for row in level.assumptions)
     assert find_level(scanned(origin="cad"), 1.0).slope(np.array([0.0, 1.0, 0.0])) == 0.0
 
 
-def test_level_points_that_contradict_the_waterline_are_told() -> None:
+def test_level_points_that_contradict_the_waterline_are_reported() -> None:
     marks = rows(np.column_stack([PLACES, np.full(6, 0.4)]))
     tipped = rows(np.column_stack([PLACES, 0.1 * PLACES[:, 0]]))
     level = find_level(scanned(waterline=marks, level=tipped), 1.0)
@@ -305,7 +305,7 @@ def test_level_points_that_contradict_the_waterline_are_told() -> None:
         ({"up": None}, "the vertical is not defined"),
     ],
 )
-def test_what_cannot_tell_up_is_refused(known: Any, says: str) -> None:
+def test_input_that_cannot_define_up_is_refused(known: Any, says: str) -> None:
     with pytest.raises(MeshError, match=says):
         find_level(scanned(**known), 1.0)
 
@@ -313,7 +313,7 @@ def test_what_cannot_tell_up_is_refused(known: Any, says: str) -> None:
 # --- the model --------------------------------------------------------------------------------
 
 
-def test_uncertainties_countable_by_eye() -> None:
+def test_uncertainties_in_simple_cases() -> None:
     """Sides of right-angled triangles, expanded by 1.96."""
     sure = Uncertainty(surface=0.003, pick=0.004, scale=0.004, height=0.003, trim=0.004)
     assert sure.of_gap((1.0, 0.0, 0.0)) == pytest.approx(1.96 * 0.005)
@@ -333,7 +333,7 @@ def test_uncertainties_countable_by_eye() -> None:
     st.tuples(*[st.floats(-3.0, 3.0)] * 3),
     st.floats(0.0, 5.0),
 )
-def test_knowing_less_never_makes_surer(parts: Any, place: Any, length: float) -> None:
+def test_less_knowledge_never_reduces_uncertainty(parts: Any, place: Any, length: float) -> None:
     names = ("surface", "pick", "scale", "height", "roll", "trim", "cell")
     known = dict(zip(names, parts, strict=True))
     sure = Uncertainty(**known)
@@ -346,7 +346,7 @@ def test_knowing_less_never_makes_surer(parts: Any, place: Any, length: float) -
 
 
 @given(st.floats(-0.1, 0.1), st.floats(0.0, 0.05), st.floats(0.0, 0.02))
-def test_clear_is_only_said_on_the_safe_side(gap: float, unsure: float, asked: float) -> None:
+def test_clear_is_only_reported_on_the_safe_side(gap: float, unsure: float, asked: float) -> None:
     verdict = verdict_of(gap, unsure, asked)
     worst, best = gap - unsure, gap + unsure
     if verdict == "clear":
@@ -378,20 +378,20 @@ def subdivided(triangles: Floats, times: int) -> Floats:
 
 
 @pytest.mark.parametrize("sigma", [0.002, 0.004])
-def test_smooth_faces_show_their_noise_and_never_more(sigma: float) -> None:
+def test_smooth_faces_show_at_most_their_noise(sigma: float) -> None:
     """Points strewn between noisy corners hold half to all of the corners' noise."""
     waver = waver_of(wavy(sigma))
     assert waver is not None
     assert 0.4 * COVERAGE * sigma < waver.value < COVERAGE * sigma
 
 
-def test_a_smooth_sphere_does_not_waver() -> None:
+def test_a_smooth_sphere_has_no_residual() -> None:
     waver = waver_of(specimens.sphere(1.0, rings=64))
     assert waver is not None
     assert waver.value < 0.001
 
 
-def test_an_accuracy_too_good_is_doubted_and_replaced(tmp_path: Path) -> None:
+def test_an_optimistic_accuracy_is_doubted_and_replaced(tmp_path: Path) -> None:
     """+-1 mm said of walls that waver by 4 mm: doubted, used, and content with the remedy."""
     path = tmp_path / "scan.ply"
     specimens.write_ply(path, wavy(0.004))
@@ -439,7 +439,7 @@ def test_the_scale_is_explained_by_arithmetic() -> None:
             assert typed_in(row) == pytest.approx(row.value, rel=1e-5), row.what
 
 
-def test_a_scale_nobody_measured_is_told_as_such() -> None:
+def test_an_unmeasured_scale_is_reported_as_such() -> None:
     unit, unsure = explain_scale(scanned(unit=0.001)).steps
     assert (unit.value, unit.numbers) == (0.001, "")
     assert unsure.value == pytest.approx(0.02)

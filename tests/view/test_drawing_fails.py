@@ -51,7 +51,7 @@ def _ready(monkeypatch: pytest.MonkeyPatch) -> None:
         ("fitcheck.report.document.page.three_js", ""),
     ],
 )
-def test_each_drawing_may_fail(
+def test_any_drawing_may_fail(
     drawing: str,
     what: str,
     tmp_path: Path,
@@ -73,7 +73,7 @@ def test_each_drawing_may_fail(
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="not told here")
-def test_under_a_hard_limit_of_memory_nothing_is_drawn_that_would_end_the_process() -> None:
+def test_under_a_memory_limit_nothing_fatal_is_drawn() -> None:
     code = (
         "import resource\n"
         "from fitcheck.view.pictures.guarded import address_space_left\n"
@@ -88,7 +88,7 @@ def test_under_a_hard_limit_of_memory_nothing_is_drawn_that_would_end_the_proces
     assert ran.returncode == 0, ran.stderr
 
 
-def test_a_picture_left_out_for_want_of_memory_is_said(
+def test_a_picture_skipped_for_lack_of_memory_is_reported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr("fitcheck.view.pictures.guarded.address_space_left", lambda: 4 * 10**8)
@@ -109,7 +109,7 @@ def test_the_chart_may_fail(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "No chart: drawing it failed (ValueError: Empty meshes cannot be plotted)" in page
 
 
-def test_all_is_written_and_said_before_anything_is_drawn(
+def test_everything_is_written_and_printed_before_drawing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     seen: list[set[str]] = []
@@ -129,7 +129,7 @@ def test_all_is_written_and_said_before_anything_is_drawn(
     assert "not drawn yet" in (tmp_path / "report.html").read_text()
 
 
-def test_slivers_leave_the_skin() -> None:
+def test_slivers_are_removed_from_the_skin() -> None:
     space = specimen_result().space
     triangles = space.triangles
     sliver = triangles[:1].copy()

@@ -36,7 +36,7 @@ def shifted(placement: Placement, x: float, y: float, z: float) -> Placement:
 
 
 @pytest.mark.parametrize("name", ["demo.toml", "one_file.toml"])
-def test_a_moved_layout_is_saved_beside_and_reads_back(tmp_path: Path, name: str) -> None:
+def test_a_moved_layout_is_saved_and_read_back(tmp_path: Path, name: str) -> None:
     shutil.copytree(SCENARIOS, tmp_path / "scenarios")
     (tmp_path / "meshes").symlink_to(SCENARIOS.parent / "meshes")
     file = tmp_path / "scenarios" / name
@@ -108,7 +108,7 @@ def shelf_of(desk: Desk) -> Shelf:
     return desk.moving.mover
 
 
-def test_arrow_keys_move_the_picked_box_as_one_looks(desk: Desk) -> None:
+def test_arrow_keys_move_the_picked_box_relative_to_the_view(desk: Desk) -> None:
     shelf = shelf_of(desk)
     desk.moving.press("Right")
     assert not shelf.moves
@@ -134,7 +134,7 @@ def test_arrow_keys_move_the_picked_box_as_one_looks(desk: Desk) -> None:
     assert np.array(shelf.moves[-1].at) - first == pytest.approx((0.01, 0.01, 0), abs=1e-12)
 
 
-def test_what_was_moved_is_told_until_it_is_saved_or_dropped(desk: Desk) -> None:
+def test_moves_are_listed_until_saved_or_discarded(desk: Desk) -> None:
     desk.pick("module:vessel")
     desk.look_from("plan")
     assert desk.moving.told() == []
@@ -154,7 +154,7 @@ def test_what_was_moved_is_told_until_it_is_saved_or_dropped(desk: Desk) -> None
     assert desk.moving.told() == []
 
 
-def test_a_box_moved_and_left_is_kept_when_the_window_closes(desk: Desk) -> None:
+def test_an_unsaved_move_is_saved_when_the_window_closes(desk: Desk) -> None:
     assert desk.moving.closed() == ""
     desk.pick("module:vessel")
     desk.moving.nudge(np.array([0.0, 0.0, 0.01]))
@@ -163,7 +163,7 @@ def test_a_box_moved_and_left_is_kept_when_the_window_closes(desk: Desk) -> None
     assert len(shelf_of(desk).moves) == 1
 
 
-def test_a_fault_while_saving_is_said(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_fault_while_saving_is_reported(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     def full() -> Path:
         raise FitcheckError("disk: no room")
 

@@ -79,14 +79,14 @@ def test_tubes_have_the_hoses_outside_diameter(scene: Scene, result: Result) -> 
         assert away.max() < 0.0025  # paths are sampled every 4 mm
 
 
-def test_boxes_are_drawn_where_they_stand(scene: Scene, result: Result) -> None:
+def test_boxes_are_drawn_at_their_positions(scene: Scene, result: Result) -> None:
     for module in result.fit.modules:
         corners = module.box.corners()
         bounds = np.reshape(scene.part(f"module:{module.name}").mesh.bounds, (3, 2)).T
         assert bounds == pytest.approx(np.array([corners.min(axis=0), corners.max(axis=0)]))
 
 
-def test_every_port_has_an_arrow_that_points_out(scene: Scene, result: Result) -> None:
+def test_every_port_has_an_arrow_pointing_out(scene: Scene, result: Result) -> None:
     ports = sum(len(module.ports) for module in KIT.modules) + len(result.space.ports)
     assert sum(part.group == "ports" for part in scene.parts) == ports
     arrow = np.asarray(scene.part("port:boat.seacock").mesh.points)
@@ -94,7 +94,9 @@ def test_every_port_has_an_arrow_that_points_out(scene: Scene, result: Result) -
     assert arrow[:, 2].max() > -0.40 + 0.02
 
 
-def test_a_line_without_a_way_is_a_broken_line_with_a_cross(scene: Scene, result: Result) -> None:
+def test_a_line_without_a_route_is_a_broken_line_with_a_cross(
+    scene: Scene, result: Result
+) -> None:
     line = scene.part("hose:product").mesh
     assert line.split_bodies().n_blocks >= 5
     mark = scene.part("stuck:product")
@@ -105,7 +107,7 @@ def test_a_line_without_a_way_is_a_broken_line_with_a_cross(scene: Scene, result
     assert [row.routed for row in scene.rows] == [True] * 6 + [False]
 
 
-def test_a_blocked_service_clearance_is_marked_and_said(scene: Scene, result: Result) -> None:
+def test_a_blocked_service_clearance_is_marked_and_described(scene: Scene, result: Result) -> None:
     marked = {part.name for part in scene.parts if part.name.startswith("short:")}
     assert marked == {"short:prefilters:base"}
     texts = [tag.text for tag in build_tags(result, "imperial")]
@@ -166,7 +168,7 @@ def test_a_tube_has_no_twist_or_pinch_in_a_bend() -> None:
 
 
 @pytest.mark.parametrize("flip", [False, True])
-def test_the_scan_faces_the_free_side_whichever_way_it_was_wound(flip: bool) -> None:
+def test_the_scan_faces_the_free_side_for_any_winding(flip: bool) -> None:
     space = made_space()
     if flip:
         space = replace(space, triangles=space.triangles[:, ::-1].copy())
@@ -188,7 +190,7 @@ def test_a_large_scan_is_thinned() -> None:
     assert 200 < scan_skin(space, most=1_000).n_cells <= 1_050
 
 
-def test_unseen_space_is_drawn_where_it_meets_free_space_and_nowhere_else() -> None:
+def test_unseen_space_is_drawn_only_where_it_meets_free_space() -> None:
     space = made_space()
     unseen, free = space.label == UNSEEN, space.label == FREE
     faces = 0
@@ -202,7 +204,7 @@ def test_unseen_space_is_drawn_where_it_meets_free_space_and_nowhere_else() -> N
     assert (bounds[:, 0] > [-1.0, -0.75, -0.41]).all()
 
 
-def test_nothing_unseen_is_no_part() -> None:
+def test_no_part_without_unseen_space() -> None:
     seen = made_result()
     label = np.where(seen.space.label == UNSEEN, SOLID, seen.space.label).astype(np.uint8)
     seen = replace(seen, space=replace(seen.space, label=label))
@@ -240,7 +242,7 @@ places = st.tuples(st.floats(-3, 3), st.floats(-3, 3), st.floats(-1, 1))
 
 
 @given(angles, angles, places, st.tuples(st.floats(-3, 3), st.floats(-3, 3)))
-def test_points_of_the_sea_have_no_height(
+def test_points_on_the_sea_have_zero_height(
     heel: float,
     trim: float,
     flotation: tuple[float, float, float],
@@ -274,7 +276,7 @@ def test_lifts_move_with_the_heel(result: Result) -> None:
     assert lifts(result, math.radians(-20), "imperial")["sea_to_strainer"] == "+4.1 in"
 
 
-def test_heels_are_said_by_side() -> None:
+def test_heels_are_named_by_side() -> None:
     assert heel_words(math.radians(20)) == "20° to starboard"
     assert heel_words(math.radians(-7.5)) == "7.5° to port"
     assert heel_words(0.0) == "upright"
@@ -283,7 +285,7 @@ def test_heels_are_said_by_side() -> None:
 # --- what a click says ------------------------------------------------------------------------
 
 
-def test_a_hose_is_read_out_with_its_numbers(result: Result) -> None:
+def test_a_hose_is_shown_with_its_numbers(result: Result) -> None:
     told = "\n".join(readout(result, "hose:pump_to_filters", "metric"))
     for part in ("3  pump to filters", "1.14 m", "2 bends", "radius 80 mm", "21 mm", "9.5 L/min"):
         assert part in told
@@ -291,12 +293,12 @@ def test_a_hose_is_read_out_with_its_numbers(result: Result) -> None:
     assert "verdict: ok" in told
 
 
-def test_a_hose_without_a_way_says_so_first(result: Result) -> None:
+def test_a_hose_without_a_route_says_so_first(result: Result) -> None:
     told = readout(result, "hose:product", "metric")
     assert told[3] == "X NO ROUTE FOUND: no way at this resolution"
 
 
-def test_a_module_is_read_out_with_gaps_service_and_findings(result: Result) -> None:
+def test_a_module_is_shown_with_gaps_service_and_findings(result: Result) -> None:
     told = "\n".join(readout(result, "module:prefilters", "metric"))
     for part in ("prefilters", "fits", "300 mm x 150 mm x 400 mm", "30 mm to hull"):
         assert part in told
@@ -344,7 +346,7 @@ def test_cameras_hold_all_points(
 
 @settings(max_examples=25, deadline=None)
 @given(st.integers(0, 10_000))
-def test_tags_keep_apart_and_in_the_frame(seed: int) -> None:
+def test_tags_do_not_overlap_and_stay_in_the_frame(seed: int) -> None:
     random = np.random.default_rng(seed)
     anchors = [random.uniform([100, 100], [900, 700], (3, 2)) for _ in range(14)]
     sizes = [(float(random.uniform(20, 120)), 22.0) for _ in anchors]
@@ -361,7 +363,7 @@ def test_tags_keep_apart_and_in_the_frame(seed: int) -> None:
             assert (shared <= 0).any()
 
 
-def test_a_tag_stays_where_it_was_when_nothing_moves() -> None:
+def test_a_tag_stays_if_nothing_moves() -> None:
     anchors = [np.array([[300.0, 300.0]]), np.array([[320.0, 300.0]])]
     sizes = [(60.0, 20.0), (60.0, 20.0)]
     frame = (0.0, 0.0, 800.0, 600.0)
@@ -395,7 +397,7 @@ def no_wish(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("no_wish")
-def test_the_first_kind_that_lives_is_taken() -> None:
+def test_the_first_working_window_class_is_used() -> None:
     found = find_renderer(trial("kind == 'vtkOSOpenGLRenderWindow'"))
     assert found.works
     assert found.kind == "vtkOSOpenGLRenderWindow"
@@ -405,7 +407,7 @@ def test_the_first_kind_that_lives_is_taken() -> None:
 
 
 @pytest.mark.usefixtures("no_wish")
-def test_where_all_die_the_package_to_install_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_if_none_works_the_package_to_install_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "platform", "linux")
     found = find_renderer(trial("False"))
     assert not found.works
@@ -413,7 +415,7 @@ def test_where_all_die_the_package_to_install_is_named(monkeypatch: pytest.Monke
     assert found.advice.count("SIGSEGV") == 3
 
 
-def test_a_wish_that_dies_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_requested_class_that_crashes_is_dropped(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("VTK_DEFAULT_OPENGL_WINDOW", "vtkOSOpenGLRenderWindow")
     found = find_renderer(trial("kind != 'vtkOSOpenGLRenderWindow'"))
     assert (found.works, found.kind) == (True, "")
@@ -431,11 +433,11 @@ def test_probing_is_done_once(monkeypatch: pytest.MonkeyPatch) -> None:
     assert len(asked) == 1
 
 
-def test_a_missing_interpreter_is_an_answer_too() -> None:
+def test_a_missing_interpreter_is_handled() -> None:
     assert not find_renderer(("/nowhere/python",)).works
 
 
-def test_no_picture_where_nothing_draws(result: Result, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_picture_if_nothing_can_draw(result: Result, monkeypatch: pytest.MonkeyPatch) -> None:
     nothing = Renderer(works=False, kind="", drawn_by="", advice="install it")
     module = importlib.import_module("fitcheck.view.pictures.picture")
     monkeypatch.setattr(module, "probe", lambda: nothing)
@@ -452,7 +454,7 @@ def test_without_a_display_the_window_says_so(
     assert capsys.readouterr().err.startswith("no display")
 
 
-def test_nothing_is_loaded_before_it_is_known_to_draw() -> None:
+def test_nothing_is_loaded_before_a_trial_drawing_succeeded() -> None:
     code = (
         "import sys\n"
         "import fitcheck.view\n"

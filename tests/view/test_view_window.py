@@ -105,7 +105,7 @@ def test_a_click_finds_the_hose_or_box_under_it(desk: Desk, result: Result) -> N
         desk.switch("tags", True)
 
 
-def test_a_click_on_a_tag_means_its_thing(desk: Desk) -> None:
+def test_a_click_on_a_tag_selects_its_item(desk: Desk) -> None:
     desk.look_from("perspective")
     found = {
         desk.tags.at(actor.GetPosition()[0] + 4, actor.GetPosition()[1] + 4)
@@ -115,7 +115,7 @@ def test_a_click_on_a_tag_means_its_thing(desk: Desk) -> None:
     assert {"hose:product", "module:vessel", "hose:sea_to_strainer"} <= found
 
 
-def test_picking_fades_the_others_and_letting_go_restores(desk: Desk) -> None:
+def test_picking_fades_the_others_and_deselecting_restores(desk: Desk) -> None:
     desk.pick("hose:brine")
     opacity = {name: actor.prop.opacity for name, actor in desk.canvas.actors.items()}
     assert opacity["hose:brine"] == 1.0
@@ -173,7 +173,7 @@ def test_units_switch_in_tags_and_lifts(desk: Desk) -> None:
     assert not any(" in of " in tag.text for tag in desk.tags._tags)
 
 
-def test_checking_again_draws_the_new_result(desk: Desk, result: Result) -> None:
+def test_a_new_check_draws_the_new_result(desk: Desk, result: Result) -> None:
     desk.recompute = lambda: made_result(verdicts={"vessel": "clash"})
     desk.check_again()
     assert "verdict:vessel" in desk.canvas.actors
@@ -182,7 +182,7 @@ def test_checking_again_draws_the_new_result(desk: Desk, result: Result) -> None
     assert "verdict:vessel" not in desk.canvas.actors
 
 
-def test_a_fault_while_checking_again_is_said_and_the_drawing_stays(desk: Desk) -> None:
+def test_a_fault_while_checking_again_is_reported_and_the_drawing_stays(desk: Desk) -> None:
     def fault() -> Result:
         raise FitcheckError("kit.toml:3: no unit")
 

@@ -38,7 +38,7 @@ def named(explanation: Explanation) -> str:
 
 
 @pytest.mark.parametrize("line", LINES)
-def test_the_arithmetic_comes_to_the_value(line: str) -> None:
+def test_the_arithmetic_gives_the_value(line: str) -> None:
     """Typed into a calculator, the numbers of every step give its result."""
     explanation = explained(line, heel=(0.35,), trim=(-0.03,))
     typed = [row for row in explanation.steps if row.numbers]
@@ -68,7 +68,7 @@ def test_the_arithmetic_holds_for_a_valve_that_opens_by_pressure() -> None:
 
 
 @pytest.mark.parametrize("line", LINES)
-def test_it_is_what_the_stage_reports(line: str) -> None:
+def test_the_explanation_matches_the_stage(line: str) -> None:
     explanation = explained(line)
     row = next(
         row for row in solved().lines if row.line == line and row.state == named(explanation)
@@ -86,7 +86,7 @@ def test_another_state_can_be_named() -> None:
     assert told.state.name == states[-1]
 
 
-def test_a_hose_without_a_way_has_no_calculation() -> None:
+def test_a_hose_without_a_route_has_no_calculation() -> None:
     of = plant_scenario()
     rows = explain_water(of, plant_space(of), plant_routes(of, lost=("product",)), ())
     assert "product" not in {name for row in rows for name in row.names}

@@ -135,7 +135,7 @@ def test_a_judged_number_by_hand(name: str, number: str, by_hand: float, near: f
 
 
 @pytest.mark.parametrize("heel", [(0.0,), (-0.35, 0.0, 0.35)])
-def test_every_judged_number_is_what_its_arithmetic_comes_to(heel: Sequence[float]) -> None:
+def test_every_judged_number_equals_its_arithmetic(heel: Sequence[float]) -> None:
     """All rows of what governs that fail or pass, with the bypass, heeled, on the judged side."""
     of = plant_scenario(within(plant_kit(), TOLERANCE), heel=tuple(heel), trim=(-0.03,))
     space, routes = plant_space(of, RAISED), plant_routes(of)
@@ -151,7 +151,7 @@ def test_every_judged_number_is_what_its_arithmetic_comes_to(heel: Sequence[floa
                 assert typed_in(step) == pytest.approx(step.value, rel=2e-5, abs=near), step.what
 
 
-def test_pressures_are_walked_from_the_sea_on() -> None:
+def test_pressures_are_calculated_from_the_sea_on() -> None:
     of = plant_scenario(no_bypass())
     told = explain_judged(of, plant_space(of), plant_routes(of), "hp_pump", "inlet-pressure")
     walked = [row.what for row in told.steps if row.what.startswith("total gauge pressure")]

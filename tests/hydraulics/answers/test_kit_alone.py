@@ -48,7 +48,7 @@ def known(lengths: Sequence[float | None]) -> list[float]:
     return [row for row in lengths[:none] if row is not None]
 
 
-def test_more_lift_leaves_less_hose_and_more_bore_leaves_more(found: Standing) -> None:
+def test_more_lift_allows_less_hose_and_more_bore_allows_more(found: Standing) -> None:
     curves = found.envelope.curves
     assert [curve.bore for curve in curves] == sorted(curve.bore for curve in curves)
     for curve in curves:
@@ -58,7 +58,7 @@ def test_more_lift_leaves_less_hose_and_more_bore_leaves_more(found: Standing) -
             assert (two or 0.0) >= (one or 0.0)
 
 
-def test_the_edge_is_where_the_pumps_cease_to_be_fed(found: Standing) -> None:
+def test_the_envelope_ends_where_the_pumps_are_no_longer_fed(found: Standing) -> None:
     """One per cent inside the curve the solver finds nothing wrong, outside it does."""
     plant = stood(narrow_kit())
     table = tabulate(plant, plant.states, plant.scenario.kit.limits)
@@ -77,7 +77,7 @@ def test_the_edge_is_where_the_pumps_cease_to_be_fed(found: Standing) -> None:
             assert feeds(table, tried, worst_states(table)) is right
 
 
-def test_vacuum_at_the_edge_is_the_limit(found: Standing) -> None:
+def test_vacuum_at_the_edge_of_the_envelope_is_the_limit(found: Standing) -> None:
     """At the sea's level the gauge shows 0.25 bar clean or 0.35 bar fouled at the edge."""
     plant = stood(narrow_kit())
     hose = plant.scenario.kit.hose("half")
@@ -95,7 +95,7 @@ def test_vacuum_at_the_edge_is_the_limit(found: Standing) -> None:
     assert min(margins) == pytest.approx(0.0, abs=30.0)
 
 
-def test_settings_close_with_length_and_lift_until_none_works(found: Standing) -> None:
+def test_settings_get_smaller_with_length_and_lift_until_none_works(found: Standing) -> None:
     assert found.present == pytest.approx(0.5 / 3600)
     rows = [[-1.0 if value is None else value for value in row] for row in found.settings]
     for row in rows:
@@ -106,7 +106,7 @@ def test_settings_close_with_length_and_lift_until_none_works(found: Standing) -
     assert any(value > 0.0 for row in rows for value in row)
 
 
-def test_a_setting_told_feeds_and_a_wider_one_does_not(found: Standing) -> None:
+def test_a_reported_setting_feeds_and_a_wider_one_does_not(found: Standing) -> None:
     plant = stood(narrow_kit())
     table = tabulate(plant, plant.states, plant.scenario.kit.limits)
     hose = plant.scenario.kit.hose("half")
@@ -158,7 +158,7 @@ def test_the_command_prints_tables_and_draws(
     assert "this layout" not in words
 
 
-def test_a_boat_or_a_faulty_kit_is_bad_input(
+def test_a_boat_file_or_a_faulty_kit_is_bad_input(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     boat = SCENARIOS / "demo_boat.toml"

@@ -21,7 +21,7 @@ angles = st.floats(-0.7, 0.7)
 lengths = st.floats(-5.0, 5.0)
 
 
-def test_every_line_carries_what_the_membrane_gives_it() -> None:
+def test_every_line_carries_its_share_of_the_membrane_flow() -> None:
     share = build_circuit(plant_kit()).share
     for name, (_, _, duty, _) in LINES.items():
         expected = {"bypass": 0.0, "brine": 1 - RECOVERY, "product": RECOVERY}.get(duty, 1.0)
@@ -30,7 +30,7 @@ def test_every_line_carries_what_the_membrane_gives_it() -> None:
         assert share[name] == pytest.approx(expected), name
 
 
-def test_the_bypass_is_the_only_loop_though_it_runs_beside_the_pump() -> None:
+def test_the_bypass_is_the_only_loop_despite_its_parallel_edge() -> None:
     circuit = build_circuit(plant_kit())
     assert [loop.chord for loop in circuit.loops] == ["bypass"]
     assert dict(circuit.loops[0].members)["feed pump"] == 1
@@ -38,7 +38,7 @@ def test_the_bypass_is_the_only_loop_though_it_runs_beside_the_pump() -> None:
     assert len(circuit.elements) - len(nodes) + parts(plant_kit()) == 1
 
 
-def test_the_bypass_closes_the_loop_wherever_it_stands_in_the_kit() -> None:
+def test_the_bypass_closes_the_loop_in_any_order_of_lines() -> None:
     kit = plant_kit()
     first = sorted(kit.lines, key=lambda line: line.name != "bypass")
     circuit = build_circuit(replace(kit, lines=tuple(first)))
@@ -85,7 +85,7 @@ def test_sides_of_the_high_pressure_pump() -> None:
     assert [line.name for line in circuit.lines_in(circuit.high_side)] == ["hp_to_vessel"]
 
 
-def test_a_way_through_a_panel_is_assumed_and_told() -> None:
+def test_an_assumed_passage_through_a_panel_is_reported() -> None:
     circuit = build_circuit(plant_kit())
     assert circuit.assumed == ("panel",)
     assert circuit.share["overboard"] == pytest.approx(1 - RECOVERY)
@@ -106,13 +106,13 @@ def test_a_line_to_nowhere_is_an_orphan() -> None:
     assert circuit.stranded == ()
 
 
-def test_brine_without_a_way_out_is_stranded() -> None:
+def test_brine_without_an_outlet_is_stranded() -> None:
     kit = plant_kit()
     kit = replace(kit, lines=tuple(line for line in kit.lines if line.name != "overboard"))
     assert build_circuit(kit).stranded == ("vessel.brine",)
 
 
-def test_a_loss_across_the_membrane_moves_no_water() -> None:
+def test_a_loss_across_the_membrane_changes_no_flow() -> None:
     """A resistance from the vessel's feed to its brine port must not short the membrane."""
     kit = plant_kit()
     vessel = replace(kit.resistances[0], name="vessel", module="vessel", start="feed", end="brine")
@@ -135,7 +135,7 @@ def test_up_is_a_unit_vector(heel: float, trim: float) -> None:
 
 
 @given(angles, angles, lengths, lengths, lengths)
-def test_heel_the_other_way_is_the_mirror_image(
+def test_opposite_heel_is_the_mirror_image(
     heel: float, trim: float, x: float, y: float, z: float
 ) -> None:
     port, starboard = np.array([[x, y, z]]), np.array([[x, -y, z]])
@@ -153,7 +153,7 @@ def test_the_flotation_point_keeps_its_height(
     assert heights_above_sea(point, (x, y, 0.0), heel, trim)[0] == 0.0
 
 
-def test_states_are_every_combination_and_have_names_of_their_own() -> None:
+def test_states_are_every_combination_with_unique_names() -> None:
     states = states_of(
         conditions(
             heel=(-0.2, 0.0, 0.2),
@@ -166,10 +166,10 @@ def test_states_are_every_combination_and_have_names_of_their_own() -> None:
     assert len({state.name for state in states}) == len(states)
 
 
-def test_dirt_counts_only_where_the_kit_has_it() -> None:
+def test_dirt_only_counts_if_the_kit_has_filters() -> None:
     assert len(states_of(conditions(), filters=False)) == 2 * 2
     assert len(states_of(conditions(), filters=False, strainer=False)) == 2
 
 
-def test_a_state_asked_twice_is_solved_once() -> None:
+def test_a_repeated_state_is_solved_once() -> None:
     assert len(states_of(conditions(heel=(0.0, 0.0), water_temperature_C=(5.0,)))) == 4

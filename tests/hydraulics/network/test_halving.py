@@ -11,7 +11,7 @@ SHARES = st.floats(0.0, 1.0)
 
 
 @given(edge=SHARES, low=st.floats(-5.0, 0.0), high=st.floats(1.0, 5.0))
-def test_it_passes_and_hardly_more_would(edge: float, low: float, high: float) -> None:
+def test_the_result_passes_and_slightly_more_fails(edge: float, low: float, high: float) -> None:
     found = largest(lambda value: value <= edge, low, high, 20)
     assert found is not None
     step = (high - low) / 2**20
@@ -19,6 +19,6 @@ def test_it_passes_and_hardly_more_would(edge: float, low: float, high: float) -
     assert found + step * (1 + 1e-6) > edge
 
 
-def test_where_the_least_fails_there_is_none_and_where_the_most_passes_it_is_that() -> None:
+def test_the_ends_of_the_range_are_handled() -> None:
     assert largest(lambda _: False, 0.0, 1.0, 20) is None
     assert largest(lambda _: True, 0.0, 1.0, 20) == 1.0

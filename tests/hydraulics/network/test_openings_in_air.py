@@ -64,7 +64,7 @@ def two_ways_out(dump: float, overboard: float = 0.35) -> tuple[Scenario, Routes
 
 
 @pytest.mark.parametrize(("dump", "overboard"), [(0.35, 3.0), (3.0, 0.35)])
-def test_no_water_comes_out_of_the_air(dump: float, overboard: float) -> None:
+def test_no_water_is_drawn_from_an_opening_in_air(dump: float, overboard: float) -> None:
     of, routes = two_ways_out(dump, overboard)
     plant = build_plant(of, plant_space(of), routes)
     found = operate(plant, plant.states[0])
@@ -77,7 +77,7 @@ def test_no_water_comes_out_of_the_air(dump: float, overboard: float) -> None:
 
 
 @pytest.mark.parametrize(("dump", "overboard"), [(0.35, 3.0), (3.0, 0.35)])
-def test_the_dry_opening_is_told(dump: float, overboard: float) -> None:
+def test_the_dry_opening_is_reported(dump: float, overboard: float) -> None:
     of, routes = two_ways_out(dump, overboard)
     result = solve_water(of, plant_space(of), routes)
     dry = {row.subject for row in result.findings if row.rule == "outlet-dry"}
@@ -85,7 +85,7 @@ def test_the_dry_opening_is_told(dump: float, overboard: float) -> None:
     assert not [row for row in result.findings if row.rule == "backward-flow"]
 
 
-def test_two_openings_alike_share_the_water() -> None:
+def test_two_equal_openings_share_the_flow() -> None:
     of, routes = two_ways_out(0.35)
     plant = build_plant(of, plant_space(of), routes)
     found = operate(plant, plant.states[0])

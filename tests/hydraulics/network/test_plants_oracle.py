@@ -299,7 +299,7 @@ def test_judged_numbers_agree_with_epanet(name: str, tmp_path: Path) -> None:
         assert abs(told - worst) / weight < PRESSURE_WITHIN * scale, key
 
 
-def test_the_plants_are_what_they_are_called() -> None:
+def test_the_plants_match_their_names() -> None:
     """Heel changes the vacuum, and the relief valve takes more than its opening."""
     results = {}
     for name in PLANTS:

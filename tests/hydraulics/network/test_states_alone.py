@@ -73,7 +73,9 @@ def assert_alike(alone: Operation, among: Operation) -> None:
     kind=st.sampled_from(["plain", "relief"]),
     across=st.floats(min_value=-1.5, max_value=1.5),
 )
-def test_every_state_alone_is_the_same_among_others(seed: int, kind: str, across: float) -> None:
+def test_a_state_gives_the_same_result_alone_and_with_others(
+    seed: int, kind: str, across: float
+) -> None:
     of = random_plant(seed, kind, across)
     together = laid(of)
     for state in together.states:

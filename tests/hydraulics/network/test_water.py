@@ -122,7 +122,7 @@ levels = st.floats(-0.6, 0.6)
 
 @settings(max_examples=25, deadline=None)
 @given(valves, st.booleans())
-def test_pressures_round_the_bypass_sum_to_zero(valve: float, dirty: bool) -> None:
+def test_pressures_around_the_bypass_sum_to_zero(valve: float, dirty: bool) -> None:
     kit = with_line(plant_kit(), "bypass", valve_flow=valve * CUBIC_METRE_PER_HOUR)
     found = operation(kit, dirty)
     pump, feed = plant_kit().feed_pump, found.waters["feed"]
@@ -138,7 +138,7 @@ def test_pressures_round_the_bypass_sum_to_zero(valve: float, dirty: bool) -> No
 
 @settings(max_examples=25, deadline=None)
 @given(valves)
-def test_dirty_filters_take_their_dirt_off_the_inlet_and_nothing_else(valve: float) -> None:
+def test_dirty_filters_only_lower_the_inlet_pressure(valve: float) -> None:
     """With the bypass round the pump alone its flow does not know of the filters."""
     kit = with_line(plant_kit(), "bypass", valve_flow=valve * CUBIC_METRE_PER_HOUR)
     strainer, filters = kit.resistances
@@ -153,7 +153,7 @@ def test_dirty_filters_take_their_dirt_off_the_inlet_and_nothing_else(valve: flo
 
 @settings(max_examples=20, deadline=None)
 @given(st.floats(-0.5, 0.5), st.floats(-0.1, 0.1))
-def test_a_boat_mirrored_and_heeled_the_other_way_is_the_same(heel: float, trim: float) -> None:
+def test_a_mirrored_boat_with_opposite_heel_gives_the_same(heel: float, trim: float) -> None:
     states: dict[str, Any] = {"trim": (trim,), "water_temperature_C": (15.0,)}
     one = moved(plant_scenario(heel=(heel,), **states), y=0.9)
     other = moved(plant_scenario(heel=(-heel,), **states), y=-0.9)
@@ -241,7 +241,7 @@ def test_a_good_plant_has_no_fail_and_no_caution() -> None:
 # --- without parts ------------------------------------------------------------------------------
 
 
-def test_an_unrouted_suction_hose_leaves_its_numbers_out() -> None:
+def test_numbers_that_depend_on_an_unrouted_suction_hose_are_missing() -> None:
     result = solved(lost=("strainer_to_pump",))
     assert all(row.suction_vacuum is None and row.npsh_available is None for row in result.pumps)
     assert all(row.inlet_pressure is None for row in result.pumps)
@@ -258,7 +258,7 @@ def test_an_unrouted_bypass_leaves_the_pump_but_not_the_suction_unknown() -> Non
     assert "bypass" in finding(result, "not-known").text
 
 
-def test_without_a_feed_pump_the_high_pressure_pump_sucks() -> None:
+def test_without_a_feed_pump_the_high_pressure_pump_is_first() -> None:
     """Flooded: only height feeds it."""
     kit = plant_kit()
     gone = ("bypass", "pump_to_filters", "strainer_to_pump")
@@ -284,7 +284,7 @@ def test_without_a_feed_pump_the_high_pressure_pump_sucks() -> None:
     assert all(row.inlet_pressure is not None and row.inlet_pressure > 40_000 for row in clean)
 
 
-def test_without_any_pump_the_water_is_not_judged_and_it_is_said() -> None:
+def test_without_a_pump_the_water_side_is_reported_as_not_judged() -> None:
     result = solved(replace(plant_kit(), high_pressure_pump=None))
     assert result.lines == result.pumps == ()
     assert "high-pressure pump" in finding(result, "device-missing").text
@@ -338,7 +338,7 @@ def doubled_operation(of: Scenario) -> Operation:
     return operate(build_plant(of, plant_space(of), every), states_of(of.boat.conditions)[0])
 
 
-def test_two_hoses_side_by_side_share_the_flow() -> None:
+def test_parallel_hoses_share_the_flow() -> None:
     """One more loop, without a pump in it, beside the bypass."""
     found = doubled_operation(doubled("pump_to_filters"))
     half = 9.5 / 2 * LITRE_PER_MINUTE
@@ -368,7 +368,7 @@ def test_a_loop_without_a_pump_alone() -> None:
     assert found.flows["feed pump"] == pytest.approx(2 * half)
 
 
-def test_unequal_hoses_side_by_side_lose_the_same() -> None:
+def test_unequal_parallel_hoses_have_the_same_loss() -> None:
     kit = with_hose(plant_kit(), a_hose("feed_9", bore=0.0095))
     of = doubled("filters_to_hp", kit)
     of = with_choice(of, "filters_to_hp_2", "feed_9")

@@ -49,7 +49,7 @@ def changed_hose(name: str, **changes: Any) -> Kit:
 # --- narrower ends ----------------------------------------------------------------------------
 
 
-def test_both_tails_of_eight_tenths_cost_nearly_two_velocity_heads() -> None:
+def test_tails_of_80_percent_bore_lose_nearly_two_velocity_heads() -> None:
     """Each narrows (0.562) and widens (0.316) the stream; its own friction comes on top."""
     of = water(OCEAN, 20.0)
     speed = FLOW / (math.pi * BORE**2 / 4)
@@ -60,18 +60,18 @@ def test_both_tails_of_eight_tenths_cost_nearly_two_velocity_heads() -> None:
     assert lost == pytest.approx(2 * (0.562 + 0.316 + rubbed), rel=2e-3)
 
 
-def test_a_tail_as_wide_as_its_hose_costs_nothing() -> None:
+def test_a_tail_as_wide_as_its_hose_loses_nothing() -> None:
     assert tails_loss(FLOW, BORE, BORE, 0.0, water(OCEAN, 20.0)) == 0.0
 
 
 @given(BORES, st.floats(0.4, 0.99), st.floats(0.4, 0.99))
-def test_narrower_tails_never_cost_less(bore: float, one: float, two: float) -> None:
+def test_narrower_tails_never_lose_less(bore: float, one: float, two: float) -> None:
     of = water(OCEAN, 20.0)
     wide, narrow = max(one, two) * bore, min(one, two) * bore
     assert tails_loss(FLOW, bore, narrow, 0.0, of) >= tails_loss(FLOW, bore, wide, 0.0, of)
 
 
-def test_tails_raise_the_vacuum_by_what_they_cost() -> None:
+def test_tails_raise_the_vacuum_by_their_loss() -> None:
     plain = operation()
     tailed = operation(changed_hose("suction_19", tail_bore=0.014))
     more = sum(tailed.losses[line].tails for line in ("sea_to_strainer", "strainer_to_pump"))
@@ -84,7 +84,7 @@ def test_tails_raise_the_vacuum_by_what_they_cost() -> None:
 
 
 @given(NUMBERS, st.floats(1.0, 1.05), BORES, st.floats(8.0, 200.0))
-def test_loss_in_a_coil_grows_with_the_flow_without_a_jump(
+def test_coil_loss_is_continuous_and_increases_with_flow(
     number: float, step: float, bore: float, ratio: float
 ) -> None:
     """f Re^2 stands for the loss; over a step of s it grows by s to s^10 at the most."""
@@ -122,7 +122,7 @@ def test_a_coil_adds_its_own_friction_and_its_water() -> None:
     assert held["sea_to_strainer"] == pytest.approx(math.pi / 4 * 0.01905**2 * length)
 
 
-def test_a_coil_is_told_and_one_too_tight_fails() -> None:
+def test_a_coil_is_reported_and_one_too_tight_fails() -> None:
     told = [row for row in solved(coiled()).findings if row.rule.startswith("coil")]
     assert [(row.rule, row.severity) for row in told] == [("coil", "note")]
     tight = with_line(plant_kit(), "sea_to_strainer", coil=Coil(turns=3, diameter=0.2))
@@ -131,7 +131,7 @@ def test_a_coil_is_told_and_one_too_tight_fails() -> None:
     assert rules["coil-too-tight"].limit == pytest.approx(0.24)
 
 
-def test_the_order_holds_the_hose_of_the_coil() -> None:
+def test_the_order_includes_the_hose_of_the_coil() -> None:
     lengths = {}
     for kit in (plant_kit(), coiled()):
         of, routes = plant_scenario(kit), plant_routes(plant_scenario(kit))
@@ -161,7 +161,7 @@ def test_a_tail_wider_than_its_hose_is_a_fault(tmp_path: Path) -> None:
 # --- explained --------------------------------------------------------------------------------
 
 
-def test_tails_and_coil_are_explained_and_their_arithmetic_holds() -> None:
+def test_tails_and_coil_are_explained_with_correct_arithmetic() -> None:
     kit = coiled()
     kit = with_hose(kit, replace(kit.hose("suction_19"), tail_bore=0.014))
     of = plant_scenario(kit)
@@ -185,7 +185,7 @@ def test_acceleration_head_by_hand() -> None:
     assert acceleration_head(1.5, speed, 1450 / 60, 3) == pytest.approx(12.2, abs=0.05)
 
 
-def test_pulses_are_advice_where_the_kit_says_how_the_pump_turns() -> None:
+def test_acceleration_head_is_noted_if_the_pump_speed_is_given() -> None:
     kit = plant_kit()
     assert all(row.rule != "acceleration-head" for row in solved(kit).findings)
     pump = kit.high_pressure_pump
@@ -202,7 +202,7 @@ def test_pulses_are_advice_where_the_kit_says_how_the_pump_turns() -> None:
 
 @settings(max_examples=10, deadline=None)
 @given(st.floats(0.25e5, 0.35e5))
-def test_the_widest_setting_leaves_just_the_least_pressure_allowed(wanted: float) -> None:
+def test_the_widest_setting_leaves_exactly_the_minimum_pressure(wanted: float) -> None:
     kit = plant_kit()
     kit = replace(kit, limits=replace(kit.limits, inlet_pressure_min=wanted))
     bypass = solved(kit).bypass

@@ -55,7 +55,7 @@ def test_the_velocity_head_is_lost_once(name: str) -> None:
     assert run_of(name, 2.0).loss(flow, sea).total - loss.total == pytest.approx(2.0 * head)
 
 
-def test_it_is_in_the_result_and_the_explanation() -> None:
+def test_open_end_loss_is_in_the_result_and_the_explanation() -> None:
     of = plant_scenario(water_temperature_C=(15.0,))
     result = solve_water(of, plant_space(of), plant_routes(of))
     rows = {row.line: row for row in result.lines if row.state == result.states[0].name}

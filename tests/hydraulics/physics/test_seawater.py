@@ -43,7 +43,7 @@ def test_ocean_water_does_not_warn() -> None:
         assert water(0.042, 20.0).density > 1025.0
 
 
-def test_the_brine_equation_joins_on_within_its_stated_accuracy() -> None:
+def test_the_brine_equation_joins_within_its_stated_accuracy() -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)
         for temperature in (0.0, 15.0, 30.0, 45.0):
@@ -52,7 +52,7 @@ def test_the_brine_equation_joins_on_within_its_stated_accuracy() -> None:
 
 
 @given(salinities, temperatures)
-def test_salt_makes_water_denser_thicker_and_less_volatile(
+def test_salt_makes_water_denser_more_viscous_and_less_volatile(
     salinity: float, temperature: float
 ) -> None:
     fresh, salt = water(0.0, temperature), water(salinity, temperature)
@@ -62,7 +62,7 @@ def test_salt_makes_water_denser_thicker_and_less_volatile(
 
 
 @given(salinities, st.floats(-2.0, 44.0))
-def test_warm_water_is_thinner_and_boils_sooner(salinity: float, temperature: float) -> None:
+def test_warm_water_is_less_viscous_and_more_volatile(salinity: float, temperature: float) -> None:
     cold, warm = water(salinity, temperature), water(salinity, temperature + 1.0)
     assert warm.viscosity < cold.viscosity
     assert warm.vapour_pressure > cold.vapour_pressure

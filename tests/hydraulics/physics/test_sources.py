@@ -229,7 +229,7 @@ def test_published_value(row: Row) -> None:
     assert abs(computed - expected) <= allowed, f"{computed!r} against {expected!r}"
 
 
-def test_every_row_says_where_it_comes_from() -> None:
+def test_every_row_names_its_source() -> None:
     for row in rows():
         assert row["source"]
         assert any(mark in row["read"] for mark in MARKS)
@@ -248,14 +248,14 @@ def test_there_are_enough_outside_checks_and_sources() -> None:
     assert len(titles) >= 12
 
 
-def test_what_a_library_prints_of_itself_is_no_outside_check() -> None:
+def test_a_librarys_own_documentation_is_not_an_outside_check() -> None:
     assert not [row["source"] for row in outside_checks() if "documentation of" in row["source"]]
     marked = [row for row in rows() if not row.get("outside", True)]
     assert marked
     assert all(row["outside"] is False for row in marked)
 
 
-def test_half_a_digit_is_read_from_the_text() -> None:
+def test_the_tolerance_is_half_a_unit_of_the_last_digit() -> None:
     assert float(half_digit("1.5762E-06")) == pytest.approx(5e-11)
     assert float(half_digit("453")) == 0.5
     assert float(half_digit("0.0640")) == pytest.approx(5e-5)

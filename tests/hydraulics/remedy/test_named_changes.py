@@ -37,7 +37,7 @@ STAGES = ("space", "fit", "routing", "hydraulics", "order")
 JUDGED = {f"hydraulics/rules/{name}.py" for name in ("limits", "hose_limits", "outlets")}
 
 
-def test_every_finding_that_may_bar_a_step_is_written_with_its_remedy() -> None:
+def test_every_finding_that_may_bar_a_step_has_a_remedy() -> None:
     without = []
     for stage in STAGES:
         for path in sorted((PACKAGE / stage).rglob("*.py")):
@@ -115,7 +115,7 @@ PLANTS = {
 
 
 @pytest.mark.parametrize("name", PLANTS)
-def test_a_change_named_for_the_water_removes_its_reason(name: str) -> None:
+def test_a_water_side_change_removes_its_reason(name: str) -> None:
     """Changed hoses are routed a tenth longer, as a remedy allows for."""
     kit, length = PLANTS[name]
     of = plant_scenario(kit)
@@ -137,7 +137,7 @@ def solved(of: Scenario, before: Scenario, length: float) -> Hydraulics:
     return mended_water(of, plant_space(of), plant_routes(of, **lengths))
 
 
-def test_the_specimen_of_a_result_names_what_its_reasons_ask_for() -> None:
+def test_the_specimen_result_names_the_changes_its_reasons_need() -> None:
     result = specimen_result()
     for row in (*result.cut_joinery.reasons, *result.order_hoses.reasons):
         assert row.remedy is not None

@@ -55,7 +55,7 @@ def test_a_relief_type_bypass_stays_shut_below_its_pressure() -> None:
 
 @settings(max_examples=20, deadline=None)
 @given(st.floats(0.4e5, 1.3e5))
-def test_a_relief_type_bypass_opens_to_its_pressure_and_its_own_loss(opens_at: float) -> None:
+def test_a_relief_type_bypass_opens_at_its_pressure_plus_its_loss(opens_at: float) -> None:
     found = operation(relief(opens_at))
     assert found.flows["bypass"] > 0.0
     across = found.pressures["feed_pump.outlet"] - found.pressures["feed_pump.inlet"]
@@ -80,7 +80,7 @@ def tapped_after_filters() -> Kit:
     return with_line(kit, "bypass", start=PortRef(owner="prefilters", port="tap"))
 
 
-def test_a_bypass_after_the_filters_feels_their_dirt() -> None:
+def test_a_bypass_after_the_filters_is_affected_by_their_dirt() -> None:
     """Dirt takes flow from the bypass, and all of the pump's water goes through the filters."""
     kit = tapped_after_filters()
     clean, dirty = operation(kit), operation(kit, dirty=True)
@@ -138,7 +138,7 @@ def anywhere(_: str, least: float, __: float) -> float:
     return least
 
 
-def test_a_caution_is_told_what_mends_it() -> None:
+def test_a_caution_names_its_remedy() -> None:
     of = plant_scenario(long_and_thin(filters=0.0))
     said = finding(water_of(of, sea_to_strainer=4.0), "suction-vacuum")
     assert said.severity == "caution"
@@ -153,7 +153,7 @@ def ways(said: Finding) -> list[str]:
     return [said.remedy.text, *(row.text for row in said.alternatives)]
 
 
-def test_alternatives_come_with_their_numbers() -> None:
+def test_alternatives_have_their_numbers() -> None:
     """Hoses, the pump lower, a shorter run with its bound."""
     of = plant_scenario(long_and_thin())
     said = finding(water_of(of, stands=anywhere, sea_to_strainer=12.0), "suction-vacuum")
@@ -164,7 +164,7 @@ def test_alternatives_come_with_their_numbers() -> None:
     assert not any(text.startswith("Shorten sea_to_strainer") for text in told)
 
 
-def test_a_pump_put_lower_by_what_is_told_passes() -> None:
+def test_lowering_the_pump_as_suggested_passes() -> None:
     of = plant_scenario(long_and_thin())
     said = finding(water_of(of, stands=anywhere, sea_to_strainer=12.0), "suction-vacuum")
     lower = next(row for row in said.alternatives if row.said.key == "module-lowered")
@@ -174,7 +174,7 @@ def test_a_pump_put_lower_by_what_is_told_passes() -> None:
     assert "suction-vacuum" not in rules(after, "fail")
 
 
-def test_a_pump_is_put_no_lower_than_its_box_stands() -> None:
+def test_a_pump_is_lowered_only_as_far_as_its_box_fits() -> None:
     of = plant_scenario(long_and_thin())
     asked: list[tuple[str, float, float]] = []
 
@@ -206,7 +206,7 @@ def test_the_whole_suction_side_in_one_bore_comes_first() -> None:
     ]
 
 
-def test_a_remedy_is_told_by_the_figures_of_the_judged_side() -> None:
+def test_a_remedy_reports_the_numbers_of_the_judged_side() -> None:
     """Applied, on routes a tenth longer, its finding would give the figure that was told."""
     tight = within(long_and_thin(), 0.05)
     tight = replace(tight, limits=replace(tight.limits, suction_vacuum_ok=0.01))
@@ -220,7 +220,7 @@ def test_a_remedy_is_told_by_the_figures_of_the_judged_side() -> None:
     assert f"at most {show(after.value, 'vacuum')}" in said.remedy.text
 
 
-def test_fails_that_no_one_change_mends_have_a_way_each() -> None:
+def test_fails_without_a_common_remedy_each_have_one() -> None:
     """Weak feed hoses and filters dirtier than any hose makes good: the hoses still have a way."""
     kit = with_hose(plant_kit(), a_hose("feed_12", pressure_rating=1.3e5))
     kit = with_hose(kit, a_hose("firm", bore=0.0127, pressure_rating=10e5))
@@ -236,7 +236,7 @@ def test_fails_that_no_one_change_mends_have_a_way_each() -> None:
             assert [change.value for change in row.remedy.changes] == ["firm"]
 
 
-def test_no_wider_bore_is_offered_against_a_pressure_rating() -> None:
+def test_no_wider_bore_is_suggested_for_a_pressure_rating() -> None:
     kit = with_hose(plant_kit(), a_hose("hp_8", pressure_rating=60e5))
     for row in water_of(plant_scenario(kit)).findings:
         if row.rule == "pressure-rating":
@@ -245,7 +245,7 @@ def test_no_wider_bore_is_offered_against_a_pressure_rating() -> None:
             assert "rated for at least 68 bar" in row.remedy.text
 
 
-def test_a_hose_that_only_just_does_is_told_once_the_whole_job_proves_it() -> None:
+def test_a_barely_sufficient_hose_is_reported_once_proven() -> None:
     """The widest hose on both lines comes to 0.95 of the limit: it passes, no tenth in hand."""
     of = plant_scenario(long_and_thin())
     wide = dict.fromkeys(("sea_to_strainer", "strainer_to_pump"), "suction_19")
@@ -271,7 +271,7 @@ def finding_vacuum(result: Hydraulics) -> float:
     return row(result, "vacuum-clean").worst
 
 
-def test_an_older_fail_drops_no_way() -> None:
+def test_an_existing_fail_rejects_no_remedy() -> None:
     """The brine's hose is far too thin: the suction side's way is tried and told all the same."""
     kit = with_line(long_and_thin(), "overboard", hose="product_6")
     of = plant_scenario(kit)
@@ -286,7 +286,7 @@ def test_an_older_fail_drops_no_way() -> None:
     assert said.remedy.proven == "run again"
 
 
-def test_a_way_that_brings_a_new_fail_is_dropped() -> None:
+def test_a_remedy_with_a_new_fail_is_rejected() -> None:
     """Run again, each way fails where nothing failed before."""
     of = plant_scenario(long_and_thin())
     tried: list[tuple[LineChoice, ...]] = []
@@ -316,7 +316,7 @@ def test_a_way_that_brings_a_new_fail_is_dropped() -> None:
         ("note", ("wanted", "a"), False),
     ],
 )
-def test_a_goal_is_missed_by_what_is_wanted_and_by_new_fails(
+def test_a_goal_is_missed_by_unresolved_findings_and_new_fails(
     severity: Severity, key: tuple[str, str], missed: bool
 ) -> None:
     goal = Goal(
@@ -330,7 +330,7 @@ def test_a_goal_is_missed_by_what_is_wanted_and_by_new_fails(
     assert goal.missed_by(found) == missed
 
 
-def test_a_larger_strainer_as_told_passes() -> None:
+def test_the_suggested_strainer_passes() -> None:
     """A strainer that fouls to 1 bar: no hose does it, a larger strainer alone does."""
     kit = plant_kit()
     rows = tuple(
@@ -348,7 +348,7 @@ def test_a_larger_strainer_as_told_passes() -> None:
     assert "suction-vacuum" not in rules(water_of(applied(of, larger.changes)), "fail")
 
 
-def test_a_shorter_run_is_possible_down_to_its_bound() -> None:
+def test_a_shorter_run_is_suggested_down_to_its_bound() -> None:
     of = plant_scenario(long_and_thin())
     routes = plant_routes(of, sea_to_strainer=12.0)
     hoses = tuple(replace(row, bound=1.0) for row in routes.hoses)
@@ -360,7 +360,7 @@ def test_a_shorter_run_is_possible_down_to_its_bound() -> None:
     assert "suction-vacuum" not in rules(after, "fail")
 
 
-def test_a_remedy_is_told_first_only_if_the_whole_job_holds_with_it() -> None:
+def test_a_remedy_comes_first_only_if_the_whole_job_passes_with_it() -> None:
     """Where the first hose finds no way when routed again, the next way is told."""
     of = plant_scenario(long_and_thin())
     tried: list[Scenario] = []
@@ -377,7 +377,7 @@ def test_a_remedy_is_told_first_only_if_the_whole_job_holds_with_it() -> None:
     assert not any(tried[0] == applied(of, row.changes) for row in said.alternatives)
 
 
-def test_hose_and_valve_together_where_neither_alone_does() -> None:
+def test_hose_and_valve_are_combined_if_neither_is_enough() -> None:
     """A thin suction hose and a bypass far too open."""
     kit = with_line(
         long_and_thin(filters=55_000.0), "bypass", valve_flow=2.2 * CUBIC_METRE_PER_HOUR
@@ -394,7 +394,7 @@ def test_hose_and_valve_together_where_neither_alone_does() -> None:
     assert rules(after, "fail") == set()
 
 
-def test_only_keys_that_remedies_write_are_applied() -> None:
+def test_other_keys_than_those_of_remedies_are_refused() -> None:
     with pytest.raises(ValueError, match="no remedy writes"):
         applied(
             plant_scenario(), [Change(file="kit.toml", key="kit.lines.bypass.duty", value="x")]
@@ -408,7 +408,7 @@ def row(result: Hydraulics, key: str) -> Governing:
     return next(row for row in result.governing if row.said.key == f"governing.{key}")
 
 
-def test_every_band_holds_its_expected_value_and_grows_with_the_tolerance() -> None:
+def test_every_band_contains_its_expected_value_and_widens_with_tolerance() -> None:
     exact = solved(heel=(-0.3, 0.0, 0.3))
     loose = solved(within(plant_kit(), 0.05), off=0.02, heel=(-0.3, 0.0, 0.3))
     assert len(exact.governing) >= 12
@@ -429,7 +429,7 @@ def test_the_governing_vacuum_is_the_highest_of_all_states() -> None:
     assert row(result, "vacuum-clean").value == pytest.approx(max(clean))
 
 
-def test_a_lower_barometer_takes_npsh_and_nothing_else() -> None:
+def test_lower_air_pressure_only_reduces_npsh() -> None:
     states: dict[str, Any] = {"water_temperature_C": (5.0,)}
     one = solved(**states)
     low = solved(atmosphere=97_000.0, **states)
@@ -466,7 +466,7 @@ def test_the_envelope_ends_where_a_limit_is_met() -> None:
         assert bool(rules(again, "fail")) == fails
 
 
-def test_longer_with_every_bore_and_shorter_with_every_lift() -> None:
+def test_allowed_length_increases_with_bore_and_decreases_with_lift() -> None:
     around = solved(long_and_thin()).envelope
     assert around is not None
     reach = [[0.0 if x is None else x for x in curve.longest] for curve in around.curves]

@@ -34,11 +34,11 @@ def demo() -> Scenario:
     return read_scenario(SCENARIOS / "demo.toml")
 
 
-def test_a_whole_kit_lacks_nothing(demo: Scenario) -> None:
+def test_a_complete_kit_has_no_finding(demo: Scenario) -> None:
     assert complete_findings(demo) == ()
 
 
-def test_a_bypass_is_no_line_the_plant_needs(demo: Scenario) -> None:
+def test_a_bypass_is_not_a_required_line(demo: Scenario) -> None:
     assert complete_findings(_without(demo, "bypass")) == ()
 
 
@@ -54,7 +54,7 @@ def test_a_missing_line_is_named_by_its_ends_and_bars_the_order(demo: Scenario, 
     assert f"from {start} to {end}" in found.remedy.text
 
 
-def test_a_kit_without_lines_lacks_five(demo: Scenario) -> None:
+def test_a_kit_without_lines_has_five_missing(demo: Scenario) -> None:
     found = complete_findings(_with(demo, lines=()))
     assert [row.rule for row in found] == ["line-missing"] * 5
 
@@ -64,30 +64,30 @@ def test_without_a_membrane_the_order_waits(demo: Scenario) -> None:
     assert any("[kit.membrane]" in row.text and row.bars == ("order_hoses",) for row in found)
 
 
-def test_brine_led_into_a_tank_bars_the_order(demo: Scenario) -> None:
+def test_brine_into_a_tank_bars_the_order(demo: Scenario) -> None:
     found = _only(_led(demo, "brine_overboard", end=PortRef(owner="boat", port="tank")))
     assert (found.rule, found.subject) == ("boat-port-role", "tank")
     assert "brine water goes to boat.tank" in found.text
 
 
-def test_product_led_overboard_bars_the_order(demo: Scenario) -> None:
+def test_product_overboard_bars_the_order(demo: Scenario) -> None:
     found = _only(_led(demo, "product_to_tank", end=PortRef(owner="boat", port="overboard")))
     assert (found.rule, found.subject) == ("boat-port-role", "overboard")
 
 
 @pytest.mark.parametrize("role", ["overboard", "tank"])
-def test_water_is_drawn_from_a_seacock(demo: Scenario, role: str) -> None:
+def test_feed_must_come_from_a_seacock(demo: Scenario, role: str) -> None:
     found = _only(_with_role(demo, "seacock", role))
     assert (found.rule, found.subject) == ("boat-port-role", "seacock")
     assert 'boat.ports.seacock.role = "seacock"' in found.remedy.text
 
 
 @pytest.mark.parametrize("port", ["seacock", "overboard", "tank"])
-def test_a_port_called_other_is_whatever_the_user_says(demo: Scenario, port: str) -> None:
+def test_a_port_with_role_other_may_serve_any_water(demo: Scenario, port: str) -> None:
     assert complete_findings(_with_role(demo, port, "other")) == ()
 
 
-def test_brine_is_not_led_back_into_the_intake(demo: Scenario) -> None:
+def test_brine_must_not_return_to_the_intake(demo: Scenario) -> None:
     other = _with_role(demo, "seacock", "other")
     found = _only(_led(other, "brine_overboard", end=PortRef(owner="boat", port="seacock")))
     assert (found.rule, found.subject) == ("boat-port-role", "seacock")
@@ -95,9 +95,7 @@ def test_brine_is_not_led_back_into_the_intake(demo: Scenario) -> None:
 
 
 @pytest.mark.parametrize("line", NEEDED)
-def test_a_line_written_against_its_water_is_turned_by_its_remedy(
-    demo: Scenario, line: str
-) -> None:
+def test_a_reversed_line_is_corrected_by_its_remedy(demo: Scenario, line: str) -> None:
     row = demo.kit.line(line)
     found = _only(_led(demo, line, start=row.end, end=row.start))
     assert (found.rule, found.subject) == ("line-reversed", line)

@@ -62,7 +62,7 @@ def npsh_by_hand(of: Scenario) -> float:
     return (absolute - steam) / (water(OCEAN, 40.0).density * GRAVITY)
 
 
-def test_vapour_pressure_is_taken_off_the_npsh() -> None:
+def test_vapour_pressure_is_subtracted_from_npsh() -> None:
     of = plant_scenario(water_temperature_C=(40.0,))
     pump = next(row for row in found(of).pumps if row.npsh_available is not None)
     assert pump.npsh_available == pytest.approx(npsh_by_hand(of), abs=0.005)
@@ -87,7 +87,7 @@ def test_a_pump_between_its_npsh_with_and_without_vapour_fails() -> None:
 # --- an outlet under water --------------------------------------------------------------------
 
 
-def test_an_outlet_under_water_pushes_back() -> None:
+def test_an_outlet_under_water_adds_back_pressure() -> None:
     """Brine let out 1 m below the sea: the sea's metre less what the brine in the hose weighs."""
     above, below = plant_scenario(), with_port(plant_scenario(), "overboard", -1.0)
     sea = water(OCEAN, above.boat.conditions.water_temperature_C[0]).density
@@ -102,7 +102,7 @@ def test_an_outlet_under_water_pushes_back() -> None:
         assert state.pressures["panel.brine_out"] == pytest.approx(by_hand, abs=1.0)
 
 
-def test_at_stop_an_outlet_under_water_stands_at_the_level_of_the_sea() -> None:
+def test_a_stopped_outlet_under_water_is_at_sea_level() -> None:
     """Panel 0.40 m below the sea, opening 1 m below it."""
     of = with_port(plant_scenario(), "overboard", -1.0)
     placements = tuple(
@@ -147,7 +147,7 @@ def test_the_inlet_pressure_is_judged_at_the_end_of_the_band() -> None:
         assert word.verdict == ("fine" if severity is None else "fails")
 
 
-def test_the_npsh_row_is_not_fine_where_the_ratio_is_short() -> None:
+def test_the_npsh_row_is_not_ok_if_the_ratio_is_short() -> None:
     """A margin of 1 cm is there, the ratio asked is not."""
     kit = plant_kit()
     limits = replace(kit.limits, npsh_margin=0.01, npsh_ratio=10.0)
@@ -160,7 +160,7 @@ def test_the_npsh_row_is_not_fine_where_the_ratio_is_short() -> None:
 
 
 @pytest.mark.parametrize(("recovery", "salt"), [(0.1, OCEAN / 0.9), (0.5, OCEAN / 0.5)])
-def test_the_column_of_the_brine_is_as_heavy_as_its_salt(recovery: float, salt: float) -> None:
+def test_the_brine_column_uses_the_density_of_brine(recovery: float, salt: float) -> None:
     """At half recovery 70 g/kg: beyond TEOS-10, the density of Sharqawy et al. eq. 8."""
     kit = plant_kit()
     assert kit.membrane is not None

@@ -61,7 +61,7 @@ def test_an_unknown_consumer_bars_the_order_and_says_what_to_state() -> None:
     assert not [row for row in result.findings if row.rule == "line-without-flow"]
 
 
-def test_with_an_unknown_consumer_nothing_of_the_suction_side_is_fine() -> None:
+def test_with_an_unknown_consumer_no_suction_row_is_ok() -> None:
     result = solved(shared(None))
     suction = [row for row in result.governing if row.shown_as in ("vacuum", "head")]
     assert suction
@@ -78,13 +78,13 @@ def test_a_stated_consumer_is_judged(drawn: float) -> None:
     assert any(row.verdict == "fine" for row in result.governing)
 
 
-def test_nothing_drawn_changes_nothing() -> None:
+def test_a_consumer_without_flow_changes_nothing() -> None:
     plain, none = operation(), operation(shared(0.0))
     for node, pressure in plain.pressures.items():
         assert none.pressures[node] == pytest.approx(pressure, abs=0.1)
 
 
-def test_what_is_drawn_runs_through_the_hose_that_both_share() -> None:
+def test_a_consumers_flow_passes_the_shared_hose() -> None:
     drawn = 5.0 * LITRE_PER_MINUTE
     plain, both = operation(), operation(shared(5.0))
     shared_hose = both.flows["sea_to_strainer"]

@@ -45,7 +45,9 @@ from tests.specimens.water_solved import finding, rules, solved
         ([0.0, 0.0, 0.0], []),
     ],
 )
-def test_turns_of_a_run(heights: list[float], found: list[tuple[int, bool, float]]) -> None:
+def test_turning_points_of_a_run(
+    heights: list[float], found: list[tuple[int, bool, float]]
+) -> None:
     """A turn stands out by more than 0.1 m on both sides; the ends are none."""
     got = turns(np.array(heights), 0.1)
     assert [(at, high) for at, high, _ in got] == [(at, high) for at, high, _ in found]
@@ -53,7 +55,7 @@ def test_turns_of_a_run(heights: list[float], found: list[tuple[int, bool, float
 
 
 @given(st.lists(st.floats(-2, 2), min_size=2, max_size=30))
-def test_turns_alternate_and_turn_over_when_the_boat_does(heights: list[float]) -> None:
+def test_turning_points_alternate_and_flip_with_the_boat(heights: list[float]) -> None:
     got = turns(np.array(heights), 0.1)
     assert all(a[1] != b[1] for a, b in zip(got, got[1:], strict=False))
     assert all(rise > 0.1 - 1e-12 for _, _, rise in got)
@@ -107,14 +109,14 @@ def test_a_hump_under_water_is_a_note() -> None:
     assert finding_of(result, "air-trap", "strainer_to_pump").severity == "note"
 
 
-def test_a_hose_that_only_rises_traps_nothing() -> None:
+def test_a_rising_hose_traps_nothing() -> None:
     """The strainer is the highest point of the suction side: said of it, not of a hose."""
     result = solved()
     assert [row.subject for row in result.findings if row.rule == "air-trap"] == ["strainer"]
     assert finding_of(result, "air-trap", "strainer").severity == "note"
 
 
-def test_a_hose_that_ends_level_at_the_highest_port_traps_nothing() -> None:
+def test_a_level_end_at_the_highest_port_traps_nothing() -> None:
     """It rises to the pump, 0.3 m above the sea, and lies level for its last 60 mm."""
     of = plant_scenario()
     high = tuple(
@@ -128,7 +130,7 @@ def test_a_hose_that_ends_level_at_the_highest_port_traps_nothing() -> None:
     assert finding_of(found, "air-trap", "feed_pump").severity == "note"
 
 
-def test_a_hump_beside_a_port_as_high_is_a_trap() -> None:
+def test_a_hump_next_to_an_equally_high_port_is_a_trap() -> None:
     """The hose rises to 0.3 m, dips to the sea and comes up to the pump at 0.3 m again."""
     of = plant_scenario()
     high = tuple(
@@ -217,7 +219,7 @@ def test_an_outlet_that_dips_needs_a_loop(loop: float, severity: str) -> None:
     assert (said.remedy is None) == (severity == "note")
 
 
-def test_what_stands_below_the_sea_is_named_with_its_depth() -> None:
+def test_modules_below_the_sea_are_named_with_their_depth() -> None:
     said = finding(solved(), "stands-below-the-sea").text
     assert "strainer (50 mm)" in said
     assert "feed_pump (100 mm)" in said
@@ -248,14 +250,16 @@ def high(kit: Kit, height: float = 0.5) -> Hydraulics:
     return water_of(replace(of, layout=replace(of.layout, placements=placements)))
 
 
-def test_a_pump_above_the_sea_must_be_filled() -> None:
+def test_a_pump_above_the_sea_must_be_primed() -> None:
     said = finding(high(pump()), "first-fill")
     assert (said.severity, said.value) == ("caution", pytest.approx(0.5))
     assert "first-fill" not in rules(solved(), "caution")
 
 
 @pytest.mark.parametrize(("primes_to", "severity"), [(1.0, None), (0.3, "fail")])
-def test_a_pump_that_draws_air_needs_its_height(primes_to: float, severity: str | None) -> None:
+def test_a_self_priming_pump_needs_its_height_stated(
+    primes_to: float, severity: str | None
+) -> None:
     found = [
         row.severity
         for row in high(pump(primes_to=primes_to)).findings
@@ -267,7 +271,7 @@ def test_a_pump_that_draws_air_needs_its_height(primes_to: float, severity: str 
 # --- stopped and flushing -----------------------------------------------------------------------
 
 
-def test_stopped_nothing_flows_and_heights_remain() -> None:
+def test_a_stopped_plant_has_static_pressures_only() -> None:
     result = solved(water_temperature_C=(5.0,))
     rows = [row for row in result.lines if row.state == "upright, 5 °C, stopped"]
     assert len(rows) == len(RUNS)
@@ -284,7 +288,7 @@ def flushed(flow: float = 6.0) -> Kit:
     return replace(plant_kit(), flush=flush, modules=modules)
 
 
-def test_a_flush_runs_fresh_from_its_port_to_the_sea() -> None:
+def test_a_flush_is_fresh_from_its_port_to_the_sea() -> None:
     """Through feed, high pressure and brine; the suction side and the product stand still."""
     result = solved(flushed(), water_temperature_C=(5.0,))
     rows = {row.line: row for row in result.lines if row.state == "upright, 5 °C, flushing"}
@@ -325,7 +329,7 @@ def diaphragm(flow: float, cut_out: float = 2.5e5, cut_in: float = 1.5e5) -> Kit
     return replace(kit, feed_pump=pump, lines=lines)
 
 
-def test_a_diaphragm_pump_that_gives_too_much_cycles() -> None:
+def test_a_diaphragm_pump_with_excess_flow_cycles() -> None:
     """12 L/min at shut-off where 9.5 are drawn: judged at cut-in and at the flow while it runs."""
     result = solved(diaphragm(12.0), water_temperature_C=(5.0,))
     row = next(row for row in result.pumps if row.pump == "feed_pump")
@@ -341,7 +345,7 @@ def test_a_diaphragm_pump_that_gives_too_much_cycles() -> None:
     assert not any(row.cycles for row in small.pumps)
 
 
-def test_its_suction_is_judged_while_it_runs() -> None:
+def test_suction_of_a_cycling_pump_is_judged_while_it_runs() -> None:
     """More vacuum than at the mean flow, which a smaller pump would draw."""
     cycling, steady = (
         solved(diaphragm(flow), water_temperature_C=(5.0,), sea_to_strainer=6.0).pumps[0]

@@ -44,13 +44,13 @@ def test_a_kit_without_a_length_has_no_comparison() -> None:
     assert not told(result)
 
 
-def test_both_find_a_short_suction_side_short_enough() -> None:
+def test_kit_and_calculation_accept_a_short_suction_side() -> None:
     result = solved(limited(10.0, 15.0), sea_to_strainer=1.0, **COLD)
     assert worst_vacuum(result) < 10_000
     assert not told(result)
 
 
-def test_both_find_a_long_suction_side_longer_than_recommended() -> None:
+def test_kit_and_calculation_reject_a_long_suction_side() -> None:
     result = solved(limited(3.0, 30.0), sea_to_strainer=13.0, **COLD)
     assert worst_vacuum(result) > 10_000
     assert not told(result)
@@ -65,7 +65,7 @@ def test_the_kit_recommends_less_than_the_calculation_allows() -> None:
     assert "the pump's manual" in found.text
 
 
-def test_the_length_allowed_has_just_the_vacuum_recommended() -> None:
+def test_the_allowed_length_has_exactly_the_recommended_vacuum() -> None:
     """Piped as long as the calculation allows, the gauge shows 0.10 bar."""
     (found,) = told(solved(limited(0.1, 30.0), sea_to_strainer=1.0, **COLD))
     allowed = float(re.search(r"allows ([\d.]+) m at", found.text)[1])  # type: ignore[index]
@@ -75,7 +75,7 @@ def test_the_length_allowed_has_just_the_vacuum_recommended() -> None:
     assert worst_vacuum(longer) == pytest.approx(10_000, rel=0.01)
 
 
-def test_longer_than_the_kit_allows_is_a_caution_whatever_is_calculated() -> None:
+def test_longer_than_the_kit_allows_is_always_a_caution() -> None:
     for most in (0.5, 1.5):
         (found,) = told(solved(limited(0.4, most), sea_to_strainer=1.0, **COLD))
         assert found.severity == "caution"

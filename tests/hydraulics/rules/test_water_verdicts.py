@@ -70,7 +70,7 @@ def rerouted(of: Scenario, before: Routes, longer: float = 1.0) -> Routes:
 # --- verdicts -----------------------------------------------------------------------------------
 
 
-def test_a_long_thin_suction_line_fails_and_its_remedy_holds() -> None:
+def test_a_long_thin_suction_line_fails_and_its_remedy_works() -> None:
     of = plant_scenario(long_and_thin())
     routes = plant_routes(of, sea_to_strainer=12.0)
     result = mended_water(of, plant_space(of), routes)
@@ -82,7 +82,7 @@ def test_a_long_thin_suction_line_fails_and_its_remedy_holds() -> None:
     assert rules(after, "fail") == set()
 
 
-def test_a_line_names_the_findings_that_make_it_as_bad_as_it_is() -> None:
+def test_a_line_names_the_findings_behind_its_verdict() -> None:
     """Its severity is the worst of those; a suction hose names the vacuum at its pump."""
     result = solved(long_and_thin(), sea_to_strainer=12.0)
     found = {(row.rule, row.subject): row.severity for row in result.findings}
@@ -96,7 +96,7 @@ def test_a_line_names_the_findings_that_make_it_as_bad_as_it_is() -> None:
     assert suction.severity == "fail"
 
 
-def test_the_smallest_bore_that_passes_is_taken_on_one_line_only() -> None:
+def test_the_smallest_passing_bore_is_used_on_one_line_only() -> None:
     of = plant_scenario(long_and_thin())
     result = mended_water(of, plant_space(of), plant_routes(of, sea_to_strainer=12.0))
     failed = finding(result, "suction-vacuum")
@@ -108,7 +108,7 @@ def test_the_smallest_bore_that_passes_is_taken_on_one_line_only() -> None:
     assert "15.9 mm" in one.text
 
 
-def test_a_remedy_keeps_a_tenth_in_hand_and_allows_for_a_longer_way() -> None:
+def test_a_remedy_keeps_a_margin_and_allows_for_a_longer_route() -> None:
     """The next bore would just do at the present length: the one after it is taken."""
     limit = long_and_thin().limits.suction_vacuum_max
     next_bore = with_line(long_and_thin(), "sea_to_strainer", hose="suction_16")
@@ -121,7 +121,7 @@ def test_a_remedy_keeps_a_tenth_in_hand_and_allows_for_a_longer_way() -> None:
     assert [row.value for row in one.changes] == ["suction_19"]
 
 
-def test_a_soft_hose_is_no_remedy_on_the_suction_side() -> None:
+def test_a_soft_hose_is_not_suggested_for_the_suction_side() -> None:
     """A rating below the depth of the sea: of two wider hoses the reinforced one is taken."""
     kit = with_hose(dirt(0.0, 60_000.0), a_hose("suction_19", pressure_rating=1_000.0))
     kit = with_hose(kit, a_hose("soft", bore=0.0191, wall="soft"))
@@ -140,7 +140,7 @@ def test_findings_on_one_side_share_one_remedy() -> None:
     assert len({row.remedy for row in fails}) == 1
 
 
-def test_an_impossible_vacuum_is_never_told() -> None:
+def test_an_impossible_vacuum_is_never_reported() -> None:
     """Through a tube of 6.4 mm the water boils: the largest flow that can be had is told."""
     kit = with_hose(plant_kit(), a_hose("thin", bore=0.0064, min_bend_radius=0.05))
     kit = with_line(
@@ -162,7 +162,7 @@ def test_an_impossible_vacuum_is_never_told() -> None:
     assert not [row for row in result.findings if row.rule == "suction-vacuum"]
 
 
-def test_the_largest_flow_is_the_largest() -> None:
+def test_a_slightly_larger_flow_starves_a_pump() -> None:
     kit = with_hose(plant_kit(), a_hose("thin", bore=0.0064, min_bend_radius=0.05))
     kit = with_line(kit, "sea_to_strainer", hose="thin")
     result = solved(kit, sea_to_strainer=15.0)
@@ -176,7 +176,7 @@ def test_the_largest_flow_is_the_largest() -> None:
         assert (not short) == feeds
 
 
-def test_a_starved_pump_has_no_inlet_pressure_told_below_its_least() -> None:
+def test_no_inlet_pressure_below_the_minimum_is_reported() -> None:
     kit = with_line(plant_kit(), "bypass", valve_flow=4 * CUBIC_METRE_PER_HOUR)
     result = solved(kit)
     assert "largest-flow" in rules(result, "fail")
@@ -184,7 +184,7 @@ def test_a_starved_pump_has_no_inlet_pressure_told_below_its_least() -> None:
         assert pump.inlet_pressure is None or pump.inlet_pressure >= 0.0
 
 
-def test_a_bypass_too_open_is_closed_by_the_remedy() -> None:
+def test_the_remedy_closes_a_bypass_open_too_far() -> None:
     kit = with_line(plant_kit(), "bypass", valve_flow=2 * CUBIC_METRE_PER_HOUR)
     failed = finding(solved(kit), "inlet-pressure")
     assert failed.remedy is not None
@@ -195,7 +195,7 @@ def test_a_bypass_too_open_is_closed_by_the_remedy() -> None:
     assert rules(solved(with_line(kit, "bypass", valve_flow=setting)), "fail") == set()
 
 
-def test_a_pump_beyond_its_curve_has_no_head_told() -> None:
+def test_no_head_is_reported_beyond_the_pump_curve() -> None:
     kit = with_hose(plant_kit(), a_hose("wide", bore=0.04, min_bend_radius=0.1))
     kit = with_line(kit, "bypass", hose="wide", valve_flow=None, fittings=0.1)
     result = solved(kit)
@@ -235,7 +235,7 @@ def test_soft_wall_fails_on_suction_only_under_vacuum() -> None:
         ("feed_12", 1.3e5, "pump_to_filters", 14.1 * GRAVITY * water(OCEAN, 5.0).density),
     ],
 )
-def test_a_hose_must_stand_relief_setting_or_shut_off(
+def test_a_hose_must_withstand_relief_setting_or_shut_off(
     hose: str, rating: float, line: str, limit: float
 ) -> None:
     """Shut-off: 14 m of sea water, and the 0.10 m that the pump lies below the sea."""
@@ -246,7 +246,7 @@ def test_a_hose_must_stand_relief_setting_or_shut_off(
     assert failed[0].limit == pytest.approx(limit, rel=1e-6)
 
 
-def test_high_pressure_loss_is_judged_by_its_share_and_mended_by_bore() -> None:
+def test_high_pressure_loss_is_judged_by_share_and_reduced_by_bore() -> None:
     kit = with_hose(plant_kit(), a_hose("hp_8", bore=0.0048, min_bend_radius=0.1))
     kit = with_hose(kit, a_hose("hp_6", bore=0.0064, pressure_rating=200e5, min_bend_radius=0.1))
     kit = with_hose(kit, replace(a_hose("hp_8"), name="hp_79", pressure_rating=200e5))
@@ -261,7 +261,7 @@ def test_high_pressure_loss_is_judged_by_its_share_and_mended_by_bore() -> None:
     assert failed[0].remedy.changes[0].value == "hp_6"
 
 
-def test_product_is_judged_at_stop_and_running() -> None:
+def test_product_is_judged_stopped_and_running() -> None:
     """A tank 3.5 m above the vessel: 0.34 bar at stop, more running."""
     of = plant_scenario()
     ports = tuple(
@@ -303,7 +303,7 @@ def test_brine_back_pressure_is_a_share_of_the_working_pressure(
     assert word in {row.verdict for row in rows}
 
 
-def test_the_column_at_stop_reaches_to_the_highest_point_of_the_run() -> None:
+def test_the_stopped_column_reaches_the_highest_point() -> None:
     of = plant_scenario()
     routes = plant_routes(of)
     product = routes.hose("product")
@@ -360,7 +360,7 @@ def flips(result: Hydraulics) -> set[str]:
     return {row.what for row in result.assumptions if row.can_flip}
 
 
-def test_a_bore_or_a_height_flips_the_verdict_only_near_a_limit() -> None:
+def test_bore_and_height_change_the_verdict_only_near_a_limit() -> None:
     """0.10 bar is fine, more a caution: 0.06 bar is far from it, 0.0995 bar is not."""
     states: dict[str, Any] = {"water_temperature_C": (5.0,)}
     kit = within(long_and_thin(filters=0.0), 0.05)
@@ -387,7 +387,7 @@ def test_the_verdict_is_that_of_the_unfavourable_side() -> None:
     assert narrowed.value > 1.1 * expected
 
 
-def test_what_is_taken_for_granted_is_told() -> None:
+def test_assumptions_are_reported() -> None:
     told = {row.what for row in solved().assumptions}
     assert {"flow path through panel", "salinity of the product"} <= told
     given_limits = replace(plant_kit().limits, given=("suction_vacuum_max",))

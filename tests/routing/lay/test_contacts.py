@@ -43,7 +43,7 @@ def beside(*boxes: tuple[str, tuple[float, ...], tuple[float, ...]]) -> Routes:
 @pytest.mark.parametrize(
     "name", ["", "box", "unscanned space", "the solid thing", "hull or joinery"]
 )
-def test_a_module_nearer_than_an_unsure_wall_hides_no_caution(name: str) -> None:
+def test_a_nearer_module_hides_no_caution_about_an_uncertain_wall(name: str) -> None:
     box = (name, (-0.3, -BESIDE - 0.3, 0.0), (0.3, -BESIDE, 0.8))
     routes = beside(box) if name else beside()
     (found,) = routes.hoses

@@ -71,7 +71,7 @@ def test_a_row_of_ports_is_routed_without_touching() -> None:
             assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
 
 
-def test_hoses_that_contend_are_named_with_the_place(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_conflicting_hoses_are_named_with_the_place(monkeypatch: pytest.MonkeyPatch) -> None:
     """A window with room for one hose, and two that must pass it.
 
     The search for the second one, which tries for minutes, is answered at once: no way.
@@ -109,7 +109,7 @@ def test_hoses_that_contend_are_named_with_the_place(monkeypatch: pytest.MonkeyP
     assert lost[0].nearest_approach == pytest.approx((0.0, 0.0, 0.6), abs=0.08)
 
 
-def test_a_crowd_gives_the_same_hoses_again() -> None:
+def test_a_crowd_is_reproducible() -> None:
     """Nine planted hoses laid twice from nothing: the same to the last digit."""
     made = ready(crowd(10338))
     first, again = (route_all(made.obstacles, made.jobs, silent) for _ in range(2))

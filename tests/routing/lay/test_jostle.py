@@ -19,7 +19,7 @@ from tests.specimens.laid import ground
 from tests.specimens.routing import asked, line, meshed, port
 
 
-def test_a_crowd_is_jostled_until_all_hoses_have_room() -> None:
+def test_a_crowd_is_relaxed_until_all_hoses_have_clearance() -> None:
     """Six hoses 40 mm apart that must change places; alone all of them meet in the middle."""
     ports, lines = [], []
     for number in range(6):
@@ -41,7 +41,7 @@ def test_a_crowd_is_jostled_until_all_hoses_have_room() -> None:
 
 
 @pytest.mark.parametrize("left", [2, 3])
-def test_a_hose_whose_corners_fell_together_can_be_settled_again(
+def test_a_hose_with_merged_corners_can_be_settled_again(
     monkeypatch: pytest.MonkeyPatch, left: int
 ) -> None:
     """Settling moves a corner on the axis of either port, so four is the fewest it takes."""
@@ -61,7 +61,7 @@ def test_a_hose_whose_corners_fell_together_can_be_settled_again(
     assert crowd.lying[0].clear
 
 
-def test_both_of_two_hoses_that_cross_give_way() -> None:
+def test_two_crossing_hoses_both_give_way() -> None:
     """At full weight at once the first moves aside alone and the second stays where it was."""
     ports, lines = [], []
     for number, y in enumerate((-0.3, 0.3)):

@@ -40,7 +40,7 @@ def _table(rule: _Rule) -> _Table:
     return cast(_Table, rule)
 
 
-def test_an_order_is_broken_off_once_it_loses_as_many_as_the_best() -> None:
+def test_an_order_is_abandoned_once_it_loses_as_many_as_the_best() -> None:
     rule = _Rule(5, {1: {0}, 2: {0}})
     done = _in_turn(_table(rule), [0, 1, 2, 3, 4], {}, most=1)
     assert rule.asked == [0, 1]
@@ -48,7 +48,7 @@ def test_an_order_is_broken_off_once_it_loses_as_many_as_the_best() -> None:
     assert sorted(done) == [0, 1]
 
 
-def test_the_hose_that_was_lost_goes_first() -> None:
+def test_a_failed_hose_goes_first_next_time() -> None:
     """Hose 1 finds no way once 0 lies there, in either order of lengths unless it goes first."""
     rule = _Rule(6, {1: {0, 5}})
     best = _best_order(_table(rule), list(range(6)), {}, silent)

@@ -101,7 +101,7 @@ def test_without_an_offer_nothing_changes() -> None:
     assert np.array_equal(bare.path, offered.path)
 
 
-def test_an_elbow_that_looks_at_the_other_end_makes_the_hose_straight() -> None:
+def test_an_elbow_towards_the_other_end_makes_the_hose_straight() -> None:
     where = pump("straight", "elbow")
     found = only(routes_of(where))
     assert found.fittings == ("elbow", "")
@@ -125,7 +125,7 @@ def elbow_length(where: Ground, forward: float, away: float) -> float:
 
 
 @pytest.mark.parametrize(("forward", "away"), AHEAD)
-def test_an_elbow_must_save_a_twentieth(forward: float, away: float) -> None:
+def test_an_elbow_must_save_five_per_cent(forward: float, away: float) -> None:
     where = pump("straight", "elbow", away=away, forward=forward, turns=(Y,))
     found = only(routes_of(where))
     bent, elbow = straight_length(where), elbow_length(where, forward, away)
@@ -134,7 +134,7 @@ def test_an_elbow_must_save_a_twentieth(forward: float, away: float) -> None:
     assert found.length == pytest.approx(elbow - LEG - OUT if chosen else bent, abs=1e-6)
 
 
-def test_the_twentieth_decides_both_ways_above() -> None:
+def test_five_per_cent_decides_for_and_against_the_elbow() -> None:
     ratios = []
     for forward, away in AHEAD:
         where = pump(away=away, forward=forward)
@@ -158,7 +158,7 @@ def test_an_elbow_turns_only_as_the_port_allows() -> None:
     assert alone.start_direction == pytest.approx(UP)
 
 
-def test_a_wrench_needs_room_round_the_leg() -> None:
+def test_a_wrench_needs_room_around_the_leg() -> None:
     # 26 mm above the leg: room for the hose's 22 mm, not for half a wrench of 60 mm
     shelf = ((-0.29, -0.7, 0.626), (-0.27, -0.5, 0.8))
     tight = pump("straight", "elbow", bodies=[shelf], turns=(Y,))
@@ -171,7 +171,7 @@ def test_a_wrench_needs_room_round_the_leg() -> None:
     assert "wrench" in lost.reason
 
 
-def test_where_the_straight_one_finds_no_way_the_elbow_does() -> None:
+def test_the_elbow_is_used_if_the_straight_fitting_finds_no_route() -> None:
     # a wall 100 mm off the face leaves no room for a bend of 100 mm radius
     wall = ((-0.2, -0.75, 0.0), (0.0, 0.75, 1.2))
     where = pump("straight", "elbow", bodies=[wall])
@@ -217,7 +217,7 @@ def test_the_choice_is_the_best_of_all() -> None:
         assert chosen.job.start.at == pytest.approx(job.offers[0][best].at)
 
 
-def test_other_hoses_keep_off_the_fitting() -> None:
+def test_other_hoses_keep_clear_of_the_fitting() -> None:
     # a hose whose straight way runs through the elbow's corner
     at = np.array([-0.3 + LEG, -0.6, 0.6])
     ends = (port("c", at - (0, 0, 0.5), (0, 0, 1)), port("d", at + (0, 0, 0.5), (0, 0, -1)), "by")
@@ -245,7 +245,7 @@ def test_order_and_loss_follow() -> None:
     assert not [item for item in rows if item.item.startswith("elbow")]
 
 
-def test_offers_of_a_turned_module_turn_with_it() -> None:
+def test_elbow_directions_rotate_with_the_module() -> None:
     where = pump("elbow")
     place = replace(where.scenario.layout.placements[0], rotate=(0.0, 0.0, np.pi / 2))
     layout = replace(where.scenario.layout, placements=(place,))
@@ -294,5 +294,7 @@ def _faults(folder: Path, port: str = "", fitting: str = FITTINGS) -> list[str]:
         ("", FITTINGS.replace("elbow_13", "straight"), "cannot be called 'straight'"),
     ],
 )
-def test_faults_are_told(tmp_path: Path, port_text: str, fitting: str, said: str) -> None:
+def test_faults_of_fittings_are_reported(
+    tmp_path: Path, port_text: str, fitting: str, said: str
+) -> None:
     assert any(said in fault for fault in _faults(tmp_path, port_text, fitting))

@@ -64,7 +64,7 @@ class Counted:
         patch.setattr(sets, "route_fitted", counted)
 
 
-def test_only_the_hose_a_box_comes_near_is_routed_again(
+def test_only_hoses_near_a_moved_box_are_re_routed(
     scenario: Scenario, space: Space, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     counted, recall = Counted(monkeypatch), Recall()
@@ -80,7 +80,7 @@ def test_only_the_hose_a_box_comes_near_is_routed_again(
         assert counted.lines == disturbed
 
 
-def test_what_is_recalled_equals_what_is_found_afresh(scenario: Scenario, space: Space) -> None:
+def test_cached_results_equal_fresh_ones(scenario: Scenario, space: Space) -> None:
     recall, chance = Recall(), np.random.default_rng(3)
     for _ in range(8):
         box = box_at(*chance.uniform((-0.4, -0.6, 0.2), (0.4, 0.6, 1.0)))
@@ -89,7 +89,7 @@ def test_what_is_recalled_equals_what_is_found_afresh(scenario: Scenario, space:
         assert len(again.hoses) == 2
 
 
-def test_another_hose_or_another_space_is_never_recalled(
+def test_the_cache_is_not_used_for_another_hose_or_space(
     scenario: Scenario, space: Space, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     counted, recall = Counted(monkeypatch), Recall()
@@ -123,7 +123,7 @@ def test_a_neighbour_that_comes_near_counts_as_a_change() -> None:
         assert figures(again) == figures(allow_wander(both, room, fit_of()))
 
 
-def test_a_hose_that_loses_its_way_and_gets_it_back_leaves_the_other_as_it_was(
+def test_a_temporarily_blocked_hose_leaves_the_other_unchanged(
     scenario: Scenario, space: Space
 ) -> None:
     recall, routed = Recall(), []

@@ -50,7 +50,7 @@ def apart(laid: Routed) -> float:
 
 
 @pytest.mark.parametrize("times", [1.0005, 1.01, 1.05, 1.3, 1.8, 2.5])
-def test_a_u_turn_is_laid_at_any_length(times: float) -> None:
+def test_a_u_turn_can_have_any_length(times: float) -> None:
     where = u_turn()
     shortest = where.route()
     assert shortest.curve.length == pytest.approx(2 * LEAD + math.pi * RADIUS + 0.3, abs=1e-6)
@@ -113,7 +113,7 @@ def tunnel() -> Ground:
     return between((-0.5, 0.0, 0.6), X, (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0), low=low, high=high)
 
 
-def test_a_tunnel_takes_no_bow() -> None:
+def test_a_tunnel_leaves_no_room_for_a_bow() -> None:
     where = tunnel()
     straight = where.route()
     assert laid_at_length(where.obstacles, straight, 1.05, ()) is None
@@ -128,7 +128,7 @@ def test_a_slot_is_bowed_along_itself() -> None:
     assert np.abs(laid.curve.sample(0.005)[:, 2] - 0.6).max() <= 0.05 - NEED + 1e-6
 
 
-def test_round_a_body_too() -> None:
+def test_a_hose_around_a_body_can_be_bowed() -> None:
     body = ((-0.1, -0.75, 0.0), (0.1, 0.3, 1.2))
     where = between((-0.6, -0.3, 0.6), X, (0.6, -0.3, 0.6), (-1.0, 0.0, 0.0), bodies=[body])
     shortest = where.route()
@@ -153,7 +153,7 @@ def run(offset: float, *lengths: float, duty: Duty = "high pressure", **room: ob
     return scenario, only(routes), routes.findings
 
 
-def test_the_shortest_stock_length_that_reaches_is_taken() -> None:
+def test_the_shortest_sufficient_stock_length_is_chosen() -> None:
     scenario, found, findings = run(0.5, 0.7, 0.75, 0.8, 1.0, 1.5)
     assert found.length == pytest.approx(0.734159, abs=1e-6)
     assembly = found.assembly
@@ -169,7 +169,7 @@ def test_the_shortest_stock_length_that_reaches_is_taken() -> None:
     assert cut.cut_length == 0.8
 
 
-def test_made_to_length_it_still_reaches_when_shortened() -> None:
+def test_a_made_to_length_hose_still_reaches_when_shortened() -> None:
     for offset in (0.42, 0.5, 0.613):
         _, found, _ = run(offset)
         assembly = found.assembly
@@ -179,19 +179,19 @@ def test_made_to_length_it_still_reaches_when_shortened() -> None:
         assert assembly.length <= found.length / 0.96 + 0.010 + 1e-9
 
 
-def test_no_pressure_no_question_of_pressure() -> None:
+def test_without_pressure_no_length_change_is_checked() -> None:
     _, found, _ = run(0.5, 0.8, duty="product")
     assert found.assembly is not None
     assert (found.assembly.longer, found.assembly.shorter) == (None, None)
     assert found.assembly.stands
 
 
-def test_a_tube_is_no_assembly() -> None:
+def test_a_tube_is_not_an_assembly() -> None:
     where = u_turn()
     assert only(stage(where.scenario, where.space)).assembly is None
 
 
-def test_no_room_for_the_bow_is_said() -> None:
+def test_no_room_for_the_bow_is_reported() -> None:
     half = NEED + 0.001
     low, high = (-0.8, -half, 0.6 - half), (0.8, half, 0.6 + half)
     ports = (port("a", (-0.5, 0.0, 0.6), X), port("b", (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0)))
@@ -211,7 +211,7 @@ def test_no_room_for_the_bow_is_said() -> None:
     assert cut.cut_length == pytest.approx(1.04)
 
 
-def test_not_under_pressure_is_another_finding() -> None:
+def test_failing_only_under_pressure_is_a_separate_finding() -> None:
     _, found, _ = run(0.5, 0.8)
     assert found.assembly is not None
     weak = replace(found, assembly=replace(found.assembly, longer=False))

@@ -104,7 +104,7 @@ def test_in_an_empty_room_the_direct_curve_decides(
     assert stepped(where, length) == pytest.approx(expected, abs=1e-9)
 
 
-def test_straight_away_is_as_much_longer() -> None:
+def test_moving_straight_away_lengthens_by_the_displacement() -> None:
     where = one_module()
     length = where.route().curve.length
     assert longest(where, 0.01) >= length + 0.01
@@ -116,7 +116,7 @@ def behind_a_body() -> Ground:
     return one_module((0.6, -0.2, 0.6), bodies=[body])
 
 
-def test_a_longer_hose_never_stands_less() -> None:
+def test_a_longer_hose_never_has_less_tolerance() -> None:
     for where in (one_module((0.2, 0.4, 0.7), (0.0, -1.0, 0.0)), behind_a_body()):
         length = where.route().curve.length
         found = [stepped(where, length + spare) for spare in (0.0, 0.01, 0.03)]
@@ -134,7 +134,7 @@ def bent_run() -> tuple[Ground, float, float]:
 
 @settings(max_examples=4, deadline=None)
 @given(st.tuples(*[st.floats(-1.0, 1.0)] * 3))
-def test_wherever_in_the_cube_the_module_stands(share: tuple[float, float, float]) -> None:
+def test_any_position_within_the_tolerance_is_reached(share: tuple[float, float, float]) -> None:
     where, length, wander = bent_run()
     assert wander > 0.0
     assert shortest(where, wander * np.array(share)) <= length + 1e-6
@@ -151,7 +151,7 @@ def shortest(where: Ground, shift: np.ndarray) -> float:
     return found.curve.length
 
 
-def test_a_long_hose_stands_where_a_search_from_scratch_finds_a_way() -> None:
+def test_a_long_hose_reaches_where_a_fresh_search_finds_a_route() -> None:
     body = ((-0.3, -0.3, 0.2), (-0.1, 0.1, 0.9))
     where = one_module((0.3, -0.1, 0.4), (0.0, 1.0, 0.0), bodies=[body])
     length, step = where.route().curve.length + 0.3, 0.015
@@ -159,7 +159,7 @@ def test_a_long_hose_stands_where_a_search_from_scratch_finds_a_way() -> None:
     assert stepped(where, length) >= step
 
 
-def test_a_wall_near_the_port_ends_it_however_long_the_hose() -> None:
+def test_a_wall_near_the_port_limits_the_tolerance_of_any_hose() -> None:
     # the bend begins 62 mm off the face and comes back 8 mm short of what the wall asks
     wall = ((-0.5 + LEAD + RADIUS + NEED + 0.008, -0.75, 0.0), (0.5, 0.75, 1.2))
     where = one_module((-0.6, 0.5, 0.6), (0.0, -1.0, 0.0), bodies=[wall])
@@ -189,7 +189,7 @@ def below(where: Ground, neighbour: Laid) -> float:
     return found
 
 
-def test_a_hose_in_the_way_makes_room_where_it_is_long_enough() -> None:
+def test_a_long_enough_neighbour_makes_room() -> None:
     where, over = under_a_hose()
     tight = Laid(routed=over, length=over.curve.length)
     slack = Laid(routed=over, length=over.curve.length + 0.03)
@@ -197,14 +197,14 @@ def test_a_hose_in_the_way_makes_room_where_it_is_long_enough() -> None:
     assert below(where, slack) >= USUAL
 
 
-def test_a_hose_in_the_way_makes_no_room_where_it_has_none_itself() -> None:
+def test_a_neighbour_without_slack_makes_no_room() -> None:
     top = 0.6 + CROSSING + 0.008 + NEED
     ceiling = ((-0.6, -0.6, top + 0.002), (-0.2, 0.6, 1.2))
     where, over = under_a_hose(ceiling)
     assert below(where, Laid(routed=over, length=over.curve.length + 0.03)) == pytest.approx(0.005)
 
 
-def test_both_ends_on_one_module_go_along() -> None:
+def test_both_ends_on_one_module_move_together() -> None:
     space = specimens.hand_made_space(pitch=0.015)
     ports = (
         module_port("out", (0.1, -0.08, 0.1), X),
@@ -214,7 +214,7 @@ def test_both_ends_on_one_module_go_along() -> None:
     assert stepped(where, where.route().curve.length + 1e-6) == pytest.approx(MOST)
 
 
-def test_between_ports_of_the_boat_nothing_wanders() -> None:
+def test_a_hose_between_boat_ports_has_no_tolerance() -> None:
     where = between((-0.5, 0.0, 0.6), X, (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0))
     assert (
         wander_of(Grounds(where.obstacles), Laid(routed=where.route(), length=2.0), ()).within
@@ -222,7 +222,7 @@ def test_between_ports_of_the_boat_nothing_wanders() -> None:
     )
 
 
-def test_the_ordered_length_counts_less_its_ends() -> None:
+def test_end_allowances_are_subtracted_from_the_ordered_length() -> None:
     where = one_module()
     found = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
     # 0.9 m + 50 mm + 3 % = 0.977, cut at 0.98; less both ends 0.93
@@ -232,7 +232,7 @@ def test_the_ordered_length_counts_less_its_ends() -> None:
     assert found.wander == pytest.approx(stepped(where, 0.93))
 
 
-def test_the_note_names_what_must_stand_better() -> None:
+def test_the_note_names_modules_that_need_accurate_mounting() -> None:
     where = one_module()
     plain = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
     routes = [replace(plain, line=name, wander=w) for name, w in (("a", 0.005), ("b", 0.030))]
@@ -253,7 +253,7 @@ def _at(route: HoseRoute, wander: float | None) -> HoseRoute:
 
 
 @pytest.mark.parametrize("asked_for", [0.020, 0.050])
-def test_tube_is_cut_longer_until_it_holds(asked_for: float) -> None:
+def test_tube_is_cut_longer_until_it_reaches(asked_for: float) -> None:
     where = one_module()
     kit = where.scenario.kit
     kit = replace(kit, allowances=replace(kit.allowances, mounting=asked_for))
@@ -275,7 +275,7 @@ def test_tube_is_cut_longer_until_it_holds(asked_for: float) -> None:
     assert said.bars == ()
 
 
-def test_an_assembly_is_ordered_longer_until_it_holds() -> None:
+def test_an_assembly_is_ordered_longer_until_it_reaches() -> None:
     where = one_module((0.2, 0.4, 0.7), (0.0, -1.0, 0.0))
     kit = where.scenario.kit
     kit = replace(kit, lines=(line("run", "pump.out", "boat.b", duty="high pressure"),))
@@ -290,7 +290,7 @@ def test_an_assembly_is_ordered_longer_until_it_holds() -> None:
     assert longest(where, USUAL) <= found.assembly.length * (1.0 - slack)
 
 
-def test_a_length_that_does_not_hold_bars_the_order_and_says_what_would() -> None:
+def test_a_length_that_does_not_reach_bars_the_order_with_a_remedy() -> None:
     where = one_module()
     plain = only(stage(where.scenario, where.space, *modules_of(("pump", LOW, HIGH))))
     short = replace(plain, wander=0.005, mounting_spare=0.03)

@@ -112,7 +112,7 @@ def over_an_edge(turn: float, leg: float) -> tuple[Curve, Ends, Measure, float]:
 
 
 @pytest.mark.parametrize("degrees", [150, 180])
-def test_round_a_post(degrees: int) -> None:
+def test_bound_around_a_post(degrees: int) -> None:
     curve, ends, measure, exact = round_a_post(math.radians(degrees))
     bound = proven(curve, ends, measure)
     assert curve.length == pytest.approx(exact, abs=1e-12)
@@ -120,7 +120,7 @@ def test_round_a_post(degrees: int) -> None:
 
 
 @pytest.mark.parametrize("degrees", [60, 90])
-def test_over_an_edge(degrees: int) -> None:
+def test_bound_over_an_edge(degrees: int) -> None:
     curve, ends, measure, exact = over_an_edge(math.radians(degrees), 0.45)
     bound = proven(curve, ends, measure)
     assert curve.length == pytest.approx(exact, abs=1e-12)
@@ -155,7 +155,7 @@ def test_a_straight_hose_is_its_own_bound() -> None:
     st.tuples(*[st.floats(-0.2, 0.2)] * 3),
     st.floats(0.02, 0.12),
 )
-def test_the_potential_never_exceeds_a_way_round_a_ball(
+def test_the_potential_never_exceeds_a_path_around_a_ball(
     one: tuple[float, float, float], two: tuple[float, float, float], radius: float
 ) -> None:
     """Against the exact distance round a ball: tangents and a great arc (elementary geometry)."""

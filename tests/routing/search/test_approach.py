@@ -29,7 +29,7 @@ def test_a_hose_that_must_loop_before_its_port_is_found() -> None:
     assert check_among(told(made, [found], [0.0]), problem.triangles) == []
 
 
-def test_every_approach_is_a_clear_bent_way_out_of_the_port() -> None:
+def test_every_approach_is_a_clear_route_out_of_the_port() -> None:
     made = ready(single(310))
     job = made.jobs[0]
     world = made.obstacles.world(job, ())

@@ -93,9 +93,7 @@ def random_ends(seed: int) -> tuple[Points, Points, Points]:
 
 @settings(max_examples=200, deadline=None)
 @given(st.integers(0, 100_000), st.floats(0.03, 0.15))
-def test_a_direct_curve_starts_and_ends_as_asked_and_meets_its_bound(
-    seed: int, radius: float
-) -> None:
+def test_a_direct_curve_meets_its_ends_and_its_bound(seed: int, radius: float) -> None:
     end, way, there = random_ends(seed)
     curve = direct_curve(ORIGIN, way, end, there, radius)
     assume(curve is not None)
@@ -122,7 +120,7 @@ def test_no_curve_is_shorter_than_the_bound(seed: int, radius: float) -> None:
 
 @settings(max_examples=50, deadline=None)
 @given(st.integers(0, 100_000))
-def test_moving_turning_and_reversing_changes_no_length(seed: int) -> None:
+def test_moving_rotating_and_reversing_keeps_the_length(seed: int) -> None:
     end, way, there = random_ends(seed)
     curve = direct_curve(ORIGIN, way, end, there, R)
     assume(curve is not None)
@@ -139,14 +137,14 @@ def test_moving_turning_and_reversing_changes_no_length(seed: int) -> None:
 
 @pytest.mark.parametrize(("b0", "b1"), [(0.0, 0.0), (0.7, 0.0), (1.2, 2.1), (3.0, 3.1)])
 @pytest.mark.parametrize("length", [0.05, 0.21, 0.6])
-def test_the_support_function_is_its_integral(b0: float, b1: float, length: float) -> None:
+def test_the_support_function_equals_its_integral(b0: float, b1: float, length: float) -> None:
     s = (np.arange(200_000) + 0.5) * length / 200_000
     angle = np.maximum(0.0, np.maximum(b0 - s / R, b1 - (length - s) / R))
     integral = float(np.cos(angle).mean() * length)
     assert support(length, b0, b1, R) == pytest.approx(integral, abs=1e-9)
 
 
-def test_ports_too_near_for_a_direct_curve_still_have_a_bound() -> None:
+def test_ports_too_close_for_a_direct_curve_have_a_bound() -> None:
     """Side by side and facing the same way, nearer than two radii: three arcs, no straight."""
     way = np.array([1.0, 0, 0])
     end = np.array([0.0, 0.1, 0])

@@ -30,11 +30,11 @@ def keeps(*corners: tuple[float, float, float]) -> bool:
         (PORT, TURNED, TURNED, END),
     ],
 )
-def test_corners_in_one_place_are_one(corners: tuple[tuple[float, float, float], ...]) -> None:
+def test_coincident_corners_are_merged(corners: tuple[tuple[float, float, float], ...]) -> None:
     assert apart(np.array(corners)).tolist() == [list(PORT), list(TURNED), list(END)]
 
 
-def test_a_turn_right_at_a_port_is_refused() -> None:
+def test_a_bend_directly_at_a_port_is_refused() -> None:
     assert not keeps(PORT, PORT, TURNED, END)
     assert not keeps(PORT, AHEAD, END, END)
     assert keeps(PORT, PORT, AHEAD, TURNED, END)

@@ -69,7 +69,7 @@ def test_spacing_and_ends_of_a_level_hose() -> None:
     assert len(found) == math.ceil((length - 2 * FROM_END) / LEVEL - 1e-9) + 1
 
 
-def test_an_upright_hose_has_clips_farther_apart() -> None:
+def test_an_upright_hose_has_wider_clip_spacing() -> None:
     space = with_ports(
         specimens.hand_made_space(pitch=0.02, high=(1.0, 0.75, 2.0)),
         ((-1.0 + LOW, 0.0, 0.0), (0.0, 0.0, 1.0)),
@@ -83,7 +83,7 @@ def test_an_upright_hose_has_clips_farther_apart() -> None:
     assert max(b - a for a, b in pairwise(places(pressed))) <= LEVEL + 0.006
 
 
-def test_where_nothing_is_in_reach_there_is_no_clip() -> None:
+def test_there_is_no_clip_out_of_reach() -> None:
     space = with_ports(
         specimens.hand_made_space(pitch=0.02),
         ((-1.0, 0.0, 0.6), (1.0, 0.0, 0.0)),
@@ -98,7 +98,7 @@ def test_where_nothing_is_in_reach_there_is_no_clip() -> None:
     assert span.length == pytest.approx(2.0 - 2 * (REACH + OUTSIDE / 2), abs=0.02)
 
 
-def test_a_lid_carries_no_clip() -> None:
+def test_a_lid_supports_no_clip() -> None:
     """The sole under the hose is a lid of the same two triangles as a fan."""
     space = specimens.hand_made_space(pitch=0.02)
     ring = ((-1.0, -0.75, 0.0), (1.0, -0.75, 0.0), (1.0, 0.75, 0.0), (-1.0, 0.75, 0.0))
@@ -140,7 +140,7 @@ def test_a_pressure_hose_is_not_clipped_in_a_bend(corner: bool) -> None:
         assert any(on_leg)
 
 
-def test_a_change_of_plane_without_a_place_for_a_clip_is_told() -> None:
+def test_a_plane_change_without_a_clip_is_reported() -> None:
     hose, rules = pressed_round_a_corner(False)
     one, two = (np.array(bend.normal) for bend in hose.bends[:2])
     assert abs(one @ two) < math.cos(math.radians(10.0))
@@ -152,7 +152,7 @@ def _way(leg: object) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     return np.asarray(step / np.linalg.norm(step))
 
 
-def test_clips_that_sit_on_a_module_are_told() -> None:
+def test_clips_on_a_module_are_reported() -> None:
     def hose(*carriers: tuple[str, str]) -> HoseRoute:
         clips = [SimpleNamespace(kind=kind, to=name) for kind, name in carriers]
         return cast(HoseRoute, SimpleNamespace(clips=clips))

@@ -54,7 +54,7 @@ def over_a_sill(sill: float) -> Space:
     )
 
 
-def test_the_way_up_is_the_water_sides() -> None:
+def test_up_directions_match_the_water_side() -> None:
     heel, trim = (-0.3, 0.0, 0.4), (0.0, 0.1)
     ups = ways_up(specimens.conditions(heel=heel, trim=trim))
     wanted = [sea_normal(h, t) for h in heel for t in trim]
@@ -76,7 +76,7 @@ def test_a_hump_is_found_at_its_top(hump: float, heel: float) -> None:
         assert found.place[0] == pytest.approx(1.0, abs=0.01)
 
 
-def test_a_suction_hose_goes_round_rather_than_over() -> None:
+def test_a_suction_hose_goes_around_rather_than_over() -> None:
     space = over_a_sill(0.3)
     over, _ = laid(suction(duty="feed"), space)
     low, routes = laid(suction(), space)
@@ -102,7 +102,7 @@ def test_every_heel_counts() -> None:
     assert max(rises) < worst
 
 
-def test_a_hose_that_only_rises_is_left_alone() -> None:
+def test_a_rising_hose_is_unchanged() -> None:
     space = with_ports(
         specimens.hand_made_space(pitch=0.02),
         ((-1.0, 0.0, 0.2), (1.0, 0.0, 0.0)),
@@ -114,7 +114,7 @@ def test_a_hose_that_only_rises_is_left_alone() -> None:
     assert not any(row.rule == "way-without-high-point" for row in routes.findings)
 
 
-def test_where_every_way_has_a_high_point_the_shortest_stays(
+def test_the_shortest_route_stays_if_all_have_a_high_point(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A wall right across the room: there is no way but over it."""
@@ -139,9 +139,7 @@ def test_where_every_way_has_a_high_point_the_shortest_stays(
         (-0.04, "40 mm shorter"),
     ],
 )
-def test_a_way_without_a_high_point_is_told_by_how_its_length_differs(
-    more: float, words: str
-) -> None:
+def test_a_route_without_a_high_point_reports_its_extra_length(more: float, words: str) -> None:
     """Both ways are smoothed by themselves: the one without may be a hair shorter."""
     hump = np.array([(0, 0, 0), (0.5, 0, 0), (1.0, 0, 0.2), (1.5, 0, 0), (2.0, 0, 0.0)])
     over = bent(hump, 0.05)
