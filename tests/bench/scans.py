@@ -2,10 +2,12 @@
 
     python -m tests.bench.scans FILE              30 held-out bays at three severities
     python -m tests.bench.scans FILE --tuning N   N tuning bays of every shape instead
+    python -m tests.bench.scans FILE --simulator second   the same of the other simulator's scans
     python -m tests.bench.scans FILE --table      the table of what FILE holds
     python -m tests.bench.scans --rooms MESH...   captured closed rooms with holes punched in them
 
-One line of JSON is added to FILE per scan; a run that was stopped goes on where it was.
+One line of JSON is added to FILE per scan; a run that was stopped goes on where it was. FILE holds
+scans of one simulator.
 """
 
 from __future__ import annotations
@@ -25,22 +27,32 @@ from fitcheck.errors import MeshError
 from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.space import survey
 from tests import specimens
-from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tuning_seed
+from tests.scans import SEVERITIES, second, seeds
+from tests.scans import scan as first
 from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses, taken_line
 from tests.scans.account import account
+from tests.scans.boxes import KnownBox, boxes_line, known_boxes
 from tests.scans.rooms import punch, room_account
 
 PITCH = 0.020
 #: Boxes to take, places tried for them, hoses to lay; harsh scans leave room for few.
 WANTED = {"light": (6, 100, 3), "middle": (6, 100, 3), "harsh": (12, 500, 6)}
+#: Boxes of each kind whose true gap is known before they are judged.
+KNOWN = 30
+#: Of each simulator: its shapes, its tuning and held-out seeds, what makes a scan.
+SIMULATORS: dict[str, tuple[tuple[str, ...], Any, Any, Any]] = {
+    "first": (seeds.SHAPES, seeds.tuning_seed, seeds.held_out_seeds, first.make_scan),
+    "second": (second.FAMILIES, second.tuning_seed, second.held_out_seeds, second.make_scan),
+}
 
 Row = dict[str, Any]
 
 
-def jobs(tuning: int) -> Iterator[tuple[str, int, str]]:
+def jobs(simulator: str, tuning: int) -> Iterator[tuple[str, int, str]]:
     """Shape, seed and severity of every scan of a run."""
+    shapes, tuning_seed, held_out_seeds, _ = SIMULATORS[simulator]
     for number in range(tuning or 10):
-        for shape in SHAPES:
+        for shape in shapes:
             for severity in SEVERITIES:
                 if tuning:
                     yield shape, tuning_seed(number), severity
@@ -48,16 +60,20 @@ def jobs(tuning: int) -> Iterator[tuple[str, int, str]]:
                     yield shape, held_out_seeds(shape, acceptance=True)[number], severity
 
 
-def run_one(shape: str, seed: int, severity: str, *, held_out: bool) -> Row:
-    """Scan, survey, count, place boxes, lay hoses."""
+def run_one(simulator: str, shape: str, seed: int, severity: str, *, held_out: bool) -> Row:
+    """Scan, survey, count, judge known boxes, place others, lay hoses."""
     began = time.process_time()
-    scan = make_scan(shape, seed, severity, acceptance=held_out)
+    scan = SIMULATORS[simulator][3](shape, seed, severity, acceptance=held_out)
     scanned = time.process_time()
-    row: Row = {"shape": shape, "seed": seed, "severity": severity}
+    row: Row = {"simulator": simulator, "shape": shape, "seed": seed, "severity": severity}
     with tempfile.TemporaryDirectory() as folder:
         space, row["level"] = _survey(scan, Path(folder) / "scan.ply")
     surveyed = time.process_time()
     row |= dataclasses.asdict(account(scan, space))
+    counted = time.process_time()
+    known = known_boxes(scan, space, KNOWN, np.random.default_rng([seed, 1]))
+    row["known"] = [dataclasses.asdict(box) for box in known]
+    judged = time.process_time()
     rng = np.random.default_rng(seed)
     wanted, tries, laid = WANTED[severity]
     boxes, _, _ = accepted_boxes(scan, space, wanted, tries, rng)
@@ -71,7 +87,9 @@ def run_one(shape: str, seed: int, severity: str, *, held_out: bool) -> Row:
     row["seconds"] = {
         "scan": scanned - began,
         "survey": surveyed - scanned,
-        "boxes": boxed - surveyed,
+        "account": counted - surveyed,
+        "known boxes": judged - counted,
+        "boxes": boxed - judged,
         "hoses": ended - boxed,
     }
     return row
@@ -98,11 +116,14 @@ def room(path: Path, seed: int) -> str:
     )
 
 
-def _survey(scan: Scan, path: Path) -> tuple[Any, str]:
+def _survey(scan: Any, path: Path) -> tuple[Any, str]:
     """The space by the waterline, or by the phone's own up axis where that is refused."""
     layout = specimens.layout(pitch=PITCH)
+    boat = scan.boat(path)
+    if not boat.waterline:
+        return survey(specimens.scenario(boat, layout=layout)), "datum"
     try:
-        return survey(specimens.scenario(scan.boat(path), layout=layout)), "waterline"
+        return survey(specimens.scenario(boat, layout=layout)), "waterline"
     except MeshError:
         boat = scan.boat(path, waterline=(), datum=scan.datum())
         return survey(specimens.scenario(boat, layout=layout)), "datum"
@@ -112,13 +133,25 @@ def table(rows: list[Row]) -> str:
     """Figures per severity and shape, and what was taken for clear."""
     lines = [
         f"{'':22}{'scans':>6}{'in solids':>11}{'worst':>7}{'outside':>9}{'worst':>7}"
-        f"{'missed':>8}{'unseen':>8}{'more':>7}{'worst':>7}"
+        f"{'lids':>9}{'worst':>7}{'missed':>8}{'unseen':>8}{'more':>7}{'worst':>7}"
+        f"{'given up of seen once':>23}{'twice':>7}{'worst':>7}"
     ]
     for severity in SEVERITIES:
-        for shape in (*SHAPES, "all"):
+        for shape in (*dict.fromkeys(r["shape"] for r in rows), "all"):
             some = [r for r in rows if r["severity"] == severity and shape in (r["shape"], "all")]
             if some:
                 lines.append(_line(f"{severity} {shape}", some))
+    lines.append("")
+    for severity in SEVERITIES:
+        for kind in ("roomy", "near"):
+            known = [
+                KnownBox(**box)
+                for r in rows
+                if r["severity"] == severity
+                for box in r["known"]
+                if box["kind"] == kind
+            ]
+            lines.append(boxes_line(severity, kind, known))
     lines.append("")
     for severity in SEVERITIES:
         for kind in ("box", "hose"):
@@ -138,12 +171,16 @@ def table(rows: list[Row]) -> str:
 
 def _line(name: str, rows: list[Row]) -> str:
     solid, out = [r["in_solids"] for r in rows], [r["outside"] for r in rows]
+    lids = [r["beyond_lids"] for r in rows]
     more = [100 * (r["missed"] - r["unseen"]) for r in rows]
+    once, twice = ([100 * r[f"given_up_{n}"] for r in rows] for n in ("once", "twice"))
     return (
         f"{name:22}{len(rows):6d}{sum(solid):9.2f} L{max(solid):7.2f}{sum(out):7.2f} L"
-        f"{max(out):7.2f}{100 * np.median([r['missed'] for r in rows]):7.1f}%"
+        f"{max(out):7.2f}{sum(lids):7.2f} L{max(lids):7.2f}"
+        f"{100 * np.median([r['missed'] for r in rows]):7.1f}%"
         f"{100 * np.median([r['unseen'] for r in rows]):7.1f}%"
         f"{np.median(more):7.1f}{max(more):7.1f}"
+        f"{np.median(once):22.1f}%{np.median(twice):6.1f}%{max(twice):6.1f}%"
     )
 
 
@@ -152,6 +189,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("file", type=Path, nargs="+")
     parser.add_argument("--rooms", action="store_true", help="the files are closed rooms")
+    parser.add_argument("--simulator", choices=tuple(SIMULATORS), default="first")
     parser.add_argument("--tuning", type=int, default=0)
     parser.add_argument("--only", default="", help="one severity")
     parser.add_argument("--table", action="store_true")
@@ -164,10 +202,10 @@ def main() -> None:
     (kept,) = given.file
     rows = _read(kept)
     known = {(r["shape"], r["seed"], r["severity"]) for r in rows}
-    for job in () if given.table else jobs(given.tuning):
+    for job in () if given.table else jobs(given.simulator, given.tuning):
         if job in known or (given.only and job[2] != given.only):
             continue
-        row = run_one(*job, held_out=not given.tuning)
+        row = run_one(given.simulator, *job, held_out=not given.tuning)
         rows.append(row)
         with kept.open("a") as file:
             file.write(json.dumps(row) + "\n")

@@ -68,9 +68,9 @@ class Scanned(Protocol):
 class Judge:
     """Gaps of boxes and hoses to the true geometry, by python-fcl and exact planes."""
 
-    def __init__(self, truth: Truth) -> None:
+    def __init__(self, truth: Truth, lids: Floats | None = None) -> None:
         self.truth = truth
-        triangles = truth.triangles
+        triangles = truth.triangles if lids is None else np.concatenate([truth.triangles, lids])
         model = fcl.BVHModel()
         model.beginModel(3 * len(triangles), len(triangles))
         model.addSubModel(triangles.reshape(-1, 3), np.arange(3 * len(triangles)).reshape(-1, 3))
@@ -81,8 +81,10 @@ class Judge:
         """Gap of a box to the nearest surface, negative by how deep it lies in something."""
         grid = np.stack(np.meshgrid(*[np.linspace(-1, 1, 9)] * 3), axis=-1).reshape(-1, 3)
         deepest = float(self.truth.depth(box.world(grid * np.array(box.half))).max())
-        if deepest >= 0.0:
-            return -deepest
+        return -deepest if deepest >= 0.0 else self.distance(box)
+
+    def distance(self, box: Box) -> float:
+        """Distance of a box to the nearest surface, -0.1 mm where it meets one."""
         shape = fcl.Box(*(2.0 * half for half in box.half))
         pose = fcl.Transform(np.array(box.axes).T, np.array(box.centre))
         other = fcl.CollisionObject(shape, pose)

@@ -16,7 +16,7 @@ from fitcheck.geometry.distance import distances, index_triangles
 from fitcheck.model.found.space import FREE, Frame, Space
 from fitcheck.model.given.boat import Boat, Datum
 from tests import specimens
-from tests.scans.account import SKIN, Account
+from tests.scans.account import SKIN, Account, given_up
 from tests.scans.convex import Floats
 
 #: Holes of a room and the radius of each [m].
@@ -122,18 +122,21 @@ def room_account(room: PunchedRoom, space: Space) -> Account:
     table = index_triangles(room.truth.triangles, 0.1)
     far[ask] = distances(points[ask], table, 2 * SKIN) > SKIN
     count = int((air & far).sum())
-    some = points[np.flatnonzero(air & far)[:: max(1, count // SAMPLE)]]
-    seen = np.zeros(len(some), dtype=bool)
+    some = np.flatnonzero(air & far)[:: max(1, count // SAMPLE)]
+    seen = np.zeros(len(some), dtype=np.int64)
     for eye in room.viewpoints:
-        seen |= sees(eye, some, room.truth.triangles)
-    unseen = 1.0 - float(seen.mean())
+        seen += sees(eye, points[some], room.truth.triangles)
+    unseen = 1.0 - float((seen > 0).mean())
     return Account(
         in_solids=0.0,
         outside=litre * float((free & ~air & far).sum()),
+        beyond_lids=0.0,
         air=litre * count,
         missed=1.0 - float((free & air & far).sum()) / count,
         unseen=unseen,
         unmeasured=unseen,
+        given_up_once=given_up(free[some], seen >= 1),
+        given_up_twice=given_up(free[some], seen >= 2),
     )
 
 

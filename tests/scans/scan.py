@@ -18,7 +18,7 @@ from tests import specimens
 from tests.scans.convex import Floats
 from tests.scans.fusion import fuse
 from tests.scans.seeds import check_seed
-from tests.scans.sensor import Picture, pixel_ways, take, walk
+from tests.scans.sensor import FARTHEST, HALF, TALL, WIDE, Picture, pixel_ways, take, walk
 from tests.scans.severity import SEVERITIES, Severity
 from tests.scans.shapes import Bay, draw_bay
 
@@ -43,6 +43,31 @@ class Truth:
         """
         parts = [self.bay.world.cavity.triangles[:, ::-1]]
         return np.concatenate(parts + [solid.triangles for solid in self.bay.world.solids])
+
+    @property
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Two corners between which the compartment lies."""
+        return self.bay.low, self.bay.high
+
+    @property
+    def lids(self) -> Floats:
+        """(2, 3, 3) that close the hatch on the deck's top."""
+        x0, y0, x1, y1 = self.bay.hatch
+        a, b, c, d = ((x, y, self.bay.over) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
+        return np.array([(a, b, c), (a, c, d)])
+
+    def parts(self, points: Floats) -> tuple[Floats, Floats]:
+        """How deep (n, 3) points lie in a solid and out of the cavity; negative where not."""
+        return self.bay.world.depth(points)[:2]
+
+    def own(self, points: Floats) -> NDArray[np.bool_]:
+        """Which of (n, 3) points lie within the bay's bounds, under its deck."""
+        inside = ((points > self.bay.low) & (points < self.bay.high)).all(axis=1)
+        return np.asarray(inside & (points[:, 2] < self.bay.under))
+
+    def beyond_lids(self, points: Floats) -> Floats:
+        """How far (n, 3) points lie above the deck's top."""
+        return np.asarray(points[:, 2] - self.bay.over)
 
     def label(self, points: Floats) -> NDArray[np.uint8]:
         """AIR, BODY, OUTSIDE or ABROAD for (n, 3) points."""
@@ -109,6 +134,31 @@ class Scan:
         """(..., 3) points in the boat frame the program found -> the bay's axes [m]."""
         mesh = (np.asarray(points) - np.array(frame.shift)) @ np.array(frame.turn) / frame.scale
         return self.mesh_to_truth(mesh)
+
+    def truth_to_boat(self, frame: Frame, points: Floats) -> Floats:
+        """(..., 3) points in the bay's axes -> the boat frame the program found [m]."""
+        mesh = self.truth_to_mesh(points)
+        return np.asarray(frame.scale * mesh @ np.array(frame.turn).T + np.array(frame.shift))
+
+    def times_seen(self, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """In how many pictures' true view (n, 3) points lie; rays of how many passed them.
+
+        A ray passed what lies before both its true end and what was measured.
+        """
+        seen, passed = np.zeros((2, len(points)), dtype=np.int64)
+        for picture in self.pictures:
+            local = (points - picture.pose.eye) @ picture.pose.turn.T
+            far = np.linalg.norm(local, axis=1)
+            ahead = np.maximum(local[:, 2], 1e-9)
+            across, up = local[:, 0] / ahead / HALF[0], local[:, 1] / ahead / HALF[1]
+            view = (local[:, 2] > 0.0) & (np.abs(across) < 1.0) & (np.abs(up) < 1.0)
+            inside = np.flatnonzero(view & (far < FARTHEST))
+            row = ((1.0 - up[inside]) * 0.5 * TALL).astype(int)
+            column = ((across[inside] + 1.0) * 0.5 * WIDE).astype(int)
+            before = far[inside] < picture.true_range[row, column]
+            seen[inside[before]] += 1
+            passed[inside[before & (far[inside] < picture.range[row, column])]] += 1
+        return seen, passed
 
     def ways_to_truth(self, frame: Frame, ways: Floats) -> Floats:
         """(..., 3) directions in the boat frame -> the bay's axes; lengths stay."""
