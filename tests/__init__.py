@@ -1,4 +1,4 @@
-"""Tests by the rooms of the source, and folders of what they share."""
+"""Tests, in the rooms of the source, and folders of shared code."""
 
 from pathlib import Path
 

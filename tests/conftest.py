@@ -1,4 +1,4 @@
-"""Nothing kept by an earlier run is taken for what a test is about; long files go first."""
+"""Tests never use the cache of an earlier run; slow files run first."""
 
 import os
 
@@ -6,7 +6,7 @@ import pytest
 
 os.environ["FITCHECK_CACHE"] = "off"
 
-#: Rooms whose files take longest: none of them is left for the end, when other cores have nothing.
+#: Rooms with the slowest files: started first, so that they do not run alone at the end.
 FIRST = ("tests/program", "tests/routing", "tests/fit", "tests/space", "tests/hydraulics")
 
 

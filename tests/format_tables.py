@@ -1,6 +1,6 @@
 """The tables of scenarios/FORMAT.md, from the schema that reads the files.
 
-python -m tests.format_tables    writes them into scenarios/FORMAT.md
+python -m tests.format_tables    write them into scenarios/FORMAT.md
 """
 
 from __future__ import annotations
@@ -35,12 +35,12 @@ def tables() -> dict[str, type[Table]]:
 
 
 def filled_in(text: str) -> str:
-    """A text with each block between `<!-- keys: Name -->` and `<!-- end -->` written anew."""
+    """A text with each block between `<!-- keys: Name -->` and `<!-- end -->` regenerated."""
     return _BLOCK.sub(lambda found: _block(found[1]), in_ranges(text))
 
 
 def in_ranges(text: str) -> str:
-    """A text with the block between `<!-- ranges -->` and `<!-- end -->` written anew."""
+    """A text with the block between `<!-- ranges -->` and `<!-- end -->` regenerated."""
     rows = "\n".join(
         f"| {', '.join(f'`{key}`' for key in keys)} | {one.least} to {one.most} | {one.why} |"
         for one, keys in ranges().items()
@@ -50,7 +50,7 @@ def in_ranges(text: str) -> str:
 
 
 def ranges() -> dict[Quantity, list[str]]:
-    """Every plausible range of the format with the keys it is for."""
+    """Every plausible range of the format with the keys that use it."""
     found: dict[Quantity, list[str]] = {}
     for table in tables().values():
         head = (table.__doc__ or "").partition(":")[0].partition(",")[0].strip("[]")
@@ -61,7 +61,7 @@ def ranges() -> dict[Quantity, list[str]]:
 
 
 def quantities(field: FieldInfo) -> list[Quantity]:
-    """The ranges of what a key holds: several for a pair, none for text or a table."""
+    """The ranges of a key's value: several for a pair, none for text or a table."""
     own = [item for item in field.metadata if isinstance(item, Quantity)]
     return own or list(dict.fromkeys(_inside(field.annotation)))
 
@@ -73,7 +73,7 @@ def _inside(annotation: Any) -> Iterator[Quantity]:
 
 
 def named(text: str) -> set[str]:
-    """Tables that have a block in a text."""
+    """Tables with a block in a text."""
     return set(_BLOCK.findall(text))
 
 
@@ -86,7 +86,7 @@ def _block(name: str) -> str:
 
 
 def _as_code(said: str) -> str:
-    """A docstring whose leading table names are set as code."""
+    """A docstring whose leading table names are formatted as code."""
     heads, _, rest = said.partition(":")
     return f"{', '.join(f'`{head.strip()}`' for head in heads.split(','))}:{rest}"
 

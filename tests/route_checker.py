@@ -1,8 +1,8 @@
-"""Checks every routed hose of a result.json against compartment.ply and the boxes, from outside.
+"""Check every routed hose of a result.json against compartment.ply and the boxes, independently.
 
-Shares nothing with the program: own curve, own distances. Legs and bends are laid out again as
-points every millimetre; distances to triangles come from projection on to the plane and the three
-edges of triangles cut small and found by a tree of their centres.
+Shares no code with the program: own curve, own distances. Legs and bends are sampled as points
+every millimetre; distances to triangles come from projection onto the plane and the three edges of
+small triangles, found by a tree of their centres.
 """
 
 from __future__ import annotations
@@ -20,18 +20,18 @@ from scipy.spatial import cKDTree
 Points = NDArray[np.float64]
 Json = dict[str, Any]
 
-STEP = 1e-3  # of the points laid along a hose [m]
-SMALL = 0.06  # longest edge of the triangles that distances are taken to [m]
-HOLE_REACH = 0.08  # how far either side of a hole's plane its exemption goes [m]
+STEP = 1e-3  # spacing of the points along a hose [m]
+SMALL = 0.06  # longest edge of the triangles used for distances [m]
+HOLE_REACH = 0.08  # how far on either side of a hole's plane its exemption extends [m]
 KINK = 1e-6  # [rad]
-JOINT = 1e-7  # where pieces meet [m]
-NEAR = 1e-5  # shortfall of a clearance that is rounding [m]
+JOINT = 1e-7  # tolerance where pieces meet [m]
+NEAR = 1e-5  # rounding tolerance of a clearance [m]
 
 
 def check(result: Json, ply: Path) -> list[str]:
-    """Every way in which the routed hoses of a result are not what they claim; empty is good.
+    """Every fault of the routed hoses of a result; empty if valid.
 
-    result : result.json, read; ply : the compartment in the boat frame [m]
+    result : contents of result.json; ply : the compartment in the boat frame [m]
     """
     triangles = np.asarray(trimesh.load(ply, process=False).triangles, dtype=np.float64)
     return check_among(result, triangles)
@@ -53,7 +53,7 @@ def check_among(result: Json, triangles: Points) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """A hose laid out: points (n, 3) along it and the distance s (n,) of each from its start."""
+    """A sampled hose: points (n, 3) along it and the distance s (n,) of each from its start."""
 
     points: Points
     s: Points
@@ -64,7 +64,7 @@ class Run:
 
     @classmethod
     def of(cls, hose: Json) -> Run:
-        """Lay legs and bends out, STEP apart or less."""
+        """Sample legs and bends at STEP or less."""
         points, s, gone = [], [], 0.0
         for piece in _pieces(hose):
             count = max(2, math.ceil(piece.length / STEP) + 1)
@@ -91,7 +91,7 @@ class Straight:
 
     @property
     def ways(self) -> tuple[Points, Points] | None:
-        """Direction of travel at both ends; None for a leg of no length."""
+        """Direction of travel at both ends; None for a zero-length leg."""
         if self.length < 1e-9:
             return None
         way = (self.end - self.start) / self.length
@@ -102,7 +102,7 @@ class Straight:
         return self.start + share[:, None] * (self.end - self.start)
 
     def nearest(self, points: Points) -> tuple[Points, Points]:
-        """Distance of each point, and how far along the leg that is."""
+        """Distance of each point, and its position along the leg."""
         way = (self.end - self.start) / max(self.length, 1e-30)
         along = np.clip((points - self.start) @ way, 0.0, self.length)
         return np.linalg.norm(points - self.start - along[:, None] * way, axis=1), along
@@ -110,7 +110,7 @@ class Straight:
 
 @dataclass(frozen=True, eq=False)
 class Arc:
-    """A bend, turned by rotating its start about its normal."""
+    """A bend, sampled by rotating its start about its normal."""
 
     centre: Points
     normal: Points
@@ -145,7 +145,8 @@ class Arc:
         off = points - self.centre
         turn = np.arctan2(off @ np.cross(self.normal, spoke), off @ spoke)
         over = np.where(turn < 0, turn + 2 * math.pi, turn)
-        back = math.pi + self.angle / 2  # the far side of the circle belongs to the start
+        # points on the far side of the circle are nearest to the start
+        back = math.pi + self.angle / 2
         turn = np.where(over > back, 0.0, np.minimum(over, self.angle))
         along = turn * self.radius
         return np.linalg.norm(points - self.at(along), axis=1), along
@@ -172,7 +173,7 @@ def _pieces(hose: Json) -> list[Straight | Arc]:
 
 
 def _broken(hose: Json) -> list[str]:
-    """Faults after which nothing can be measured."""
+    """Faults that make any measurement impossible."""
     if len(hose["legs"]) != len(hose["bends"]) + 1:
         return [f"{len(hose['legs'])} legs do not alternate with {len(hose['bends'])} bends"]
     if any(
@@ -298,7 +299,7 @@ def _path(hose: Json, pieces: list[Straight | Arc]) -> list[str]:
 
 
 def _room(hose: Json, run: Run, triangles: Points, result: Json) -> list[str]:
-    """Clearance against triangles, boxes and withdrawal spaces, exemptions apart."""
+    """Clearance to triangles, boxes and withdrawal spaces, except where exempt."""
     half, need = hose["outside_diameter"] / 2, hose["required_clearance"]
     own = {"start": hose["from"].split(".")[0], "end": hose["to"].split(".")[0]}
     tail = {
@@ -331,7 +332,7 @@ def _room(hose: Json, run: Run, triangles: Points, result: Json) -> list[str]:
 
 
 def _withdrawals(hose: Json, run: Run, tail: dict[str, Any], module: Json) -> list[str]:
-    """Parts that come out must not meet a hose, unless it ends in that very space."""
+    """Withdrawn parts must not meet a hose, unless it ends in that space."""
     faults = []
     for room in module["service"]:
         if room["kind"] != "withdrawal":
@@ -348,7 +349,7 @@ def _withdrawals(hose: Json, run: Run, tail: dict[str, Any], module: Json) -> li
 
 
 def _in_holes(hose: Json, run: Run) -> NDArray[np.bool_]:
-    """Which points are let off triangles because they lie on the axis of a declared hole."""
+    """Mask of points exempt from triangles because they are on the axis of a declared hole."""
     free = np.zeros(len(run.s), dtype=bool)
     for hole in hose["holes"]:
         if hole["diameter"] >= hose["outside_diameter"]:
@@ -375,7 +376,7 @@ def _about(hole: Json, points: Points) -> tuple[Points, Points]:
 
 
 def _apart(hoses: list[Json], runs: dict[str, Run], gap: float) -> list[str]:
-    """Hoses nearer to one another than their outer radii and the gap."""
+    """Hoses closer to one another than their outer radii and the gap."""
     faults = []
     for number, one in enumerate(hoses):
         for two in hoses[:number]:
@@ -412,7 +413,7 @@ def to_triangles(points: Points, triangles: Points, reach: float) -> Points:
 
 
 def _cut(triangles: Points, low: Points, high: Points) -> Points:
-    """Halve triangles at their longest edge until all are small, dropping what lies outside."""
+    """Halve triangles at their longest edge until all are small, dropping those outside."""
     done = []
     while len(triangles):
         meets = ((triangles.max(axis=1) > low) & (triangles.min(axis=1) < high)).all(axis=1)
@@ -464,7 +465,7 @@ def to_box(points: Points, corners: Points) -> Points:
 
 
 def between_runs(one: Run, two: Run, reach: float) -> float:
-    """Smallest distance of two laid-out hoses where it is below reach, else infinite."""
+    """Smallest distance of two sampled hoses where it is below reach, else infinite."""
     pairs = cKDTree(one.points).query_ball_tree(cKDTree(two.points), reach + 2 * STEP)
     a = np.repeat(np.arange(len(pairs)), [len(pair) for pair in pairs])
     if not len(a):

@@ -1,13 +1,13 @@
-"""Spoilt meshes and scenarios by the thousand: no traceback, no crash, no end of time or memory.
+"""Thousands of damaged meshes and scenarios: no traceback, crash, timeout or memory exhaustion.
 
 Usage: python -m tests.bench.fuzz [--meshes 10000] [--scenarios 5000] [--whole 200] [--seed 1]
 [--file fuzz.jsonl] [--again]. Every input is read in a child process of its own, forked from one
 that has imported everything, with a limit on address space and processor time. Of those that can
 be read, `--whole` are checked to the end with their report. One record a line, so that a run can
-be stopped and taken up again; `--again` tries once more what was wrong.
+be stopped and resumed; `--again` repeats failed inputs.
 
-Wrong is a signal, a traceback, an exit status other than 0, 1 or 2, a refusal of more than one
-line a fault or without the file and a remedy, and anything written beside a refusal. What is read
+Failures are a signal, a traceback, an exit status other than 0, 1 or 2, a refusal of more than one
+line per fault or without the file and a remedy, and files written despite a refusal. What is read
 is compared with the good file: `same`, `moved` (as many triangles, others), `fewer` and `more`,
 each `named` where the file's reading says so and `silent` where it does not.
 """
@@ -49,9 +49,9 @@ Try = Callable[[Path], Record]
 
 
 def tried(files: dict[str, bytes], act: Try) -> Record:
-    """One input in a child process: what came of it, its time and memory.
+    """One input in a child process: result, time and memory.
 
-    files : by name, the first one the input; what is written beside them is told
+    files : by name, the first one is the input; extra files written are reported
     """
     with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
         for name, data in files.items():
@@ -78,7 +78,7 @@ def tried(files: dict[str, bytes], act: Try) -> Record:
 
 
 def _in_child(path: Path, write_end: int, act: Try) -> None:
-    """Act with limits, tell what came of it, and end without tidying up."""
+    """Act with limits, report the result, and exit without cleanup."""
     with Path("/proc/self/statm").open() as file:
         now = int(file.read().split()[0]) * resource.getpagesize()
     resource.setrlimit(resource.RLIMIT_AS, (now + MEMORY, now + MEMORY))
@@ -103,7 +103,7 @@ def _in_child(path: Path, write_end: int, act: Try) -> None:
 
 
 def _unclear(error: FitcheckError, path: Path) -> str:
-    """What a refusal lacks, "" when it says what is wrong, where and what to do."""
+    """What a refusal lacks, "" if it has the problem, the place and the remedy."""
     if isinstance(error, MeshError):
         whole = error.file.startswith(path.name) and error.seen and error.remedy
         return "" if whole and "\n" not in str(error) else f"unclear: {error}"[:200]
@@ -129,7 +129,7 @@ def _keys(mesh: RawMesh) -> Counter[bytes]:
 
 
 def reading(wanted: Counter[bytes]) -> Try:
-    """Read a mesh and say how it differs from the good one."""
+    """Read a mesh and report how it differs from the good one."""
 
     def act(path: Path) -> Record:
         mesh = read_mesh(path)
@@ -199,7 +199,7 @@ def checked(path: Path) -> Record:
 def scenario_inputs(
     count: int, seed: int, folder: Path
 ) -> Iterator[tuple[str, str, Callable[[], Record]]]:
-    """Id, what was done and trial of every scenario input."""
+    """Id, damage and trial of every scenario input."""
     trees = _trees(folder)
     for number in range(count):
         tree, done = spoilt_scenarios.spoilt(trees, number, seed)
@@ -210,7 +210,7 @@ def scenario_inputs(
 def whole_inputs(
     count: int, seed: int, folder: Path, records: dict[str, Record]
 ) -> Iterator[tuple[str, str, Callable[[], Record]]]:
-    """Id, what was done and trial of inputs that can be read, half meshes and half scenarios."""
+    """Id, damage and trial of readable inputs, half meshes and half scenarios."""
     good = spoilt_meshes.originals(folder)
     trees = _trees(folder)
     for kind in ("mesh", "scenario"):
@@ -232,7 +232,7 @@ def whole_inputs(
 
 
 def main() -> int:
-    """Try what the file has not yet, and print what came of all."""
+    """Try what the file does not contain yet, and print a summary."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.fuzz")
     for kind, most in (("meshes", 10_000), ("scenarios", 5_000), ("whole", 200)):
         parser.add_argument(f"--{kind}", type=int, default=most)
@@ -266,7 +266,7 @@ def main() -> int:
 
 
 def _warm_up() -> None:
-    """Check a good scenario here, so that every child finds all kernels in memory."""
+    """Check a good scenario here, so that every child has all kernels in memory."""
     with tempfile.TemporaryDirectory(prefix="fuzz-warm-") as name:
         path = Path(name) / "s.toml"
         path.write_text(spoilt_scenarios.written(_trees(Path(name))[0]), "utf-8")
@@ -275,7 +275,7 @@ def _warm_up() -> None:
 
 
 def _told(records: list[Record]) -> int:
-    """A table of what came of them; 1 when anything was wrong."""
+    """Print a table of the results; returns 1 if there was any failure."""
     for kind in ("mesh", "made", "scenario", "whole"):
         own = [r for r in records if r["id"].startswith(f"{kind}-")]
         came = Counter(r["came"] for r in own)

@@ -1,4 +1,4 @@
-"""How time and memory grow with cells and with hoses, each point in a process of its own."""
+"""Growth of time and memory with cells and with hoses, each point in its own process."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def cells(millions: float, begun: float) -> Record:
 
 
 def hoses(count: int) -> Record:
-    """The first hoses of a set of twelve, laid together."""
+    """The first hoses of a set of twelve, routed together."""
     problem = next(p for p in map(crowd, range(FIRST_SET, FIRST_SET + 400)) if len(p.hoses) == 12)
     some = replace(problem, hoses=problem.hoses[:count])
     made = ready(some)

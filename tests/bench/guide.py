@@ -58,7 +58,7 @@ def main() -> int:
 
 
 def from_the_hatch(scan: Scan) -> Scan:
-    """What comes of it if the phone is only ever held above the hatch."""
+    """The scan if the phone is only held above the hatch."""
     bay = scan.truth.bay
     pictures = [one for one in scan.pictures if one.pose.eye[2] > bay.under]
     top = np.array([bay.high[0], bay.high[1], bay.over + 0.3])
@@ -88,7 +88,7 @@ def free(space: Space) -> float:
 
 
 def draw(space: Space, title: str, framed: Array) -> bytes:
-    """Surfaces, what stays unseen, and where the phone was held."""
+    """Draw surfaces, unseen space, and the phone positions."""
 
     def write(column: Column) -> None:
         column.title(title, 20, INK, 24)

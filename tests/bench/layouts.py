@@ -1,4 +1,4 @@
-"""Layouts a person has judged: how many sound ones get a "yes", how many dangers do.
+"""Layouts judged by a person: how many sound ones, and how many dangers, get a "yes".
 
     python -m tests.bench.layouts sound [NUMBER ...]
     python -m tests.bench.layouts dangers [NAME ...]

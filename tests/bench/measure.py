@@ -1,4 +1,4 @@
-"""One problem measured: routed, proven, checked from outside, timed."""
+"""Measure one problem: routed, proven, checked independently, timed."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def clock(call: Callable[[], Any]) -> tuple[Any, float, float]:
 
 
 def peak_memory() -> float:
-    """Most memory this process ever had [MB]."""
+    """Peak memory of this process [MB]."""
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
@@ -74,10 +74,11 @@ def proven(made: Ready, routed: Routed) -> Record:
 
 
 def planted_bound(made: Ready) -> float | None:
-    """The bound with the planted curve for the known hose: an honest chance to be too high.
+    """The bound with the planted curve as the known hose: a fair test for a bound that is too
+    high.
 
-    A bound never exceeds the length of the hose it is asked for, so that of a longer one says
-    more about its soundness. None where the planted bends differ, or pass a declared hole.
+    A bound never exceeds the length of the hose it is calculated for, so a longer one tests its
+    soundness better. None where the planted bends differ, or pass a declared hole.
     """
     hose = made.problem.hoses[0]
     if made.problem.hole is not None or np.ptp(hose.curve.radii) > 1e-12:

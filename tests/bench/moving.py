@@ -1,4 +1,4 @@
-"""Time of one box moved, everything after it worked out again, as the window does it.
+"""Time to move one box and recalculate everything, as in the window.
 
 Run: python -m tests.bench.moving SCENARIO [millimetres]
 
@@ -22,7 +22,7 @@ from fitcheck.pipeline import Tryout
 
 
 def moves(placement: Placement, step: float) -> list[Placement]:
-    """There and back along x, y and z."""
+    """Back and forth along x, y and z."""
     out = []
     for axis in range(3):
         for sign in (1.0, -1.0):

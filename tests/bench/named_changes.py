@@ -25,14 +25,14 @@ from tests import ROOT
 from tests.layouts import dangers, sound
 from tests.specimens.apply_changes import apply_changes
 
-#: A reason without a remedy; one that stays; a file refused; a reason that was not there.
+#: A reason without a remedy; one that remains; a file refused; a new reason.
 _WRONG = ("silent", "stays", "refused", "brings")
 _SHIPPED = ("demo", "demo_cad", "demo_low_pump", "fails", "captured_room")
 Row = dict[str, Any]
 
 
 def main(arguments: list[str]) -> int:
-    """Try every layout of the sets named that was not tried before."""
+    """Try every layout of the named sets that was not tried before."""
     folder, sets = Path(arguments[0]), arguments[1:] or ["shipped", "dangers", "sound"]
     folder.mkdir(parents=True, exist_ok=True)
     done = folder / "done.jsonl"
@@ -87,7 +87,7 @@ def _copier(path: Path) -> Callable[[Path], Path]:
 
 
 def _tried(name: str, write: Callable[[Path], Path], folder: Path) -> Row:
-    """Run a layout, then once more for every set of changes that its reasons name."""
+    """Run a layout, then again for every set of changes that its reasons name."""
     began = time.perf_counter()
     row: Row = {"layout": name, "reasons": 0, "tried": 0, **{kind: [] for kind in _WRONG}}
     try:

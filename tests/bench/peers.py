@@ -40,14 +40,14 @@ from tests.planted.problems import single
 BOTH = "bend radius, port directions"
 SECONDS = 8.0
 RUNS = 3
-#: Steps between states checked, clearance asked of them beyond the need [m].
+#: Spacing of the states checked, and their extra clearance [m].
 CHECKED_EVERY, SPARE = 0.004, 0.0002
 STEEPEST = math.radians(75)
 
 
 @dataclass(frozen=True)
 class Method:
-    """A planner: the package it needs, what it takes no account of, how often it is run."""
+    """A planner: its package, what it ignores, number of runs."""
 
     name: str
     package: str
@@ -209,7 +209,7 @@ def _networkx(field: Field) -> float:
 
 
 def _level_frame(one: Points, two: Points) -> Points:
-    """Rows of a frame in which both directions lie level."""
+    """Rows of a frame in which both directions are level."""
     up = np.cross(one, two)
     if np.linalg.norm(up) < 1e-6:
         up = np.cross(one, [0.0, 0.0, 1.0] if abs(one[2]) < 0.9 else [1.0, 0.0, 0.0])
@@ -218,7 +218,7 @@ def _level_frame(one: Points, two: Points) -> Points:
 
 
 def _checker(field: Field, frame: Points) -> Callable[[Any], bool]:
-    """Whether a state keeps the clearance: by the table where that is sure, else exactly."""
+    """Whether a state keeps the clearance: by the table where conclusive, else exactly."""
     job, grid = field.made.jobs[0], field.made.space.grid
     world = field.made.obstacles.world(job, ())
     need = job.need + SPARE
@@ -311,7 +311,7 @@ def _setup(kind: str, field: Field, frame: Points) -> Any:
 
 
 def _ever_better(setup: Any, planner: str) -> Iterator[Any]:
-    """Plans of a planner that goes on improving."""
+    """Plans of a planner that keeps improving."""
     from ompl import geometric
 
     kind = geometric.InformedRRTstar if planner == "Informed" else geometric.RRTstar
@@ -325,7 +325,7 @@ def _ever_better(setup: Any, planner: str) -> Iterator[Any]:
 
 
 def _again(setup: Any) -> Iterator[Any]:
-    """Plans of RRT-Connect from nothing, over and over, each with shortcuts."""
+    """Repeated plans of RRT-Connect from scratch, each with shortcuts."""
     from ompl import geometric
 
     planner = geometric.RRTConnect(setup.getSpaceInformation())
@@ -350,7 +350,7 @@ def _points(path: Any) -> Points:
 
 
 def _judged(field: Field, points: Points, hose: bool) -> Record:
-    """Length of a sampled way, and whether clearance (and radius) are really kept."""
+    """Length of a sampled path, and whether clearance (and radius) are really kept."""
     job = field.made.jobs[0]
     world = field.made.obstacles.world(job, ())
     step = np.linalg.norm(np.diff(points, axis=0), axis=1)
@@ -386,7 +386,7 @@ WAYS: dict[str, Callable[[Field], float]] = {
 
 
 def _memory(forget: bool = False) -> float:
-    """Most memory this process had [MB], since last told to forget where the system can."""
+    """Peak memory of this process [MB], since the last reset where the system supports that."""
     status, forgetting = Path("/proc/self/status"), Path("/proc/self/clear_refs")
     if forget and forgetting.exists():
         forgetting.write_text("5")

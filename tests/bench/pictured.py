@@ -1,7 +1,7 @@
-"""Planted sets worth a picture, by what they show.
+"""Planted sets selected for pictures.
 
-The manifold has seven hoses side by side, each bound for a place of its own. In the other, seven
-of eleven hoses pass one hole of the bulkhead at x = -0.283 m.
+The manifold has seven hoses side by side, each to a place of its own. In the other, seven of
+eleven hoses pass one hole of the bulkhead at x = -0.283 m.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ from tests.planted.problem import Ready
 
 Array = NDArray[np.float64]
 DEMO = ROOT / "scenarios" / "demo.toml"
-#: Hoses take these in turn.
+#: Colours of the hoses, in turn.
 HUES = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#7A5C00", "#56B4E9", "#8B1E3F", "#444444")
 BOX_COLOUR, CLIP_COLOUR = "#D8CDB8", "#111111"
 DEMO_OUTLOOK = Outlook(towards_eye=(0.35, -0.75, 0.55), up=(0.0, 0.0, 1.0), square=False)
@@ -61,7 +61,7 @@ def main() -> int:
 
 
 def with_way(scenario: Scenario, way: str) -> Scenario:
-    """All lines led one way."""
+    """All lines routed in one mode."""
     lines = tuple(replace(line, way=way) for line in scenario.kit.lines)  # type: ignore[arg-type]
     return replace(scenario, kit=replace(scenario.kit, lines=lines))
 
@@ -119,7 +119,7 @@ OUTLOOKS = {
 
 
 def skin(space: Space, opacity: float = 1.0) -> Part:
-    """The surfaces, those between the eye and the inside left out; or all, as through glass."""
+    """The surfaces without those between the eye and the inside; or all, transparent."""
     whole = opacity == 1.0
     return Part(
         name="scan",
@@ -132,7 +132,7 @@ def skin(space: Space, opacity: float = 1.0) -> Part:
 
 
 def boxes(bodies: Sequence[object], opacity: float = 1.0) -> Part:
-    """Module boxes; as through glass where they stand before the hoses."""
+    """Module boxes; transparent where they hide the hoses."""
     mesh = joined([solid_box(body) for body in bodies])  # type: ignore[arg-type]
     return Part(name="modules", group="modules", mesh=mesh, colour=BOX_COLOUR, opacity=opacity)
 

@@ -44,7 +44,7 @@ from tests.bench.pitch_rooms import rooms
 Record = dict[str, Any]
 PITCHES = (30, 20, 15, 10)
 SHIPPED = ("demo", "demo_cad", "demo_low_pump", "fails", "captured_room")
-#: Lengths this near are the same length [m].
+#: Lengths this close are equal [m].
 SAME = 1e-4
 
 
@@ -89,7 +89,7 @@ def _scenarios(folder: Path, names: list[str]) -> Iterator[tuple[str, Path]]:
 
 
 def _run(name: str, file: Path, pitch: int, coarser: list[Record]) -> Record:
-    """One scenario at one pitch, and the coarser pitches' hoses in its unseen space."""
+    """One scenario at one pitch, with the coarser pitches' hoses measured in its unseen space."""
     began = time.perf_counter()
     scenario = read_scenario(file)
     scenario = replace(scenario, layout=replace(scenario.layout, pitch=pitch / 1000.0))
@@ -97,7 +97,7 @@ def _run(name: str, file: Path, pitch: int, coarser: list[Record]) -> Record:
     try:
         space = survey(scenario)
         fit, recall = check_fit(scenario, space), Recall()
-        # how far modules may wander is sampled anew for every curve and takes minutes
+        # mounting tolerance is sampled again for every curve and takes minutes
         routes = route_hoses(scenario, space, fit, recall=recall)
         if name in SHIPPED:
             routes = allow_wander(scenario, space, fit, recall)
@@ -121,7 +121,7 @@ def _run(name: str, file: Path, pitch: int, coarser: list[Record]) -> Record:
 
 
 def _told(result: Result) -> Record:
-    """What a person may rely on."""
+    """The results a person may rely on."""
     unsure = _unsure_hoses(result)
     barred = {row.subject for row in result.fit.findings if row.severity != "note"}
     return {
@@ -181,7 +181,7 @@ def _route(hose: HoseRoute) -> Record:
 
 
 def _unsure_hoses(result: Result) -> set[str]:
-    """Lines with a caution or fail from the routing, those named in one for all too."""
+    """Lines with a caution or fail from the routing, including shared ones."""
     found = set()
     for row in result.routes.findings:
         if row.severity == "note":
@@ -194,9 +194,9 @@ def _unsure_hoses(result: Result) -> set[str]:
 
 
 def _to_unseen(space: Space, hose: Record) -> float:
-    """Gap from a hose laid at a coarser pitch to unseen cells, at most 0.3 m [m].
+    """Gap from a hose routed at a coarser pitch to unseen cells, at most 0.3 m [m].
 
-    The straight ends are left out: those at the boat's ports are let off.
+    The straight ends are left out: those at the boat's ports are exempt.
     """
     path: NDArray[np.float64] = np.array(hose["path"])
     along = np.concatenate([[0.0], np.linalg.norm(np.diff(path, axis=0), axis=1).cumsum()])
@@ -234,7 +234,7 @@ def _line(row: Record) -> str:
 
 
 def contradictions(coarse: Record, fine: Record) -> Iterator[tuple[str, str]]:
-    """Class and words of everything the finer pitch denies."""
+    """Class and words of everything the finer pitch contradicts."""
     for step in ("cut", "order"):
         if coarse[step] and not fine[step]:
             yield step, f"denied by {fine[step + '_because']}"
@@ -293,7 +293,7 @@ def _hoses(a: Record, b: Record) -> Iterator[tuple[str, str]]:
 
 
 def table(records: list[Record]) -> str:
-    """Contradictions by pair of pitches and class, each by name, and what was told at all."""
+    """Contradictions by pair of pitches and class, each by name, and the totals."""
     lines = []
     by = {(row["name"], row["pitch"]): row for row in records if "refused" not in row}
     pitches = sorted({pitch for _, pitch in by}, reverse=True)

@@ -1,8 +1,8 @@
-"""Thirty rooms of known geometry for the runs at several pitches: drawn, open and scanned.
+"""Thirty rooms of known geometry for runs at several pitches: drawn, open and scanned.
 
 Ten are closed drawings, ten are drawings with a side left out that are judged by sight, ten are
-scans: noise on every surface, an engine that throws shadows, one of its sides never recorded.
-Boxes and hoses stand at random distances about what is asked, where a grid could decide.
+scans: noise on every surface, an engine that casts shadows, one of its sides never recorded. Boxes
+and hoses are at random distances close to the required ones, where a grid could decide.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def _open(number: int) -> Bay:
     shape = _shape(rng, "plain")
     made = bay(f"open_{number}", shape)
     made.triangles = specimens.join(shape.triangles(), *_bodies(rng, shape))
-    # the starboard side was not drawn
+    # the starboard side is not drawn
     gone = np.isclose(made.triangles[:, :, 1], -shape.wall).all(axis=1)
     made.triangles = made.triangles[~gone]
     made.tables["boat"]["viewpoints"] = _viewpoints(rng, made, shape, int(rng.integers(2, 7)))
@@ -67,7 +67,7 @@ def _scanned(number: int) -> Bay:
     shape = _shape(rng, "plain")
     made = bay(f"scan_{number}", shape)
     engine = specimens.box(*_engine(rng, shape))
-    # the side that looks to the port wall was never recorded
+    # the side facing the port wall was never recorded
     side = engine[:, :, 1].max()
     engine = engine[~np.isclose(engine[:, :, 1], side).all(axis=1)]
     drawn = specimens.join(shape.triangles(), engine, *_bodies(rng, shape))
@@ -92,7 +92,7 @@ def _bodies(rng: np.random.Generator, shape: Shape) -> list[Floats]:
 
 
 def _engine(rng: np.random.Generator, shape: Shape) -> tuple[specimens.Corner, specimens.Corner]:
-    """A block in front of the boxes, so that what lies between is seen from few places."""
+    """A block in front of the boxes, so that the space between is seen from few places."""
     aft = float(rng.uniform(-0.5, -0.1))
     port = shape.wall - 0.16 - 0.12 - float(rng.uniform(0.17, 0.30))
     high = float(rng.uniform(0.35, 0.7))
@@ -101,7 +101,7 @@ def _engine(rng: np.random.Generator, shape: Shape) -> tuple[specimens.Corner, s
 
 
 def _viewpoints(rng: np.random.Generator, made: Bay, shape: Shape, count: int) -> list[str]:
-    """Places over the middle of the room where the phone was held."""
+    """Viewpoints over the middle of the room."""
     half = np.array([shape.length / 2 - 0.3, shape.wall - 0.35, 0.0])
     low = -half + (0.0, 0.0, shape.sole + 0.85)
     high = half + (0.0, 0.0, shape.sole + shape.height - 0.15)
@@ -109,7 +109,7 @@ def _viewpoints(rng: np.random.Generator, made: Bay, shape: Shape, count: int) -
 
 
 def _shift(rng: np.random.Generator, made: Bay, shape: Shape) -> None:
-    """Put the boxes near one another and off the wall by about what is asked."""
+    """Put the boxes close to one another and to the wall, at about the required distances."""
     half, wall, sole = shape.length / 2, shape.wall, shape.sole
     off = float(rng.uniform(0.005, 0.03))
     apart = float(rng.uniform(0.0, 0.02))
@@ -123,7 +123,7 @@ def _shift(rng: np.random.Generator, made: Bay, shape: Shape) -> None:
         for line in lines.values():
             line["way"] = "shortest"
     if not made.name.startswith("drawn"):
-        # two hoses close to the boxes say what there is to say; five take minutes
+        # two hoses close to the boxes are enough; five take minutes
         made.tables["kit"]["lines"] = {name: lines[name] for name in ("feedline", "hpl")}
 
 
@@ -138,7 +138,7 @@ def _cut(triangles: Floats) -> Floats:
         left, edges = left[~fine], edges[~fine]
         if not len(left):
             break
-        # halve the longest edge, so that neighbours halve the same one
+        # halve the longest edge, so that adjacent triangles halve the same one
         row = np.arange(len(left))
         to = edges.argmax(axis=1)
         a, b, c = (left[row, (to + k) % 3] for k in (-1, 0, 1))
@@ -148,7 +148,7 @@ def _cut(triangles: Floats) -> Floats:
 
 
 def _noisy(rng: np.random.Generator, triangles: Floats) -> Floats:
-    """Every place moved a little, corners that were one stay one."""
+    """Every vertex moved slightly, with shared corners kept together."""
     places, which = np.unique(triangles.reshape(-1, 3).round(6), axis=0, return_inverse=True)
     moved = places + rng.normal(0.0, NOISE, places.shape)
     return np.ascontiguousarray(moved[which.reshape(-1)].reshape(-1, 3, 3))

@@ -1,4 +1,4 @@
-"""What was measured, one JSON object a line, so that a run can be stopped and taken up again."""
+"""Measurements, one JSON object per line, so that a run can be stopped and resumed."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def problem_mark() -> str:
 
 
 class Store:
-    """Records of a file; only those of this generator count, routes of older code too."""
+    """Records of a file; only those of this generator count, routes of older code included."""
 
     def __init__(self, file: Path) -> None:
         self.file = file
@@ -57,7 +57,7 @@ class Store:
             out.write(json.dumps(record) + "\n")
 
     def of(self, kind: str, *, any_code: bool = False) -> dict[Any, Record]:
-        """Records of a kind by key (seed, or seed and method); the last one counts."""
+        """Records of a kind by key (seed, or seed and method); the last one wins."""
         return {
             key_of(record): record
             for record in self.records
@@ -65,10 +65,10 @@ class Store:
         }
 
     def has(self, kind: str, key: Any, *, any_code: bool = False) -> bool:
-        """Whether something was measured already."""
+        """Whether something has already been measured."""
         return key in self.of(kind, any_code=any_code)
 
 
 def key_of(record: Record) -> Any:
-    """What tells records of one kind apart."""
+    """The key that distinguishes records of one kind."""
     return (record["seed"], record["method"]) if "method" in record else record["seed"]

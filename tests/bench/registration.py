@@ -1,4 +1,4 @@
-"""How far off a registration is where nothing was picked, and whether it says so.
+"""Error of a registration at unpicked places, compared with its stated uncertainty.
 
 python -m tests.bench.registration rooms  [--seeds N] [--meshes FILE ...]
 python -m tests.bench.registration scans  [--seeds N] [--acceptance]
@@ -102,7 +102,9 @@ def _room_case(
 
 
 def _bend(rng: np.random.Generator, size: float):  # type: ignore[no-untyped-def]
-    """A smooth wandering of `size` (one standard deviation a coordinate) over a metre or so."""
+    """Smooth random bending of `size` (one standard deviation per coordinate) over
+    about a metre.
+    """
     waves = rng.normal(scale=2.5, size=(8, 3))
     phase, amount = rng.uniform(0, 2 * np.pi, 8), rng.normal(size=(8, 3)) * size / 2.0
 
@@ -113,7 +115,7 @@ def _bend(rng: np.random.Generator, size: float):  # type: ignore[no-untyped-def
 
 
 def fine(mesh: Array, longest: float) -> Array:
-    """Triangles cut in half across their longest edge until none is longer."""
+    """Triangles halved across their longest edge until none is longer."""
     while True:
         edge = np.linalg.norm(mesh - np.roll(mesh, -1, axis=1), axis=2)
         long = edge.max(axis=1) > longest
@@ -126,7 +128,7 @@ def fine(mesh: Array, longest: float) -> Array:
 
 
 def scan_cases(seeds: int, *, acceptance: bool) -> Iterator[Case]:
-    """Simulated phone scans on the bay they were taken of."""
+    """Simulated phone scans compared with their bay."""
     for shape in SHAPES:
         numbers = (
             held_out_seeds(shape, acceptance=True)
@@ -159,7 +161,7 @@ def scan_cases(seeds: int, *, acceptance: bool) -> Iterator[Case]:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of one case; millimetres, degrees, per cent."""
+    """The result of one case; millimetres, degrees, per cent."""
 
     case: Case
     error: float

@@ -34,7 +34,7 @@ def main() -> None:
 
 
 def _measure(store: Store, asked: argparse.Namespace) -> None:
-    """Whatever is asked for and not measured yet."""
+    """Whatever is requested and not measured yet."""
     if asked.known:
         for case in known.all_cases():
             if not store.has("known", case.name):

@@ -1,4 +1,4 @@
-"""The acceptance run over simulated scans: what is called free, held against the truth.
+"""The acceptance run over simulated scans: what is called free, compared with the truth.
 
     python -m tests.bench.scans FILE              30 held-out bays at three severities
     python -m tests.bench.scans FILE --tuning N   N tuning bays of every shape instead
@@ -35,7 +35,7 @@ from tests.scans.boxes import KnownBox, boxes_line, known_boxes
 from tests.scans.rooms import punch, room_account
 
 PITCH = 0.020
-#: Boxes to take, places tried for them, hoses to lay; harsh scans leave room for few.
+#: Boxes to accept, places tried for them, hoses to route; harsh scans leave room for few.
 WANTED = {"light": (6, 100, 3), "middle": (6, 100, 3), "harsh": (12, 500, 6)}
 #: Boxes of each kind whose true gap is known before they are judged.
 KNOWN = 30
@@ -130,7 +130,7 @@ def _survey(scan: Any, path: Path) -> tuple[Any, str]:
 
 
 def table(rows: list[Row]) -> str:
-    """Figures per severity and shape, and what was taken for clear."""
+    """Numbers per severity and shape, and what was accepted as clear."""
     lines = [
         f"{'':22}{'scans':>6}{'in solids':>11}{'worst':>7}{'outside':>9}{'worst':>7}"
         f"{'lids':>9}{'worst':>7}{'missed':>8}{'unseen':>8}{'more':>7}{'worst':>7}"

@@ -1,7 +1,7 @@
-"""A long search of our own for a shorter hose: annealed corners, started from every hose known.
+"""An independent long search for a shorter hose: annealed corners, started from every known hose.
 
-It shares with the router the test that a curve is clear and nothing else. What it finds is
-feasible, so it tells how far the router's hose is from the best, and bounds must stay below it.
+It shares only the clearance test of a curve with the router. Its results are feasible, so they
+show how far the router's hose is from the best, and bounds must stay below them.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tests.planted.bay import Problem
 from tests.planted.curve import Points
 from tests.planted.problem import Ready, ready
 
-#: Corner points of a curve at most.
+#: Maximum corner points of a curve.
 MOST = 24
 
 
@@ -54,7 +54,7 @@ def _step(points, count, d0, d1, i, x, y, z):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _reshape(points, count, radius, kind, rng):  # type: ignore[no-untyped-def]
-    """Take a random inner corner out, or put one in; returns the count."""
+    """Remove a random inner corner, or add one; returns the count."""
     if kind == 0:
         if count < 5:
             return count
@@ -76,7 +76,8 @@ def _reshape(points, count, radius, kind, rng):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def anneal(world, points, count, d0, d1, radius, need, tries, heat, rng):  # type: ignore[no-untyped-def]
-    """Random moves from a feasible curve, longer ones taken while hot; keeps the best in place.
+    """Random moves from a feasible curve, accepting longer ones while hot; keeps the best in
+    place.
 
     Returns (count, length). heat: how much longer a curve may get at first [m].
     """
@@ -170,7 +171,7 @@ def long_search(made: Ready, starts: list[Points], seconds: float) -> tuple[floa
 
 
 def long_single(problem: Problem, seconds: float) -> Record:
-    """Search long from the planted hose and from the router's own for a shorter one."""
+    """Long search for a shorter hose from the planted hose and from the router's own."""
     made = ready(problem)
     starts = []
     if problem.hole is None:

@@ -37,7 +37,7 @@ from tests.scans import Scan, make_scan, tuning_seed
 Floats = NDArray[np.float64]
 Corner = tuple[Fraction, Fraction, Fraction]
 
-#: Parts of a cell on which the corners of the exact cases lie: every fourth tie is on a face.
+#: Subdivision of a cell for the corners of the exact cases: every fourth tie is on a face.
 PARTS = 4
 
 
@@ -112,7 +112,7 @@ def raster(count: int = 400) -> str:
 
 
 def mesh_of(triangles: int) -> Scan:
-    """The finest engine space of the tuning seeds, its triangles cut in four or thinned."""
+    """The finest engine space of the tuning seeds, its triangles split in four or thinned."""
     scan = scanned()
     surface = scan.triangles
     while len(surface) < triangles:
@@ -172,7 +172,7 @@ def large() -> str:
 
 
 def distance(count: int = 200_000) -> str:
-    """The field at free cells against trimesh's closest points on every triangle in question."""
+    """The field at free cells against trimesh's closest points on all candidate triangles."""
     from trimesh.triangles import closest_point
 
     scan = scanned()
@@ -225,7 +225,7 @@ def nearest(points: Floats, triangles: Floats, closest_point) -> Floats:  # type
 
 
 def boxes(poses: int = 2000) -> str:
-    """Box tests a second on a mesh of 300 thousand triangles, and the same poses by fcl."""
+    """Box tests per second on a mesh of 300 thousand triangles, and the same poses by fcl."""
     import fcl
 
     triangles = mesh_of(300_000).triangles
@@ -277,7 +277,7 @@ def boxes(poses: int = 2000) -> str:
 
 
 def main() -> None:
-    """Print the line of what is asked for."""
+    """Print the requested measurement."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("what", choices=("raster", "large", "large-one", "distance", "boxes"))
     parser.add_argument("triangles", nargs="?", type=int, default=300_000)

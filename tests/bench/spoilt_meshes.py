@@ -1,4 +1,4 @@
-"""Good mesh files of every kind, and ways to spoil them."""
+"""Good mesh files of every kind, and ways to damage them."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from tests.specimens.mesh_files import (
 
 #: A room with a box in it, 96 triangles.
 ROOM = specimens.finer(specimens.room_with_box(), 1)
-#: Readers in processes of their own take a second each: one input in so many.
+#: Readers in separate processes take a second each: one input in so many.
 SLOW, ONE_IN = (".step", ".las", ".laz", ".e57"), 40
 Make = Callable[[Path], object]
 
@@ -130,7 +130,7 @@ def _e57(path: Path) -> None:
 
 
 def damaged(whole: bytes, draw: random.Random) -> bytes:
-    """One kind of damage, by chance."""
+    """One random kind of damage."""
     data = bytearray(whole)
     kind = draw.randrange(9)
     head = min(len(data), 600)
@@ -151,7 +151,7 @@ def damaged(whole: bytes, draw: random.Random) -> bytes:
         data[at : at + size] = struct.pack(form, value)
     elif kind == 4:  # a number in text made absurd
         data = _other_number(data, draw)
-    elif kind == 5:  # a piece doubled or taken out
+    elif kind == 5:  # a piece duplicated or removed
         a, b = sorted(draw.randrange(len(data)) for _ in range(2))
         data[a:b] = b"" if draw.random() < 0.5 else data[a:b] * 2
     elif kind == 7:  # two lines or words swapped
@@ -161,7 +161,7 @@ def damaged(whole: bytes, draw: random.Random) -> bytes:
             one, other = draw.sample(range(len(parts)), 2)
             parts[one], parts[other] = parts[other], parts[one]
         data = bytearray(sep.join(parts))
-    elif kind == 8:  # something behind the end
+    elif kind == 8:  # something after the end
         data += draw.choice([bytes(50), b"\n\n", draw.randbytes(200), whole[:200], whole])
     else:  # junk
         at = draw.randrange(len(data))
@@ -202,7 +202,7 @@ def tenths(originals_: dict[str, bytes], most: int = 60) -> Iterator[tuple[str, 
 
 
 def bombs(folder: Path) -> Iterator[tuple[str, bytes]]:
-    """Small files that promise, or expand to, far more than they are."""
+    """Small files that declare, or expand to, far more than they contain."""
     room, data = tree_of(specimens.finer(ROOM, 5))
     path = folder / "bomb.glb"
     for nodes in (
@@ -283,7 +283,7 @@ def spoilt(good: dict[str, bytes], number: int, seed: int) -> tuple[str, bytes]:
 
 
 def made_up(good: dict[str, bytes], folder: Path) -> Iterator[tuple[str, bytes]]:
-    """Files nobody draws by chance: bombs, every tenth byte of a beginning, wrong endings."""
+    """Files unlikely to occur by chance: bombs, every tenth byte of a beginning, wrong endings."""
     yield from bombs(folder)
     for name in good:
         for other in good:

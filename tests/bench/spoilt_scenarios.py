@@ -1,4 +1,4 @@
-"""Good scenarios as trees of values, and ways to spoil them."""
+"""Good scenarios as trees of values, and ways to damage them."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def _port(role: str, at: str, direction: str) -> Tree:
 
 
 def spoilt(trees: list[Tree], number: int, seed: int) -> tuple[Tree, str]:
-    """The spoilt tree of that number and what was done, the same every time."""
+    """The damaged tree of that number and the damage, the same every time."""
     draw = random.Random(f"{seed}-{number}")
     tree = copy.deepcopy(draw.choice(trees))
     done = [_spoil(tree, draw) for _ in range(draw.choice((1, 1, 1, 2, 4)))]
@@ -84,7 +84,7 @@ def _spoil(tree: Tree, draw: random.Random) -> str:
     leaves = list(_leaves(tree))
     keys, value = draw.choice(leaves)
     kind = draw.randrange(8)
-    if kind <= 2:  # a quantity made larger, smaller or nothing
+    if kind <= 2:  # a quantity made larger, smaller or zero
         found = [(k, v) for k, v in leaves if isinstance(v, str) and _QUANTITY.fullmatch(v)]
         keys, value = draw.choice(found)
         match = _QUANTITY.fullmatch(value)

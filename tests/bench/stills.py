@@ -1,4 +1,4 @@
-"""Stills for the eye: parts, tags and a column of words, drawn off screen."""
+"""Stills for visual inspection: parts, tags and a column of words, drawn off screen."""
 
 from __future__ import annotations
 

@@ -52,10 +52,10 @@ from tests.scans import SEVERITIES, SHAPES, Scan, held_out_seeds, make_scan, tun
 Floats = NDArray[np.float64]
 BIN = 0.06
 BOXES, POINTS = 60, 40
-#: Gaps and depths before faces beyond these are of no interest [m].
+#: Larger gaps and depths in front of faces are ignored [m].
 NEAR, DEEP = 0.15, 0.40
 RADIUS = 0.12
-#: Kinds of which only the safe side means anything.
+#: Kinds for which only the safe side is meaningful.
 ONE_SIDED = ("bit", "unseen")
 
 #: kind -> rows of (error, uncertainty); a positive error says more room, or less hose, than true
@@ -63,7 +63,7 @@ Rows = dict[str, list[tuple[float, float]]]
 
 
 class Ground:
-    """One scan as the program has it and as it is."""
+    """One scan as the program sees it and its truth."""
 
     def __init__(self, scan: Scan, boat: Boat) -> None:
         self.space = survey(specimens.scenario(boat))
@@ -82,7 +82,7 @@ class Ground:
         return self.origin + np.asarray(points) @ self.axes
 
     def on_board(self, box: Box) -> Box:
-        """Where a box of the boat frame stands in truth."""
+        """The true position of a box of the boat frame."""
         return Box(
             centre=as_point(self.set_out(np.array(box.centre))),
             half=box.half,

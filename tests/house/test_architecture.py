@@ -1,4 +1,4 @@
-"""The house rules that a machine can check."""
+"""House rules that can be checked automatically."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def model_classes() -> list[type]:
 
 
 def bare_floats(annotation: object) -> Iterator[object]:
-    """Floats that no Annotated gives a unit."""
+    """Floats without a unit from Annotated."""
     if annotation is float:
         yield annotation
     elif typing.get_origin(annotation) is not typing.Annotated:
@@ -84,7 +84,7 @@ def test_every_file_has_a_docstring(file: Path) -> None:
     ids=lambda file: str(file.relative_to(PACKAGE)),
 )
 def test_a_package_exports_no_name_of_its_own_modules(package: Path) -> None:
-    """A module first imported later takes the place of what is offered under its name."""
+    """A module imported later would replace the exported name."""
     inside = {file.stem for file in package.parent.glob("*.py")}
     inside |= {file.parent.name for file in package.parent.glob("*/__init__.py")}
     offered = {

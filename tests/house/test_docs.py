@@ -1,4 +1,4 @@
-"""What the README, the developers' page and the rooms' READMEs say is what there is."""
+"""The README, the developers' page and the rooms' READMEs match the repository."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PAGES = [GUIDE, PACKAGE / "README.md", *(room / "README.md" for room in ROOMS)]
 
 
 def missing(text: str, folder: Path) -> Iterator[str]:
-    """Files, folders, modules and tests that a page of a folder names and that are not there."""
+    """Files, folders, modules and tests named on a page of a folder that do not exist."""
     for span in re.findall(r"`([^`\n]+)`", re.sub(r"^```.*?^```", "", text, flags=re.S | re.M)):
         for word in span.split():
             path, _, test = word.rstrip(",").partition("::")
@@ -35,7 +35,7 @@ def missing(text: str, folder: Path) -> Iterator[str]:
 
 
 def help_text(*command: str) -> str:
-    """What a command prints when asked for help, at 80 columns."""
+    """Help text of a command, at 80 columns."""
     code = f"from fitcheck.cli import main; main({[*command, '--help']!r})"
     environment = {"COLUMNS": "80", "PATH": "", "PYTHONPATH": str(ROOT)}
     answer = subprocess.run(

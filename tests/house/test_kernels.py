@@ -1,7 +1,7 @@
 """Kernels stay inside their arrays.
 
-Compiled, they look at no index, and what lies beyond an array is whatever the heap holds. Here
-they run as plain Python, which refuses an index that is not there.
+Compiled kernels check no index, and beyond an array is whatever the heap contains. Here they run
+as plain Python, which raises an error.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ from fitcheck.space import nearby
 from fitcheck.space.cells.sight import first_met, room_round
 from tests.specimens import room
 
-#: Centres of a box of 0.4 m beside the room, which spans x -1..1, y -0.75..0.75, z 0..1.2: above,
-#: below and beside its last and its first bins, far off, and nowhere.
+#: Centres of a box of 0.4 m outside the room, which spans x -1..1, y -0.75..0.75, z 0..1.2: above,
+#: below and beside its last and its first bins, far away, and NaN.
 BESIDE = [
     (1.0, 0.75, 1.6),
     (1.0, 0.75, 9.0),
@@ -76,7 +76,7 @@ def test_bins_of_a_block_are_all_valid_or_empty_on_every_axis(low, size) -> None
 
 def test_a_clipped_polygon_fits_its_array_under_any_rounding() -> None:
     def most(corners: int, planes: int) -> int:
-        """Every corner inside is kept, and each of those outside is cut off twice."""
+        """Every corner inside is kept, and each of those outside is cut twice."""
         if planes == 0:
             return corners
         kept = max(k + 2 * min(k, corners - k) for k in range(corners + 1))
@@ -100,7 +100,7 @@ def test_a_viewpoint_sees_its_own_cell(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = np.zeros(1)
     with np.errstate(all="ignore"):
         nearby._show.py_func(cells[:1] + 0.5, cells + 0.5, room_round(block), shown)
-    # itself and the one beside it, not the one behind the block
+    # itself and the next one, not the one behind the block
     assert shown[0] == 2
 
 
@@ -113,7 +113,7 @@ def test_relaxed_hoses_have_a_corner_on_each_port_axis(corners) -> None:
         assert np.abs(np.cross(one[1] - one[0], two[1] - two[0])).max() < 1e-12
 
 
-#: A package of kernels that draw on one another, on a constant, and on plain functions.
+#: A package of kernels that use one another, a constant, and plain functions.
 PARTS = {
     "__init__": "",
     "low": "REACH = 3\n@kernel\ndef low():\n    return REACH\n",
@@ -135,7 +135,7 @@ print(json.dumps({name: stamp(f"parts.{name}") for name in names}))
 
 
 def stamps(folder: Path) -> dict[str, str]:
-    """What the kernels of the package are kept under, as a fresh start finds it."""
+    """Cache keys of the package's kernels, in a fresh process."""
     paths = os.pathsep.join([str(folder), str(Path(kernels.__file__).parents[1])])
     env = os.environ | {"PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
     ran = subprocess.run(
@@ -185,7 +185,7 @@ def kernel_docstrings() -> dict[str, str]:
 
 
 def test_every_kernel_documents_shapes_or_units() -> None:
-    """A kernel checks no shape: what it is to be given stands in its docstring."""
+    """A kernel checks no shape, so its docstring must state what it expects."""
     given = re.compile(r"\[[^\]]+\]|\([^()]*\d\)|\bunit\b")
     told = kernel_docstrings()
     assert len(told) > 150

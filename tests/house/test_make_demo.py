@@ -1,4 +1,4 @@
-"""The demo meshes are what their script makes, and the boat files pick its points."""
+"""The demo meshes match their script, and the boat files pick its points."""
 
 from __future__ import annotations
 

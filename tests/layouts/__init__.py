@@ -1,7 +1,7 @@
-"""Invented layouts a person has judged: sound ones, and sound ones with a danger put in.
+"""Invented layouts judged by a person: sound ones, and sound ones with a danger added.
 
     for made in sound(): ...        every one fully declared and safe to cut and order for
-    for danger in dangers(): ...    one thing wrong each, that a person would see
+    for danger in dangers(): ...    each with one fault a person would notice
 
 Open `bay` first (a compartment and its kit as tables), then `sound`, then `dangers`.
 """

@@ -1,4 +1,4 @@
-"""One compartment with its kit and layout as plain tables, to be changed and written as files."""
+"""One compartment with its kit and layout as plain tables, to be modified and written as files."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ Corner = tuple[float, float, float]
 class Bay:
     """A drawn compartment, and the tables of its scenario.
 
-    triangles : (n, 3, 3) in the boat frame [m]; `axes` are the rows that turn the boat frame into
-    the mesh's own axes and `unit` the length of its unit [m], so that nothing counts on either
+    triangles : (n, 3, 3) in the boat frame [m]; `axes` are the rows that rotate the boat frame to
+    the mesh's own axes and `unit` the length of its unit [m], so that nothing relies on either
     """
 
     name: str
@@ -71,7 +71,7 @@ def place(*point: float) -> list[str]:
 
 
 def level_board(name: str, low: Corner, high: Corner) -> Table:
-    """A level board to be built that takes up the block low..high."""
+    """A level board to be built that occupies the block low..high."""
     ring = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
     return {
         "name": name,

@@ -1,4 +1,4 @@
-"""Sound layouts with one danger each: what a person on board would not cut or order for."""
+"""Sound layouts with one danger each, for which nobody on board would cut or order."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tests import specimens
 from tests.layouts.bay import Bay, level_board, mm, place
 from tests.layouts.sound import Shape, bay
 
-#: The bay all dangers are put into: half lengths 1.5 and 0.9 m, sole 0.4 m below the sea.
+#: The bay for all dangers: half lengths 1.5 and 0.9 m, sole 0.4 m below the sea.
 SHAPE = Shape(length=3.0, width=1.8, height=1.5, sole=-0.4, hull="plain")
 HALF, WALL, SOLE = SHAPE.length / 2, SHAPE.wall, SHAPE.sole
 LEVEL = ["0 deg", "0 deg", "0 deg"]
@@ -102,7 +102,7 @@ def _no_wall(axis: int, side: float) -> Callable[[Bay], None]:
 
 
 def _tapes(*wrong: float) -> Callable[[Bay], None]:
-    """Tapes along the length, each read wrong by a share."""
+    """Tape measurements along the length, each wrong by a share."""
 
     def change(made: Bay) -> None:
         ends = [made.picked((side * HALF, WALL, SOLE)) for side in (-1, 1)]
@@ -121,7 +121,7 @@ def _heel(most: int) -> Callable[[Bay], None]:
 
 
 Row = tuple[Callable[[Bay], None], bool, bool]
-#: Name: the change, then whether joinery and whether orders may be called safe all the same.
+#: Name: the change, then whether joinery and orders may still be called safe.
 CHANGES: dict[str, Row] = {
     "no_tape_at_all": (_without("boat", "tape"), False, False),
     "the_only_tapes_say_the_drawing_is_a_tenth_short": (_tapes(0.1, 0.1), False, False),
@@ -179,7 +179,7 @@ CHANGES: dict[str, Row] = {
         True,
         False,
     ),
-    # Harmless here: the pump is flooded in every state asked for, so nothing pulls on the wall.
+    # Harmless here: the pump is flooded in every state, so the wall is never under vacuum.
     "suction_through_soft_hose": (_hose("s19", wall="soft"), True, True),
     "high_pressure_through_feed_hose": (_line("hpl", hose="f16"), True, False),
     "relief_above_the_rating_of_the_hose": (_hose("hp8", pressure_rating="60 bar"), True, False),

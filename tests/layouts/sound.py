@@ -1,4 +1,4 @@
-"""Thirty drawn layouts with nothing wrong: what a careful person would cut and order for."""
+"""Thirty drawn layouts without faults, which a careful person would cut and order for."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from tests import specimens
 from tests.layouts.bay import Bay, Floats, Table, level_board, mm, place
 
-#: Boat axes to mesh axes: as drawn, y up as phones write, z aft, turned half round.
+#: Boat axes to mesh axes: as drawn, y up as phones write, z aft, rotated by 180 degrees.
 _AXES: tuple[Floats, ...] = (
     np.eye(3),
     np.array([[1.0, 0, 0], [0, 0, 1], [0, -1, 0]]),
@@ -24,7 +24,7 @@ _UNITS = ((1.0, "m"), (0.001, "mm"), (0.0254, "in"), (0.01, "cm"))
 
 @dataclass(frozen=True)
 class Shape:
-    """A bay by its measures [m]: length, width, height, and where the sole is against the sea."""
+    """A bay by its dimensions [m]: length, width, height, and the sole relative to the sea."""
 
     length: float
     width: float
@@ -42,7 +42,7 @@ class Shape:
         half, top = self.length / 2, self.sole + self.height
         low, high = (-half, -self.wall, self.sole), (half, self.wall, top)
         walls = specimens.box(low, high, inward=True)
-        if self.hull == "stringer":  # a step along the starboard side, out of everyone's way
+        if self.hull == "stringer":  # a step along the starboard side, out of the way
             step = specimens.box(
                 (-half, -self.wall, self.sole), (half, -self.wall + 0.18, self.sole + 0.15)
             )
@@ -59,7 +59,7 @@ class Shape:
 
 
 def sound() -> Iterator[Bay]:
-    """All of them, from the same few rules in bays of many measures."""
+    """All of them, by the same few rules in bays of many dimensions."""
     rng = np.random.default_rng(20260)
     hulls = ("plain", "stringer", "tank", "deckbeam")
     for number in range(29):
@@ -87,7 +87,7 @@ def bay(name: str, shape: Shape, number: int = 0) -> Bay:
 
 
 def _on_a_shelf(made: Bay, shape: Shape) -> None:
-    """Both pumps lifted onto one shelf along the port side, still below the sea."""
+    """Both pumps on one shelf along the port side, still below the sea."""
     fore, aft = shape.length / 2 - 0.9, shape.length / 2 - 1.95
     wall, top = shape.wall, shape.sole + 0.1
     made.tables["boat"]["boards"] = [

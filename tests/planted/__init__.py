@@ -1,1 +1,1 @@
-"""Seeded routing problems: obstacles grown round hoses that are laid first."""
+"""Seeded routing problems: obstacles placed around hoses that are laid out first."""

@@ -16,13 +16,13 @@ Level = Literal["easy", "middle", "hard"]
 LEVELS: tuple[Level, ...] = ("easy", "middle", "hard")
 
 LOW, HIGH = np.array([-1.0, -0.75, 0.0]), np.array([1.0, 0.75, 1.2])
-#: Ports of a manifold are this far apart [m].
+#: Spacing of the ports of a manifold [m].
 PORT_PITCH = 0.04
 
 
 @dataclass(frozen=True, eq=False)
 class PlantedHose:
-    """One hose: its bend radius, half its outside diameter [m], and a curve it can be laid on."""
+    """One hose: its bend radius, half its outside diameter [m], and a feasible curve."""
 
     name: str
     radius: float
@@ -33,7 +33,7 @@ class PlantedHose:
 
 @dataclass(frozen=True)
 class PlantedHole:
-    """A declared hole: passed on its axis it asks for no clearance."""
+    """A declared hole: no clearance is needed on its axis."""
 
     centre: tuple[float, float, float]
     direction: tuple[float, float, float]
@@ -42,9 +42,9 @@ class PlantedHole:
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """A bay and the hoses known to fit in it together.
+    """A bay and hoses known to fit in it together.
 
-    boxes : by name, those hoses end on among them; triangles : (n, 3, 3) everything else [m]
+    boxes : by name, including those hoses end on; triangles : (n, 3, 3) everything else [m]
     """
 
     seed: int
@@ -65,11 +65,12 @@ class Problem:
 
 
 def slack(problem: Problem) -> float:
-    """Least room any planted hose has beyond what is asked, proven between the samples too [m].
+    """Smallest margin of any planted hose over what is required, proven between the samples too
+    [m].
 
     Distances to closed sets: along a chord of length s between places of distance a and b the
-    squared distance is at least (1 - t) a^2 + t b^2 - s^2 t (1 - t). Radius, straight ends
-    and the gap between hoses count too.
+    squared distance is at least (1 - t) a^2 + t b^2 - s^2 t (1 - t). Radius, straight ends and the
+    gap between hoses count too.
     """
     least = math.inf
     samples = [hose.curve.sample(0.0005) for hose in problem.hoses]
@@ -92,7 +93,7 @@ def slack(problem: Problem) -> float:
 
 
 def _to_everything(problem: Problem, hose: PlantedHose, points: Points, along: Points) -> Points:
-    """Distance to all triangles and boxes; far where the hose is let off."""
+    """Distance to all triangles and boxes; large where the hose is exempt."""
     far = 0.1
     meshed = parts.gaps_far(points, np.ascontiguousarray(problem.triangles), far)
     if problem.hole is not None:

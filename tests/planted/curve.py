@@ -1,6 +1,6 @@
-"""Curves that are planted: legs and bends, each bend with a radius of its own.
+"""Planted curves: legs and bends, each bend with its own radius.
 
-Made on its own, without the program's curve, so that a fault there does not hide here.
+Independent of the program's curve, so that a fault there is not hidden here.
 """
 
 from __future__ import annotations
@@ -38,14 +38,14 @@ class Planted:
 
     @property
     def angles(self) -> Points:
-        """(n - 2,) turn of every bend [rad]."""
+        """(n - 2,) angle of every bend [rad]."""
         ways = self.ways
         sine = np.linalg.norm(np.cross(ways[:-1], ways[1:]), axis=1)
         return np.asarray(np.arctan2(sine, (ways[:-1] * ways[1:]).sum(axis=1)))
 
     @property
     def rests(self) -> Points:
-        """(n - 1,) what the bends leave of every leg [m]."""
+        """(n - 1,) length of every leg left by the bends [m]."""
         tangent = self.radii * np.tan(self.angles / 2)
         length = np.linalg.norm(np.diff(self.corners, axis=0), axis=1)
         return np.asarray(length - np.append(0.0, tangent) - np.append(tangent, 0.0))
@@ -83,7 +83,9 @@ class Planted:
         return found
 
     def sample(self, step: float) -> tuple[Points, Points]:
-        """Points (m, 3) at most `step` apart along the curve, and how far along each lies (m,)."""
+        """Points (m, 3) at most `step` apart along the curve, and the position of each along it
+        (m,).
+        """
         points, along, gone = [], [], 0.0
         bends = self.bends()
         for n, (first, last) in enumerate(self.legs()):
@@ -105,7 +107,7 @@ class Planted:
         return np.concatenate(points), np.concatenate(along)
 
     def beside(self, aside: float, up: float) -> Planted:
-        """The curve that runs at a fixed place beside this one, in a frame that never twists."""
+        """The curve at a fixed offset from this one, in a frame that does not twist."""
         ways = self.ways
         first = np.cross(ways[0], [0.0, 0.0, 1.0] if abs(ways[0, 2]) < 0.9 else [1.0, 0.0, 0.0])
         first /= np.linalg.norm(first)
@@ -137,9 +139,9 @@ class Ports:
 
 @dataclass(frozen=True)
 class Wish:
-    """What a planted curve must be like: lengths [m], bends to choose the number from.
+    """Requirements on a planted curve: lengths [m], possible numbers of bends.
 
-    low, high : corners of the box all corner points stay in
+    low, high : corners of the box that contains all corner points
     """
 
     radius: float
@@ -160,7 +162,7 @@ def random_curve(
     way: Points | None = None,
     tries: int = 400,
 ) -> Planted | None:
-    """A random curve inside the box, from a given start and direction if there are any."""
+    """A random curve inside the box, optionally from a given start and direction."""
     for _ in range(tries):
         curve = _attempt(rng, wish, start, way)
         if curve is not None and not _meets_itself(curve, wish):
@@ -169,7 +171,7 @@ def random_curve(
 
 
 def random_way(rng: np.random.Generator, square: float) -> Points:
-    """A direction along an axis, or leaning from one by up to 25 degrees."""
+    """A direction along an axis, or tilted from one by up to 25 degrees."""
     way = np.zeros(3)
     way[rng.integers(3)] = rng.choice([-1.0, 1.0])
     if rng.random() > square:
@@ -212,7 +214,7 @@ def _attempt(
 
 
 def _meets_itself(curve: Planted, wish: Wish) -> bool:
-    """Whether places far apart along the curve are near in space."""
+    """Whether places far apart along the curve are close in space."""
     points, along = curve.sample(0.01)
     away = np.linalg.norm(points[:, None] - points[None], axis=2)
     apart = np.abs(along[:, None] - along[None])

@@ -1,4 +1,4 @@
-"""Obstacles grown round hoses already laid: brought up from outside to a chosen slack."""
+"""Place obstacles around hoses already laid out: moved in from outside to a chosen slack."""
 
 from __future__ import annotations
 
@@ -25,7 +25,9 @@ from tests.planted.curve import Planted, Points
 
 @dataclass(frozen=True)
 class Growth:
-    """What a level grows: slack left beside the need [m], and numbers of things, from and to."""
+    """Parameters of a level: slack left beyond the need [m], and minimum and maximum numbers of
+    things.
+    """
 
     slack: tuple[float, float]
     inside: float
@@ -44,7 +46,7 @@ GROWTH: dict[Level, Growth] = {
 
 @dataclass(eq=False)
 class Bay:
-    """Hoses laid so far and what has grown round them."""
+    """Hoses laid out so far and the obstacles around them."""
 
     clearance: float
     gap: float
@@ -63,7 +65,7 @@ class Bay:
     def lay_apart(
         self, rng: np.random.Generator, radius: float, half: float, curve: Planted
     ) -> bool:
-        """Add a hose if it keeps the gap to all others with a little slack, ports apart."""
+        """Add a hose if it keeps the gap to all others with some slack, ports apart."""
         mine = curve.sample(0.004)[0]
         for other in self.hoses:
             asked = half + other.half + self.gap + rng.uniform(0.0008, 0.003)
@@ -79,7 +81,7 @@ class Bay:
         return True
 
     def settle(self) -> None:
-        """No more hoses: sample what obstacles must keep off."""
+        """No more hoses: sample what obstacles must keep clear of."""
         sampled = [hose.curve.sample(0.002)[0] for hose in self.hoses]
         self.points = np.ascontiguousarray(np.concatenate(sampled))
         needs = [
@@ -89,12 +91,12 @@ class Bay:
         self.needs = np.concatenate(needs)
 
     def margin(self, triangles: Points, shift: Points | None = None) -> float:
-        """Least distance of any hose to some triangles beyond its need [m]."""
+        """Smallest distance of any hose to some triangles beyond its need [m]."""
         away = parts.gaps(self.points, np.zeros(3) if shift is None else shift, triangles)
         return float((away - self.needs).min())
 
     def add(self, rng: np.random.Generator, box: Box | None, triangles: Points) -> None:
-        """Keep a part: a box as such half of the time, all else as triangles."""
+        """Keep a part: as a box half of the time, else as triangles."""
         if box is not None and rng.random() < 0.5:
             self.boxes[f"box {len(self.boxes) + 1}"] = box
         else:
@@ -148,7 +150,7 @@ class Bay:
 def grown(
     rng: np.random.Generator, bay: Bay, seed: int, level: Level, family: str
 ) -> Problem | None:
-    """Grow everything round the hoses and prove that they still fit."""
+    """Place everything around the hoses and prove that they still fit."""
     growth = GROWTH[level]
     if family in ("single", "hole"):
         for end in (0, 1):
@@ -187,7 +189,7 @@ def _slack(rng: np.random.Generator, growth: Growth) -> float:
 
 
 def _grow_hull(rng: np.random.Generator, bay: Bay, growth: Growth) -> None:
-    """A hull side as full as the hoses leave room for, with frames where they clear."""
+    """A hull side as full as the hoses allow, with frames where they clear."""
     depth, bilge = rng.uniform(0.05, 0.3), rng.uniform(0.1, 0.5)
     for share in (1.0, 0.75, 0.5, 0.25, 0.1):
         beyond = np.array([0.1, 0.0, 0.1])
@@ -203,7 +205,7 @@ def _grow_hull(rng: np.random.Generator, bay: Bay, growth: Growth) -> None:
 
 
 def _grow_plate(rng: np.random.Generator, bay: Bay, growth: Growth, whole: bool) -> None:
-    """A bulkhead (or shelf, where not whole) with one hole round every strand that crosses it."""
+    """A bulkhead (or shelf, if not whole) with one hole around every strand that crosses it."""
     for _ in range(12):
         hose = bay.hoses[int(rng.integers(len(bay.hoses)))]
         leg = int(rng.integers(len(hose.curve.ways)))
@@ -259,7 +261,7 @@ def _pierced(  # noqa: PLR0913, PLR0917
 
 
 def _crossings(bay: Bay, axis: int, at: float) -> tuple[Points, Points]:
-    """Where hoses pass a plane, and what each needs there."""
+    """Where hoses cross a plane, and what each needs there."""
     places, needs = [np.zeros((0, 3))], []
     for hose in bay.hoses:
         points = hose.curve.sample(0.002)[0]
@@ -271,7 +273,7 @@ def _crossings(bay: Bay, axis: int, at: float) -> tuple[Points, Points]:
 
 
 def _groups(flat: Points, near: float) -> list[list[int]]:
-    """Points of a plane in groups with no gap above `near`."""
+    """Group points of a plane with no gap above `near`."""
     groups: list[list[int]] = []
     for n in range(len(flat)):
         touching = [g for g in groups if np.linalg.norm(flat[g] - flat[n], axis=1).min() < near]
@@ -292,7 +294,7 @@ def _guard_bends(rng: np.random.Generator, bay: Bay, growth: Growth, curve: Plan
 
 
 def _guard(rng: np.random.Generator, bay: Bay, growth: Growth) -> None:
-    """Something brought up to a random place of a random hose from a random side."""
+    """Something moved up to a random place of a random hose from a random side."""
     hose = bay.hoses[int(rng.integers(len(bay.hoses)))]
     points, _ = hose.curve.sample(0.01)
     at = int(rng.integers(1, len(points) - 1))

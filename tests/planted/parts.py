@@ -1,4 +1,4 @@
-"""Parts a bay is made of, as triangles (n, 3, 3) [m]: sheets, plates with holes, posts, hull."""
+"""Parts of a bay, as triangles (n, 3, 3) [m]: sheets, plates with holes, posts, hull."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def solid(box: Box) -> Points:
 
 
 def hull_side(low: Points, high: Points, depth: float, bilge: float) -> Points:
-    """A curved hull on the side of low y: it comes in by `depth` at the bow, `bilge` below."""
+    """A curved hull on the side of low y, narrower by `depth` at the bow and `bilge` below."""
     xs, zs = np.linspace(low[0], high[0], 17), np.linspace(low[2], high[2], 11)
     along = (xs - low[0]) / (high[0] - low[0])
     below = 1.0 - (zs - low[2]) / (high[2] - low[2])
@@ -114,7 +114,7 @@ def hull_side(low: Points, high: Points, depth: float, bilge: float) -> Points:
 
 
 def ribs(hull: Points, every: int, deep: float) -> list[Points]:
-    """Frames on a hull made by hull_side: webs of sheet at every so many of its stations."""
+    """Frames on a hull from hull_side: webs of sheet at every so many of its stations."""
     rows = hull[: len(hull) // 2, 0].reshape(16, 10, 3)
     inward = np.array([0.0, deep, 0.0])
     return [
@@ -128,7 +128,7 @@ def ribs(hull: Points, every: int, deep: float) -> list[Points]:
 
 
 def outline(crossings: NDArray[np.float64], radius: float, corners: int = 24) -> Points:
-    """Convex outline (k, 2) round discs of a radius about points (n, 2) of a plane."""
+    """Convex outline (k, 2) around discs of a radius about points (n, 2) of a plane."""
     angles = 2 * math.pi * np.arange(corners) / corners
     ring = radius / math.cos(math.pi / corners) * np.stack([np.cos(angles), np.sin(angles)], 1)
     points = (crossings[:, None] + ring[None]).reshape(-1, 2)
@@ -136,7 +136,7 @@ def outline(crossings: NDArray[np.float64], radius: float, corners: int = 24) ->
 
 
 def plate(axis: int, at: float, low: Points, high: Points, holes: list[Points]) -> Points | None:
-    """A thin sheet square to an axis with convex holes; None where holes cannot be told apart.
+    """A thin sheet square to an axis with convex holes; None where holes overlap.
 
     low, high : (2,) its corners in the other two axes; holes : outlines (k, 2) inside them
     """
@@ -180,7 +180,7 @@ def _pierced(low: Points, high: Points, holes: list[Points]) -> Points | None:
 
 
 def _ring(low: Points, high: Points, hole: Points) -> Points:
-    """The rectangle round one convex hole, cut along rays from the hole's middle."""
+    """The rectangle around one convex hole, cut along rays from the hole's middle."""
     middle = hole.mean(axis=0)
     frame = np.array([(x, y) for x in (low[0], high[0]) for y in (low[1], high[1])])
     points = np.concatenate([hole, frame]) - middle
@@ -196,7 +196,7 @@ def _ring(low: Points, high: Points, hole: Points) -> Points:
 
 
 def _to_outline(ways: Points, hole: Points) -> Points:
-    """Distance from the origin inside a convex outline to it along each way."""
+    """Distance from the origin inside a convex outline to it in each direction."""
     p, q = hole, np.roll(hole, -1, axis=0)
     edge = q - p
     normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1)

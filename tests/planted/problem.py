@@ -1,4 +1,4 @@
-"""A planted problem as the program takes it: scenario, space, fit, obstacles and jobs."""
+"""A planted problem in the program's form: scenario, space, fit, obstacles and jobs."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ PITCH = 0.015
 
 @dataclass(frozen=True, eq=False)
 class Ready:
-    """Everything the router asks for."""
+    """All inputs of the router."""
 
     problem: Problem
     scenario: Scenario
@@ -57,7 +57,7 @@ def ready(problem: Problem, pitch: float = PITCH) -> Ready:
 
 
 def bare_space(triangles: Points, low: Points, high: Points, pitch: float) -> Space:
-    """A space of triangles in a grid between two corners, everything off them free."""
+    """A space of triangles in a grid between two corners, with everything else free."""
     origin = low - MARGIN * pitch
     count = np.ceil((high - low) / pitch - 1e-9).astype(int) + 2 * MARGIN
     shape = (int(count[0]), int(count[1]), int(count[2]))
@@ -209,7 +209,7 @@ def _hose(hose: PlantedHose) -> Hose:
 
 
 def told(made: Ready, routes: list[Routed | None], bounds: list[float]) -> dict[str, Any]:
-    """The part of a result the route checker reads, of all routed hoses."""
+    """The part of a result the route checker reads, for all routed hoses."""
     hoses = []
     for hose, routed, bound in zip(made.problem.hoses, routes, bounds, strict=True):
         if routed is None:
@@ -228,7 +228,7 @@ def told(made: Ready, routes: list[Routed | None], bounds: list[float]) -> dict[
 
 
 def told_planted(problem: Problem) -> dict[str, Any]:
-    """The same of the planted curves."""
+    """The same for the planted curves."""
     hoses = []
     for hose in problem.hoses:
         legs = [{"start": a, "end": b} for a, b in hose.curve.legs()]

@@ -1,10 +1,10 @@
-"""Seeded routing problems whose answer is known to exist: obstacles grown round planted curves.
+"""Seeded routing problems whose answer is known to exist: obstacles placed around planted curves.
 
-First the hoses are laid as legs and bends in an empty bay, then bulkheads, boxes, posts, shelves,
-lockers and a hull are brought up to them from outside until a chosen slack is left. Every planted
-hose keeps its radius, its clearance to all obstacles and the gap to the other hoses, so each
-problem has a feasible answer and its length is an upper bound on the shortest. The bay measures
-2.0 x 1.5 x 1.2 m. The same seed gives the same problem.
+First the hoses are laid out as legs and bends in an empty bay, then bulkheads, boxes, posts,
+shelves, lockers and a hull are moved up to them from outside until a chosen slack is left. Every
+planted hose keeps its radius, its clearance to all obstacles and the gap to the other hoses, so
+each problem has a feasible answer and its length is an upper bound on the shortest. The bay
+measures 2.0 x 1.5 x 1.2 m. The same seed gives the same problem.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def _wish(
 
 
 def _bundle(rng: np.random.Generator, bay: Bay) -> bool:
-    """Hoses side by side all the way, and some on their own."""
+    """Hoses side by side all the way, and some single ones."""
     places = _grid(rng, int(rng.integers(4, 10)))
     if not _strand(rng, bay, places):
         return False
@@ -97,7 +97,7 @@ def _bundle(rng: np.random.Generator, bay: Bay) -> bool:
 
 
 def _crossing(rng: np.random.Generator, bay: Bay) -> bool:
-    """Two bundles that pass each other, and some hoses on their own."""
+    """Two bundles that pass each other, and some single hoses."""
     for _ in range(2):
         if not _strand(rng, bay, _grid(rng, int(rng.integers(2, 5)))):
             return False
@@ -105,7 +105,7 @@ def _crossing(rng: np.random.Generator, bay: Bay) -> bool:
 
 
 def _fan(rng: np.random.Generator, bay: Bay) -> bool:
-    """One manifold with ports side by side, every hose bound for a place of its own."""
+    """One manifold with ports side by side, every hose to a place of its own."""
     count = int(rng.integers(5, 11))
     axis, along = rng.permutation(3)[:2]
     way, row = np.zeros(3), np.zeros(3)
@@ -132,7 +132,7 @@ def _fan(rng: np.random.Generator, bay: Bay) -> bool:
 
 
 def _hose_size(rng: np.random.Generator, bay: Bay) -> tuple[float, float]:
-    """Bend radius and half the outside diameter; two stubs must stand beside each other."""
+    """Bend radius and half the outside diameter; two stubs must fit side by side."""
     widest = (PORT_PITCH - bay.gap) / 2 - 0.0015
     return rng.uniform(0.045, 0.12), rng.uniform(0.005, min(0.014, widest))
 
@@ -147,7 +147,7 @@ def _grid(rng: np.random.Generator, count: int) -> list[tuple[float, float]]:
 
 
 def _strand(rng: np.random.Generator, bay: Bay, places: list[tuple[float, float]]) -> bool:
-    """Lay a bundle along a random spine; every hose may ask for the radius it has there."""
+    """Lay out a bundle along a random spine; every hose may use its own radius there."""
     reach = max(math.hypot(*place) for place in places)
     wish = _wish(bay, 0.055 + reach + rng.uniform(0, 0.06), 0.03 + reach, (2, 3, 4))
     for _ in range(12):

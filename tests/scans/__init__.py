@@ -1,4 +1,4 @@
-"""Scans whose truth is known: bays drawn as closed solids, scanned by a simulated phone.
+"""Scans with known truth: bays drawn as closed solids, scanned by a simulated phone.
 
     scan = make_scan("locker", tuning_seed(3), "middle")
     scan.boat(path)        the boat file an owner would write, picked with his errors

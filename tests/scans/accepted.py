@@ -1,4 +1,4 @@
-"""What the program accepts in a scan, boxes and hoses, held against the truth."""
+"""Boxes and hoses that the program accepts in a scan, compared with the truth."""
 
 from __future__ import annotations
 
@@ -25,17 +25,17 @@ from tests import specimens
 from tests.scans.convex import Floats
 from tests.specimens.routing import hose, line
 
-#: Outside diameter and bend radius of the hose laid [m].
+#: Outside diameter and bend radius of the test hose [m].
 OUTSIDE, RADIUS = 0.026, 0.09
-#: The caution with a hose whose clearance is less than how far it may be wrong.
+#: The caution on a hose whose clearance is less than its uncertainty.
 MAY_TOUCH = "clearance-accuracy"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """One box or hose that stands: the gap told, how sure it was, and the true gap [m].
+    """One accepted box or hose: reported gap, its uncertainty, and the true gap [m].
 
-    caution : whether the program said with it that it may touch something; else it told it clear
+    caution : whether the program added that it may touch something; else it reported it clear
     """
 
     kind: str
@@ -46,7 +46,7 @@ class Taken:
 
 
 class Truth(Protocol):
-    """What is really there: (n, 3, 3) triangles, and how deep points lie in them [m]."""
+    """What is really there: (n, 3, 3) triangles, and the depth of points in them [m]."""
 
     @property
     def triangles(self) -> Floats: ...  # noqa: D102
@@ -55,7 +55,7 @@ class Truth(Protocol):
 
 
 class Scanned(Protocol):
-    """Something scanned whose truth is known."""
+    """Something scanned with known truth."""
 
     @property
     def truth(self) -> Truth: ...  # noqa: D102
@@ -78,7 +78,7 @@ class Judge:
         self.body = fcl.CollisionObject(model, fcl.Transform())
 
     def box(self, box: Box) -> float:
-        """Gap of a box to the nearest surface, negative by how deep it lies in something."""
+        """Gap of a box to the nearest surface, negative by its depth in something."""
         grid = np.stack(np.meshgrid(*[np.linspace(-1, 1, 9)] * 3), axis=-1).reshape(-1, 3)
         deepest = float(self.truth.depth(box.world(grid * np.array(box.half))).max())
         return -deepest if deepest >= 0.0 else self.distance(box)
@@ -106,7 +106,7 @@ class Judge:
 
 
 def true_box(scan: Scanned, frame: Frame, box: Box) -> Box:
-    """Where a box really comes to stand: its place on the mesh, its own size."""
+    """The box as it is really installed: its place on the mesh, its own size."""
     return Box(
         centre=as_point(scan.boat_to_truth(frame, np.array(box.centre))),
         half=box.half,
@@ -122,7 +122,7 @@ def accepted_boxes(
     rng: np.random.Generator,
     most: float = 0.40,
 ) -> tuple[list[Taken], list[PlacedModule], Surroundings]:
-    """Boxes at random places in space called free that the fit check takes for clear all round.
+    """Boxes at random places in free space that the fit check reports as clear all around.
 
     Their sides are 0.08 m to `most` long.
     """
@@ -183,9 +183,9 @@ def _draw(
 def accepted_hoses(
     scan: Scanned, space: Space, stands: list[PlacedModule], wanted: int, rng: np.random.Generator
 ) -> list[Taken]:
-    """Hoses between two boxes that stand clear, kept as far off as the scan may be wrong.
+    """Hoses between two clear boxes, with the scan's uncertainty as extra clearance.
 
-    `wanted` of them told clear; what the program cautions about comes along beside them.
+    `wanted` of them reported clear; hoses with a caution are returned as well.
     """
     check = Judge(scan.truth)
     taken: list[Taken] = []
@@ -203,7 +203,7 @@ def accepted_hoses(
             Taken(
                 kind="hose",
                 told=route.clearance,
-                # What is really met is always a surface, whatever was told to be nearest.
+                # The true contact is always a surface, whatever was reported as nearest.
                 sure=clearance_uncertainty(space, route.path, "the mesh"),
                 true=check.hose(inner, OUTSIDE / 2),
                 caution=caution,
@@ -215,9 +215,9 @@ def accepted_hoses(
 
 
 def _route(space: Space, a: PlacedModule, b: PlacedModule) -> tuple[HoseRoute, bool] | None:
-    """The hose from box to box as the program routes it, and whether it says that it may touch.
+    """The route from box to box, and whether the program says that it may touch.
 
-    None where it finds no way or doubts it otherwise.
+    None if it finds no route or doubts it for another reason.
     """
     modules, fits = [], []
     for name, standing, other in (("a", a, b), ("b", b, a)):
@@ -257,7 +257,7 @@ def _route(space: Space, a: PlacedModule, b: PlacedModule) -> tuple[HoseRoute, b
 
 
 def _port(space: Space, standing: PlacedModule, other: PlacedModule) -> Port | None:
-    """A port in the middle of the face towards the other box that has most room before it."""
+    """A port in the middle of the face with most clearance towards the other box."""
     box, best, found = standing.box, 0.07, None
     for face in ("front", "back", "left", "right", "top"):
         way = np.array(outward(box, face))
@@ -285,7 +285,7 @@ def _port(space: Space, standing: PlacedModule, other: PlacedModule) -> Port | N
 
 
 def taken_line(severity: str, kind: str, taken: list[Taken]) -> str:
-    """One row: what was taken as clear, how it met the truth, and what was cautioned about."""
+    """One row: what was accepted as clear, how it compares with the truth, and the cautions."""
     clear = [t for t in taken if not t.caution]
     other = [t for t in taken if t.caution]
     beside = f"; with a caution {len(other)}, meet {sum(t.true < 0.0 for t in other)}"
@@ -293,7 +293,7 @@ def taken_line(severity: str, kind: str, taken: list[Taken]) -> str:
         return f"{severity:8}{kind:5} none taken as clear{beside}"
     off = np.array([1e3 * (t.true - t.told) for t in clear])
     meets = sum(t.true < 0.0 for t in clear)
-    # What was told is a lower bound where unseen cells are nearer than any surface.
+    # The reported gap is a lower bound where unseen cells are nearer than any surface.
     safe = sum(t.true >= t.told - t.sure for t in clear)
     return (
         f"{severity:8}{kind:5} taken as clear {len(clear):4d}, meet the truth {meets}; true less "

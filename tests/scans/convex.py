@@ -1,4 +1,4 @@
-"""Closed bodies as convex pieces: exact rays, exact inside, nothing shared with the program."""
+"""Closed bodies as convex pieces: exact rays and inside tests, independent of the program."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ class World:
     solids: tuple[Convex, ...]
     planes: Floats
     first: NDArray[np.int64]
-    ball: Floats  # (n, 4) centre and radius round every solid
+    ball: Floats  # (n, 4) centre and radius around every solid
 
     def cast(self, origin: Floats, ways: Floats) -> tuple[Floats, NDArray[np.int64], Floats]:
         """First surface along (n, 3) unit ways from (n, 3) origins inside the cavity.

@@ -18,7 +18,7 @@ from tests.scans.sensor import HALF, TALL, WIDE, Picture
 
 EDGE = 0.014
 TRUNCATION = 3.5 * EDGE
-#: Pictures that must have measured a place before it counts.
+#: Number of pictures that must have measured a place before it counts.
 LEAST = 2.0
 
 
@@ -48,7 +48,7 @@ def fuse(pictures: list[Picture], low: Floats, high: Floats) -> Floats:
 def _in_view(
     picture: Picture, low: Floats, count: NDArray[np.int64]
 ) -> tuple[tuple[slice, ...], Floats]:
-    """The part of the grid a picture can say anything of, and the corner it begins at."""
+    """The part of the grid covered by a picture, and its first corner."""
     if not np.isfinite(picture.range).any():
         return (), low
     far = float(np.nanmax(picture.range)) + TRUNCATION
@@ -78,7 +78,7 @@ def _integrate(value, weight, low, edge, eye, turn, image, half_wide, half_tall)
                 down = (turn[1, 0] * x + turn[1, 1] * y + turn[1, 2] * z) / (ahead * half_tall)
                 if not -1.0 < down < 1.0:
                     continue
-                # 1 less the least that can be told from it, plus 1, rounds to 2
+                # 1 minus the smallest representable difference, plus 1, rounds to 2
                 row = min(int((1.0 - down) * 0.5 * TALL), TALL - 1)
                 column = min(int((across + 1.0) * 0.5 * WIDE), WIDE - 1)
                 measured = image[row, column]
@@ -132,7 +132,7 @@ def _crossings(value: NDArray[np.float32], index: NDArray[np.int64]) -> Floats:
 def _quads(
     value: NDArray[np.float32], number: NDArray[np.int64], axis: int
 ) -> list[NDArray[np.int64]]:
-    """Four cells round every edge along an axis whose ends differ in sign."""
+    """Four cells around every edge along an axis whose ends differ in sign."""
     one, two = (axis + 1) % 3, (axis + 2) % 3
     low, high = [slice(1, -1)] * 3, [slice(1, -1)] * 3
     low[axis], high[axis] = slice(0, -1), slice(1, None)

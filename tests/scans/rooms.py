@@ -1,6 +1,6 @@
-"""A captured room with holes punched in it: the truth is the room without them.
+"""A captured room with holes punched in it; the truth is the room without them.
 
-The mesh is closed, so what is air in it is known; a hole of it is what a scan leaves out.
+The mesh is closed, so its air is known; a hole is what a scan would miss.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from tests.scans.convex import Floats
 
 #: Holes of a room and the radius of each [m].
 HOLES, RADIUS = 6, 0.25
-#: Viewpoints, and how far they keep from everything [m].
+#: Viewpoints, and their distance from everything [m].
 EYES, APART = 12, 0.3
-#: Cells of air that stand for all when their views are counted.
+#: Sample of air cells for which views are counted.
 SAMPLE = 1500
-#: Beyond this no distance is measured [m].
+#: Largest measured distance [m].
 FARTHEST = 10.0
 
 
@@ -43,14 +43,14 @@ class RoomTruth:
         return wound == self.side
 
     def depth(self, points: Floats) -> Floats:
-        """How far (n, 3) points lie behind the surface; negative in the air."""
+        """Depth of (n, 3) points behind the surface; negative in the air."""
         off = distances(points, index_triangles(self.triangles, 0.1), FARTHEST)
         return np.where(self.air(points), -off, off)
 
 
 @dataclass(frozen=True, eq=False)
 class PunchedRoom:
-    """The room as scanned, y up, and what it really is."""
+    """The room as scanned, y up, and its truth."""
 
     scanned: Floats
     truth: RoomTruth
@@ -80,7 +80,7 @@ class PunchedRoom:
         return result
 
     def ways_to_truth(self, frame: Frame, ways: Floats) -> Floats:
-        """(..., 3) directions in the boat frame -> the mesh's axes; lengths stay."""
+        """(..., 3) directions in the boat frame -> the mesh's axes; lengths are unchanged."""
         result: Floats = np.asarray(ways) @ np.array(frame.turn)
         return result
 
@@ -111,7 +111,7 @@ def punch(triangles: Floats, seed: int) -> PunchedRoom:
 
 
 def room_account(room: PunchedRoom, space: Space) -> Account:
-    """Count the cells of a surveyed room against its truth; all that is wrong is `outside`."""
+    """Count the cells of a surveyed room against its truth; all errors count as `outside`."""
     litre = 1000.0 * space.grid.pitch**3
     index = np.stack(np.indices(space.grid.shape), axis=-1).reshape(-1, 3)
     points = room.boat_to_truth(space.frame, space.grid.centre(index))
@@ -148,7 +148,7 @@ def sees(eye: Floats, points: Floats, triangles: Floats) -> NDArray[np.bool_]:
 
 
 def _truth(triangles: Floats, rng: np.random.Generator) -> RoomTruth:
-    """Most of what lies in the middle of a room is its air."""
+    """Most of the volume in the middle of a room is its air."""
     low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
     points = rng.uniform(low + 0.25 * (high - low), high - 0.25 * (high - low), (500, 3))
     wound = np.zeros(len(points), dtype=np.int64)
@@ -158,7 +158,7 @@ def _truth(triangles: Floats, rng: np.random.Generator) -> RoomTruth:
 
 
 def _halved(triangles: Floats, longest: float) -> Floats:
-    """The same surface with every triangle cut in four until its sides are short."""
+    """The same surface with every triangle split in four until its sides are short."""
     done = []
     while len(triangles):
         sides = np.linalg.norm(triangles - np.roll(triangles, 1, axis=1), axis=2).max(axis=1)
@@ -172,9 +172,9 @@ def _halved(triangles: Floats, longest: float) -> Floats:
 
 @njit(cache=True)
 def _wind(points, triangles, wound):  # type: ignore[no-untyped-def]
-    """How often the surface winds round each point: crossings of a line straight up, signed."""
+    """Winding number of the surface around each point: signed crossings of a vertical line."""
     for row in range(points.shape[0]):
-        # Off every edge of the mesh, which lies on round numbers if anywhere.
+        # Off every edge of the mesh; those are on round numbers if anywhere.
         x, y, z = points[row, 0] + 1.2345e-7, points[row, 1], points[row, 2] + 2.3456e-7
         for t in range(triangles.shape[0]):
             ax, ay, az = triangles[t, 0, 0] - x, triangles[t, 0, 1] - y, triangles[t, 0, 2] - z

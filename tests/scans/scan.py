@@ -1,4 +1,4 @@
-"""One scan with its truth: mesh, poses, tape measures, waterline marks, what is really there."""
+"""One scan with its truth: mesh, poses, tape measurements, waterline marks, true geometry."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ from tests.scans.sensor import FARTHEST, HALF, TALL, WIDE, Picture, pixel_ways, 
 from tests.scans.severity import SEVERITIES, Severity
 from tests.scans.shapes import Bay, draw_bay
 
-#: What Truth.label says of a point; ABROAD is the cabin above the deck.
+#: Results of Truth.label; ABROAD is the cabin above the deck.
 AIR, BODY, OUTSIDE, ABROAD = 0, 1, 2, 3
-#: One sigma of a tape measure and of a waterline mark's height.
+#: One sigma of a tape measurement and of a waterline mark's height.
 TAPE, MARK = 0.002, 0.003
 
 
 @dataclass(frozen=True, eq=False)
 class Truth:
-    """What is really there, in the bay's own axes [m]."""
+    """The true geometry, in the bay's own axes [m]."""
 
     bay: Bay
 
@@ -38,8 +38,8 @@ class Truth:
     def triangles(self) -> Floats:
         """(n, 3, 3) of every solid and of the cavity's walls, normals into the air.
 
-        Solids reach out of the cavity; from a point in the air the nearest triangle is the
-        nearest surface all the same.
+        Solids extend out of the cavity, but from a point in the air the nearest triangle is still
+        the nearest surface.
         """
         parts = [self.bay.world.cavity.triangles[:, ::-1]]
         return np.concatenate(parts + [solid.triangles for solid in self.bay.world.solids])
@@ -79,7 +79,7 @@ class Truth:
         return label.astype(np.uint8)
 
     def depth(self, points: Floats) -> Floats:
-        """How far (n, 3) points lie in a solid or out of the cavity; negative in the air.
+        """Depth of (n, 3) points in a solid or out of the cavity; negative in the air.
 
         Never above the true depth, and in the air never below minus the true distance.
         """
@@ -87,7 +87,7 @@ class Truth:
         return np.maximum(solid, beyond)
 
     def name(self, points: Floats) -> list[str]:
-        """What each of (n, 3) points lies in, "" for the air."""
+        """What each of (n, 3) points is in, "" for the air."""
         solid, beyond, which = self.bay.world.depth(np.asarray(points, dtype=np.float64))
         names = [self.bay.world.solids[w].name for w in which]
         return [
@@ -98,12 +98,12 @@ class Truth:
 
 @dataclass(frozen=True, eq=False)
 class Scan:
-    """A scan and its truth. Mesh axes and unit: metres that are a little wrong, y up.
+    """A scan and its truth. Mesh axes and unit: slightly wrong metres, y up.
 
-    triangles     : (n, 3, 3) in the mesh's axes
-    viewpoints    : a dozen places the phone was held, as its owner remembers them, mesh axes
-    eyes          : (k, 3) places it recorded, mesh axes, one per picture
-    turn, shift, scale : truth = scale * turn @ mesh + shift, drift and noise apart
+    triangles : (n, 3, 3) in the mesh's axes
+    viewpoints : a dozen phone positions as remembered by the owner, mesh axes
+    eyes : (k, 3) recorded positions, mesh axes, one per picture
+    turn, shift, scale : truth = scale * turn @ mesh + shift, without drift and noise
     """
 
     shape: str
@@ -165,10 +165,10 @@ class Scan:
         return np.asarray(ways) @ np.array(frame.turn) @ self.turn.T
 
     def crop(self) -> tuple[Picked, ...]:
-        """The bay's own measures, a little wider: its two corners as picked."""
+        """The bay's own dimensions, slightly wider: its two corners as picked."""
         bay = self.truth.bay
         low, high = bay.low - 0.03, np.array([*bay.high[:2], bay.over]) + 0.03
-        # An upright box turned by the phone's errors still holds the bay.
+        # An upright box rotated by the phone's errors still contains the bay.
         corners = [
             [x, y, z]
             for x in (low[0], high[0])
@@ -191,13 +191,13 @@ class Scan:
         specimens.write_ply(path, self.triangles)
         bay = self.truth.bay
         x0, y0, x1, y1 = bay.hatch
-        # A lid is drawn a hand wider than its opening.
+        # A lid is drawn wider than its opening.
         rim = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
         grown = [
             (x + 0.06 * np.sign(x - (x0 + x1) / 2), y + 0.06 * np.sign(y - (y0 + y1) / 2))
             for x, y in rim
         ]
-        # As picked on the deck's top: there the scan ends.
+        # As picked on the deck's top, where the scan ends.
         lid = self.picks.free([(x, y, bay.over) for x, y in grown])
         plain: dict[str, Any] = {
             "origin": "scan",
@@ -221,7 +221,7 @@ class Scan:
 
 @dataclass(frozen=True, eq=False)
 class Picks:
-    """How places of the truth are picked on the mesh: at the surface found there, off by a bit."""
+    """Picks of true places on the mesh: on the surface found there, with an error."""
 
     tree: cKDTree
     turn: Floats
@@ -231,19 +231,19 @@ class Picks:
     rng: np.random.Generator
 
     def free(self, points: Any) -> Floats:
-        """Points in the air, off by the hand alone."""
+        """Points in the air, with the error of the hand alone."""
         mesh = (np.asarray(points) - self.shift) @ self.turn / self.scale
         return mesh + self.rng.normal(0.0, self.sigma, mesh.shape)
 
     def surface(self, points: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-        """The mesh's surface nearest to each true point, and whether there is one at hand."""
+        """The mesh's surface nearest to each true point, and whether there is one nearby."""
         mesh = (np.asarray(points) - self.shift) @ self.turn / self.scale
         off, which = self.tree.query(mesh)
         found = np.asarray(self.tree.data)[which] + self.rng.normal(0.0, self.sigma, mesh.shape)
         return found, off < 0.05
 
     def way(self, way: tuple[float, float, float]) -> tuple[float, float, float]:
-        """A direction as the phone has it, half a degree off."""
+        """A direction as the phone measures it, half a degree off."""
         tilt = Rotation.from_rotvec(self.rng.normal(0.0, np.radians(0.4), 3)).as_matrix()
         return specimens.as_point(self.turn.T @ tilt @ np.array(way))
 
@@ -253,7 +253,7 @@ def make_scan(shape: str, seed: int, severity: str, *, acceptance: bool = False)
     check_seed(seed, acceptance=acceptance)
     level = SEVERITIES[severity]
     bay = draw_bay(shape, seed)
-    # The same bay at every severity, another walk.
+    # The same bay at every severity, with another walk.
     rng = np.random.default_rng([seed, len(shape), level.frames])
     pictures = take(bay, walk(bay, level, rng), level, rng)
     top = np.array([bay.high[0], bay.high[1], bay.over + 0.3])
@@ -296,7 +296,7 @@ def make_scan(shape: str, seed: int, severity: str, *, acceptance: bool = False)
 
 
 def _phone_axes(rng: np.random.Generator) -> Floats:
-    """Truth from mesh: y up, turned at random about it, a little tilted."""
+    """Truth from mesh: y up, rotated at random about it, slightly tilted."""
     upright = np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
     about = Rotation.from_rotvec([0.0, 0.0, rng.uniform(0.0, 2.0 * np.pi)]).as_matrix()
     tilt = Rotation.from_rotvec(rng.normal(0.0, np.radians(0.6), 3)).as_matrix()
@@ -306,7 +306,7 @@ def _phone_axes(rng: np.random.Generator) -> Floats:
 def _remembered(
     eyes: Floats, turn: Floats, shift: Floats, scale: float, rng: np.random.Generator
 ) -> Floats:
-    """A dozen of the places, spread over the walk, each remembered to a few centimetres."""
+    """A dozen positions spread over the walk, each remembered to a few centimetres."""
     chosen = eyes[np.linspace(0, len(eyes) - 1, 12).round().astype(int)]
     return (chosen + rng.normal(0.0, 0.03, chosen.shape) - shift) @ turn / scale
 
@@ -322,7 +322,7 @@ def _bits(bay: Bay, level: Severity, rng: np.random.Generator) -> Floats:
 
 
 def _seen_points(pictures: list[Picture]) -> Floats:
-    """True places of what the pictures hold, one pixel in seven."""
+    """True places seen in the pictures, one pixel in seven."""
     found = []
     for picture in pictures:
         ways = (pixel_ways() @ picture.pose.turn).reshape(-1, 3)
@@ -335,7 +335,7 @@ def _seen_points(pictures: list[Picture]) -> Floats:
 def _tapes(
     pictures: list[Picture], picks: Picks, rng: np.random.Generator
 ) -> tuple[TapeMeasure, ...]:
-    """Four long tape measures in different directions between surfaces the scan holds."""
+    """Four long tape measurements in different directions between scanned surfaces."""
     points = _seen_points(pictures)
     ends = points[rng.integers(len(points), size=(4000, 2))]
     picked, near = picks.surface(ends.reshape(-1, 3))
@@ -364,7 +364,7 @@ def _tapes(
 def _marks(
     pictures: list[Picture], picks: Picks, bay: Bay, sea: float, rng: np.random.Generator
 ) -> Floats:
-    """A dozen marks at the height of the sea, spread over the bay, picked on the mesh."""
+    """A dozen marks at sea level, spread over the bay, picked on the mesh."""
     points = _seen_points(pictures)
     level = points[np.abs(points[:, 2] - sea - rng.normal(0.0, MARK, len(points))) < 0.004]
     if len(level) < 12:

@@ -1,4 +1,4 @@
-"""A phone walked through a bay: where it was held and what its depth images hold."""
+"""A phone carried through a bay: its poses and its depth images."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def pixel_ways() -> Floats:
 
 
 def walk(bay: Bay, severity: Severity, rng: np.random.Generator) -> list[Pose]:
-    """A path over the hatch and into the bay, looking about; it keeps off every surface."""
+    """A path over the hatch and into the bay, looking around; it keeps clear of every surface."""
     stands = _stands(bay, severity, rng)
     aims = rng.uniform(bay.low, [bay.high[0], bay.high[1], bay.under], (len(stands), 3))
     steps = np.linspace(0.0, len(stands) - 1.0, severity.frames)
@@ -70,7 +70,7 @@ def walk(bay: Bay, severity: Severity, rng: np.random.Generator) -> list[Pose]:
 def take(
     bay: Bay, poses: list[Pose], severity: Severity, rng: np.random.Generator
 ) -> list[Picture]:
-    """The depth images of a walk, with everything that goes wrong at that severity."""
+    """The depth images of a walk, with all the errors of that severity."""
     glossy = _patches(bay, poses, severity, rng)
     drifts = _drift(len(poses), severity, rng)
     pictures = []
@@ -95,7 +95,7 @@ def _stands(bay: Bay, severity: Severity, rng: np.random.Generator) -> Floats:
 
 
 def _room(bay: Bay, points: Floats) -> Floats:
-    """At most the distance to the nearest surface."""
+    """Upper bound on the distance to the nearest surface."""
     solid, beyond, _ = bay.world.depth(points)
     return -np.maximum(solid, beyond)
 
@@ -111,7 +111,7 @@ def _looking(way: Floats, rng: np.random.Generator) -> Floats:
 def _drift(
     count: int, severity: Severity, rng: np.random.Generator
 ) -> list[tuple[Floats, Floats]]:
-    """Shift and turn of every believed pose: a random walk, then a jump near the end."""
+    """Shift and rotation of every believed pose: a random walk, then a jump near the end."""
     wander = np.cumsum(rng.normal(0.0, 1.0, (count, 6)), axis=0) / np.sqrt(count)
     wander -= wander.mean(axis=0)
     shift, turn = severity.drift * wander[:, :3], severity.turn * wander[:, 3:]
@@ -124,7 +124,7 @@ def _drift(
 def _patches(
     bay: Bay, poses: list[Pose], severity: Severity, rng: np.random.Generator
 ) -> list[tuple[Floats, float, bool]]:
-    """Balls on surfaces within which everything is glossy; true: it mirrors, else it swallows."""
+    """Balls on surfaces within which everything is glossy; true: it mirrors, else it absorbs."""
     found = []
     for number in range(severity.glossy):
         pose = poses[int(rng.integers(len(poses)))]
@@ -158,7 +158,7 @@ def _picture(
             turned = ways[shiny] + 2.0 * cosine[shiny, None] * normal[shiny]
             start = hits[shiny] + 1e-6 * normal[shiny]
             second, _, _ = place.cast(start, turned)
-            # A mirror shows now and then its own dust.
+            # A mirror occasionally shows its own dust.
             mirror = rng.random(len(shiny)) < 0.8
             measured[shiny[mirror]] += second[mirror]
         else:
@@ -176,7 +176,7 @@ def _picture(
 
 
 def _smoothed(image: Floats, sigma: float) -> Floats:
-    """Blurred over what returned; pixels without a return stay without."""
+    """Blurred over valid pixels; pixels without a return stay without."""
     held = np.isfinite(image)
     weight = gaussian_filter(held.astype(np.float64), sigma)
     total = gaussian_filter(np.where(held, image, 0.0), sigma)

@@ -1,4 +1,4 @@
-"""How bad a scan is. Figures are invented after common experience with phones, no source."""
+"""Severity of a scan. Numbers are invented after common experience with phones, no source."""
 
 from __future__ import annotations
 
@@ -7,18 +7,18 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Severity:
-    """What goes wrong in one scan; metres, radians, pixels.
+    """The errors of one scan; metres, radians, pixels.
 
-    stated     : accuracy its owner writes into the boat file
-    white, slow: range noise per pixel and over patches of the image, at 0.9 m, one sigma
-    smoothing  : blur of the depth image [pixels, sigma]
-    drift, turn: wander of the pose over the walk, one sigma at its end
-    jump       : shift of the last part of the walk against the rest (doubled walls)
-    grazing    : cosine of incidence below which returns are lost; lost: share lost anywhere
-    glossy     : patches that mirror or swallow; their radius is drawn up to `patch`
+    stated : accuracy its owner writes into the boat file
+    white, slow : range noise per pixel and over patches of the image, at 0.9 m, one sigma
+    smoothing : blur of the depth image [pixels, sigma]
+    drift, turn : drift of the pose over the walk, one sigma at its end
+    jump : shift of the last part of the walk against the rest (doubled walls)
+    grazing : cosine of incidence below which returns are lost; lost: share lost anywhere
+    glossy : patches that mirror or absorb; their radius is drawn up to `patch`
     frames, reach : pictures taken; share of the bay (from the hatch) the scanner gets into
-    scale      : one sigma of the scale error; bits: floating bits
-    pick       : one sigma of a point picked on the mesh, per axis
+    scale : one sigma of the scale error; bits: floating bits
+    pick : one sigma of a point picked on the mesh, per axis
     """
 
     name: str

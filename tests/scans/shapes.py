@@ -1,8 +1,9 @@
-"""Three bays, drawn at random from a seed: a hull side, a locker under a berth, an engine space.
+"""Three kinds of bay, drawn at random from a seed: a hull side, a locker under a berth, an engine
+space.
 
-x forward, y to port, z up from the lowest sole, metres. Every bay lies in one convex cavity that
-goes on above the deck (the berth's top, the cockpit sole) as the cabin the owner stands in; deck,
-frames and machinery are solids in it.
+x forward, y to port, z up from the lowest sole, metres. Every bay is in one convex cavity that
+extends above the deck (the berth's top, the cockpit sole) as the cabin where the owner stands;
+deck, frames and machinery are solids in it.
 """
 
 from __future__ import annotations
@@ -14,15 +15,15 @@ import numpy as np
 
 from tests.scans.convex import Convex, Floats, World, block, convex, pipe, world
 
-#: Solids reach this far out of the cavity so that nothing shows between them and its wall.
+#: Solids extend this far out of the cavity so that there is no gap to its wall.
 BURIED = 0.05
-#: How far the cabin goes on above the deck.
+#: Height of the cabin above the deck.
 CABIN = 1.1
 
 
 @dataclass(frozen=True, eq=False)
 class Bay:
-    """A bay: the world it lies in, its deck and hatch, and a point in its open middle.
+    """A bay: its world, its deck and hatch, and a point in its open middle.
 
     under, over : heights of the deck's underside and top; hatch : x0, y0, x1, y1 of its opening
     """
@@ -169,7 +170,7 @@ def locker(rng: np.random.Generator) -> Bay:
     solids = _deck(hatch, deck, over)
     solids += _frames(rng, hull, deck, rng.uniform(0.45, 0.7))
     solids.append(block("sole", (-1, -1, -1), (length + 1, 3, rng.uniform(0.01, 0.04))))
-    # A tank at one end, as wide as will go, and a knee-high divider short of the hatch.
+    # A tank at one end, as wide as possible, and a knee-high divider short of the hatch.
     end = rng.uniform(0.22, 0.3)
     aft = rng.random() < 0.5
     x = (0.01, end) if aft else (length - end, length - 0.01)

@@ -1,8 +1,8 @@
-"""Meshes countable by eye, and the smallest boats and scenarios that hold them.
+"""Simple meshes, and the smallest boats and scenarios that use them.
 
 Triangles are (n, 3, 3) float64 in metres. Rooms face inward, bodies in them outward. The plain
-room spans x -1..1, y -0.75..0.75, z 0..1.2 and its boat frame is the mesh frame: x forward,
-y to port, z up, origin on the centreline at the sea surface below the inside point.
+room spans x -1..1, y -0.75..0.75, z 0..1.2 and its boat frame is the mesh frame: x forward, y to
+port, z up, origin on the centreline at the sea surface below the inside point.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Corner = tuple[float, float, float]
 
 LOW: Corner = (-1.0, -0.75, 0.0)
 HIGH: Corner = (1.0, 0.75, 1.2)
-#: How sure a space made by formulas is taken to be, as `unsure` has it.
+#: Uncertainty of a space made from formulas, in the form `unsure` takes.
 ACCURATE = {"accuracy": 0.0, "scale_uncertainty": 0.0, "height_uncertainty": 0.005}
 
 #: Each face of a box as corners in order, seen from outside counter-clockwise (corner = 4x+2y+z).
@@ -45,7 +45,7 @@ def box(low: Corner = LOW, high: Corner = HIGH, *, inward: bool = False) -> Tria
 
 
 def facing(triangles: Triangles, flip: bool) -> Triangles:
-    """The same triangles, turned over when `flip`."""
+    """The same triangles, reversed when `flip`."""
     return np.ascontiguousarray(triangles[:, ::-1] if flip else triangles)
 
 
@@ -55,7 +55,7 @@ def room() -> Triangles:
 
 
 def room_with_box(low: Corner = (0.2, -0.3, 0.0), high: Corner = (0.8, 0.3, 0.5)) -> Triangles:
-    """The plain room with a body (an engine) standing in it: 24 triangles."""
+    """The plain room with a body (an engine) in it: 24 triangles."""
     return join(room(), box(low, high))
 
 
@@ -67,7 +67,7 @@ def l_room() -> Triangles:
 
 
 def wedge() -> Triangles:
-    """A room with a level floor and a roof that falls from 1.2 m aft to nothing forward."""
+    """A room with a level floor and a roof that falls from 1.2 m aft to zero forward."""
     (x0, y0, z0), (x1, y1, z1) = LOW, HIGH
     outline = [(x0, z0), (x1, z0), (x0, z1)]
     turned = prism(outline, -y1, -y0)  # (x, z, -y)
@@ -77,7 +77,7 @@ def wedge() -> Triangles:
 def prism(outline: Sequence[tuple[float, float]], bottom: float, top: float) -> Triangles:
     """A closed upright prism over a counter-clockwise outline, a fan from its fourth corner.
 
-    The fan holds for any convex outline and for the L whose inner corner is number three.
+    The fan works for any convex outline and for the L whose inner corner is number three.
     """
     count = len(outline)
     pivot = 3 % count
@@ -107,7 +107,7 @@ def bulkhead(
     high: tuple[float, float] = (HIGH[1], HIGH[2]),
     sides: int = 48,
 ) -> Triangles:
-    """A thin sheet across the boat at x with a round hole; the polygon lies round the circle."""
+    """A thin sheet across the boat at x with a round hole; the polygon is outside the circle."""
     corners = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
     angles = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
     angles = np.append(angles, [np.arctan2(z - centre[1], y - centre[0]) for y, z in corners])
@@ -187,7 +187,7 @@ def moved(triangles: Triangles, turn: NDArray[np.float64], shift: Sequence[float
 
 
 def finer(triangles: Triangles, times: int = 1) -> Triangles:
-    """Every triangle cut into four, `times` over."""
+    """Every triangle split into four, `times` over."""
     for _ in range(times):
         a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
         ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
@@ -285,7 +285,7 @@ def limits(**changes: Any) -> Limits:
 
 
 def allowances(**changes: Any) -> Allowances:
-    """Usual room and spare, none stated by the user."""
+    """Default allowances, none stated by the user."""
     plain = Allowances(
         hose_clearance=0.010,
         hose_gap=0.005,
@@ -348,7 +348,7 @@ def upright_box(low: Corner, high: Corner) -> Box:
 def unsure(
     *, accuracy: float = 0.0, scale_uncertainty: float = 0.0, height_uncertainty: float = 0.0
 ) -> Uncertainty:
-    """How sure a space is: accuracy and height at 95 %, scale as a standard uncertainty."""
+    """Uncertainty of a space: accuracy and height at 95 %, scale as a standard uncertainty."""
     return Uncertainty(
         surface=accuracy / COVERAGE, scale=scale_uncertainty, height=height_uncertainty / COVERAGE
     )
@@ -424,7 +424,7 @@ def hand_made_space(
 
 
 def half_scanned(patch: float = 0.2) -> Triangles:
-    """The plain room with a box 0.2 m off the sole, as a scan leaves it: with ways through.
+    """The plain room with a box 0.2 m off the sole, scanned with gaps.
 
     The box spans x -0.6..0.2, y -0.3..0.3, z 0.2..0.7; its underside was never scanned, and a
     round patch of radius `patch` is missing from its forward side and a smaller one from its top.
@@ -440,10 +440,10 @@ def half_scanned(patch: float = 0.2) -> Triangles:
 
 
 def mirrored() -> Triangles:
-    """The box of `half_scanned` as a glossy corner leaves it: open there, lined inside.
+    """The box of `half_scanned` after a glossy corner: open there, lined inside.
 
-    Lines of sight that a mirror sent astray clear the inside up to the thickness of the scan, so
-    every face has a second one 45 mm behind it that faces the inside.
+    Lines of sight deflected by a mirror clear the inside up to the thickness of the scan, so every
+    face has a second one 45 mm behind it that faces the inside.
     """
     low, high = (-0.6, -0.3, 0.2), (0.2, 0.3, 0.7)
     faces = box(low, high)
@@ -454,7 +454,7 @@ def mirrored() -> Triangles:
 
 
 def viewpoints(count: int, seed: int = 0, apart: float = 0.1) -> tuple[Corner, ...]:
-    """Points in the plain room, off its walls and off the box of `half_scanned`."""
+    """Points in the plain room, away from its walls and from the box of `half_scanned`."""
     draw = np.random.default_rng(seed).uniform(
         np.array(LOW) + apart, np.array(HIGH) - apart, (40 * count, 3)
     )

@@ -1,4 +1,4 @@
-"""Amounts as people read them: whose units they are in, and how many decimals a column has."""
+"""Amounts as shown to people: their unit system, and the decimals of a column."""
 
 from __future__ import annotations
 
@@ -29,20 +29,20 @@ _UNITS: dict[System, str] = {
 }
 _OTHER: dict[System, System] = {"metric": "imperial", "imperial": "metric"}
 _FIGURE = r"-?[\d,]*\.?\d+"
-#: A whole cell that is an amount or a range of them: first figure, last figure, unit.
+#: A whole cell that is an amount or a range of them: first number, last number, unit.
 _CELL = re.compile(rf"[±+]?(?:({_FIGURE}) to )?(?:-?[\d,]+ ft )?({_FIGURE}) ?([^\d\s].*)?")
 _TRADE = re.compile(r"(?:\d+ )?\d+/\d+ in")
 
 
 def amounts(text: str, system: System) -> list[str]:
-    """Numbers with a unit of a system, each with what stands before it."""
+    """Numbers with a unit of a system, each with the preceding text."""
     unit = re.compile(rf"(?<![\w.]){_FIGURE}(?:\u00a0| )?(?:{_UNITS[system]})(?![\w/²³°])")
     plain = re.sub(r"\s+", " ", text)
     return [plain[max(found.start() - 40, 0) : found.end()] for found in unit.finditer(plain)]
 
 
 def foreign(text: str, system: System, own: tuple[str, ...]) -> list[str]:
-    """Amounts of the other system, less those in what the user's files say."""
+    """Amounts of the other system, except those from the user's files."""
     plain = re.sub(r"\s+", " ", text)
     for said in own:
         plain = plain.replace(said, "")
@@ -50,7 +50,7 @@ def foreign(text: str, system: System, own: tuple[str, ...]) -> list[str]:
 
 
 def users_own(item: object) -> tuple[str, ...]:
-    """Every text in a scenario that holds an amount, as printed, the longest first."""
+    """Every text in a scenario that contains an amount, as printed, longest first."""
     found = {re.sub(r"\s+", " ", text) for text in _texts(item)}
     kept = [text for text in found if any(amounts(text, system) for system in _UNITS)]
     return tuple(sorted(kept, key=len, reverse=True))
@@ -68,7 +68,7 @@ def _texts(item: object) -> Iterator[str]:
 
 
 def all_texts(result: Result, system: System) -> dict[str, str]:
-    """Every text of a result that a person reads, by where it stands."""
+    """Every text of a result that a person reads, by its location."""
     summary = io.StringIO()
     print_summary(result, [], system, Console(file=summary, width=4000))
     sheets = (hose_sheet(result), clip_table(result), module_sheet(result), order_sheet(result))
@@ -83,14 +83,14 @@ def all_texts(result: Result, system: System) -> dict[str, str]:
 
 
 def explained_text(rows: tuple[Explanation, ...], system: System) -> str:
-    """The calculations as they are printed."""
+    """The calculations as printed."""
     text = io.StringIO()
     print_explanations(rows, system, Console(file=text, width=4000))
     return text.getvalue()
 
 
 class PageText(HTMLParser):
-    """What a page says, words and attributes, without its scripts and styles; its tables."""
+    """The text of a page, words and attributes, without its scripts and styles; its tables."""
 
     def __init__(self, page: str) -> None:
         super().__init__()
@@ -101,7 +101,7 @@ class PageText(HTMLParser):
 
     @property
     def text(self) -> str:
-        """All of it."""
+        """All its text."""
         return "".join(self._parts)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -130,7 +130,7 @@ class PageText(HTMLParser):
 
 
 def uneven_columns(table: list[list[str]]) -> list[str]:
-    """Columns in which amounts of one unit differ in decimals; the heads are the first row."""
+    """Columns in which amounts of one unit differ in decimals; the first row is the headings."""
     heads, *rows = table
     told = []
     for column, head in enumerate(heads):

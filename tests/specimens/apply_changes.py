@@ -1,4 +1,4 @@
-"""Remedies applied to scenario files, as a user with an editor would."""
+"""Apply remedies to scenario files, as a user with an editor would."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fitcheck.scenario.keys import set_key
 def apply_changes(changes: Iterable[Mapping[str, Any]], folder: Path) -> None:
     """Write each change {file, key, value} into its file.
 
-    file is taken from the current folder or, by its name alone, in `folder`, which goes first.
+    file is relative to the current folder; a file of that name in `folder` takes precedence.
     """
     for change in changes:
         path = folder / Path(str(change["file"])).name

@@ -1,4 +1,4 @@
-"""Drawn files written by hand: 3MF, DAE and STEP, each placing the same boxes in its own way."""
+"""Hand-written CAD files: 3MF, DAE and STEP, each placing the same boxes in its own way."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ class _Step:
     def face(
         self, vertices: dict[Corner, str], edges: dict[object, str], ring: list[Corner]
     ) -> str:
-        """One flat face with its corners in order round the outward normal."""
+        """One flat face with its corners in order around the outward normal."""
         corners = np.array(ring)
         normal = np.cross(corners[1] - corners[0], corners[2] - corners[1])
         uses = []
@@ -137,7 +137,7 @@ class _Step:
         return self.add(f"ADVANCED_FACE('',({bound}),{plane},.T.)")
 
     def box(self, low: Corner, high: Corner, *, sheet: bool) -> str:
-        """A solid box, or its lowest face alone as a sheet without thickness."""
+        """A solid box, or only its lowest face as a sheet without thickness."""
         corner = {key: tuple((low, high)[bit][k] for k, bit in enumerate(key)) for key in
                   product((0, 1), repeat=3)}  # fmt: skip
         vertices = {at: self.add(f"VERTEX_POINT('',{self.point(at)})") for at in corner.values()}

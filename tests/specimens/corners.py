@@ -1,4 +1,4 @@
-"""Polylines drawn by chance that a curve of a given radius can follow."""
+"""Random polylines that a curve of a given radius can follow."""
 
 from __future__ import annotations
 

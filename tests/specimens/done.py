@@ -1,4 +1,4 @@
-"""One run through the files it writes: its hoses are judged from them by the route checker."""
+"""One run seen through the files it writes: the route checker checks its hoses."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.specimens.equal import same
 
 @dataclass(frozen=True, eq=False)
 class Done:
-    """A result and what was written of it."""
+    """A result and the files written for it."""
 
     result: Result
     data: Json
@@ -31,18 +31,18 @@ class Done:
         return [finding for finding in self.data["findings"] if finding["severity"] == "fail"]
 
     def every_hose_is_routed_and_right(self) -> None:
-        """Assert that no line is without a way and that the route checker takes every route."""
+        """Assert that every line has a route and that the route checker accepts all of them."""
         assert [hose["line"] for hose in self.data["hoses"] if not hose["routed"]] == []
         assert check(self.data, self.ply) == []
 
     def every_not_yet_has_a_remedy(self) -> None:
-        """Assert that each reason against cutting and ordering says what would remove it."""
+        """Assert that each reason against cutting and ordering names what would remove it."""
         holds = (self.result.cut_joinery, self.result.order_hoses)
         assert [one.text for hold in holds for one in hold.reasons if one.remedy is None] == []
 
 
 def written(result: Result, out: Path) -> Done:
-    """A result written into a folder; the whole result beside result.json comes back equal."""
+    """A result written into a folder; the whole result next to result.json is read back equal."""
     write_all(result, out, None, "metric")
     done = read_done(out)
     assert same(done.result, result), "what was written whole is not what comes back"
@@ -50,7 +50,7 @@ def written(result: Result, out: Path) -> Done:
 
 
 def read_done(out: Path) -> Done:
-    """What a run has left in a folder."""
+    """The contents of a run's folder."""
     result = read_written(out).whole()
     assert result is not None
     data = json.loads((out / "result.json").read_text("utf-8"))

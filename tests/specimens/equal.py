@@ -9,7 +9,7 @@ import numpy as np
 
 
 def same(a: object, b: object) -> bool:
-    """Equal in every field, arrays by their numbers and types, nan to nan."""
+    """Equal in every field; arrays by values and types, nan equal to nan."""
     if isinstance(a, np.ndarray):
         return (
             isinstance(b, np.ndarray)

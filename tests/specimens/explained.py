@@ -1,4 +1,4 @@
-"""The calculations of a plant, and the one that is asked for."""
+"""The calculations of a plant, and a requested one."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import Space
 from fitcheck.model.given.scenario import Scenario
 
-#: What a step may be typed in with.
+#: Functions available when a step is typed in.
 TYPED = {name: getattr(math, name) for name in ("pi", "sin", "cos", "log", "sqrt", "exp", "ceil")}
 TYPED |= {"max": max, "abs": abs}
 
 
 def typed_in(step: Step) -> float:
-    """What a calculator makes of the numbers of a step."""
+    """Result of evaluating the numbers of a step."""
     return float(eval(step.numbers, {"__builtins__": {}}, TYPED))
 
 
 def explain_line(
     of: Scenario, space: Space, routes: Routes, line: str, state: str = ""
 ) -> Explanation:
-    """The loss of a line in a state, else in that in which it loses most."""
+    """The loss of a line in a state, by default the one with the highest loss."""
     return next(
         row
         for row in explain_water(of, space, routes, ())

@@ -1,4 +1,4 @@
-"""Sets of files that tell which run wrote them, and a writer that is killed."""
+"""Sets of files that identify the run that wrote them, and a writer that is killed."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from fitcheck.report.files import replace_all, set_state
 
 
 def a_set(mark: int) -> dict[str, bytes]:
-    """Six files that all say the same number; every other set lacks the scene."""
+    """Six files with the same number; every other set lacks the scene."""
     names = ["report.html", "hoses.csv", "order.csv", "compartment.ply", "scene.glb"]
     contents = {name: str(mark).encode() * 20_000 for name in names[: 5 - mark % 2]}
     return contents | {"result.json": json.dumps({"mark": mark}, indent=1).encode() + b"\n"}
 
 
 def is_one_set(folder: Path) -> bool:
-    """Whether all files of the folder say the number of its manifest, and none is too many."""
+    """Whether all files of the folder have the number of its manifest, and there are no others."""
     mark = json.loads((folder / "result.json").read_text())["mark"]
     wanted = a_set(mark)
     there = {path.name for path in folder.iterdir() if path.name != ".fitcheck-new"}
@@ -34,7 +34,7 @@ def is_one_set(folder: Path) -> bool:
 
 
 def forked(work: Callable[[], object]) -> int:
-    """A child that does the work and ends; nothing is imported again. Returns its number."""
+    """A child that does the work and ends; nothing is imported again. Returns its pid."""
     child = os.fork()
     if child == 0:
         try:
@@ -47,14 +47,16 @@ def forked(work: Callable[[], object]) -> int:
 
 
 def write_for_ever(folder: Path, first: int) -> None:
-    """Write one set after the other until somebody kills this process."""
+    """Write one set after the other until this process is killed."""
     while True:
         replace_all(folder, a_set(first))
         first += 1
 
 
 def kill_once(folder: Path, first: int, wait: float) -> tuple[bool, bool]:
-    """Kill a writer after a while; whether moves were left over, and whether one set stands."""
+    """Kill a writer after a while; whether moves were left to do, and whether one set
+    is complete.
+    """
     child = forked(lambda: write_for_ever(folder, first))
     time.sleep(wait)
     os.kill(child, signal.SIGKILL)

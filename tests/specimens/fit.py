@@ -1,4 +1,4 @@
-"""Boxes in the hand-made room: a module, its place, and what a fit says of it."""
+"""Boxes in the hand-made room: a module, its position, and the findings on it."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def plan(
     scan: bool = False,
     **kit_changes: Any,
 ) -> Scenario:
-    """A scenario of modules and their places (and turns in degrees)."""
+    """A scenario of modules and their positions (and rotations in degrees)."""
     modules = tuple(pair[0] for pair in pairs)
     places = tuple(placed(pair[0].name, *pair[1:]) for pair in pairs)
     return scenario(
@@ -75,7 +75,7 @@ def gaps(fit: Fit, name: str) -> dict[str, tuple[float, str]]:
 
 
 def changed(plan: Scenario, remedy: Remedy) -> Scenario:
-    """The scenario with a remedy's changes made, the values read as the files would be."""
+    """The scenario with a remedy's changes applied, values read as from files."""
     places = {row.module: row for row in plan.layout.placements}
     for change in remedy.changes:
         assert change.file == plan.layout_file
@@ -87,7 +87,7 @@ def changed(plan: Scenario, remedy: Remedy) -> Scenario:
 
 
 def unseen_where(space: Space, low: Sequence[float], high: Sequence[float]) -> Space:
-    """The space with the free cells whose centres lie in a block turned unseen."""
+    """The space with the free cells whose centres are in a block turned unseen."""
     centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
     inside = ((centres > np.array(low)) & (centres < np.array(high))).all(axis=-1)
     label = np.where(inside & (space.label == FREE), UNSEEN, space.label).astype(np.uint8)
@@ -123,7 +123,7 @@ def one_pump(
 
 
 def noisy_room(amplitude: float = 0.008) -> Space:
-    """The room measured with bumps on every surface, nothing known behind its walls."""
+    """The room scanned with bumps on every surface, unseen behind its walls."""
     rng = np.random.default_rng(7)
     triangles = finer(room(), 5)
     corners, number = np.unique(triangles.reshape(-1, 3).round(9), axis=0, return_inverse=True)

@@ -1,4 +1,4 @@
-"""One hose in a hand-made compartment, and any curve of it told as result.json tells it."""
+"""One hose in a hand-made compartment, and any curve of it in the form of result.json."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Corner = tuple[float, float, float]
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """A compartment ready for routing."""
+    """A compartment prepared for routing."""
 
     scenario: Scenario
     space: Space
@@ -37,13 +37,13 @@ class Ground:
     jobs: tuple[Job, ...]
 
     def route(self, number: int = 0) -> Routed:
-        """The shortest way of one line."""
+        """The shortest route of one line."""
         found = route_line(self.obstacles, self.jobs[number], ())
         assert isinstance(found, Routed), found.reason
         return found
 
     def faults(self, routed: Routed) -> list[str]:
-        """What an independent judge says of a curve."""
+        """Faults of a curve found by the independent checker."""
         return check_among(told(routed, self.fit), self.space.triangles)
 
 
@@ -94,7 +94,7 @@ def module_port(name: str, at: Corner, way: Corner, **more: Any) -> Port:
 
 
 def told(routed: Routed, fit: Fit) -> dict[str, Any]:
-    """What the independent judge reads of one hose."""
+    """The input of the independent checker for one hose."""
     job, curve = routed.job, routed.curve
     legs = [{"start": leg.start, "end": leg.end} for leg in legs_of(curve)]
     keys = ("centre", "normal", "radius", "angle", "start", "end")
@@ -129,5 +129,5 @@ def told(routed: Routed, fit: Fit) -> dict[str, Any]:
 
 
 def sold_as(hose: Hose, *lengths: float) -> Hose:
-    """The hose as assemblies of these lengths."""
+    """The hose sold as assemblies of these lengths."""
     return replace(hose, sold=replace(hose.sold, by="assembly", lengths=lengths))

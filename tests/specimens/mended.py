@@ -1,4 +1,4 @@
-"""A stage and the steps that a whole check takes after it, in one call."""
+"""A stage and the remedy steps of a whole check, in one call."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from fitcheck.model.given.scenario import Scenario
 
 
 def mended_fit(scenario: Scenario, space: Space) -> Fit:
-    """Every module judged, and a place looked for where one fails."""
+    """Every module judged, with remedies where one fails."""
     return mend_fit(scenario, space, check_fit(scenario, space))
 
 
 def mended_water(scenario: Scenario, space: Space, routes: Routes, *tries: object) -> Hydraulics:
-    """The water side with its remedies and ranges; tries: what `mend_water` takes besides."""
+    """The water side with its remedies and ranges; tries: further arguments of `mend_water`."""
     water = solve_water(scenario, space, routes)
     water = mend_water(scenario, space, routes, water, *tries)  # type: ignore[arg-type]
     return find_ranges(scenario, space, routes, water)

@@ -1,4 +1,4 @@
-"""Mesh files written by hand: text STL, OBJ, glTF, and clouds of points in a PLY."""
+"""Hand-written mesh files: text STL, OBJ, glTF, and point clouds in PLY."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def textured_obj() -> tuple[str, str]:
 
 
 def sampled(triangles: Points, apart: float, noise: float = 0.0, seed: int = 1) -> Points:
-    """Points strewn by chance over triangles, so many that they lie about `apart` apart."""
+    """Random points on triangles, about `apart` apart."""
     draw = np.random.default_rng(seed)
     a, b = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
     normal = np.cross(a, b)
@@ -90,7 +90,7 @@ def sampled(triangles: Points, apart: float, noise: float = 0.0, seed: int = 1) 
 
 
 def write_cloud(path: Path, points: Points, *, text: bool = False, big: bool = False) -> Path:
-    """A PLY of points alone, with a colour to read past."""
+    """A PLY of points only, with a colour to skip."""
     form = "ascii" if text else f"binary_{'big' if big else 'little'}_endian"
     axes = "".join(f"property float {axis}\n" for axis in "xyz")
     head = f"ply\nformat {form} 1.0\nelement vertex {len(points)}\n{axes}property uchar red\n"

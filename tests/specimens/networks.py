@@ -1,4 +1,4 @@
-"""Small feed plants drawn by chance: hoses side by side, ways back round the pump."""
+"""Small random feed plants: parallel hoses, and returns around the pump."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Drawn:
 
 
 def drawn(seed: int) -> Drawn:
-    """A plant whose hoses, lengths, side branches and ways back are drawn by chance."""
+    """A plant with random hoses, lengths, side branches and returns."""
     chance = random.Random(seed)
     kit = _plain(chance)
     for number in range(chance.randint(1, 4)):
@@ -56,7 +56,7 @@ def drawn(seed: int) -> Drawn:
 
 
 def _plain(chance: random.Random) -> Kit:
-    """The feed side alone, filters that take nothing, a flow that keeps all hoses turbulent."""
+    """The feed side alone, with filters without loss and a flow that keeps all hoses turbulent."""
     kit = plant_kit()
     pump = kit.high_pressure_pump
     assert pump is not None
@@ -74,7 +74,7 @@ def _plain(chance: random.Random) -> Kit:
 
 
 def _doubled(kit: Kit, name: str, number: int) -> Kit:
-    """One more hose beside a line, on ports that share the water of its ports."""
+    """One more hose parallel to a line, on ports that share the water of its ports."""
     first = kit.line(name)
     ports = {}
     for end in (first.start, first.end):

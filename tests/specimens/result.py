@@ -1,9 +1,9 @@
-"""Two whole results as data, every figure invented; no stage has computed any of it.
+"""Two whole results as data, every number invented; no stage has calculated any of it.
 
-bay_result.json is a bay with nine lines, one without a way, and a filter bowl that cannot drop;
-room_result.json a small room with five modules and seven lines, one without a way. Both hold what
-`fitcheck.kept.codec` writes, without fields that are as the model has them by default, and are
-edited by hand. Arrays are made here.
+bay_result.json is a bay with nine lines, one without a route, and a filter bowl that cannot drop;
+room_result.json a small room with five modules and seven lines, one without a route. Both are in
+the format of `fitcheck.kept.codec`, without fields that have the model's defaults, and are edited
+by hand. Arrays are added here.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def placed(name: str) -> Box:
 
 
 def renamed_result(old: str, new: str) -> Result:
-    """The bay with a module or line called otherwise wherever it is named."""
+    """The bay with a module or line renamed everywhere."""
     changed = _renamed(specimen_result(), old, new)
     assert isinstance(changed, Result)
     return changed
@@ -81,7 +81,7 @@ def made_result(*, verdicts: dict[str, FitVerdict] | None = None) -> Result:
 
 
 def made_space() -> Space:
-    """The small room with an engine in it; the cells behind the engine were never seen."""
+    """The small room with an engine in it; the cells behind the engine are unseen."""
     return _small_room().space
 
 
@@ -97,7 +97,7 @@ def _small_room() -> Result:
 
 
 def _read(name: str, triangles: Floats, label: NDArray[Any], distance: NDArray[Any]) -> Result:
-    """A result by the program's own reader, arrays put to it."""
+    """A result read by the program's own reader, with arrays added."""
     text = Path(__file__).with_name(name).read_bytes()
     arrays = {"triangles": triangles, "label": label, "distance": distance}
     for hose in json.loads(text)["routes"]["hoses"]:

@@ -42,7 +42,7 @@ from tests import specimens
 Points = NDArray[np.float64]
 Corner = tuple[float, float, float]
 
-#: Bend radius, outside diameter and clearance of the usual hose here [m].
+#: Bend radius, outside diameter and clearance of the default hose here [m].
 RADIUS, OUTSIDE, CLEARANCE = 0.1, 0.024, 0.010
 #: Centre line to anything solid [m].
 NEED = OUTSIDE / 2 + CLEARANCE
@@ -99,7 +99,7 @@ def meshed(
     pitch: float = 0.015,
     **changes: Any,
 ) -> Space:
-    """Any triangles, with cells and distances as a survey gives them; all free but their cells."""
+    """Any triangles, with cells and distances as from a survey; everything else is free."""
     margin = 3
     plain = specimens.hand_made_space(pitch=0.1)
     origin = np.array(low) - margin * pitch
@@ -162,7 +162,7 @@ def asked(
     kit: dict[str, Any] | None = None,
     **allowances: float,
 ) -> Scenario:
-    """A scenario with these lines, one usual hose unless given."""
+    """A scenario with these lines, with one default hose."""
     given = {"hose_clearance": CLEARANCE, "hose_gap": 0.005, "straight": 0.060, **allowances}
     return specimens.scenario(
         specimens.boat("specimen.stl"),
@@ -182,7 +182,7 @@ def hole(name: str, centre: Corner, way: Corner, diameter: float) -> PlacedHole:
 
 
 def routed(scenario: Scenario, space: Space, *modules: ModuleFit) -> Routes:
-    """The stage on a hand-made compartment, with how far its modules may stand off."""
+    """The stage on a hand-made compartment, with mounting tolerance."""
     return allow_wander(scenario, space, fit_of(*modules))
 
 
@@ -225,7 +225,7 @@ def unobstructed(_: Obstacles, line: Routed) -> Proof:
 
 @pytest.fixture(autouse=True)
 def quick_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The bound without obstacles only: the deep one takes seconds and has tests of its own."""
+    """The bound without obstacles only: the full one takes seconds and has its own tests."""
 
     monkeypatch.setattr(stage, "prove_all", unobstructed)
 

@@ -1,4 +1,4 @@
-"""The smallest scenario files that use most of the format, for tests to spoil."""
+"""The smallest scenario files that use most of the format, for tests to damage."""
 
 from __future__ import annotations
 
@@ -173,7 +173,7 @@ TEXTS = {"main.toml": MAIN, "boat.toml": BOAT, "kit.toml": KIT, "layout.toml": L
 
 
 def write_files(folder: Path, **spoilt: str) -> Path:
-    """Write the files into a folder, some with another text; the scenario file's path."""
+    """Write the files into a folder, some with another text; returns the scenario file's path."""
     (folder / "box.stl").write_bytes(b"a mesh is not read here, only its digest is taken")
     for name, text in TEXTS.items():
         (folder / name).write_text(spoilt.get(name.removesuffix(".toml"), text), "utf-8")
@@ -181,7 +181,7 @@ def write_files(folder: Path, **spoilt: str) -> Path:
 
 
 def faults_of(path: Path) -> tuple[Fault, ...]:
-    """What reading a scenario file finds wrong; none when it can be read."""
+    """Faults found when reading a scenario file; empty if it can be read."""
     try:
         read_scenario(path)
     except ScenarioError as error:

@@ -68,8 +68,8 @@ PLACES: dict[str, tuple[tuple[float, float, float], int]] = {
     "control_panel": ((0.30, -0.43, -0.30), 90),
 }
 
-#: What is planted: a filter bowl that cannot drop on to the sole, and suction hose that is long
-#: and thin because the strainer stands at the far end.
+#: Planted faults: a filter bowl that cannot drop onto the sole, and suction hose that is long and
+#: thin because the strainer is at the far end.
 PLANTED = {"strainer": ((-0.72, -0.05, -0.25), 0), "prefilters": ((-0.60, 0.62, -0.42), 0)}
 THIN = {"sea_to_strainer": "suction_10", "strainer_to_pump": "suction_10"}
 

@@ -1,4 +1,4 @@
-"""What the README's pictures of the demo show, and the hash that each of them holds of it."""
+"""The result shown in the README's pictures of the demo, and its hash stored in each of them."""
 
 from __future__ import annotations
 

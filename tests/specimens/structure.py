@@ -1,4 +1,4 @@
-"""Rooms and lines for clips, ways along structure and air traps; results as the checker reads."""
+"""Rooms and lines for clips, routes along structure and air traps; results for the checker."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ def one_line(duty: Duty = "feed", **changes: Any) -> Line:
 
 
 def with_ports(space: Space, start: tuple[Any, Any], end: tuple[Any, Any]) -> Space:
-    """The space with ports a and b, each a place and the way out of it."""
+    """The space with ports a and b, each a position and an outward direction."""
     return replace(space, ports=(port("a", *start), port("b", *end)))
 
 
 def laid(scenario: Scenario, space: Space) -> tuple[HoseRoute, Routes]:
-    """The one hose of a scenario, judged by the independent checker as well."""
+    """The one hose of a scenario, also checked by the independent checker."""
     routes = routed(scenario, space)
     hose = only(routes)
     assert check_among(as_result(scenario, routes), space.triangles) == []
@@ -38,7 +38,7 @@ def laid(scenario: Scenario, space: Space) -> tuple[HoseRoute, Routes]:
 
 
 def as_result(scenario: Scenario, routes: Routes) -> dict[str, Any]:
-    """What the checker reads of a result."""
+    """The input of the checker for a result."""
     return {
         "allowances": {"hose_gap": scenario.kit.allowances.hose_gap},
         "modules": [],
@@ -67,7 +67,7 @@ def _as_data(scenario: Scenario, hose: HoseRoute) -> dict[str, Any]:
 
 
 def along_path(hose: HoseRoute) -> tuple[Points, Points]:
-    """Points of a route's path and how far along it each lies, bends taken as chords."""
+    """Points of a route's path and the position of each along it, with bends as chords."""
     s = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(hose.path, axis=0), axis=1))])
     return hose.path, s * hose.length / s[-1]
 

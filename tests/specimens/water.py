@@ -1,6 +1,6 @@
 """A small invented plant, its boat and its routes, built directly: heights and lengths by hand.
 
-Nine hoses: seacock, strainer, feed pump with a bypass round it, prefilters, high-pressure pump,
+Nine hoses: seacock, strainer, feed pump with a bypass around it, prefilters, high-pressure pump,
 vessel, panel, overboard and tank. Routes are drawn straight from port to port; their stated length
 and bends are what counts for the water.
 """
@@ -64,7 +64,7 @@ LINES: dict[str, tuple[str, str, Duty, str]] = {
     "overboard": ("panel.brine_out", "boat.overboard", "brine", "feed_12"),
     "product": ("vessel.product", "boat.tank", "product", "product_6"),
 }
-#: line -> length [m], bends [deg], sum of loss coefficients beside its open ends, flow of its
+#: line -> length [m], bends [deg], sum of loss coefficients without its open ends, flow of its
 #: valve at 1 bar [m3/h]
 RUNS: dict[str, tuple[float, tuple[int, ...], float, float | None]] = {
     "sea_to_strainer": (0.90, (90,), 0.5, None),
@@ -238,7 +238,7 @@ def plant_scenario(of: Kit | None = None, **water: Any) -> Scenario:
 
 
 def plant_space(of: Scenario, height_uncertainty: float = 0.0) -> Space:
-    """A coarse room round the boat's ports; only the ports and the flotation point matter."""
+    """A coarse room around the boat's ports; only the ports and the flotation point matter."""
     ports = tuple(
         PlacedPort(
             name=port.name,
@@ -266,7 +266,7 @@ def a_bend(degrees: float, radius: float) -> Bend:
 
 
 def port_position(of: Scenario, ref: PortRef) -> tuple[float, float, float]:
-    """Where a port is, modules standing unturned."""
+    """Position of a port, with modules not rotated."""
     if ref.owner == "boat":
         return next(port.at for port in of.boat.ports if port.name == ref.port)
     place = of.layout.placement(ref.owner)
@@ -305,7 +305,7 @@ def a_route(of: Scenario, line: Line, length: float, bends: Sequence[float]) -> 
 
 
 def plant_routes(of: Scenario, lost: Sequence[str] = (), **lengths: float) -> Routes:
-    """Routes of all lines; `lost` ones found no way, `lengths` replace the plant's [m]."""
+    """Routes of all lines; `lost` ones have no route, `lengths` replace the plant's [m]."""
     hoses = []
     for line in of.kit.lines:
         length, bends, _, _ = RUNS[line.name]
@@ -315,7 +315,7 @@ def plant_routes(of: Scenario, lost: Sequence[str] = (), **lengths: float) -> Ro
 
 
 def unrouted(route: HoseRoute) -> Unrouted:
-    """The same line without a way."""
+    """The same line without a route."""
     return Unrouted(
         line=route.line,
         hose=route.hose,
@@ -345,13 +345,13 @@ def with_hose(of: Kit, hose: Hose) -> Kit:
 
 
 def within(of: Kit, bore_tolerance: float) -> Kit:
-    """The kit with bores known to within a share."""
+    """The kit with a tolerance on bores."""
     hoses = tuple(replace(hose, bore_tolerance=bore_tolerance) for hose in of.hoses)
     return replace(of, hoses=hoses)
 
 
 def with_choice(of: Scenario, line: str, hose: str) -> Scenario:
-    """The scenario with a layout that gives one line another hose."""
+    """The scenario with a layout that assigns one line another hose."""
     choice = LineChoice(line=line, holes=(), hose=hose)
     kept = tuple(row for row in of.layout.choices if row.line != line)
     return replace(of, layout=replace(of.layout, choices=(*kept, choice)))

@@ -1,4 +1,4 @@
-"""The plant of water_specimens solved, and its findings picked out."""
+"""The plant of `water` solved, and its findings by rule."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def solved(
 ) -> Hydraulics:
     """The plant solved; changes go to the conditions, or to line lengths if they name a line.
 
-    off : what the survey leaves open in heights [m]
+    off : uncertainty of heights from the survey [m]
     """
     lengths = {name: value for name, value in changes.items() if name in RUNS}
     water_states = {name: value for name, value in changes.items() if name not in lengths}
