@@ -1,4 +1,4 @@
-"""Several scenarios in one table: what differs, what is best, what could not be run."""
+"""Several scenarios in one table: differences, best values, failed runs."""
 
 from __future__ import annotations
 
@@ -137,7 +137,7 @@ def test_larger_gaps_are_better_and_no_route_is_never_best() -> None:
 
 
 def test_a_tie_has_no_best() -> None:
-    """Nor has one that is a tie for all that three digits show; two of three may share it."""
+    """Nor is there one if values agree to the three digits shown; two of three may share it."""
     one, same, more = (Entry(text=t, value=v) for t, v in (("a", 2.0), ("b", 2.001), ("c", 2.1)))
     assert Line(group="Hoses", label="h", entries=(one, same), better="less").best == ()
     assert Line(group="Hoses", label="h", entries=(one, same, more), better="less").best == (0, 1)
@@ -215,7 +215,7 @@ def _runs(monkeypatch: pytest.MonkeyPatch, result: Result) -> None:
 
 
 class Here:
-    """Does jobs in this process."""
+    """Runs jobs in this process."""
 
     do = staticmethod(settle)
 

@@ -1,4 +1,6 @@
-"""Another mesh against the boat's: where a wall stands in, by how much, and who feels it."""
+"""Another mesh compared with the boat's: where a wall protrudes, by how much, which module is
+affected.
+"""
 
 from __future__ import annotations
 
@@ -67,7 +69,7 @@ def there(points: Array) -> Array:
 
 
 def narrower(room: Array) -> Array:
-    """The port wall 18 mm in between x = -0.4 and 0.4, fading out over 0.1 m."""
+    """The port wall protrudes by 18 mm between x = -0.4 and 0.4, fading out over 0.1 m."""
     moved = room.copy()
     x, y = moved[..., 0], moved[..., 1]
     share = np.clip((0.5 - np.abs(x)) / 0.1, 0.0, 1.0) * (y > 0.74)
@@ -164,7 +166,7 @@ def test_a_new_object_protrudes_inwards(folder: Path, tmp_path: Path) -> None:
 
 
 def scenario(folder: Path) -> Scenario:
-    """One box whose left side stands 25 mm off the port wall."""
+    """One box whose left side is 25 mm off the port wall."""
     box = Module(name="vessel", size=(0.5, 0.2, 0.2), mass=9.0, stands="any", ports=(), service=())
     place = Placement(module="vessel", at=(0.0, 0.625, 0.4), rotate=(0.0, 0.0, 0.0))
     boat = specimens.boat(
@@ -194,7 +196,7 @@ def test_a_module_that_no_longer_fits_is_named_with_its_face(
 
 
 def other(folder: Path) -> Other:
-    """What the pairs file says."""
+    """The contents of the pairs file."""
     points = zip(CORNERS, there(CORNERS), strict=True)
     return Other(
         name="Hull 3",
@@ -213,7 +215,7 @@ def other(folder: Path) -> Other:
 
 
 def test_the_transferred_boat_has_the_same_frame(folder: Path, found: Deviation) -> None:
-    """Points picked here, moved on to the other mesh, lie where they lay in the boat frame."""
+    """Points picked here and transferred to the other mesh keep their place in the boat frame."""
     before = scenario(folder)
     space = survey(before)
     after = carried(before, space.frame, other(folder), found.registration)
@@ -229,7 +231,7 @@ def test_the_transferred_boat_has_the_same_frame(folder: Path, found: Deviation)
 
 @pytest.mark.parametrize(("verdict", "served"), [("tight", True), ("does not fit", False)])
 def test_service_clearance_is_judged_as_in_a_check(verdict: Verdict, served: bool) -> None:
-    """A little less than was asked, within what the scan may be wrong by, is still there."""
+    """Slightly less than required, within the scan's uncertainty, still counts as available."""
     fit = specimen_result().fit
     module = next(module for module in fit.modules if module.service)
     room = module.service[0]

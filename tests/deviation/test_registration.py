@@ -1,4 +1,6 @@
-"""One mesh laid on another: exact where it can be, within what it says, and refused by name."""
+"""Alignment of meshes: exact where possible, within the stated uncertainty, and
+refused by name.
+"""
 
 from __future__ import annotations
 
@@ -70,7 +72,7 @@ def picks(there: Moved, *, seed: int = 0, error: float = 0.0, points: Array = CO
 
 
 def faults(found: Picks, declared: float | None = None) -> str:
-    """What is said of pairs, in one text."""
+    """The faults of pairs, in one text."""
     said = pair_faults(
         found.names, found.here, found.there, found.worth, declared, keep_scale=False
     )
@@ -83,7 +85,7 @@ def rules(found: Registration, severity: str = "fail") -> set[str]:
 
 
 def off_at(found: Similarity, there: Moved, points: Array) -> float:
-    """How far the worst of some places lies from where it belongs [m]."""
+    """Largest distance of some places from their true positions [m]."""
     return float(np.linalg.norm(found.carry(there(points)) - points, axis=1).max())
 
 
@@ -226,7 +228,7 @@ def test_noise_is_within_the_stated_uncertainty() -> None:
 
 
 def test_moved_parts_do_not_shift_the_alignment() -> None:
-    """The engine shifted by 60 mm: the walls stay where they are."""
+    """The engine shifted by 60 mm: the walls stay in place."""
     there, _ = moved_by(7)
     engine = specimens.box((0.26, -0.3, 0.0), (0.86, 0.3, 0.5))
     other = specimens.finer(specimens.join(specimens.room(), engine), 3)
@@ -284,7 +286,7 @@ def test_free_motions_are_named_and_decided_by_the_pairs(
     assert {motion.words.split(" (")[0] for motion in found.free} == free
     assert rules(found) == {"free-motion"}
     assert not found.trusted
-    # It lies no farther off along the free way than the pairs were picked.
+    # Along the free direction the error is no larger than that of the picks.
     assert off_at(found.similarity, there, points) < 0.015
 
 
@@ -294,7 +296,7 @@ def test_a_closed_room_has_no_free_motion() -> None:
 
 
 def test_pairs_picked_in_the_wrong_orientation_are_refused() -> None:
-    """Every pair at the opposite end of a room that is nearly the same from both."""
+    """Every pair at the opposite end of a room that is nearly symmetrical."""
     there, _ = moved_by(10)
     given = picks(lambda p: there(p * [-1.0, -1.0, 1.0]), points=CORNERS[:5])
     found = register(ROOM, there(ROOM), given, FREE)
@@ -311,7 +313,7 @@ def test_a_symmetrical_room_is_only_doubted() -> None:
 
 
 def test_another_compartment_is_refused() -> None:
-    """Pairs that agree, and surfaces that have nothing to do with one another."""
+    """Pairs that agree, and surfaces that are unrelated."""
     there, _ = moved_by(11)
     other = specimens.finer(specimens.sphere(0.35, (0.5, 0.0, 0.7), rings=12), 1)
     found = register(ROOM, there(other), picks(there), FREE)

@@ -1,4 +1,4 @@
-"""Every finding that the program builds is held to its row of the catalogue while tests run.
+"""Check every finding that the program builds against its row of the catalogue during tests.
 
 python -m pytest -p tests.findings.kept_to_rows tests/fit/test_fit.py
 """
@@ -13,13 +13,13 @@ from typing import Any
 from fitcheck.findings import CATALOGUE, RemedyKind
 from fitcheck.model.finding import Finding, Remedy
 
-#: What reads findings back from a file builds any that the file holds.
+#: Code that reads findings from a file builds whatever the file contains.
 READERS = ("fitcheck.kept", "fitcheck.report")
 _OPEN = ExitStack()
 
 
 def faults(finding: Finding) -> list[str]:
-    """What a finding has that its row does not allow."""
+    """Properties of a finding that its row does not allow."""
     row = CATALOGUE.get(finding.rule)
     if row is None:
         return [f"{finding.rule}: no row"]
@@ -38,7 +38,7 @@ def faults(finding: Finding) -> list[str]:
 
 
 def kind_of(remedy: Remedy | None) -> RemedyKind:
-    """What a remedy is, by what it writes."""
+    """The kind of a remedy, by what it writes."""
     if remedy is None:
         return "none"
     if not remedy.changes:
@@ -49,7 +49,7 @@ def kind_of(remedy: Remedy | None) -> RemedyKind:
 
 @contextmanager
 def watched() -> Iterator[list[Finding]]:
-    """Collect what the program builds, and refuse what its row does not allow."""
+    """Collect the findings the program builds, and reject those their row does not allow."""
     built: list[Finding] = []
     plain = Finding.__init__
 
@@ -61,7 +61,7 @@ def watched() -> Iterator[list[Finding]]:
         home = str(frame.f_globals["__name__"])
         if home.startswith("fitcheck.") and not home.startswith(READERS):
             built.append(self)
-            # the water side looks for its remedies last, for all verdicts together
+            # the water side adds its remedies last, for all verdicts together
             assert [row for row in faults(self) if not row.endswith(": none")] == [], self
 
     Finding.__init__ = watching  # type: ignore[method-assign]

@@ -1,7 +1,7 @@
-"""Every finding the code can construct, read off its source: rule, severities, steps barred.
+"""Every finding the code can construct, read from its source: rule, severities, steps barred.
 
-An expression is followed through conditions, local names, constants of modules and the arguments
-of every call; what cannot be followed is an error, so that nothing is left out in silence.
+An expression is traced through conditions, local names, constants of modules and the arguments of
+every call; anything that cannot be traced is an error, so that nothing is silently left out.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-#: What of a finding is followed.
+#: The fields of a finding that are traced.
 CARRIED = ("rule", "severity", "bars")
 
 Value = str | tuple["Value", ...]
@@ -22,7 +22,7 @@ Bound = Mapping[str, tuple[ast.expr | None, "Scope"]]
 
 @dataclass
 class Built:
-    """What findings of one rule may carry."""
+    """The properties of findings of one rule."""
 
     severities: set[str] = field(default_factory=set)
     bars: set[str] = field(default_factory=set)
@@ -31,7 +31,7 @@ class Built:
 
 @dataclass(frozen=True)
 class Scope:
-    """A function of a file and what its parameters are bound to."""
+    """A function of a file and the bindings of its parameters."""
 
     file: str
     function: ast.FunctionDef | None
@@ -39,14 +39,14 @@ class Scope:
 
 
 class Source:
-    """The source of a package, and what its findings carry."""
+    """The source of a package, and the properties of its findings."""
 
     def __init__(self, files: Mapping[str, str]) -> None:
         self._trees = {name: ast.parse(text) for name, text in files.items()}
 
     @classmethod
     def of(cls, folder: Path) -> Source:
-        """A package as it lies in a folder; files by their dotted names."""
+        """A package in a folder; files by their dotted names."""
         return cls(
             {
                 ".".join(file.relative_to(folder.parent).with_suffix("").parts): file.read_text()
@@ -55,7 +55,7 @@ class Source:
         )
 
     def built(self) -> dict[str, Built]:
-        """For every rule what its findings may carry."""
+        """For every rule, the properties of its findings."""
         found: dict[str, Built] = defaultdict(Built)
         for file, _, call in self._calls["replace"]:
             if {word.arg for word in call.keywords} & set(CARRIED):
@@ -73,7 +73,7 @@ class Source:
 
     @cached_property
     def _calls(self) -> dict[str, list[tuple[str, ast.FunctionDef | None, ast.Call]]]:
-        """All calls by the plain name of what is called."""
+        """All calls by the plain name of the called function."""
         found: dict[str, list[tuple[str, ast.FunctionDef | None, ast.Call]]] = defaultdict(list)
 
         def walk(file: str, node: ast.AST, inside: ast.FunctionDef | None) -> None:
@@ -169,13 +169,13 @@ class Source:
         raise AssertionError(f"{scope.file}: cannot follow {name}")
 
     def _returned(self, file: str, function: ast.FunctionDef) -> set[Value]:
-        """What a function without rule or severity of its own may return."""
+        """What a function without its own rule or severity may return."""
         scope = Scope(file, function, {})
         returns = [node for node in ast.walk(function) if isinstance(node, ast.Return)]
         return {one for node in returns if node.value for one in self._values(node.value, scope)}
 
     def _function(self, file: str, name: str) -> tuple[str, ast.FunctionDef] | None:
-        """Where a function that a module calls by a plain name stands, imports followed."""
+        """The location of a function called by a plain name, following imports."""
         for node in self._trees[file].body:
             if isinstance(node, ast.FunctionDef) and node.name == name:
                 return file, node
@@ -186,7 +186,7 @@ class Source:
         return None
 
     def _constant(self, file: str, name: str) -> ast.expr | None:
-        """What a name of a module stands for, imports followed."""
+        """The value of a name of a module, following imports."""
         for node in self._trees[file].body:
             if isinstance(node, ast.Assign | ast.AnnAssign) and name in {
                 getattr(one, "id", "") for one in _targets(node)
@@ -213,7 +213,7 @@ def _parameters(function: ast.FunctionDef) -> dict[str, ast.expr | None]:
 
 
 def _matter(function: ast.FunctionDef) -> bool:
-    """Whether what a call passes may be a rule, a severity or a step barred."""
+    """Whether an argument of a call may be a rule, a severity or a step barred."""
     return bool(set(CARRIED) & set(_parameters(function))) or bool(function.args.kwarg)
 
 
@@ -232,7 +232,7 @@ def _bind(function: ast.FunctionDef, call: ast.Call, outer: Scope) -> Bound:
 
 
 def _given(call: ast.Call, scope: Scope) -> dict[str, ast.expr]:
-    """What a finding is built with; what a call hands on as `**more` is looked up by its name."""
+    """The arguments a finding is built with; those passed on as `**more` are looked up by name."""
     given = {word.arg: word.value for word in call.keywords if word.arg}
     if len(given) < len(call.keywords):
         given |= {

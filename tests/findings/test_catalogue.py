@@ -1,4 +1,4 @@
-"""The catalogue holds every rule that the code can construct, and none besides."""
+"""The catalogue contains exactly the rules that the code can construct."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.findings.kept_to_rows import faults
 from tests.findings.slugs import Source
 
 BUILT = Source.of(Path(fitcheck.__file__).parent).built()
-#: The product is fine up to the very limit at which it fails.
+#: The product is ok up to the very limit at which it fails.
 NEVER = {"product-back-pressure": {"caution"}}
 
 
@@ -36,7 +36,7 @@ def test_a_row_allows_exactly_what_the_code_constructs(rule: str) -> None:
 
 
 def source(text: str) -> dict[str, tuple[set[str], set[str]]]:
-    """What is read off one module."""
+    """The properties read from one module."""
     built = Source({"one": text}).built()
     return {rule: (row.severities, row.bars) for rule, row in built.items()}
 

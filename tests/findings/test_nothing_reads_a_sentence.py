@@ -23,7 +23,7 @@ from fitcheck.report import modules, numbers
 from fitcheck.report.tables import as_csv
 from tests.layouts import Bay, dangers, sound
 
-#: What is said for people and by whom; nothing that decides.
+#: Texts for people; none of them decides anything.
 SAID: dict[type, tuple[str, ...]] = {
     Finding: ("said", "source"),
     Remedy: ("said",),
@@ -32,7 +32,7 @@ SAID: dict[type, tuple[str, ...]] = {
 }
 #: The file of a change depends on the folder of the test.
 LEFT_OUT = SAID | {Change: ("file",)}
-#: Columns of the tables that repeat what is said.
+#: Columns of the tables that repeat sentences.
 NOTES = ("Note", "Because", "Item")
 NONSENSE = "zq"
 
@@ -40,7 +40,7 @@ Facts = dict[str, Any]
 
 
 def thin_and_hot() -> Bay:
-    """A sound layout with a shelf, a hot engine before it and a suction hose too thin."""
+    """A sound layout with a shelf, a hot engine in front of it and too thin a suction hose."""
     made = list(sound())[2]
     boat, kit, layout = (made.tables[key] for key in ("boat", "kit", "layout"))
     boat["solids"] = [
@@ -61,7 +61,7 @@ def no_way() -> Bay:
 
 
 def clashes() -> Bay:
-    """The pumps in one another, and the vessel in the bulkhead."""
+    """The pumps overlap each other, and the vessel overlaps the bulkhead."""
     made = list(sound())[2]
     modules = made.tables["layout"]["modules"]
     modules["feed"]["at"][0] = "0.0000 m"
@@ -77,14 +77,14 @@ SPECIMENS: dict[str, Callable[[], Bay]] = {
 
 
 def nonsense(text: str | Said) -> str | Said:
-    """Another text for every text, the same for the same."""
+    """A replacement for every text, the same for equal texts."""
     if isinstance(text, Said) or text.startswith(NONSENSE) or not text:
         return text
     return NONSENSE + hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
 def scramble(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From now on every sentence is nonsense, and everything else said as soon as it is built."""
+    """From now on every sentence is nonsense, and every other text too, as soon as it is built."""
     others = {key: str(nonsense(text)) for key, text in SENTENCES.items()}
     monkeypatch.setattr(said, "SENTENCES", others)
 
@@ -99,7 +99,7 @@ def scramble(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def facts(result: Result) -> Facts:
-    """Everything a result holds and everything its tables show, less what is only said."""
+    """Everything in a result and in its tables, except sentences."""
     words = [hose.reason for hose in result.routes.hoses if isinstance(hose, Unrouted)]
     words += [row.verdict for row in result.hydraulics.summaries]
     words.sort(key=len, reverse=True)
@@ -121,7 +121,7 @@ def facts(result: Result) -> Facts:
 
 
 def _unsaid(table: numbers.Table, words: list[str]) -> numbers.Table:
-    """A table without its notes, and its verdicts without what the stages said in words."""
+    """A table without its notes, and its verdicts without the stages' sentences."""
 
     def bare(heading: str, cell: Any) -> Any:
         if isinstance(cell, Said):
@@ -171,7 +171,7 @@ def differing(first: Any, second: Any, at: str = "") -> list[str]:
     return [] if same else [f"{at}: {first!r} {second!r}"]
 
 
-#: Names that mean nothing, and names that mean something to a person, in the same order.
+#: Meaningless names, and names that mean something to a person, in the same order.
 MODULES = {"feed": ("xm1", "compartment"), "hp": ("xm2", "inside"), "vessel": ("xm3", "unseen")}
 LINES = {
     "suck": ("xq1", "caution"),
@@ -184,7 +184,7 @@ VOLUMES = {"engine": ("xv1", "inside of a solid"), "pump shelf": ("xv2", "the so
 
 
 def renamed(tables: Any, which: int) -> Any:
-    """The same tables with modules, lines and volumes called by the one or the other name."""
+    """The same tables with modules, lines and volumes under one or the other set of names."""
     if isinstance(tables, list):
         return [renamed(row, which) for row in tables]
     if isinstance(tables, str):
@@ -203,7 +203,7 @@ def renamed(tables: Any, which: int) -> Any:
 
 
 def written(specimen: str, which: int, folder: Path) -> Path:
-    """A specimen by one of its two sets of names."""
+    """A specimen with one of its two sets of names."""
     made = SPECIMENS[specimen]()
     made.tables["layout"]["pitch"] = "30 mm"
     made.tables = renamed(made.tables, which)
@@ -214,7 +214,7 @@ def written(specimen: str, which: int, folder: Path) -> Path:
 def test_nonsense_sentences_and_misleading_names_change_no_verdict(
     specimen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As it is, and with every sentence nonsense and every name another: the same but for them."""
+    """As it is, and with nonsense sentences and other names: identical apart from those."""
     as_it_is = facts(run(written(specimen, 0, tmp_path / "plain")))
     scramble(monkeypatch)
     told = run(written(specimen, 1, tmp_path / "other"))
@@ -224,7 +224,7 @@ def test_nonsense_sentences_and_misleading_names_change_no_verdict(
 
 
 def by_other_names(found: Any, names: dict[str, str]) -> Any:
-    """Facts with every name in them put for its other one."""
+    """Facts with every name replaced by its counterpart."""
     if isinstance(found, dict):
         return {key: by_other_names(value, names) for key, value in found.items()}
     if isinstance(found, list):

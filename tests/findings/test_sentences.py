@@ -1,4 +1,4 @@
-"""Sentences are put together as written, and every one of them is said somewhere."""
+"""Sentences are formatted correctly, and each of them is used somewhere."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def test_no_key_is_in_two_chapters() -> None:
 
 
 def calls() -> Iterator[tuple[str, ast.Call]]:
-    """Every place of the program that says something."""
+    """Every call in the program that uses a sentence."""
     for file in sorted(ROOT.rglob("*.py")):
         tree = ast.parse(file.read_text())
         if not any(
@@ -80,7 +80,7 @@ def calls() -> Iterator[tuple[str, ast.Call]]:
 
 
 def keys_of(key: ast.expr, at: str) -> list[str]:
-    """The keys that may stand there: written out, or one of two."""
+    """The possible keys of a call: a literal, or one of two."""
     if isinstance(key, ast.IfExp):
         return keys_of(key.body, at) + keys_of(key.orelse, at)
     assert isinstance(key, ast.Constant), f"{at}: the key is not written here"
@@ -100,7 +100,7 @@ def test_every_call_fills_all_blanks_of_its_sentence() -> None:
 
 
 def test_no_sentence_spells_a_unit() -> None:
-    """A quantity is a blank, shown in the units asked for; what is in quotes is for a file."""
+    """A quantity is a blank, shown in the requested units; text in quotes is for a file."""
     spelled = re.compile(r"(?<!F)\d ?(mm|cm|m|bar|kPa|L|L/min|m/s|kg|psi|in|ft)\b|\+-|\bdeg")
     told = {key: re.sub(r'"[^"]*"', "", text) for key, text in SENTENCES.items()}
     assert [key for key, text in told.items() if spelled.search(text)] == []

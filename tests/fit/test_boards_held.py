@@ -1,4 +1,4 @@
-"""A board to be built is held by something, or nothing is safe to cut for."""
+"""A board to be built must be supported, or nothing may be cut."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from tests.specimens import Corner, box, hand_made_space, upright_box
 from tests.specimens.fit import FRAME, INSIDE, module, one_pump, plan, scanned
 from tests.specimens.mended import mended_fit
 
-# The room spans x -1..1, y -0.75..0.75, z 0..1.2; boards here are level unless said otherwise.
+# The room spans x -1..1, y -0.75..0.75, z 0..1.2; boards here are level unless stated otherwise.
 IN_THE_AIR: tuple[Corner, Corner] = ((-0.2, 0.4, 0.5), (0.2, 0.65, 0.518))
 ON_THE_WALL: tuple[Corner, Corner] = ((-0.2, 0.45, 0.5), (0.2, 0.75, 0.518))
 
 
 def shelf(low: Corner, high: Corner, name: str = "shelf", state: str = "planned") -> PlacedVolume:
-    """An upright board as it is placed: its third axis is its thinnest side."""
+    """An upright board as placed: its third axis is its thinnest side."""
     plain = upright_box(low, high)
     order = sorted(range(3), key=lambda axis: -plain.half[axis])
     turned = Box(
@@ -60,7 +60,7 @@ def test_a_shelf_along_a_wall_is_supported_over_its_whole_length() -> None:
     assert of_rule(fit, "board-not-carried") == of_rule(fit, "board-runs-into") == []
     assert only(fit).held_by == ("hull or joinery",)
     assert only(fit).line == pytest.approx(0.4)
-    # Its free corners lie 0.3 m off the wall, less the step looked in.
+    # Its free corners are 0.3 m off the wall, less the sampling step.
     assert only(fit).reach == pytest.approx(0.3, abs=0.02)
 
 
@@ -94,7 +94,7 @@ def test_a_board_set_off_a_wall_by_less_than_battens_is_packed_out() -> None:
 
 
 def written(where: Finding | str) -> PlacedVolume:
-    """The board that a remedy writes out, placed as the boat file's would be."""
+    """The board written in a remedy, placed like that of the boat file."""
     if isinstance(where, Finding):
         assert where.remedy is not None
         where = where.remedy.text
@@ -175,7 +175,7 @@ def test_a_lid_supports_no_board() -> None:
 
 
 def test_a_board_through_the_wall_is_cut_back_to_it() -> None:
-    """Both that it runs into the wall and that nothing carries it are settled by one cut."""
+    """One cut resolves both the collision with the wall and the missing support."""
     (x0, y0, z0), (x1, y1, z1) = ON_THE_WALL
     through = judged(shelf((x0, y0, z0), (x1, y1 + 0.2, z1)))
     for rule in ("board-runs-into", "board-not-carried"):
@@ -208,7 +208,7 @@ def test_a_deep_shelf_is_made_narrower() -> None:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_the_board_suggested_for_an_unsupported_box_supports_it(seed: int) -> None:
-    """Random boxes among posts in a scanned room; each way that a text offers is tried."""
+    """Random boxes among posts in a scanned room; each suggested remedy is tried."""
     rng = np.random.default_rng(seed)
     posts = [
         ((x, y, 0.0), (x + 0.15, y + 0.15, float(rng.uniform(0.2, 1.0))))

@@ -1,4 +1,4 @@
-"""What carries a box, and boards that are there or planned."""
+"""Supports of a box, and existing or planned boards."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def test_a_board_suggested_for_a_narrow_gap_fills_it(gap: float) -> None:
 
 
 def test_no_unsupported_board_is_suggested() -> None:
-    """In the middle of the room, 0.75 m off any wall and too high for packing."""
+    """In the middle of the room, 0.75 m from any wall and too high for packing."""
     small = one_pump((0.0, 0.0, 0.7), size=(0.1, 0.1, 0.1))
     (finding,) = unheld(mended_fit(small, hand_made_space()))
     assert finding.remedy is not None
@@ -84,7 +84,7 @@ def test_no_unsupported_board_is_suggested() -> None:
 
 
 def test_only_a_permitted_face_counts_as_support() -> None:
-    # The back lies against the after wall at x = -1, half a metre up.
+    # The back is against the after wall at x = -1, half a metre up.
     at = (-0.85, 0.1, 0.5)
     assert len(unheld(mended_fit(one_pump(at), hand_made_space()))) == 1
     fit = mended_fit(one_pump(at, ("base", "back")), hand_made_space())
@@ -120,7 +120,7 @@ def test_overlapping_contact_area_counts_once() -> None:
 
 
 def test_a_lid_supports_nothing() -> None:
-    # The last triangles are a thin slab right under the box.
+    # The last triangles are a thin slab directly under the box.
     floor = box((-0.5, -0.5, 0.299), (0.5, 0.5, 0.3))
     space = hand_made_space(extra=floor)
     assert unheld(mended_fit(one_pump((0.0, 0.0, 0.3)), space)) == []

@@ -1,4 +1,4 @@
-"""A gap that may be nothing bars cutting; one that is surely there and small is a caution."""
+"""A gap that may be zero bars cutting; one that is certain but small is a caution."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SIZE = (0.3, 0.2, 0.25)
 
 @pytest.mark.parametrize(("gap", "barred"), [(0.028, False), (0.015, True)])
 def test_a_gap_within_its_uncertainty_bars_cutting(gap: float, barred: bool) -> None:
-    """The wall of the room stands at x = 1; the box may be fixed by its base alone."""
+    """The wall of the room is at x = 1; the box may be fixed by its base only."""
     pump = module("pump", SIZE)
     other = module("other", (0.05, 0.05, 0.05))
     x = 1.0 - gap - SIZE[0] / 2

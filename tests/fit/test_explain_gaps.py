@@ -1,4 +1,4 @@
-"""A module's gap by hand: what is met, the distance, the parts of its uncertainty."""
+"""A module's gap by hand: nearest thing, distance, parts of its uncertainty."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.specimens import hand_made_space
 from tests.specimens.explained import typed_in
 from tests.specimens.fit import module, needs, plan
 
-#: A pump of 300 x 200 x 250 mm hangs in a room, 40 mm from its front wall at x = 1 m, turned none.
+#: A pump of 300 x 200 x 250 mm, not rotated, in a room, 40 mm from its front wall at x = 1 m.
 SURE = Uncertainty(surface=0.004, scale=0.006, roll=0.002, trim=0.001, pick=0.008, cell=0.02)
 
 
@@ -27,7 +27,7 @@ def told() -> dict[str, Explanation]:
 
 
 def test_a_gap_by_hand() -> None:
-    """1 m - 0.81 m - half of 0.3 m, 1.96 times the root of lever, surface and no pick."""
+    """1 m - 0.81 m - half of 0.3 m, 1.96 times the root of lever and surface, without a pick."""
     found = told()["gap"].steps
     gap = next(row for row in found if row.what == f"gap to {CALLED['mesh']}")
     assert gap.value == pytest.approx(1.0 - 0.81 - 0.15, abs=1e-9)

@@ -1,4 +1,4 @@
-"""The fit: every verdict from a scene countable by eye, and remedies that do what they say."""
+"""The fit: verdicts in simple scenes, and remedies that work."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_a_box_on_the_sole_fits_and_its_gaps_are_the_walls() -> None:
     [(0.05, "fits"), (0.0101, "fits"), (0.005, "tight"), (0.001, "fits"), (-0.02, "clash")],
 )
 def test_standing_off_a_wall(shift: float, verdict: str) -> None:
-    """Clear, clear, too near, screwed to it, in it: 10 mm are asked, the mesh is a drawing."""
+    """Clear, clear, too near, screwed to it, in it: 10 mm is required, the mesh is a drawing."""
     pump = module("pump", fixed_by=("front",))
     fit = mended_fit(plan((pump, (0.85 - shift, 0.0, 0.0))), hand_made_space())
     assert fit.module("pump").verdict == verdict
@@ -80,7 +80,7 @@ def test_too_small_a_gap_is_reported_with_its_size() -> None:
 
 
 def test_a_gap_near_a_corner_is_measured_diagonally() -> None:
-    """A post 6 mm off in x and in y before no face: 8.5 mm, less than 10."""
+    """A post 6 mm away in x and in y, in front of no face: 8.5 mm, less than 10."""
     post = ((0.156, 0.106, 0.0), (0.256, 0.206, 0.5))
     fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0))), hand_made_space([post]))
     assert fit.module("pump").verdict == "tight"
@@ -207,7 +207,7 @@ def test_into_a_scanned_wall_beyond_its_accuracy_is_a_clash() -> None:
 
 
 def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
-    """A small bracket reaches 12 mm into the box; the scan may be wrong by 20 mm."""
+    """A small bracket reaches 12 mm into the box; the scan's uncertainty is 20 mm."""
     bracket = sheet(0.138, (-0.02, 0.1), (0.02, 0.14))
     space = scanned(hand_made_space(extra=bracket))
     fit = mended_fit(plan((module("pump"), (0.0, 0.0, 0.0)), scan=True), space)
@@ -220,7 +220,7 @@ def test_an_obstacle_within_accuracy_is_tight_and_says_so() -> None:
 
 
 def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
-    """+-3.9 % at 0.9 m is 34 mm, at 0.2 m 7 mm: 10 mm of 25 mm are sure here alone."""
+    """+-3.9 % at 0.9 m is 34 mm, at 0.2 m 7 mm: 10 mm of 25 mm are certain only here."""
     space = hand_made_space(scale_uncertainty=0.02, accuracy=0.0)
     far = ((-0.975, -0.5, 0.0), (-0.875, 0.5, 1.2))
     pump = module("pump")
@@ -232,7 +232,7 @@ def test_scale_error_grows_with_the_distance_from_the_origin() -> None:
 
 
 def test_a_loose_piece_is_named_and_still_counts() -> None:
-    """20 mm of noise 5 mm ahead: tight all the same, but the user learns what to look for."""
+    """20 mm of noise 5 mm ahead: still tight, but the user learns what to look for."""
     speck = box((0.155, -0.01, 0.1), (0.175, 0.01, 0.12))
     space = hand_made_space(extra=speck)
     bits = loose_bits(space.triangles)
@@ -253,7 +253,7 @@ def with_body(space: Space, body: tuple[tuple[float, ...], tuple[float, ...]]) -
 
 
 def bowl(height: float) -> tuple[Scenario, Space]:
-    """Filters hung on the aft wall, their bowls to drop 120 mm, over a sole."""
+    """Filters mounted on the aft wall, with bowls that drop 120 mm, over a sole."""
     needed = needs("base", 0.12, "withdrawal")
     filters = module("prefilters", (0.1, 0.2, 0.3), service=needed, fixed_by=("back",))
     return plan((filters, (-0.95, 0.0, height))), hand_made_space()
@@ -348,7 +348,9 @@ def test_standing_rule(stands: Any, rotate: tuple[float, ...], fine: bool) -> No
     ("height", "passes"), [(0.40, True), (0.202, True), (0.2005, False), (0.19, False)]
 )
 def test_hatch(height: float, passes: bool) -> None:
-    """End on the box is 200 x 240, the hatch 300 by `height`, known to 1 mm and a bit."""
+    """On end the box is 200 x 240, the hatch 300 by `height`, with an uncertainty of
+    about 1 mm.
+    """
     hatch = ((0.0, 0.0, 1.2), (0.3, 0.0, 1.2), (0.3, height, 1.2), (0.0, height, 1.2))
     pump = module("pump", (0.3, 0.2, 0.24))
     fit = mended_fit(plan((pump, (0.0, 0.0, 0.0))), hand_made_space(hatch=hatch, accuracy=0.001))
@@ -381,7 +383,7 @@ def test_a_heavy_box_needs_two_persons() -> None:
 
 
 def test_rotating_everything_by_90_degrees_changes_nothing() -> None:
-    """The room, its engine and the modules turned about the upright axis."""
+    """The room, its engine and the modules rotated about the upright axis."""
     turn = rotation((0.0, 0.0, math.pi / 2))
     space = hand_made_space([ENGINE])
     turned = hand_made_space(

@@ -1,4 +1,4 @@
-"""What is met is known by its kind: no name and no wording changes a verdict."""
+"""Contacts are identified by kind: no name and no wording changes a verdict."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ SIZE = (0.3, 0.2, 0.25)
 
 
 def judged(space: Space, name: str = "other") -> Fit:
-    """A pump 15 mm off the wall and fixed to the sole, unseen space before it, a block beside."""
+    """A pump 15 mm off the wall and fixed to the sole, unseen space in front of it, a block beside
+    it.
+    """
     pump = module("pump", SIZE, service=needs("back", 0.3))
     layout = plan(
         (pump, (0.835, 0.1, 0.0)), (module(name, (0.1, 0.1, 0.1)), (0.5, 0.1, 0.0)), scan=True
@@ -26,7 +28,7 @@ def judged(space: Space, name: str = "other") -> Fit:
 
 
 def verdicts(fit: Fit) -> list[object]:
-    """All that is decided, without a word of how it is said."""
+    """All decisions, without their wording."""
     rows: list[object] = [(row.rule, row.severity, row.bars, row.value) for row in fit.findings]
     rows += [(row.verdict, [one.verdict for one in row.service]) for row in fit.modules]
     return rows
@@ -57,7 +59,7 @@ def test_every_kind_within_reach_has_its_own_contact() -> None:
 
 
 def test_a_loose_piece_supports_nothing() -> None:
-    """The same block of mesh under the box, once as part of the room, once as a loose bit."""
+    """The same block of mesh under the box, once as part of the room, once as a loose piece."""
     block = ((-0.2, -0.1, 0.2), (0.2, 0.1, 0.3))
     whole = hand_made_space([block])
     bit = LooseBit(centre=(0.0, 0.0, 0.25), radius=0.25)
@@ -72,7 +74,7 @@ def test_a_loose_piece_supports_nothing() -> None:
 
 @pytest.mark.parametrize(("state", "unsure"), [("planned", False), ("existing", True)])
 def test_a_planned_board_has_the_uncertainty_of_the_box_on_it(state: str, unsure: bool) -> None:
-    """Only a board that is there was picked on the scan."""
+    """Only an existing board was picked on the scan."""
     box = upright_box((-0.2, -0.2, 0.182), (0.2, 0.2, 0.2))
     board = PlacedVolume(name="shelf", box=box, why="a board", board=state)  # type: ignore[arg-type]
     space = scanned(replace(hand_made_space(), solids=(board,)))

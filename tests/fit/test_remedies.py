@@ -1,4 +1,4 @@
-"""Remedies of the fit: each does what it says, and the search keeps every place that passes."""
+"""Remedies of the fit work, and the search keeps every place that passes."""
 
 from __future__ import annotations
 
@@ -53,7 +53,9 @@ def test_a_slide_along_the_sole_is_preferred_to_lifting() -> None:
 
 
 def test_no_place_is_reported_without_changes() -> None:
-    """A box longer than the room is wide stands across it: no shift helps, nor a quarter turn."""
+    """A box longer than the room is wide, placed across it: neither a shift nor a quarter turn
+    helps.
+    """
     scene = plan((module("vessel", (2.4, 0.2, 0.2)), (0.0, 0.0, 0.3)))
     fit = mended_fit(scene, hand_made_space())
     for finding in fails(fit):
@@ -70,9 +72,9 @@ def test_a_quarter_turn_when_no_shift_helps() -> None:
 
 
 def test_a_place_that_keeps_the_ports_free_is_preferred() -> None:
-    """Off the engine: 50 mm to starboard leave the port 100 mm of its 110 to the wall.
+    """Away from the engine: 50 mm to starboard leaves the port 100 of its 110 mm to the wall.
 
-    80 mm aft leave it all, and 40 mm to port the 184 mm in which its hose turns.
+    80 mm aft leaves all of it, and 40 mm to port the 184 mm in which its hose turns.
     """
     port = Port(
         name="inlet",
@@ -185,7 +187,7 @@ def test_the_filter_keeps_every_place_that_passes_judgement(scan: bool) -> None:
 
 
 def test_unseen_cells_at_a_surface_count_as_noise() -> None:
-    """Behind a wall the first layers of unseen cells do not bar a box, all farther ones do."""
+    """Behind a wall the first layers of unseen cells do not bar a box, all further ones do."""
     space = noisy_room()
     barring = barring_cells(space)
     centres = space.grid.centre(np.argwhere(barring))

@@ -1,4 +1,4 @@
-"""Remedies: a box goes only where it stands, and a change may bring no new fail."""
+"""Remedies: a box is only moved where it is supported, and a change may not add a fail."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ MOST = 2.0
 
 
 def pump_at(height: float, *others: tuple[str, float]) -> Scenario:
-    """A pump that may stand or hang by its back, its base so high above the sole, and others."""
+    """A pump fixed by its base or back, its base at a height above the sole, and others."""
     plain = Module(
         name="pump",
         size=(0.3, 0.2, 0.25),
@@ -59,14 +59,14 @@ def test_a_box_is_not_put_through_the_sole() -> None:
 
 
 def test_a_box_is_put_neither_into_another_nor_on_it() -> None:
-    """Another module stands on the sole below: it carries nothing."""
+    """Another module on the sole below: it supports nothing."""
     stands = stands_lower(pump_at(0.45, ("filter", 0.0)), hand_made_space())
     assert stands("pump", 0.05, MOST) is None
     assert stands("pump", 0.40, MOST) is None
 
 
 def test_a_box_sunk_into_the_sole_is_raised_just_onto_it() -> None:
-    """Anywhere above the sole it would be clear too, and hang in the air."""
+    """Anywhere above the sole it would be clear too, but unsupported."""
     asked = pump_at(-0.017)
     (remedy,) = {
         row.remedy
@@ -88,7 +88,8 @@ def test_a_box_sunk_into_the_sole_is_raised_just_onto_it() -> None:
     "name",
     [
         "pump_sunk_into_the_sole",
-        "vessel_ends_in_the_bulkhead",  # turned about it is 50 mm away, in doubt and in the air
+        # a rotation about it is 50 mm away, uncertain and unsupported
+        "vessel_ends_in_the_bulkhead",
         "pumps_in_one_another",
         "pump_on_its_side",
         "pump_upside_down_under_the_deck",
@@ -111,7 +112,7 @@ def test_moving_a_whole_layout_adds_no_finding(tmp_path: Path, name: str) -> Non
 
 
 def test_a_move_of_the_obstacle_comes_last(tmp_path: Path) -> None:
-    """On its side no more, the pump stands where it was meant to, its ports free."""
+    """No longer on its side, the pump is where it was intended, with its ports free."""
     danger = next(row for row in dangers() if row.bay.name == "pump_on_its_side")
     scene = read_scenario(danger.bay.write(tmp_path))
     remedy = fails(mended_fit(scene, survey(scene)))[0].remedy
@@ -121,7 +122,7 @@ def test_a_move_of_the_obstacle_comes_last(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", range(10))
 def test_a_move_resolves_what_it_claims(seed: int) -> None:
-    """Random boxes in a scanned room; one that fits for sure, or what is in doubt is said."""
+    """Random boxes in a scanned room; the place fits certainly, or its uncertainty is stated."""
     rng = np.random.default_rng(1000 + seed)
     space = scanned(hand_made_space([ENGINE]), float(rng.choice([0.003, 0.012])))
     pairs = []
@@ -165,7 +166,7 @@ def key(found: Finding) -> tuple[str, str]:
 
 
 def test_an_uncertain_place_says_what_is_uncertain() -> None:
-    """A shaft hardly wider than the box: nowhere in it is the gap asked for sure."""
+    """A shaft hardly wider than the box: nowhere in it is the required gap certain."""
     walls = [((x, -0.75, 0.0), (x + 0.05, 0.75, 1.2)) for x in (-0.225, 0.175)]
     space = scanned(hand_made_space(walls), 0.030)
     box = module("pump", (0.30, 1.44, 0.25), fixed_by=("base",), fixing_given=True)
@@ -177,7 +178,7 @@ def test_an_uncertain_place_says_what_is_uncertain() -> None:
 
 
 def test_a_box_that_must_move_gets_a_move_and_no_board() -> None:
-    """Sunk, it is carried by nothing either, and near what lies below the sole."""
+    """A sunk box is not supported either, and is close to what is below the sole."""
     found = [row for row in mended_fit(pump_at(-0.017), hand_made_space()).findings if row.bars]
     assert {row.rule for row in found} >= {"not-carried"}
     for row in found:
@@ -187,7 +188,7 @@ def test_a_box_that_must_move_gets_a_move_and_no_board() -> None:
 
 
 def test_a_box_under_the_deck_goes_down_to_the_sole() -> None:
-    """Upside down and farther up than a box is moved otherwise; only the sole carries it."""
+    """Upside down and higher than a box is normally moved; only the sole supports it."""
     asked = pump_at(1.2)
     turned = Placement(module="pump", at=(0.0, 0.1, 1.2), rotate=(math.pi, 0.0, 0.0))
     (found,) = fails(mended_fit(replace(asked, layout=layout(turned)), hand_made_space()))
@@ -241,7 +242,7 @@ def test_only_new_findings_make_a_trial_worse(
 def test_a_trial_checks_boxes_hoses_and_order(
     monkeypatch: pytest.MonkeyPatch, stage: str, new: bool
 ) -> None:
-    """One hose was lost before the change as after it; `stage` finds another fail after it."""
+    """One hose failed before and after the change; `stage` adds another fail."""
     lost = row("fail", "no-route", "a")
     before, after = pump_at(0.0), pump_at(0.1)
 

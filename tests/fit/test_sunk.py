@@ -1,4 +1,4 @@
-"""A box drawn into the surface it is fixed to is told; roughness of that surface is not."""
+"""A box drawn into the surface it is fixed to is reported; roughness of that surface is not."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ def on_the_wall(space: Space, deep: float, wall: float = -1.0) -> list[Finding]:
 
 
 def patch(roughness: float, deep: float, share: float, cells: int = 60) -> Space:
-    """A room with a skin 100 mm before its aft wall, part of it `deep` proud, with noise [m].
+    """A room with a skin 100 mm in front of its aft wall, part of it `deep` proud, with noise [m].
 
-    share : the part of the skin's width, from one side of the pump's back, that stands proud
+    share : the part of the skin's width that is proud, from one side of the pump's back
     """
     rng = np.random.default_rng(5)
     y, z = np.meshgrid(np.linspace(-0.1, 0.3, cells), np.linspace(0.2, 0.7, cells), indexing="ij")
@@ -54,7 +54,7 @@ def test_surface_noise_does_not_count_as_depth() -> None:
 
 
 def test_a_batten_under_a_fifth_of_the_face_is_reported() -> None:
-    """The pump's back reaches from y = 0 to 0.2 m; the batten stands 12 mm proud on a fifth."""
+    """The pump's back reaches from y = 0 to 0.2 m; the batten is 12 mm proud on a fifth of it."""
     (found,) = on_the_wall(patch(0.0005, 0.012, 0.2), 0.0, SKIN)
     assert found.value == pytest.approx(-0.012, abs=0.0015)
     assert found.place is not None

@@ -1,4 +1,4 @@
-"""Service space: a sure neighbour hides no unsure wall, an unsure wall no sure neighbour."""
+"""Service clearance: a certain neighbour does not hide an uncertain wall, nor the reverse."""
 
 from __future__ import annotations
 

@@ -108,7 +108,7 @@ def test_nothing_in_front_of_a_face_gives_no_gap() -> None:
 
 
 def test_penetration_depth_in_known_cases() -> None:
-    """A box 50 mm into the forward wall and 2 mm into the sole: each face says its own."""
+    """A box 50 mm into the forward wall and 2 mm into the sole: each face has its own depth."""
     box = upright_box((0.75, -0.2, -0.002), (1.05, 0.2, 0.3))
     depth, axis, points = pieces_inside(index_triangles(finer(room(), 3), BIN), box)
     forward = axis == 0
@@ -129,13 +129,15 @@ def test_touching_does_not_count_as_overlap(shift: float, hits: bool) -> None:
 
 
 def test_a_wall_beside_the_prism_is_not_in_front_of_it() -> None:
-    """A box flush with the sole and the port wall looks forward past both."""
+    """A box flush with the sole and the port wall faces forward past both."""
     box = upright_box((-0.5, 0.55, 0.0), (-0.2, 0.75, 0.2))
     assert prism_gap(index_triangles(room(), BIN), box, "front", 5.0)[0] == pytest.approx(1.2)
 
 
 def test_gap_through_a_hole() -> None:
-    """Before a face smaller than the hole there is the far wall; before a larger one the sheet."""
+    """In front of a face smaller than the hole is the far wall; in front of a larger one, the
+    sheet.
+    """
     index = index_triangles(np.concatenate([room(), bulkhead()]), BIN)
     small = upright_box((-0.5, -0.06, 0.54), (-0.3, 0.06, 0.66))
     large = upright_box((-0.5, -0.11, 0.54), (-0.3, 0.11, 0.66))
@@ -179,7 +181,7 @@ def test_rotated_box_distances_in_known_cases() -> None:
 
 
 def test_covered_share() -> None:
-    """Half of a face looks at a sheet 5 mm before it, the other half at nothing."""
+    """Half of a face has a sheet 5 mm in front of it, the other half nothing."""
     box = upright_box((0.0, -0.1, 0.0), (0.2, 0.1, 0.2))
     index = index_triangles(sheet(0.205, (-0.5, -0.5), (0.0, 0.5)), BIN)
     assert covered(index, box, "front", 0.0, 0.01) == pytest.approx(0.5, abs=1e-6)
@@ -330,7 +332,7 @@ def test_rigid_motion_changes_nothing(roll, shift, size, at, rotate) -> None:
     for face in FACES:
         before = prism_gap(here, box, face, 9.0)[0]
         assert gap <= before + 1e-8
-        # A corner that grazes the prism's side may fall either way by rounding.
+        # A corner that grazes the prism's side may be in or out by rounding.
         slim = drawn_in(box, dict.fromkeys(FACES, 1e-6))
         fat = drawn_in(box, dict.fromkeys(FACES, -1e-6))
         least = prism_gap(there, moved_box(fat, turn, shift), face, 9.0)[0]

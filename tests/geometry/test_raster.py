@@ -1,4 +1,4 @@
-"""The raster: never a cell too few, never one that is far."""
+"""The raster: never a cell too few, never a distant one."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def fill_escapes(marked: np.ndarray) -> bool:
 
 @pytest.mark.parametrize("pitch", [0.05, 0.02, 0.01])
 def test_walls_on_lattice_planes_do_not_leak(pitch: float) -> None:
-    # Every wall of the box lies on a plane between two layers of cells.
+    # Every wall of the box is on a plane between two layers of cells.
     count = tuple(round(size / pitch) + 6 for size in (2.0, 1.0, 1.0))
     grid = Grid(origin=(-3 * pitch, -3 * pitch, -3 * pitch), pitch=pitch, shape=count)
     marked = touched_cells(specimens.box((0.0, 0.0, 0.0), (2.0, 1.0, 1.0)), grid)

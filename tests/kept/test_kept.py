@@ -1,4 +1,4 @@
-"""What was worked out is kept, comes back equal, and is opened only while nothing has changed."""
+"""Results are cached, restored equal, and used only while nothing has changed."""
 
 from __future__ import annotations
 
@@ -172,7 +172,7 @@ def test_an_unwritable_cache_only_costs_time(
 
 @pytest.fixture
 def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """How often a result is worked out; the work itself is left out."""
+    """Counts how often a result is calculated; the calculation itself is replaced."""
     runs: list[str] = []
 
     def checked(scenario, *_: object) -> Result:  # type: ignore[no-untyped-def]
@@ -249,7 +249,7 @@ def test_a_calculation_is_opened_in_the_requested_state(
 def test_a_state_is_found_by_any_displayed_spelling(
     folder: Path, tmp_path: Path, counted: list[str], monkeypatch: pytest.MonkeyPatch, state: str
 ) -> None:
-    """In either system of units, and as a keyboard without the signs can type it."""
+    """In either unit system, and typed on a keyboard without the signs."""
     cold = replace(
         STATE,
         name="heeled, 5 °C",
@@ -269,7 +269,7 @@ def test_a_result_folder_uses_cached_calculations_until_a_file_changes(
     out = tmp_path / "out"
     write_all(opened(file), out, None, "metric")
     with monkeypatch.context() as still:
-        still.setattr("fitcheck.pipeline.explain", None)  # kept rows need no calculation
+        still.setattr("fitcheck.pipeline.explain", None)  # cached rows need no calculation
         assert explained(out, "brine") == ROWS[2:]
     with file.open("a") as end:
         end.write("\n")
@@ -313,7 +313,7 @@ def test_a_missing_calculation_lists_the_available_ones(
 def test_opening_a_cached_result_loads_no_stage(
     folder: Path, tmp_path: Path, counted: list[str]
 ) -> None:
-    """No kernels, no solver and no drawing library: they take longer than all that is asked."""
+    """No kernels, no solver and no drawing library: they take longer than the whole command."""
     file = next(sound()).write(tmp_path / "bay")
     opened(file)
     heavy = ("scipy", "numba", "trimesh", "pyvista", "pydantic", "networkx")
@@ -347,7 +347,7 @@ def test_a_multi_file_mesh_is_never_cached(tmp_path: Path) -> None:
 
 
 class Watched:
-    """A thing that writes down which of its names are asked for."""
+    """A thing that records which of its attributes are read."""
 
     def __init__(self, of: object, seen: set[str], above: str = "", into: str = "") -> None:
         self._all = (of, seen, above, into)
@@ -371,7 +371,7 @@ def test_a_space_depends_on_what_its_key_names(tmp_path: Path) -> None:
 
 @pytest.fixture
 def bay(folder: Path) -> Scenario:
-    """A scenario whose space is kept."""
+    """A scenario whose space is cached."""
     scenario = specimen_result().scenario
     keep_space(scenario, specimen_result().space)
     return scenario
@@ -447,7 +447,7 @@ def test_compare_uses_the_cache(folder: Path, tmp_path: Path, counted: list[str]
     job = Job(file=file, folder=tmp_path / "out", units="metric")
     assert opened_whole(job) is None
     result = opened(file)
-    assert opened_whole(job) is None  # its files are still to be made
+    assert opened_whole(job) is None  # its files have not been written yet
     files = write_all(result, tmp_path / "before", b"a picture", "metric")
     found = opened_whole(job)
     assert found is not None
@@ -465,5 +465,5 @@ def test_a_window_uses_the_cache(folder: Path, tmp_path: Path, counted: list[str
     assert same(Trial(file).result, first)
     assert len(counted) == 1
     again = Trial(file)
-    again.settle()  # only now is there something to work out
+    again.settle()  # only now is there something to calculate
     assert len(counted) == 2

@@ -37,13 +37,13 @@ DATE = "2026-01-31"
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
-    """A scenario file with a mesh beside it."""
+    """A scenario file with its mesh."""
     return next(sound()).write(tmp_path / "here")
 
 
 @pytest.fixture
 def result(file: Path) -> Result:
-    """A result that says it is of that file."""
+    """A result with that file as its input."""
     made = specimen_result()
     inputs = inputs_of(file)
     assert inputs is not None
@@ -59,7 +59,7 @@ def result(file: Path) -> Result:
 
 @pytest.fixture
 def written(result: Result, tmp_path: Path) -> Path:
-    """The folder that its files are in."""
+    """The folder of its files."""
     write_all(result, tmp_path / "out", b"a picture", "metric")
     return tmp_path / "out"
 
@@ -354,7 +354,7 @@ FINE = {"inputs/a.toml": b'[boat]\nmesh = "a.stl"\n', "inputs/a.stl": b"solid"}
 
 
 def stranger(path: Path, contents: dict[str, bytes], **changed: object) -> Path:
-    """A pack put together by hand."""
+    """A hand-made pack."""
     listing: dict[str, object] = {
         "kind": "fitcheck pack",
         "format": 1,

@@ -1,4 +1,4 @@
-"""Drawn files: units they declare, assemblies, and what sets drawings apart from scans."""
+"""CAD files: declared units, assemblies, and differences between drawings and scans."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def enclosed(mesh: RawMesh) -> float:
 
 
 def refused(path: Path, *words: str) -> None:
-    """Read a file that must be refused in one line that holds the words."""
+    """Read a file that must be refused in one line containing the words."""
     with pytest.raises(MeshError) as caught:
         read_mesh(path)
     text = str(caught.value)
@@ -245,7 +245,7 @@ def test_step_in_metres_and_a_sheet(tmp_path: Path) -> None:
 
 
 def test_a_closed_step_meshed_open_is_a_caution(tmp_path: Path) -> None:
-    """One face is of no known kind: its reader leaves it out without a word."""
+    """One face is of an unknown kind: its reader silently leaves it out."""
     pytest.importorskip("cascadio")
     path = tmp_path / "a.step"
     whole = cad.step((0.0, 0.0, 0.0), (200.0, 100.0, 50.0))
@@ -284,7 +284,7 @@ def test_normals_the_wrong_way_do_not_matter_in_a_closed_drawing(tmp_path: Path)
 
 
 def test_intersecting_bodies_are_solid(tmp_path: Path) -> None:
-    """An engine of two boxes pushed into one another and into the sole."""
+    """An engine of two overlapping boxes that also overlap the sole."""
     engine = specimens.box((-0.6, -0.3, -0.2), (0.1, 0.3, 0.45))
     gear = specimens.box((0.0, -0.2, 0.1), (0.6, 0.2, 0.3))
     boat = {"inside": (0.0, 0.0, 0.8)}
@@ -305,7 +305,7 @@ def test_a_sheet_without_thickness_divides_the_room(tmp_path: Path) -> None:
 
 
 def test_a_hull_with_thickness_is_free_inside_only(tmp_path: Path) -> None:
-    """A closed solid whose inner skin is the room; its outer skin lies 100 mm farther out."""
+    """A closed solid whose inner skin is the room; its outer skin is 100 mm further out."""
     outer = specimens.box((-1.1, -0.85, -0.1), (1.1, 0.85, 1.3))
     space = drawn(specimens.write_stl(tmp_path / "a.stl", specimens.join(ROOM, outer)))
     assert space.free_volume == pytest.approx(3.6, rel=0.12)
@@ -326,7 +326,7 @@ def test_a_declared_unit_is_used_and_reported(tmp_path: Path) -> None:
     said = [found for found in space.findings if found.rule == "file-unit"]
     assert [found.severity for found in said] == ["note"]
     assert "mm" in said[0].text
-    # The user's word goes before the file's, and is doubted.
+    # The user's unit takes precedence over the file's, and is doubted.
     space = drawn(path, unit=0.002, inside=inside)
     assert space.frame.scale == pytest.approx(0.002)
     said = [found for found in space.findings if found.rule == "file-unit"]
@@ -408,7 +408,7 @@ def test_content_takes_precedence_over_the_name(tmp_path: Path) -> None:
 
 
 def test_a_phone_glb_with_small_integers(tmp_path: Path) -> None:
-    """Corners stored as 16-bit integers that a node scales, as KHR_mesh_quantization allows."""
+    """Corners stored as 16-bit integers scaled by a node, as KHR_mesh_quantization allows."""
     import json
 
     points = np.round((ROOM.reshape(-1, 3) + [1.0, 0.75, 0.0]) * 1000).astype("<u2")

@@ -1,4 +1,6 @@
-"""Point clouds: points become solid cells, the gaps between them close, scanners become eyes."""
+"""Point clouds: points become solid cells, the gaps between them are closed, scanners become
+viewpoints.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,7 @@ Points = specimens.Triangles
 
 
 def write_e57(path: Path, scans: list[tuple[Points, tuple[float, float, float]]]) -> Path:
-    """An E57 of scans, each with where its scanner stood, points in the scanner's own frame."""
+    """An E57 of scans, each with its scanner position, points in the scanner's own frame."""
     pye57 = pytest.importorskip("pye57")
     file = pye57.E57(str(path), mode="w")
     for points, at in scans:
@@ -67,7 +69,7 @@ def test_truncated_or_invalid_points(tmp_path: Path) -> None:
 @pytest.mark.parametrize("apart", [0.012, 0.018])
 @pytest.mark.parametrize("noise", [0.0, 0.004])
 def test_gaps_between_points_are_closed(apart: float, noise: float) -> None:
-    """A fill at the pitch of a search does not run out between points strewn by chance."""
+    """A fill at the search pitch does not leak between random points."""
     points = sampled(ROOM, apart, noise)
     squares = make_splats(points, NONE, NONE).triangles
     grid = Grid(origin=(-1.2, -0.95, -0.2), pitch=0.02, shape=(120, 95, 80))
@@ -75,7 +77,7 @@ def test_gaps_between_points_are_closed(apart: float, noise: float) -> None:
     start = tuple(int(i) for i in grid.index(np.array((0.0, 0.0, 0.6))))
     inside = connected(clear, (start[0], start[1], start[2]))
     assert not touches_rim(inside)
-    # Squares stand no farther off the points than they are wide.
+    # Squares are no further from the points than their width.
     assert inside.sum() * grid.pitch**3 > 3.6 * (1.0 - 0.25)
 
 
@@ -99,7 +101,7 @@ def test_a_cloud_is_surveyed_like_the_mesh_it_came_from(tmp_path: Path) -> None:
     free, known = cloud.label == FREE, mesh.label == FREE
     assert cloud.grid.pitch == mesh.grid.pitch
     assert cloud.free_volume > 0.8 * mesh.free_volume
-    # Free by the cloud and not by the mesh: none but a thin rim of sight lines.
+    # Free in the cloud but not in the mesh: only a thin rim of sight lines.
     at = cloud.grid.centre(np.argwhere(free))
     index = mesh.grid.index(at)
     assert (~known[tuple(index.T)]).mean() < 0.01
@@ -126,7 +128,7 @@ def test_scanner_positions_of_an_e57_are_viewpoints(tmp_path: Path) -> None:
     assert mesh.unit == 1.0
     assert np.allclose(mesh.stations, places)
     assert set(mesh.station) == {0, 1, 2, 3}
-    # Points were written in the scanner's frame and come back in the file's.
+    # Points were written in the scanner's frame and are read in the file's.
     assert np.allclose(mesh.points.max(axis=0), (1.0, 0.75, 1.2), atol=1e-3)
     space = surveyed(path, unit=None, viewpoints=())
     assert len(space.viewpoints) == 4

@@ -1,4 +1,4 @@
-"""The gate: every broken file is refused in one line that says what was seen and what to do."""
+"""The gate: every broken file is refused in one line with the problem and the remedy."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ROOM = specimens.room()
 
 
 def refused(path: Path, *words: str) -> MeshError:
-    """Read a file that must be refused; the message names the file and holds the words."""
+    """Read a file that must be refused; the message names the file and contains the words."""
     with pytest.raises(MeshError) as caught:
         read_mesh(path)
     text = str(caught.value)
@@ -82,7 +82,7 @@ def test_node_transforms_are_applied(tmp_path: Path) -> None:
     tree["nodes"][0]["scale"] = [2.0, 2.0, -2.0]
     mesh = read_mesh(write_glb(tmp_path / "room.glb", tree, data))
     assert np.allclose(np.ptp(mesh.triangles.reshape(-1, 3), axis=0), (4.0, 3.0, 2.4))
-    # A mirrored node turns its triangles over; the room still faces inward.
+    # A mirrored node reverses its triangles; the room still faces inward.
     first, second, third = np.moveaxis(mesh.triangles, 1, 0)
     assert np.einsum("ij,ij->", first, np.cross(second, third)) < 0.0
 
@@ -217,7 +217,7 @@ def test_one_corner_far_out_in_a_file_of_any_size(
 
 
 def test_a_detailed_engine_in_a_plain_hull_is_accepted(tmp_path: Path) -> None:
-    """A wedge of six corners, 8 m long, and a box of 0.2 m drawn with thousands of them."""
+    """A wedge of six corners, 8 m long, and a box of 0.2 m with thousands of them."""
     engine = specimens.finer(specimens.box((0.0, 0.0, 0.0), (0.2, 0.2, 0.2)), 5)
     aft = [(-2.0, -1.0, 0.0), (-2.0, 1.0, 0.0), (-2.0, 0.0, 1.5)]
     bow = (6.0, 0.0, 0.7)

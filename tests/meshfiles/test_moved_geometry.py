@@ -1,4 +1,4 @@
-"""glTF: what moves corners is read as the standard says, or refused by its name."""
+"""glTF: whatever moves corners is read as in the standard, or refused by name."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Change = Callable[[Tree], object]
 
 
 def read(folder: Path, change: Change, more: bytes = b"") -> RawMesh:
-    """A GLB of the room whose tree was changed, with more bytes in a second buffer view."""
+    """A GLB of the room with a modified tree, and more bytes in a second buffer view."""
     tree, data = tree_of(ROOM)
     tree = copy.deepcopy(tree)
     if more:
@@ -48,7 +48,7 @@ def _morphed(tree: Tree, weights: Tree) -> None:
     ],
 )
 def test_morph_targets_by_their_weights(tmp_path: Path, weights: Tree, share: float) -> None:
-    """The target lifts every corner by 1 m; the node's weights go before the mesh's."""
+    """The target lifts every corner by 1 m; the node's weights take precedence over the mesh's."""
     lift = np.zeros((36, 3), dtype="<f4")
     lift[:, 2] = 1.0
     mesh = read(tmp_path, lambda tree: _morphed(tree, weights), lift.tobytes())
@@ -94,7 +94,7 @@ def test_an_optional_extension_is_ignored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("stored", ["<i2", "i1"])
 def test_quantized_corners(tmp_path: Path, stored: str) -> None:
-    """Normalized integers, which the node stretches to the room's size."""
+    """Normalized integers, which the node scales to the room's size."""
     most = np.iinfo(stored).max
     rows = np.zeros((36, 4), dtype=stored)
     rows[:, :3] = np.round(ROOM.reshape(-1, 3) / 2.0 * most)

@@ -1,4 +1,4 @@
-"""Faces of text files: all that were promised, and each as its corners say."""
+"""Faces of text files: complete, and each covering its own area."""
 
 import struct
 from pathlib import Path
@@ -88,7 +88,7 @@ def test_a_text_ply_cut_anywhere_is_refused(tmp_path: Path) -> None:
             read_mesh(path)
     path.write_text(whole)
     assert (read_mesh(path).raw, read_mesh(path).doubts) == (3, ())
-    # All rows are there, but the last number may go on.
+    # All rows are present, but the last number may be truncated.
     path.write_text(whole[:-1])
     assert read_mesh(path).raw == 3
     assert "no end" in read_mesh(path).doubts[0]
@@ -126,7 +126,7 @@ def test_unknown_lines_in_an_obj_are_a_caution(tmp_path: Path) -> None:
     "late", ["p 4 5 6\nf 1 2 3\nv 9 9 9\nf 1 2 7\n", "surf 0 1 0 1 1 2 3 4\nf 1 2 3\n"]
 )
 def test_dangling_references_are_refused(tmp_path: Path, late: str) -> None:
-    """A face may ask for the corners above it alone: two lines that changed places show."""
+    """A face may only use the corners above it, so two swapped lines are detected."""
     path = tmp_path / "late.obj"
     path.write_text(_obj(late))
     if late.startswith("p"):
@@ -158,7 +158,7 @@ def test_unused_points_are_a_caution_of_the_survey(tmp_path: Path) -> None:
 @pytest.mark.parametrize("order", ["<", ">"])
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_a_binary_ply_of_faces_of_many_sizes(tmp_path: Path, order: str, end: str) -> None:
-    """An L, concave, and a triangle beside it, with a texture list that is long or empty."""
+    """An L, concave, and a triangle next to it, with a texture list that is long or empty."""
     kind = {"<": "little", ">": "big"}[order]
     head = (
         f"ply\nformat\tbinary_{kind}_endian 1.0\nelement vertex 6\nproperty float x\n"
@@ -189,7 +189,7 @@ def test_a_ply_of_strips_is_refused_by_name(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("corners", "seed"), [(50, 1), (50, 2), (5000, 3)])
 def test_a_face_of_thousands_of_corners(corners: int, seed: int) -> None:
-    """A ragged star; its area by the shoelace rule, every triangle turning the same way."""
+    """A ragged star; its area by the shoelace formula, every triangle turning the same way."""
     draw = np.random.default_rng(seed)
     angle, far = np.sort(draw.uniform(0.0, 2 * np.pi, corners)), draw.uniform(0.1, 1.0, corners)
     points = np.stack([far * np.cos(angle), far * np.sin(angle), 0.0 * angle], axis=1)

@@ -44,7 +44,7 @@ def ordered(kit: Kit | None = None, lost: tuple[str, ...] = (), **lengths: float
 
 
 def rows(order: Order, start: str) -> list[Any]:
-    """Rows whose item begins so."""
+    """Rows whose item begins with this text."""
     return [item for item in order.items if item.item.startswith(start)]
 
 
@@ -102,7 +102,7 @@ def test_a_hose_without_a_route_is_left_out_and_named() -> None:
 
 
 def holds(cutting: Cutting, pieces: tuple[float, ...], kerf: float) -> bool:
-    """Every piece is cut once, and no roll gives more than it has."""
+    """Every piece is cut once, and no roll is overfull."""
     once = sorted(i for roll in cutting.rolls for i in roll.pieces) == list(range(len(pieces)))
     fits = all(
         sum(pieces[i] for i in roll.pieces) + kerf * (len(roll.pieces) - 1) <= roll.length + 1e-9
@@ -112,7 +112,7 @@ def holds(cutting: Cutting, pieces: tuple[float, ...], kerf: float) -> bool:
 
 
 def cheapest(pieces: tuple[float, ...], kerf: float) -> float:
-    """By trying every way to share the pieces among rolls."""
+    """By trying every way to divide the pieces among rolls."""
     best = np.inf
     for shares in itertools.product(range(len(pieces)), repeat=len(pieces)):
         if any(share > max(shares[:i], default=-1) + 1 for i, share in enumerate(shares)):
@@ -146,7 +146,7 @@ def test_rolls_are_as_cheap_as_brute_force(lengths: list[float]) -> None:
 
 
 def test_many_different_pieces_are_assigned_one_by_one() -> None:
-    """25 pieces of 59.54 m need two rolls of 25 m and one of 10 m at the least."""
+    """25 pieces of 59.54 m need at least two rolls of 25 m and one of 10 m."""
     pieces = tuple(np.round(np.random.default_rng(1).uniform(0.7, 4.0, 25), 2).tolist())
     cutting = cut_from_rolls(pieces, *ROLLS, kerf=0.02)
     assert sum(pieces) == pytest.approx(59.54)
@@ -155,7 +155,7 @@ def test_many_different_pieces_are_assigned_one_by_one() -> None:
 
 
 def test_the_saw_cut_counts() -> None:
-    """Two halves of a roll do not come out of it."""
+    """Two halves of a roll cannot be cut from it."""
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.0).rolls) == 1
     assert len(cut_from_rolls((2.5, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 2
     assert len(cut_from_rolls((2.49, 2.5), (5.0,), (10.0,), kerf=0.01).rolls) == 1
@@ -260,7 +260,7 @@ def test_an_end_that_heels_under_water_counts_as_wet() -> None:
 
 
 def test_the_boat_turns_about_its_flotation_point() -> None:
-    """1 m to port of the point it turns about: -1 m * sin(0.5) + 0.3 m * cos(0.5) = -0.216 m."""
+    """1 m to port of the flotation point: -1 m * sin(0.5) + 0.3 m * cos(0.5) = -0.216 m."""
     heeled = conditions(heel=(-0.5,))
     at = (0.0, 2.0, 0.3)
     assert lowest_height(at, (0.0, 1.0, 0.0), heeled) == pytest.approx(-0.21615, abs=1e-5)
@@ -268,7 +268,7 @@ def test_the_boat_turns_about_its_flotation_point() -> None:
 
 
 def test_clamps_are_counted_by_the_flotation_point() -> None:
-    """With the flotation point 1 m below where it was, nothing comes near the sea."""
+    """With the flotation point 1 m lower, nothing comes near the sea."""
     of = plant_scenario()
     routes, space = plant_routes(of), plant_space(of)
     deep = replace(space, flotation=(0.0, 0.0, -1.0))
@@ -308,7 +308,7 @@ def test_a_hose_rejected_by_the_water_side_is_marked() -> None:
     assert not rows(order, "product_6")[0].note.startswith("do not order yet")
 
 
-# --- how a length came about --------------------------------------------------------------------
+# --- how a length is calculated -----------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

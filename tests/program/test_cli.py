@@ -1,4 +1,4 @@
-"""The commands as a user meets them: exit status, one clear line, nothing half written."""
+"""The commands as a user sees them: exit status, one clear line, nothing half written."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from tests.specimens.apply_changes import apply_changes
 
 @pytest.fixture(autouse=True)
 def _coarse(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What a command says and writes does not hang on how fine a scan is looked at."""
+    """The output of a command does not depend on the resolution of the preview."""
     monkeypatch.setattr(preview, "ALONG", 40)
 
 
@@ -38,7 +38,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
 
 
 def stl(triangles: np.ndarray, promised: int | None = None) -> bytes:
-    """A binary STL of (n, 3, 3) corners; may promise another count than it holds."""
+    """A binary STL of (n, 3, 3) corners; may declare a wrong count."""
     rows = np.zeros(
         len(triangles), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("a", "<u2")]
     )
@@ -105,7 +105,7 @@ BAD_MESHES = {
 
 
 def scenario_with(folder: Path, changes: list[dict[str, object]]) -> Path:
-    """A copy of the demo with keys changed, in a folder of its own."""
+    """A copy of the demo with keys changed, in its own folder."""
     for file in SCENARIOS.glob("*.toml"):
         text = file.read_text().replace('"../meshes/', f'"{(ROOT / "meshes").as_posix()}/')
         (folder / file.name).write_text(text)
@@ -119,7 +119,7 @@ def boat_change(key: str, value: object) -> dict[str, object]:
 
 
 def earlier_result(folder: Path) -> dict[str, str]:
-    """Leave files of an earlier run and return their digests."""
+    """Create files of an earlier run and return their digests."""
     folder.mkdir()
     for name in ("result.json", "report.html"):
         (folder / name).write_text(f"earlier {name}")
@@ -230,7 +230,7 @@ def test_a_starter_scenario_lists_what_to_fill_in(
 def test_scan_never_overwrites_a_file(
     dangling: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Neither over a file nor over a link to one that is elsewhere just now."""
+    """Neither a file nor a dangling link."""
     mesh, mine = tmp_path / "room.stl", tmp_path / "mine.toml"
     mesh.write_bytes(stl(room()))
     if dangling:

@@ -1,4 +1,4 @@
-"""The shipped demo, scan and drawing: routes, verdicts, and what is kept of them."""
+"""The shipped demo, scan and drawing: routes, verdicts, and what is cached."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ FILES = {
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Done:
-    """What `fitcheck demo` leaves."""
+    """The files written by `fitcheck demo`."""
     out = tmp_path_factory.mktemp("demo")
     assert main(["demo", "--out", str(out)]) == PASSED
     assert {file.name for file in out.iterdir()} >= FILES
@@ -45,7 +45,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Done:
 
 @pytest.fixture(scope="module")
 def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder in which the run of the drawing is kept."""
+    """The cache folder of the run of the drawing."""
     return tmp_path_factory.mktemp("kept")
 
 
@@ -96,7 +96,7 @@ def test_the_cache_of_a_run_equals_its_result(
     again = kept_space(result.scenario)
     assert again is not None
     space = replace(result.space, findings=())
-    assert same(replace(again, findings=()), space)  # a later step adds what is beside boxes
+    assert same(replace(again, findings=()), space)  # a later step adds unscanned space near boxes
     by_hand = explain(result)
     for row in {one.names[0]: one for one in by_hand}:
         shown = explained(DRAWN, row)
@@ -136,6 +136,6 @@ def _shortened(hose: Json) -> None:
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_pictures_in_the_readme_match_the_demo(demo: Done, name: str) -> None:
-    """They are out of date: `python -m tests.bench.readme` draws them again."""
+    """If out of date: `python -m tests.bench.readme` draws them again."""
     with Image.open(FOLDER / name) as picture:
         assert picture.info[SHOWN] == digest(demo.result)

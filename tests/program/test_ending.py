@@ -1,4 +1,4 @@
-"""However a command ends: one line, the right status, no traceback."""
+"""Every command ends with one line, the right status, no traceback."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two planted mistakes, put right by what the report says; a captured room that passes."""
+"""Two planted mistakes, resolved by the reported remedies; a captured room that passes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tests.specimens.second_boat import write_locker
 
 
 def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
-    """A bowl that cannot drop and a starved suction; all hoses still find a way.
+    """A bowl that cannot drop and a starved suction; all hoses still have a route.
 
     The shipped one: python -m tests.bench.named_changes FOLDER fails
     """
@@ -30,9 +30,9 @@ def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
         apply_changes(row["remedy"]["changes"], scenario.parent)
     after = written(run(scenario), tmp_path / "after")
     assert after.fails == []
-    # The hoses of this layout run the shortest way: they hang free, one comes near unseen space,
-    # one has too little length to spare, and some boxes have no board. Its drawing has no tape and
-    # no stated trim. Nothing else bars them.
+    # The hoses of this layout take the shortest route: they are unsupported, one comes near unseen
+    # space, one has too little spare length, and some boxes have no board. Its drawing has no tape
+    # and no stated trim. Nothing else bars them.
     known = {"hanging-free", "mounting", "clearance-accuracy", "not-carried"}
     reasons = {row.rule for row in after.result.order_hoses.reasons}
     assert reasons <= known | {"scale-unproven", "up-unproven"}

@@ -1,4 +1,4 @@
-"""The forward scenario works: what only it shows has the effect its comments say."""
+"""The forward scenario: what only it shows has the effect its comments describe."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.specimens.done import Done, written
 from tests.specimens.water import with_line
 
 LITRE_PER_MINUTE = 1.0 / 60_000.0
-#: Where the bulkhead looks forward, from the inside point [m].
+#: Forward face of the bulkhead, from the inside point [m].
 BULKHEAD = -0.48
 
 
@@ -26,7 +26,7 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> Done:
 
 
 def water(done: Done, kit: Kit) -> Hydraulics:
-    """The water side again, another kit's, in the same hoses."""
+    """The water side again, with another kit on the same hoses."""
     scenario = replace(done.result.scenario, kit=kit)
     return solve_water(scenario, done.result.space, done.result.routes)
 
@@ -83,7 +83,7 @@ def test_the_deck_wash_affects_the_seacock_and_not_the_pump(done: Done) -> None:
 
 
 def test_limits_are_those_of_the_maker(done: Done) -> None:
-    """What is judged by a limit is judged by the one of the file, none of them the usual one."""
+    """Every limit comes from the file, and none is the default."""
     rows = done.result.hydraulics.governing
     judged = {(row.said.key.removeprefix("governing."), row.limit) for row in rows}
     backs = {(f"back-{doing}", limit) for doing in ("running", "stopped") for limit in (2e4, 4e4)}
@@ -92,7 +92,7 @@ def test_limits_are_those_of_the_maker(done: Done) -> None:
 
 
 def test_the_boat_heels_about_its_flotation_point(done: Done) -> None:
-    """Picked 1.4 m abaft the inside point, at the sea's height."""
+    """Picked 1.4 m aft of the inside point, at sea level."""
     assert done.result.space.flotation == pytest.approx((-1.4, 0.0, 0.0), abs=1e-6)
     up = np.array(done.result.space.frame.turn)[2]
     assert up == pytest.approx((0.0, 0.0, 1.0), abs=1e-9)

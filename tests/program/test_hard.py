@@ -1,4 +1,4 @@
-"""The hard scenario: each way of laying a hose is seen in it, and all of it is right."""
+"""The hard scenario: every way of routing a hose occurs in it, and all of it is valid."""
 
 from __future__ import annotations
 
@@ -23,16 +23,16 @@ from fitcheck.routing.world.ports import Job
 from tests import ROOT
 from tests.route_checker import check
 
-#: Hoses that cross the slot in the bulkhead, and where that is [m].
+#: Hoses that cross the slot in the bulkhead, and its position [m].
 CROWD = {"to_filters", "to_vessel", "brine", "product"}
 BULKHEAD, SLOT_Y, SLOT_Z = 0.31, 0.050, (0.02, 0.10)
-#: The aft end of the duct the tank's pipe looks along, and the pipe's end [m].
+#: The aft end of the duct in line with the tank's pipe, and the pipe's end [m].
 DUCT_END, PIPE_END = -0.95, -0.78
 
 
 @dataclass(frozen=True, eq=False)
 class Done:
-    """One run, its folder, and the crowds it jostled: who moved, who was laid."""
+    """One run, its folder, and its relaxed crowds: which hoses moved, which were routed."""
 
     result: Result
     folder: Path

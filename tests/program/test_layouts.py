@@ -1,4 +1,4 @@
-"""A sound layout is safe to cut and to order for; the same with a danger in it is not."""
+"""A sound layout is safe to cut and to order; the same with a danger added is not."""
 
 from __future__ import annotations
 

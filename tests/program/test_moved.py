@@ -1,4 +1,4 @@
-"""A box of another boat moved: judged as a check of the whole, its play looked for in time."""
+"""A moved box in another boat: judged like a full check, mounting tolerance calculated in time."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from tests.specimens.second_boat import write_locker
 
 @dataclass
 class Watched:
-    """Lines whose mounting play was looked for, in order."""
+    """Lines whose mounting tolerance was calculated, in order."""
 
     lines: list[str]
 
@@ -29,26 +29,26 @@ class Watched:
         return lasting_wander(grounds, one, others, asked)
 
     def taken(self) -> list[str]:
-        """The lines since the last time."""
+        """The lines since the last call."""
         lines, self.lines = self.lines, []
         return lines
 
 
 @dataclass(frozen=True)
 class Step:
-    """A result, and the lines whose play was looked for on the way to it."""
+    """A result, and the lines whose tolerance was calculated for it."""
 
     result: Result
     looked: list[str]
 
     @property
     def hoses(self) -> list[HoseRoute]:
-        """The hoses that found a way."""
+        """The hoses that have a route."""
         return [one for one in self.result.routes.hoses if isinstance(one, HoseRoute)]
 
     @property
     def unknown(self) -> bool:
-        """Whether play that was not looked for keeps the hoses from being ordered."""
+        """Whether an uncalculated mounting tolerance bars the order."""
         return any(row.said.key == "mounting.unknown" for row in self.result.order_hoses.reasons)
 
 
@@ -98,7 +98,7 @@ def test_mounting_tolerance_is_calculated_once_and_before_ordering(
 ) -> None:
     first, moved, settled = (steps[name] for name in ("first", "moved", "settled"))
     made = {hose.line for hose in first.hoses if hose.assembly}
-    # remedies tried have not looked again, and an assembly made longer only for itself
+    # remedies are tried without it, and a lengthened assembly is only checked itself
     assert {hose.line for hose in first.hoses} == set(first.looked)
     assert {line for line, times in Counter(first.looked).items() if times > 1} <= made
     assert all(hose.wander is not None for hose in first.hoses)

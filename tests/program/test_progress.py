@@ -1,4 +1,4 @@
-"""What is seen of a run while it goes on: a line for each step, on a terminal what is left."""
+"""Progress output: a line for each step, on a terminal the time left."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Terminal(io.StringIO):
 
 
 class Clock:
-    """Every look at it is a second later."""
+    """Every reading is a second later."""
 
     def __init__(self) -> None:
         self.now = 0.0
@@ -40,7 +40,7 @@ def watched(monkeypatch: pytest.MonkeyPatch, stream: io.StringIO) -> io.StringIO
 
 
 def drawn(stream: io.StringIO) -> list[str]:
-    """What was written over one another and below, blanks at the ends apart."""
+    """Lines as they appear after overwriting, without trailing spaces."""
     lines = stream.getvalue().replace("\n", "\r").split("\r")
     return [line.strip() for line in lines if line.strip()]
 
@@ -65,7 +65,7 @@ def test_a_terminal_shows_the_time_left(
 
 
 def test_an_error_replaces_the_live_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nothing of the longer line is left beside it."""
+    """Nothing of the longer line remains next to it."""
     shown = watched(monkeypatch, Terminal())
     part(Progress(), "hoses routed and everything else besides", 0, 10)
     complain("no.toml: no such file", PASSED)

@@ -10,7 +10,7 @@ from fitcheck.pipeline import run
 from tests import ROOT
 from tests.specimens.done import written
 
-#: What bars cutting joinery there, by rule and subject.
+#: What bars cutting joinery, by rule and subject.
 BARRED = {
     "fails": {
         ("service-clearance", "prefilters"),

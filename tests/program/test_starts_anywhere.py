@@ -1,4 +1,4 @@
-"""It starts where nothing may be written, under a hard limit of memory, on a slow machine."""
+"""The program starts on a read-only system, under a memory limit, on a slow machine."""
 
 import os
 import shutil
@@ -66,7 +66,7 @@ def test_kernels_compile_in_memory_on_a_read_only_system(tmp_path: Path) -> None
     )
     for start in package.rglob("__init__.py"):
         (start.parent / "__pycache__").touch()
-    # What the system is asked for when neither TMPDIR nor its usual places can be written.
+    # What the system returns when neither TMPDIR nor its usual places can be written.
     nowhere = "import tempfile; tempfile._candidate_tempdir_list = lambda: ['/dev/null/none']\n"
     bare = {name: value for name, value in os.environ.items() if name != "NUMBA_CACHE_DIR"}
     bare |= {"HOME": "/dev/null/none", "XDG_CACHE_HOME": "/dev/null/none"}

@@ -1,4 +1,6 @@
-"""The first screen: what a person may do, must do first, and cuts; causes before consequences."""
+"""The first screen: what may be done, what to do first, what to cut; causes before
+consequences.
+"""
 
 from __future__ import annotations
 
@@ -220,14 +222,14 @@ def test_independent_findings_are_listed_separately(rule: str, other: str) -> No
 
 @pytest.mark.parametrize(("severity", "alone"), [("fail", True), ("caution", False)])
 def test_a_failed_scale_explains_all_measured_findings(severity: Severity, alone: bool) -> None:
-    """A scale in doubt explains nothing: the rest may be right."""
+    """A doubtful scale explains nothing: the rest may be correct."""
     scale, clash = found("scale", "boat", severity), found("clash", "pump")
     rows = [cause.finding for cause in causes(with_findings(scale, clash))]
     assert rows == ([scale] if alone else [clash, scale])
 
 
 def test_every_hose_without_a_route_is_named_with_its_number() -> None:
-    """Beside the lengths to cut, so that nobody takes those for all there are."""
+    """Next to the lengths to cut, so that nobody takes those for a complete list."""
     result = specimen_result()
     first = next(hose for hose in result.routes.hoses if isinstance(hose, HoseRoute))
     hoses = [unrouted(first) if hose is first else hose for hose in result.routes.hoses]
@@ -256,7 +258,7 @@ def test_causes_and_consequences_are_rules_of_the_catalogue() -> None:
 
 
 def test_a_note_that_bars_a_step_is_listed_to_do() -> None:
-    """Else the screen would say not yet and nothing of what to do."""
+    """Otherwise the screen would say not yet without anything to do."""
     bars = found("hanging-free", "feed", "note", bars=("order_hoses",))
     result = with_findings(bars, found("mounted", "pump", "note"))
     assert not result.order_hoses.safe
@@ -264,7 +266,7 @@ def test_a_note_that_bars_a_step_is_listed_to_do() -> None:
 
 
 def test_no_two_rules_explain_each_other() -> None:
-    """Each would hide the other, and neither would be done."""
+    """Each would hide the other, and neither would be resolved."""
     table = {cause: set(rules) for cause, rules in (*EVERYWHERE.items(), *AT_THE_MODULE.items())}
     table["scale"] = set(OF_THE_SCALE)
     for cause, rules in table.items():

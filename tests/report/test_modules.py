@@ -1,4 +1,6 @@
-"""The modules as tables: a designer's moments come out of them, and every finding is named."""
+"""The modules as tables: a designer's moments can be calculated from them, and every finding is
+named.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,7 @@ HELD = 0.004
 
 @pytest.fixture(scope="module")
 def result() -> Result:
-    """The bay, its pre-filters holding four litres."""
+    """The bay, with four litres in its pre-filters."""
     bay = specimen_result()
     held = (WaterHeld(where="prefilters", volume=HELD),)
     return replace(bay, hydraulics=replace(bay.hydraulics, held=held))
@@ -73,7 +75,7 @@ def test_wet_mass_is_dry_mass_plus_water(result: Result) -> None:
 
 @pytest.mark.parametrize("made", [specimen_result, made_result])
 def test_a_module_can_be_placed_from_its_row(made: object) -> None:
-    """Base, turn and size say where the box is: its middle is half its height up from the base."""
+    """Base, rotation and size define the box: its middle is half its height above the base."""
     bay: Result = made()  # type: ignore[operator]
     for row, module in zip(sheet(bay), bay.fit.modules, strict=False):
         turn = rotation(

@@ -1,4 +1,4 @@
-"""The page: whole in itself, nothing obeyed that comes from a file, all links lead somewhere."""
+"""The page: self-contained, nothing from a file is interpreted, all links have a target."""
 
 from __future__ import annotations
 
@@ -36,11 +36,11 @@ def folder(result: Result, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-# --- whole in itself --------------------------------------------------------------------------
+# --- self-contained
 
 
 class Page(HTMLParser):
-    """Collects elements and what they ask for."""
+    """Collects elements and their requests."""
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -54,7 +54,7 @@ class Page(HTMLParser):
         return [attributes for name, attributes in self.elements if name == tag]
 
     def shape(self) -> list[str]:
-        """All elements in order, places where a name may break left out."""
+        """All elements in order, without possible line breaks in names."""
         return [tag for tag, _ in self.elements if tag != "wbr"]
 
 
@@ -137,11 +137,11 @@ def test_a_missing_picture_is_reported(result: Result, tmp_path: Path) -> None:
     assert "4.22 inHg" in text
 
 
-# --- ways through the page --------------------------------------------------------------------
+# --- links
 
 
 def rows_of(text: str) -> dict[str, str]:
-    """Rows of tables and findings by their id, each with what is inside it."""
+    """Rows of tables and findings by their id, each with its contents."""
     found = re.findall(r'<(tr|li)[^>]* id="([^"]+)"(.*?)</\1>', text, re.DOTALL)
     return {name: inside for _, name, inside in found}
 
@@ -182,7 +182,7 @@ def test_a_finding_is_found_under_its_number(result: Result, folder: Path) -> No
 
 @pytest.mark.parametrize("system", ["metric", "imperial"])
 def test_the_page_opens_with_the_first_screen(result: Result, system: System) -> None:
-    """Every word of the first screen but its file names stands above the list of contents."""
+    """Every word of the first screen except its file name is above the table of contents."""
 
     def words(text: str) -> set[str]:
         return set(re.findall(r"[\w.]+", text.lower()))

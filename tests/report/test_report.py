@@ -1,4 +1,4 @@
-"""The report: nothing lost, nothing obeyed that comes from a file, nothing half written."""
+"""The report: complete, nothing from a file is interpreted, nothing half written."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def printed(result: Result, units: System = "metric", width: int = 80) -> str:
 
 
 def joined(text: str) -> str:
-    """Text with its line breaks and runs of blanks made one blank."""
+    """Text with line breaks and runs of spaces replaced by one space."""
     return re.sub(r"\s+", " ", text)
 
 
@@ -185,7 +185,7 @@ def test_a_route_along_structure_is_compared_with_the_shortest() -> None:
 
 @pytest.mark.parametrize("severity", ["fail", "caution"])
 def test_a_hose_with_a_finding_is_not_called_ok(result: Result, severity: Severity) -> None:
-    """Whatever the water side says of it; a note changes nothing."""
+    """For any fail or caution of the water side; a note changes nothing."""
     bare = replace(result, routes=replace(result.routes, findings=()))
     summary = result.hydraulics.summary("pump_to_filters")
     assert summary is not None
@@ -390,7 +390,7 @@ def test_compartment_is_restored_bit_for_bit(folder: Path, result: Result) -> No
 
 
 def boat_frame(vertices: np.ndarray) -> np.ndarray:
-    """glTF's y up back to the boat's z up: a quarter turn about x, written out again."""
+    """glTF's y up back to the boat's z up: a quarter turn about x, written independently."""
     return np.stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]], axis=1)
 
 

@@ -1,4 +1,4 @@
-"""A folder holds one whole set of files, whatever ended the run that wrote it."""
+"""A folder contains one complete set of files, however its run ended."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def test_the_command_completes_an_interrupted_run_or_says_why_not(
 def test_contents_are_synced_before_renaming(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A rename may outlive contents that were not yet kept."""
+    """A rename may be persisted before the contents."""
     done: list[str] = []
     replaced, synced = os.replace, os.fsync
     monkeypatch.setattr(

@@ -1,4 +1,4 @@
-"""Ways along structure, distances kept from hot things, and a choice of holes."""
+"""Routes along structure, distances from hot things, and a choice of holes."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ REACH, SPAN, RADIUS = 0.06, 0.4, 0.06
 
 
 def across_the_room() -> Space:
-    """Ports on two walls that stand square to each other, at half height: a corner is cut."""
+    """Ports on two perpendicular walls, at half height: the direct route cuts the corner."""
     return with_ports(
         specimens.hand_made_space(pitch=0.025),
         ((-0.9, -0.75, 0.6), (0.0, 1.0, 0.0)),
@@ -89,7 +89,7 @@ def test_a_port_facing_the_wall_is_reached(x: float, pitch: float) -> None:
 
 
 def low_over_the_sole() -> Space:
-    """The shortest hose already lies along it."""
+    """The shortest hose is already along it."""
     at = CLEARANCE + OUTSIDE / 2 + 0.03
     return with_ports(
         specimens.hand_made_space(pitch=0.02),
@@ -110,7 +110,9 @@ def test_a_shortest_route_within_reach_is_unchanged() -> None:
 
 
 def test_an_exceeded_span_is_a_caution_with_its_place() -> None:
-    """Straight ends far from any wall, no longer way allowed: the ports hang 0.6 m up and off."""
+    """Straight ends far from any wall, no longer route allowed: the ports are 0.6 m up
+    and away.
+    """
     space = with_ports(
         specimens.hand_made_space(pitch=0.03),
         ((-0.3, 0.0, 0.6), (1.0, 0.0, 0.0)),
@@ -162,11 +164,11 @@ def test_hoses_keep_their_distance_from_hot_things(distance: float) -> None:
     )
     space = replace(space, uncertainty=Uncertainty(pick=0.004))
     found, _ = laid(asked([one_line()]), space)
-    # its corners are picked by hand, however far it is kept off
+    # its corners are picked by hand, whatever the extra distance
     assert found.clearance_uncertainty >= 0.004
     nearest = float(box.distance(found.path).min()) - OUTSIDE / 2
     assert nearest >= CLEARANCE + distance - 1e-7
-    assert nearest <= CLEARANCE + distance + 2e-3  # taut round it, corners rounded
+    assert nearest <= CLEARANCE + distance + 2e-3  # taut around it, corners rounded
     assert found.clearance == pytest.approx(nearest - distance, abs=1e-4)
     assert "stove" in found.clearance_to
     assert ("required from" in found.clearance_to) == (distance > 0)

@@ -1,4 +1,4 @@
-"""The pitch is how finely hoses are searched for: what is known, and what is said, stays."""
+"""The pitch is the resolution of the hose search: it does not affect what is known or reported."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def scenario(boat: Boat, pitch: float, *at: float) -> Scenario:
 
 @pytest.fixture
 def open_room(tmp_path: Path) -> Boat:
-    """The plain room without its starboard side, an engine in it, looked at from two places."""
+    """The plain room without its starboard side, an engine in it, seen from two places."""
     walls = specimens.room()
     side = np.isclose(walls[:, :, 1], specimens.LOW[1]).all(axis=1)
     triangles = specimens.join(walls[~side], specimens.box(*ENGINE))
@@ -56,7 +56,7 @@ def test_what_was_seen_does_not_depend_on_the_pitch(open_room: Boat) -> None:
 
 
 def test_a_box_has_the_same_verdict_at_every_pitch(open_room: Boat) -> None:
-    """Beside the engine's shadow, where cells of one size or another would decide."""
+    """Next to the engine's shadow, where the cell size would decide."""
     fits = []
     for pitch in (COARSE, FINE):
         of = scenario(open_room, pitch, -0.5, 0.45, 0.2)
@@ -65,7 +65,7 @@ def test_a_box_has_the_same_verdict_at_every_pitch(open_room: Boat) -> None:
 
 
 def test_a_slit_is_an_opening_at_every_pitch_or_at_none(tmp_path: Path) -> None:
-    """Cells of 30 mm close a slit of 24 mm, cells of 10 mm run out through it."""
+    """Cells of 30 mm close a slit of 24 mm, cells of 10 mm leak through it."""
     walls = specimens.room()
     forward = np.isclose(walls[:, :, 0], specimens.HIGH[0]).all(axis=1)
     parts = [walls[~forward]]
@@ -85,7 +85,7 @@ GRID = Grid(origin=(-0.06, -0.06, -0.06), pitch=0.02, shape=(16, 13, 11))
 
 
 def dark_space(seed: int) -> tuple[specimens.Triangles, np.ndarray]:
-    """Two triangles at random and a tenth of the cells never seen."""
+    """Two random triangles and a tenth of the cells unseen."""
     rng = np.random.default_rng(seed)
     triangles = rng.uniform(0.0, 0.15, (2, 3, 3))
     label = np.where(rng.random(GRID.shape) < 0.1, UNSEEN, FREE).astype(np.uint8)
@@ -108,7 +108,7 @@ def test_distances_at_another_pitch_never_overestimate(seed: int, pitch: float) 
     distance = lattice.distance[tuple(cells.T)]
     assert (distance <= to_dark + 1e-9).all()
     assert (to_dark[told == UNSEEN] <= 1e-9).all()
-    # a cell that is neither free nor never seen is measured: free ones share nothing with the dark
+    # a cell that is neither free nor unseen is measured: free ones share nothing with unseen space
     half = lattice.grid.pitch / 2
     apart = (np.abs(centres[:, None] - dark[None]) - GRID.pitch / 2 - half).max(axis=2).min(axis=1)
     assert (apart[told == FREE] >= -1e-9).all()
@@ -145,7 +145,7 @@ def test_a_hose_and_its_bound_are_valid_at_every_pitch(quick_bound: None) -> Non
         assert hose.bound <= min(other.length for other in hoses) + 1e-6
     assert len(unseen) == 2
     assert min(unseen) >= hoses[0].required_clearance - 1e-6
-    # as short at every pitch: all press against the same cells
+    # equally short at every pitch: all touch the same cells
     assert max(h.length for h in hoses) <= 1.002 * min(h.length for h in hoses)
 
 

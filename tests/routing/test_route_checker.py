@@ -1,4 +1,4 @@
-"""The route checker takes right routes and turns down every kind of wrong one."""
+"""The route checker accepts valid routes and rejects every kind of wrong one."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ WALL = [[-1, 0, -1], [2, 0, -1], [2, 0, 2], [-1, 0, 2]]
 
 
 def _hose(line: str, corners: list[list[float]], radius: float = RADIUS) -> Json:
-    """A hose round right-angled corners, written out as in result.json."""
+    """A hose around right-angled corners, in the form of result.json."""
     points = np.array(corners, dtype=float)
     ways = np.diff(points, axis=0) / np.linalg.norm(np.diff(points, axis=0), axis=1)[:, None]
     legs, bends, path, last = [], [], [points[0]], points[0]
@@ -71,7 +71,7 @@ def _hose(line: str, corners: list[list[float]], radius: float = RADIUS) -> Json
 
 
 def _result() -> Json:
-    """Two hoses 20 mm off the wall, axis to face, 25 mm apart, and a box under them."""
+    """Two hoses 20 mm from the wall, axis to face, 25 mm apart, and a box under them."""
     one = _hose("one", [[0, -0.02, 0.2], [0.6, -0.02, 0.2], [0.6, -0.02, 0.9], [1, -0.02, 0.9]])
     two = _hose("two", [[0, -0.045, 0.2], [0.7, -0.045, 0.2], [0.7, -0.5, 0.2]])
     corners = [[x, y, z] for x in (0.2, 0.5) for y in (-0.3, -0.1) for z in (0.05, 0.18)]
@@ -255,7 +255,7 @@ def test_own_box_is_exempt_only_along_the_straight_end(wall: Path) -> None:
 
 
 def test_a_declared_hole_is_exempt_on_its_axis_only(tmp_path: Path) -> None:
-    """A wall with a square hole of 30 mm: 5 mm of room round a hose that asks 10 mm."""
+    """A wall with a square hole of 30 mm: 5 mm of clearance around a hose that needs 10 mm."""
     x, z = np.array([-1, -0.015, 0.015, 1]), np.array([-1, -0.015, 0.015, 1])
     points = np.array([[a, 0, b] for a in x for b in z])
     cells = [(i, j) for i in range(3) for j in range(3) if (i, j) != (1, 1)]

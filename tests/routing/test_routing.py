@@ -1,4 +1,4 @@
-"""Routing as a stage: invariants of every route, exact answers round obstacles, holes, crowds."""
+"""Routing as a stage: invariants of every route, exact answers around obstacles, holes, crowds."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def past_a_block(
     block: tuple[specimens.Corner, specimens.Corner] = ((-0.2, -0.5, 0.0), (0.2, 0.5, 0.8)),
     radius: float = RADIUS,
 ) -> Routes:
-    """Two ports that face each other with a block between."""
+    """Two ports facing each other with a block between."""
     triangles = specimens.join(specimens.room(), specimens.box(*block))
     ports = (port("a", start, (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
     scenario = asked([line("one", "boat.a", "boat.b")], hoses=[hose(radius=radius)])
@@ -123,7 +123,7 @@ def test_a_rotated_and_moved_compartment_gives_the_same_length() -> None:
         low, high = moved.min(axis=(0, 1)), moved.max(axis=(0, 1))
         space = meshed(moved, low=as_point(low), high=as_point(high), ports=ports)
         lengths.append(only(routed(asked([line("one", "boat.a", "boat.b")]), space)).length)
-    # not the grid but the search may tell the two apart
+    # only the search may differ, not the grid
     assert lengths[1] == pytest.approx(lengths[0], rel=3e-3)
 
 
@@ -133,7 +133,7 @@ def test_the_same_problem_gives_the_same_curve() -> None:
 
 
 def test_a_needless_corner_is_removed() -> None:
-    """Over out of the port, round the edge of the block, in at the other port: three bends."""
+    """Over from the port, around the edge of the block, in at the other port: three bends."""
     block = ((-0.1, -0.1, 0.4), (0.3, 0.5, 1.1))
     where = between(
         (-0.5, 0.1, 0.5), (0.0, 0.0, 1.0), (0.6, -0.2, 0.7), (-1.0, 0.0, 0.0), bodies=[block]
@@ -167,8 +167,8 @@ def post(radius: float, sides: int = 720) -> Points:
 def test_a_taut_hose_around_a_post_by_elementary_geometry() -> None:
     """Two tangents and the arc between: 2 sqrt(a^2 - rho^2) + rho (Theta - 2 acos(rho / a)).
 
-    The ports point along the tangents, so the taut curve needs no other bend. The post is as
-    thick as makes the clearance arc just the bend radius: one bend is the exact optimum.
+    The ports point along the tangents, so the taut curve needs no other bend. The post's radius
+    makes the clearance arc exactly the bend radius: one bend is the exact optimum.
     """
     rho = 0.150
     away, lean = 0.55, math.acos(rho / 0.55)
@@ -229,7 +229,7 @@ def test_a_thin_sheet_is_not_crossed() -> None:
 
 
 def test_a_slot_with_a_millimetre_to_spare_is_found() -> None:
-    """Two sheets leave a slot of need + 1 mm on both sides; the way round is closed."""
+    """Two sheets leave a slot of need + 1 mm on both sides; the way around is closed."""
     gap = NEED + 0.001
     low = specimens.sheet(0.0, (-0.75, 0.0), (0.75, 0.6 - gap))
     high = specimens.sheet(0.0, (-0.75, 0.6 + gap), (0.75, 1.2))
@@ -275,7 +275,7 @@ def test_a_hole_smaller_than_the_hose_is_named() -> None:
 
 
 def with_unseen(space: Space, low: specimens.Corner, high: specimens.Corner) -> Space:
-    """The same space with the cells whose centres lie in a box never seen."""
+    """The same space with the cells whose centres are in a box unseen."""
     index = np.stack(np.indices(space.grid.shape), axis=-1)
     centre = space.grid.centre(index)
     inside = ((centre > np.array(low)) & (centre < np.array(high))).all(axis=-1)
@@ -347,7 +347,7 @@ def test_too_narrow_a_slot_reports_the_shortfall() -> None:
 
 
 def test_too_stiff_a_hose_is_reported_without_a_search() -> None:
-    """The room is 2 m long and 1.5 m wide; to turn square takes the bend radius ahead."""
+    """The room is 2 m long and 1.5 m wide; a right-angled turn takes the bend radius ahead."""
     ports = (port("a", (-0.6, 0.0, 0.3), (1, 0, 0)), port("b", (0.0, 0.5, 0.6), (0, -1, 0)))
     space = meshed(specimens.room(), ports=ports, pitch=0.03)
     lines = [line("one", "boat.a", "boat.b", "stiff")]
@@ -360,9 +360,9 @@ def test_too_stiff_a_hose_is_reported_without_a_search() -> None:
 def test_a_wall_in_front_of_a_port_is_reported(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """70 mm past the straight length the hose meets a wall it has no room to turn before.
+    """70 mm beyond the straight length the hose meets a wall with no room to turn.
 
-    The search, which finds no way, is left out.
+    The search, which finds no route, is skipped.
     """
     monkeypatch.setattr(lay_line, "_laid", lambda *_: None)
     tip, face = -0.6 + 0.03, -0.5 + NEED
@@ -448,7 +448,7 @@ def test_uncertainty_grows_with_scale_and_accuracy() -> None:
 
 
 def test_a_hose_never_arrives_backwards() -> None:
-    """The settling once left the last corner 4 um behind the port of this planted hose."""
+    """Settling once left the last corner 4 um behind the port of this planted hose."""
     made = ready(single(328))
     laid = route_line(made.obstacles, made.jobs[0], ())
     assert isinstance(laid, Routed)

@@ -1,4 +1,4 @@
-"""What a surveyed scan calls free, held against the truth, whichever simulator made it."""
+"""Space of a surveyed scan called free, compared with the truth, for either simulator."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 from fitcheck.model.found.space import FREE, Frame, Space
 from tests.scans.convex import Floats
 
-#: Cells nearer than this to a true surface are left to the judgement of boxes and hoses [m].
+#: Cells closer than this to a true surface are left to the checks of boxes and hoses [m].
 SKIN = 0.030
-#: Cells of air that stand for all when their views are counted.
+#: Sample of air cells for which views are counted.
 SAMPLE = 10_000
 
 
 class Truth(Protocol):
-    """What is really there, [m] in the truth's own axes."""
+    """The true geometry, [m] in the truth's own axes."""
 
     @property
     def triangles(self) -> Floats: ...  # noqa: D102
@@ -39,7 +39,7 @@ class Truth(Protocol):
 
 
 class Stated(Protocol):
-    """How bad a scan is."""
+    """Severity of a scan."""
 
     @property
     def stated(self) -> float: ...  # noqa: D102
@@ -69,13 +69,13 @@ class Walked(Protocol):
 class Account:
     """Litres and shares of one scan.
 
-    in_solids, outside, beyond_lids : called free deeper in a solid, farther out of the hull or
-    beyond the lids, than SKIN or the stated accuracy; air : true air of the bay farther than SKIN
+    in_solids, outside, beyond_lids : called free deeper in a solid, further out of the hull or
+    beyond the lids, than SKIN or the stated accuracy; air : true air of the bay further than SKIN
     from every surface
-    missed, unseen, unmeasured : shares of it not called free, in no picture's view, and before no
+    missed, unseen, unmeasured : shares of it not called free, in no picture's view, and within no
     picture's measured range
-    given_up_once, given_up_twice : of the air that measured rays of one picture, or two, passed,
-    the share not called free
+    given_up_once, given_up_twice : of the air passed by measured rays of one picture, or two, the
+    share not called free
     """
 
     in_solids: float
@@ -118,5 +118,5 @@ def account(scan: Walked, space: Space) -> Account:
 
 
 def given_up(free: NDArray[np.bool_], passed: NDArray[np.bool_]) -> float:
-    """The share of what rays passed that is not called free."""
+    """The share of the air passed by rays that is not called free."""
     return float((passed & ~free).sum()) / max(1, int(passed.sum()))

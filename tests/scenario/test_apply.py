@@ -1,4 +1,4 @@
-"""A remedy applied: new files beside the user's, comments kept, nothing of theirs touched."""
+"""A remedy applied: new files next to the user's, comments kept, originals unchanged."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ SCENARIOS = ROOT / "scenarios"
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Path:
-    """The demo's scenario files in a folder of their own, its meshes beside it."""
+    """The demo's scenario files in their own folder, with the meshes next to it."""
     folder = tmp_path / "scenarios"
     shutil.copytree(SCENARIOS, folder)
     (tmp_path / "meshes").symlink_to(SCENARIOS.parent / "meshes")
@@ -89,7 +89,7 @@ def test_a_file_outside_the_scenario_is_refused(demo: Path) -> None:
 
 
 def written_result(scenario: Path, *remedies: Remedy) -> Path:
-    """A result.json that holds what `apply` reads."""
+    """A result.json with the data `apply` reads."""
     files = [scenario, *(scenario.parent / f"demo_{part}.toml" for part in ("kit", "layout"))]
     data = {
         "inputs": [

@@ -1,4 +1,4 @@
-"""scenarios/FORMAT.md says what the reader of scenario files does."""
+"""scenarios/FORMAT.md describes what the reader of scenario files does."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ ROOTS = {"boat": BoatTable, "kit": KitTable, "layout": LayoutTable, "other": Oth
 
 
 def shown(root: type[Table], path: KeyPath, value: Any) -> Iterator[tuple[type[Table], str]]:
-    """Every key given below a place of a file, with the table it stands in."""
+    """Every key below a place of a file, with its table."""
     table = find_table(root, path)
     steps = value.items() if isinstance(value, dict) else enumerate(value)
     for step, inside in steps:
@@ -66,7 +66,7 @@ def shown(root: type[Table], path: KeyPath, value: Any) -> Iterator[tuple[type[T
 
 
 def test_every_key_is_shown_by_a_shipped_scenario() -> None:
-    """In its own table, since a key of that name elsewhere shows nobody where it may stand."""
+    """In its own table, because the same key elsewhere does not show where it belongs."""
     seen = {
         (table.__name__, key)
         for file in GUIDE.parent.glob("*.toml")
@@ -75,7 +75,7 @@ def test_every_key_is_shown_by_a_shipped_scenario() -> None:
         for table, key in shown(ROOTS[name], (), value)
     }
     asked = {(name, key) for name, table in tables().items() for key in keys_of(table)}
-    # the unit of another mesh is read as that of the boat's own
+    # the unit of another mesh is read like that of the boat's own
     assert asked - seen == {("OtherTable", "unit")}
 
 
@@ -98,7 +98,7 @@ def test_messages_of_the_guide_are_real(tmp_path: Path) -> None:
 @pytest.mark.parametrize("table", tables().values(), ids=lambda table: table.__name__)
 def test_every_number_of_the_format_has_a_plausible_range(table: type[Table]) -> None:
     for key, field in keys_of(table).items():
-        # Points picked on the mesh have its own, unknown unit, plungers are a choice.
+        # Points picked on the mesh are in its own, unknown unit; plungers are a choice.
         if "float" in str(field.annotation) and not quantities(field):
             assert "picked" in str(field.examples) or key in ("up", "forward"), key
         for one in quantities(field):

@@ -1,4 +1,6 @@
-"""Scenario files: what is read, and that every fault is found in its line and in plain words."""
+"""Scenario files: what is read, and that every fault is reported on its line and in
+plain words.
+"""
 
 from __future__ import annotations
 
@@ -150,9 +152,9 @@ def test_two_tape_measurements_replace_the_unit(tmp_path: Path) -> None:
 
 @dataclass(frozen=True)
 class Spoil:
-    """One piece of text replaced in one file, and what must be said of it.
+    """One piece of text replaced in one file, and the expected message.
 
-    The fault stands in the first line that holds `at` (by default the last line written).
+    The fault is on the first line that contains `at` (by default the last line written).
     """
 
     file: str
@@ -172,14 +174,14 @@ SPOILS = [Spoil(**row) for row in ROWS["spoil"]]
 
 
 def spoilt_text(spoil: Spoil) -> str:
-    """The file's text with the one piece replaced."""
+    """The file's text with the replacement made."""
     text = TEXTS[f"{spoil.file}.toml"]
     assert text.count(spoil.old) >= 1
     return text.replace(spoil.old, spoil.new, 1)
 
 
 def wanted_line(spoil: Spoil, text: str) -> int:
-    """The line, from 1, in which the fault must be said to stand."""
+    """The line, from 1, on which the fault must be reported."""
     if spoil.at:
         return text[: text.index(spoil.at)].count("\n") + 1
     end = text.index(spoil.new) + len(spoil.new.rstrip("\n"))
@@ -198,7 +200,7 @@ def test_a_fault_is_reported_once_on_its_line(spoil: Spoil, tmp_path: Path) -> N
     assert faults[0].line == wanted_line(spoil, text)
 
 
-# --- many faults, and files that are no scenario ----------------------------------------------
+# --- many faults, and files that are not scenarios --------------------------------------------
 
 
 def test_all_faults_of_all_files_are_collected(tmp_path: Path) -> None:
@@ -346,7 +348,7 @@ def test_a_file_used_twice(tmp_path: Path) -> None:
 # --- whatever is written ----------------------------------------------------------------------
 
 WRONG = ("true", "5", "-1.5", "nan", '"x"', '""', "[]", "{}", "[[]]", '["x", 5, {}]')
-A_DAY = "1979-05-27"  # nothing in a scenario file is a day
+A_DAY = "1979-05-27"  # no value in a scenario file is a date
 
 
 def leaves(text: str) -> list[tuple[str | int, ...]]:

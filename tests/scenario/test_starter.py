@@ -1,4 +1,4 @@
-"""The starter scenario: valid, honest about what is left to fill in, and whole once it is."""
+"""The starter scenario: valid, explicit about what is left to fill in, and complete once it is."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from fitcheck.scenario import read_scenario, starter
 from fitcheck.scenario.keys import set_key
 from tests.specimens.scenario_texts import faults_of
 
-#: What a look at a mesh of 2 by 1 by 1.5 gives, without a room in it.
+#: The preview of a mesh of 2 by 1 by 1.5, without a room in it.
 LOOK = ScanLook(
     file="bay.ply",
     triangles=12,
@@ -58,7 +58,7 @@ FILLED = {
 
 
 def written(tmp_path: Path) -> Path:
-    """A starter for a mesh beside it."""
+    """A starter for a mesh next to it."""
     (tmp_path / "bay.ply").write_bytes(b"only its digest is taken here")
     path = tmp_path / "mine.toml"
     path.write_text(starter(tmp_path / "bay.ply", LOOK), "utf-8")

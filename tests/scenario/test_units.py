@@ -1,4 +1,4 @@
-"""Quantities in and out: published factors, what people write, and what they should have."""
+"""Quantities in and out: published factors, what people write, and what they should write."""
 
 from __future__ import annotations
 
@@ -168,7 +168,7 @@ def test_feet_and_inches_add_up(feet: int, inches: int) -> None:
     assert abs(together) == pytest.approx((abs(feet) * 12 + inches) * 0.0254, abs=1e-12)
 
 
-# What is shown may be off by half of its last digit: three digits that count, or the decimals.
+# A shown value may be off by half of its last digit: three significant digits, or the decimals.
 SHOWN = {
     "length": 0.005 + 1e-4,
     "head": 0.05 * 0.3048,

@@ -1,4 +1,4 @@
-"""Keys of the water side in scenario files: read into the model, contradictions noted."""
+"""Keys of the water side in scenario files: read into the model, contradictions reported."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Lines of sight that run through what no picture was taken of do not agree that it is air."""
+"""Lines of sight through bodies that were never in view do not confirm that they are air."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fitcheck.space.cells.sight import Scene, build_scene
 from tests import specimens
 
 GRID = Grid(origin=(-1.3, -1.0, -0.3), pitch=0.05, shape=(88, 40, 36))
-#: Six places in the near room, low enough that the wall hides the floor of the far one.
+#: Six viewpoints in the near room, low enough that the wall hides the floor of the far one.
 NEAR = tuple((x, y, 0.5) for x in (-0.5, 0.3) for y in (-0.5, 0.0, 0.5))
 #: Four in the far room, which look down on its floor.
 FAR = ((1.6, 0.5, 0.8), (2.2, 0.5, 0.8), (1.6, 0.4, 0.7), (2.2, 0.4, 0.7))
@@ -41,15 +41,15 @@ def cells(scene: Scene, low: specimens.Corner, high: specimens.Corner) -> NDArra
 
 
 def borne_out(scene: Scene, asked: NDArray[np.int64], eyes: tuple[specimens.Corner, ...]) -> float:
-    """Share of the asked cells that are agreed on, beside the air of the near room."""
+    """Share of the given cells that are agreed on, together with the air of the near room."""
     usual = cells(scene, (-0.9, -0.7, 0.1), (0.9, 0.7, 1.1))
     good = np.concatenate([usual, asked])
     return float(agreed(scene, good, np.array(eyes), 1.0)[len(usual) :].mean())
 
 
 def test_fewer_viewpoints_require_more_fronts(monkeypatch: pytest.MonkeyPatch) -> None:
-    # From the floor of the far room little more than half of all ways end on something: as from
-    # within a machine at which no picture was taken.
+    # From the floor of the far room little more than half of all directions end on something, as
+    # from inside a machine that was never in view.
     scene = scene_of(two_rooms())
     asked = cells(scene, (2.0, 0.0, 0.2), (2.3, 0.2, 0.4))
     assert borne_out(scene, asked, NEAR + FAR) == 1.0
@@ -61,7 +61,7 @@ def test_fewer_viewpoints_require_more_fronts(monkeypatch: pytest.MonkeyPatch) -
 def test_the_inside_of_a_body_scanned_on_top_is_not_free(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    # A box 0.4 m wide and 0.5 m high; of its six faces the scan holds one.
+    # A box 0.4 m wide and 0.5 m high, with only one of its six faces scanned.
     hull = specimens.finer(specimens.box((-1.0, -0.75, 0.0), (1.0, 0.75, 1.2), inward=True), 5)
     body = specimens.finer(specimens.box((-0.2, -0.2, 0.0), (0.2, 0.2, 0.5)), 4)
     scene = scene_of(specimens.join(hull, body[body.mean(axis=1)[:, 2] > 0.5 - 1e-9]))

@@ -1,4 +1,4 @@
-"""The boat frame, ports and holes: places, turns and heights that can be told by eye."""
+"""The boat frame, ports and holes: simple places, rotations and heights."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ Surveyed = Callable[..., Space]
 
 @pytest.fixture
 def surveyed(tmp_path: Path) -> Surveyed:
-    """Survey triangles: write them to a file, build the boat round it, run the stage."""
+    """Survey triangles: write them to a file, build the boat around it, run the stage."""
 
     def run(triangles: specimens.Triangles, *, pitch: float = PITCH, **changes: Any) -> Space:
         path = specimens.write_ply(tmp_path / "mesh.ply", triangles)
@@ -46,12 +46,12 @@ def surveyed(tmp_path: Path) -> Surveyed:
     return run
 
 
-#: The bare rooms here have neither a tape nor a stated trim; `test_proven.py` is about those.
+#: The bare rooms here have neither a tape nor a stated trim; `test_proven.py` covers those.
 UNPROVEN = ("scale-unproven", "up-unproven", "sea-unproven")
 
 
 def rules(space: Space, severity: str = "") -> list[str]:
-    """Rules of a survey's findings, of one severity if asked, those of bare rooms left out."""
+    """Rules of a survey's findings, optionally of one severity, without those of bare rooms."""
     return [
         row.rule
         for row in space.findings
@@ -70,7 +70,7 @@ def scan(**changes: Any) -> dict[str, Any]:
 def turned_boat(
     boat: Boat, turn: specimens.Triangles, shift: specimens.Triangles, unit: float
 ) -> Boat:
-    """The same boat on a mesh that was turned, moved and written in another unit."""
+    """The same boat on a mesh that was rotated, moved and written in another unit."""
 
     def point(p: tuple[float, float, float]) -> tuple[float, float, float]:
         x, y, z = (turn @ np.array(p) + shift) / unit
@@ -122,7 +122,7 @@ def test_moving_the_mesh_changes_nothing(
     unit: float,
 ) -> None:
     folder = tmp_path_factory.mktemp("moved")
-    # Off the lattice, so that rounding does not decide which cell a wall lies in.
+    # Off the lattice, so that rounding does not decide which cell a wall is in.
     shape = specimens.room_with_box((0.207, -0.303, 0.0), (0.811, 0.309, 0.503))
     turn = rotation(angles)
     inside = (-0.513, 0.021, 0.617)
@@ -172,7 +172,7 @@ def test_forward_is_projected_onto_the_level_plane(surveyed: Surveyed) -> None:
 
 
 def tapes(*, error: float = 0.0, noise: tuple[float, float, float] = (0, 0, 0)) -> Any:
-    """Three tape measures in the plain room whose mesh came out `error` too small."""
+    """Three tape measurements in the plain room whose mesh is `error` too small."""
     picks = [((-1, 0, 0), (1, 0, 0)), ((0, -0.75, 0), (0, 0.75, 0)), ((0, 0, 0), (0, 0, 1.2))]
     lengths = (2.0, 1.5, 1.2)
     return tuple(
@@ -189,7 +189,7 @@ def test_tape_measurements_correct_the_scale(surveyed: Surveyed) -> None:
     # On a drawing two picks of 1 mm and a tape within 3 mm (95 %), over the root of the summed
     # squares of 2.02, 1.515 and 1.212 m.
     each = np.sqrt(2 * 0.001**2 + (0.003 / 1.96) ** 2)
-    # What is known beforehand counts as four values; with two free ones Student's factor is 2.447.
+    # Prior knowledge counts as four values; with two degrees of freedom Student's factor is 2.447.
     each *= np.sqrt(4 / 6) * 2.447 / 1.96
     assert space.scale_uncertainty == pytest.approx(
         each / np.sqrt(2.02**2 + 1.515**2 + 1.212**2), rel=1e-3

@@ -1,4 +1,4 @@
-"""What was never seen beside a box or hose, and the viewpoint that would show it."""
+"""Unscanned space near a box or hose, and the viewpoint that would show it."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from fitcheck.space import compartment, on_nearby, survey
 from fitcheck.space.compartment import MAX_CELLS, _count
 from tests import specimens
 
-#: A body in the middle of the room; everything abaft it lies in its shadow.
+#: A body in the middle of the room; everything aft of it is in its shadow.
 LOW, HIGH = (-0.2, -0.4, 0.0), (0.1, 0.4, 0.9)
 EYES = ((0.7, -0.2, 0.5), (0.7, 0.2, 0.6))
-#: A box beside the shadow.
+#: A box next to the shadow.
 BESIDE = specimens.upright_box((-0.4, -0.1, 0.1), (-0.25, 0.1, 0.3))
 
 
@@ -97,7 +97,7 @@ def told_of(boat: Boat) -> list[str]:
 
 
 def test_a_long_search_is_announced(boat: Boat, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pitch offered has no more cells than the one that takes minutes."""
+    """The suggested pitch has no more cells than the limit for a long search."""
     assert not any("takes minutes" in step for step in told_of(boat))
     monkeypatch.setattr(compartment, "MINUTES", 60_000)
     steps = told_of(boat)
@@ -110,7 +110,7 @@ def test_a_long_search_is_announced(boat: Boat, monkeypatch: pytest.MonkeyPatch)
 
 
 class Counted(list[str]):
-    """Steps, and what was counted of them."""
+    """Records steps and their progress."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""Where nothing is free the run stops with one fault, and it names the declaration to mend."""
+"""If nothing is free the run stops with one fault, which names the responsible declaration."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from fitcheck.space import survey
 from tests import specimens
 
 Corner = tuple[float, float, float]
-#: A body the inside point stands in, one that bounds no air, one that holds all of the room.
+#: A body that contains the inside point, one outside all air, one that contains the whole room.
 AROUND = ((-0.3, -0.3, 0.3), (0.3, 0.3, 0.9))
 ASIDE = ((0.6, 0.4, 0.1), (0.8, 0.6, 0.3))
 WHOLE = ((-2.0, -2.0, -1.0), (2.0, 2.0, 2.0))
@@ -30,7 +30,7 @@ def lid(name: str, x: float) -> Lid:
 
 
 def board(name: str, x: float, thickness: float) -> Board:
-    """A board across part of the room, its thickness going forward."""
+    """A board across part of the room, its thickness forward."""
     corners = ((x, -0.2, 0.4), (x, 0.2, 0.4), (x, 0.2, 0.8), (x, -0.2, 0.8))
     spots = tuple(Spot(frame="mesh", at=corner) for corner in corners)
     forward = Bearing(frame="boat", vector=(1.0, 0.0, 0.0))
@@ -93,7 +93,7 @@ def test_an_inside_point_in_a_scanned_body_is_named(tmp_path: Path) -> None:
 
 
 def test_viewpoints_in_another_room_are_named(tmp_path: Path) -> None:
-    """Each stands in a cupboard of its own: no place is seen by two of them."""
+    """Each is in its own cupboard: no place is seen by two of them."""
     cupboards = [
         specimens.box((x, 0.5, 0.2), (x + 0.2, 0.7, 0.4), inward=True) for x in (-0.8, 0.0, 0.6)
     ]

@@ -1,4 +1,4 @@
-"""What a "yes" rests on: a scale that is proven, marks of which the wrong ones are named."""
+"""The basis of a "yes": a proven scale, and marks of which the wrong ones are identified."""
 
 from __future__ import annotations
 

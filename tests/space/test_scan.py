@@ -1,4 +1,6 @@
-"""A look at a file nobody said anything of: known gaps, bits, double walls, ways up, rooms."""
+"""The preview of an undeclared file: known gaps, loose pieces, double walls, up
+directions, rooms.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +32,7 @@ def holed(side: float = 0.3) -> specimens.Triangles:
 
 
 def turned(triangles: specimens.Triangles, degrees: float) -> specimens.Triangles:
-    """Turned about the y axis."""
+    """Rotated about the y axis."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     return triangles @ np.array([[c, 0.0, s], [0.0, 1.0, 0.0], [-s, 0.0, c]]).T
 
@@ -44,7 +46,7 @@ def test_a_closed_room(tmp_path: Path) -> None:
     assert look.doubled is None
     assert look.preview is not None
     assert look.preview.closed
-    # The roomiest place is in the middle of the height, as far from the walls as can be.
+    # The roomiest place is at half height, as far from the walls as possible.
     assert look.preview.inside[2] == pytest.approx(0.6, abs=0.05)
     assert {up.axis for up in look.ups} == {"x", "y", "z"}
     assert look.ups[0].axis == "z"
@@ -95,7 +97,7 @@ def test_a_double_wall_and_its_share(tmp_path: Path) -> None:
     assert look.doubled.apart == pytest.approx(0.02, abs=0.003)
     assert look.doubled.share == pytest.approx(1.8 / (14.4 + 1.8), abs=0.02)
     assert look.doubled.place[0] == pytest.approx(0.98, abs=0.01)
-    # Back to back, as the two faces of a board are, they are no double wall.
+    # Back to back, like the two faces of a board, they are not a double wall.
     board = specimens.join(ROOM, facing_in[:, ::-1])
     assert scan(specimens.write_stl(tmp_path / "b.stl", board), 1.0).doubled is None
 
@@ -111,7 +113,7 @@ def test_loose_pieces_are_counted(tmp_path: Path) -> None:
 
 @pytest.fixture
 def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What a command says and writes does not hang on how fine a scan is looked at."""
+    """The output of a command does not depend on the resolution of the preview."""
     monkeypatch.setattr(preview, "ALONG", 40)
 
 
@@ -149,7 +151,7 @@ def test_scan_writes_a_boat_file_that_check_can_use(
     assert data["boat"]["unit"] == "m"
     assert (mine.parent / data["boat"]["mesh"]).resolve() == (tmp_path / "bay.stl").resolve()
     assert "#   Openings: one rim" in text
-    # What is left are just the gaps marked.
+    # What is left is exactly the marked gaps.
     assert {fault.text for fault in faults_of(mine)} == {"is still to be filled in"}
     offered = re.findall(r'^#   "(picked [^"]+)"', text, re.MULTILINE)
     filled = {
@@ -229,7 +231,9 @@ def test_a_bad_file_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture
 
 
 def test_the_demo_scan_suggests_its_true_up(capsys: pytest.CaptureFixture[str]) -> None:
-    """The demo's mesh leans 1.5 degrees or so; its y is up and its hatch 600 mm wide or so."""
+    """The demo's mesh is tilted by about 1.5 degrees; its y is up and its hatch about
+    600 mm wide.
+    """
     look = scan(ROOT / "meshes" / "demo_scan.ply", 1.0)
     assert look.ups[0].axis == "y"
     assert look.preview is not None

@@ -1,4 +1,4 @@
-"""The simulated scans: their truth is closed, their rays agree with it, their errors grow."""
+"""The simulated scans: closed truth, rays that agree with it, errors that grow with severity."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_held_out_seeds_are_only_for_the_acceptance_run(shape: str) -> None:
     for seed in kept:
         with pytest.raises(PermissionError):
             check_seed(seed, acceptance=False)
-    # What the rules have been changed after is free to look at, and no seed beside it.
+    # Seeds after which the rules were changed may be examined, and no others.
     check_seed(70_309, acceptance=False)
     with pytest.raises(PermissionError):
         check_seed(70_310, acceptance=False)

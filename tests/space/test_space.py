@@ -1,4 +1,4 @@
-"""The space stage: what is called free was seen to be free, and no distance is above the truth."""
+"""The space stage: free cells were seen to be free, and no distance is overestimated."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ Surveyed = Callable[..., Space]
 
 @pytest.fixture
 def surveyed(tmp_path: Path) -> Surveyed:
-    """Survey triangles: write them to a file, build the boat round it, run the stage."""
+    """Survey triangles: write them to a file, build the boat around it, run the stage."""
 
     def run(triangles: specimens.Triangles, *, pitch: float = PITCH, **changes: Any) -> Space:
         path = specimens.write_ply(tmp_path / "mesh.ply", triangles)
@@ -49,12 +49,12 @@ def label_at(space: Space, *point: float) -> int:
     return int(space.label[tuple(space.grid.index(here))])
 
 
-#: The bare rooms here have neither a tape nor a stated trim; `test_proven.py` is about those.
+#: The bare rooms here have neither a tape nor a stated trim; `test_proven.py` covers those.
 UNPROVEN = ("scale-unproven", "up-unproven", "sea-unproven")
 
 
 def rules(space: Space, severity: str = "") -> list[str]:
-    """Rules of a survey's findings, of one severity if asked, those of bare rooms left out."""
+    """Rules of a survey's findings, optionally of one severity, without those of bare rooms."""
     return [
         row.rule
         for row in space.findings
@@ -317,7 +317,7 @@ def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
 def test_a_body_lined_by_a_mirror_is_not_free(
     surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # Over the open corner: every one of them sees into the body, and fronts only.
+    # Over the open corner: every one of them sees into the body, and only fronts.
     eyes = tuple(
         (0.2 + x, 0.3 + y, 0.7 + z)
         for x in (0.1, 0.25)
@@ -325,7 +325,7 @@ def test_a_body_lined_by_a_mirror_is_not_free(
         for z in (0.15, 0.25, 0.35)
     )
     known = scan(viewpoints=eyes, inside=(0.6, 0.5, 0.9))
-    # The lining of a real one is joined to the faces: there is no hole to span.
+    # In reality the lining is connected to the faces, so there is no hole to span.
     monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])
     space = surveyed(specimens.mirrored(), **known)
     assert (space.label[in_body(space, 0.09)] != FREE).all()
@@ -360,10 +360,10 @@ def test_sight_does_not_leak_where_a_fill_does(surveyed: Surveyed) -> None:
     space = surveyed(open_, inside=(0.0, 0.0, 0.6), **scan())
     leak = next(row for row in space.findings if row.rule == "leak")
     assert leak.severity == "note"
-    # The ball that leaves starts half way up a room 1.2 m high.
+    # The ball that leaves starts at half height in a room 1.2 m high.
     assert leak.value == pytest.approx(1.2, abs=0.05)
     centres = space.grid.centre(np.argwhere(space.label == FREE))
-    # The rim of the walls lies in the middle of a layer of cells.
+    # The rim of the walls is in the middle of a layer of cells.
     assert centres.max(axis=0)[2] <= 1.2 + 1e-9
     assert (np.abs(centres[:, 0]) < 1.0).all()
 
@@ -468,5 +468,5 @@ def test_a_hand_made_space_and_a_survey_agree(surveyed: Surveyed) -> None:
     theirs = made.distance[tuple(made.grid.index(points).T)]
     index = space.grid.index(points)
     ours = space.distance[tuple(index.T)]
-    # The grids lie half a cell apart, so may the distances.
+    # The grids are offset by half a cell, so the distances may be too.
     assert np.abs(ours - theirs).max() < 2.0 * 0.02

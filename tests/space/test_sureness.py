@@ -1,7 +1,7 @@
-"""How sure everything is: intervals that cover, outliers named, tilt and height from points.
+"""Uncertainties: interval coverage, outliers identified, tilt and height from points.
 
-Coverage is counted over many drawn cases: a stated 95 % interval must hold the truth in 93 % of
-them at least, and must not be so wide that it says nothing.
+Coverage is counted over many random cases: a stated 95 % interval must contain the truth in at
+least 93 % of them, and must not be uselessly wide.
 """
 
 from __future__ import annotations
@@ -35,13 +35,13 @@ from tests.specimens.explained import typed_in
 
 Floats = Any
 TRIALS = 2000
-#: Standard deviation of a point picked on a scan right within 10 mm, and of a tape's reading.
+#: Standard deviation of a point picked on a scan with 10 mm accuracy, and of a tape reading.
 ON_SURFACE = float(np.hypot(PICK, 0.010 / COVERAGE))
 READING = 0.003 / COVERAGE
 
 
 def scanned(**changes: Any) -> Boat:
-    """A scanned boat whose mesh nobody reads."""
+    """A scanned boat whose mesh is not read."""
     plain: dict[str, Any] = {"origin": "scan", "unit": 1.0, "scan_accuracy": 0.010}
     return specimens.boat(Path("scan.ply"), **{**plain, **changes})
 
@@ -52,9 +52,10 @@ def scanned(**changes: Any) -> Boat:
 def taped(
     rng: np.random.Generator, lengths: Floats, *, worse: float = 1.0, scale: float = 1.0104
 ) -> tuple[TapeMeasure, ...]:
-    """Tape measures of those true lengths on a scan `scale` too small, picked as badly as known.
+    """Tape measurements of those true lengths on a scan `scale` too small, with the assumed pick
+    error.
 
-    worse : how much worse the picks are than the program takes them to be
+    worse : factor by which the picks are worse than assumed
     """
     tapes = []
     for length in lengths:
@@ -77,7 +78,7 @@ def taped(
 def test_the_scale_is_within_its_stated_uncertainty(lengths: Floats) -> None:
     within, wide = _counted(lengths, 1.0)
     assert within >= 0.93 * TRIALS
-    # No more than normal theory with everything known, times what few values cost.
+    # No more than normal theory with everything known, times the penalty for few values.
     assert wide <= 1.6 * _known(lengths)
 
 
@@ -88,7 +89,7 @@ def test_picks_twice_as_bad_as_assumed_show_in_six_tapes() -> None:
 
 
 def _counted(lengths: Floats, worse: float) -> tuple[int, float]:
-    """Trials in which the scale lay within its interval, and the interval's median."""
+    """Number of trials with the scale in its interval, and the interval's median width."""
     rng = np.random.default_rng(len(lengths))
     within, wide = 0, []
     for _ in range(TRIALS):
@@ -271,7 +272,7 @@ def test_one_tape_against_the_unit_bars_both_steps(more: float, bars: tuple[str,
 
 
 def test_up_from_points_of_one_height() -> None:
-    """A mesh rolled 3 deg: its own axis would have it that the floor slopes."""
+    """A mesh rolled by 3 deg: by its own axis the floor would slope."""
     turn = rotation((np.radians(3.0), 0.0, 0.0))
     floor = rows(np.column_stack([PLACES, np.zeros(6)]) @ turn.T)
     datum = Datum(point=(0.0, 0.0, 0.0), above_sea=-0.4, taken="hose")
@@ -361,7 +362,7 @@ def test_clear_is_only_reported_on_the_safe_side(gap: float, unsure: float, aske
 
 
 def wavy(amplitude: float) -> Floats:
-    """A room of 2 m whose walls waver square to themselves by so much, one sigma."""
+    """A room of 2 m with noise square to its walls, one sigma."""
     rng = np.random.default_rng(5)
     room = np.ascontiguousarray(subdivided(specimens.room(), 5))
     corners, which = np.unique(np.round(room.reshape(-1, 3), 6), axis=0, return_inverse=True)
@@ -379,7 +380,7 @@ def subdivided(triangles: Floats, times: int) -> Floats:
 
 @pytest.mark.parametrize("sigma", [0.002, 0.004])
 def test_smooth_faces_show_at_most_their_noise(sigma: float) -> None:
-    """Points strewn between noisy corners hold half to all of the corners' noise."""
+    """Points sampled between noisy corners have half to all of the corners' noise."""
     waver = waver_of(wavy(sigma))
     assert waver is not None
     assert 0.4 * COVERAGE * sigma < waver.value < COVERAGE * sigma
@@ -392,7 +393,9 @@ def test_a_smooth_sphere_has_no_residual() -> None:
 
 
 def test_an_optimistic_accuracy_is_doubted_and_replaced(tmp_path: Path) -> None:
-    """+-1 mm said of walls that waver by 4 mm: doubted, used, and content with the remedy."""
+    """+-1 mm stated for walls with 4 mm of noise: doubted, replaced, and accepted after the
+    remedy.
+    """
     path = tmp_path / "scan.ply"
     specimens.write_ply(path, wavy(0.004))
     said = specimens.scenario(scanned_room(path, scan_accuracy=0.001))
@@ -413,7 +416,7 @@ def scanned_room(path: Path, **changes: Any) -> Boat:
 
 
 def test_the_scale_is_explained_by_arithmetic() -> None:
-    """Three tapes along x, 0.2 % and 0.6 % and 0.4 % long, in equal doubt."""
+    """Three tapes along x, 0.2 %, 0.6 % and 0.4 % long, with equal uncertainty."""
     tapes = tuple(
         TapeMeasure(start=(0.0, 0.0, 0.0), end=(length, 0.0, 0.0), length=length * more)
         for length, more in ((2.0, 1.002), (1.5, 1.006), (1.0, 1.004))
@@ -425,7 +428,8 @@ def test_the_scale_is_explained_by_arithmetic() -> None:
     assert steps["scale"].value == pytest.approx(by_hand, rel=1e-9)
     surface = math.hypot(0.008, 0.006 / 1.96)
     one = math.hypot(0.003 / 1.96, math.sqrt(2.0) * surface)
-    # JCGM 100:2008, G.3 and G.4: two are free, four more known beforehand; t of 6 is 2.447.
+    # JCGM 100:2008, G.3 and G.4: two degrees of freedom, four more from prior knowledge; t of 6 is
+    # 2.447.
     square = sum(
         ((by_hand - more) * length / one) ** 2
         for length, more in ((2.0, 1.002), (1.5, 1.006), (1.0, 1.004))

@@ -1,4 +1,4 @@
-"""A drawing that fails takes no answer with it: files, verdict and exit status still come."""
+"""A failed drawing loses no answer: files, verdict and exit status are still produced."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ def test_everything_is_written_and_printed_before_drawing(
     def draw(*_: object, **__: object) -> None:
         seen.append({file.name for file in tmp_path.iterdir()})
         assert "Cut joinery" in capsys.readouterr().out
-        # What no exception can tell of: the process ends here.
+        # A crash no exception can report: the process ends here.
         raise KeyboardInterrupt
 
     main(["check", "any.toml", "--out", str(tmp_path)])

@@ -66,7 +66,7 @@ def test_a_moved_layout_is_saved_and_read_back(tmp_path: Path, name: str) -> Non
 
 
 class Shelf:
-    """A mover that only remembers."""
+    """A mover that only records."""
 
     def __init__(self, result: Result, file: Path) -> None:
         self.result, self.file = result, file

@@ -1,4 +1,4 @@
-"""The picture and the window: what is in the scene, where the sea is, what a click means."""
+"""The picture and the window: scene contents, sea level, meaning of a click."""
 
 from __future__ import annotations
 
@@ -282,7 +282,7 @@ def test_heels_are_named_by_side() -> None:
     assert heel_words(0.0) == "upright"
 
 
-# --- what a click says ------------------------------------------------------------------------
+# --- text of a click --------------------------------------------------------------------------
 
 
 def test_a_hose_is_shown_with_its_numbers(result: Result) -> None:
@@ -312,7 +312,7 @@ points_strategy = st.lists(places, min_size=2, max_size=12)
 
 
 def flat(points: np.ndarray, camera: object, aspect: float) -> np.ndarray:
-    """Where a camera sees points, in -1..1, worked out from its definition."""
+    """Screen positions of points for a camera, in -1..1, calculated from its definition."""
     eye, target = np.array(camera.eye), np.array(camera.target)  # type: ignore[attr-defined]
     back = (eye - target) / np.linalg.norm(eye - target)
     up = np.array(camera.up)  # type: ignore[attr-defined]
@@ -380,7 +380,9 @@ def test_a_tag_stays_if_nothing_moves() -> None:
 
 
 def trial(condition: str) -> tuple[str, ...]:
-    """A command that draws where the condition on the wished kind holds, else dies of a signal."""
+    """A command that draws if the condition on the requested kind holds, else is killed by a
+    signal.
+    """
     return (
         sys.executable,
         "-c",

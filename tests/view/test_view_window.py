@@ -1,4 +1,4 @@
-"""The picture and the window where something can draw: pixels, clicks, switches, sliders."""
+"""The picture and the window where drawing works: pixels, clicks, switches, sliders."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The calculation by hand: every printed piece of arithmetic comes to what the stage found."""
+"""Calculations by hand: every printed arithmetic agrees with the stage's result."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def test_the_arithmetic_gives_the_value(line: str) -> None:
 
 
 def test_the_arithmetic_holds_for_a_valve_that_opens_by_pressure() -> None:
-    """Every step, the loss of the line among them."""
+    """Every step, including the loss of the line."""
     wide = 2.0 * CUBIC_METRE_PER_HOUR
     kit = with_line(plant_kit(), "bypass", valve_flow=wide, opens_at=60_000.0)
     of = plant_scenario(kit)

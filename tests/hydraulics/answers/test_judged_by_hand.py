@@ -1,7 +1,7 @@
-"""Judged numbers by a calculation that shares nothing with the program's: formulas written here.
+"""Judged numbers by an independent calculation: the formulas are written here.
 
 Water of 5 degC only, bores 5 % narrow, everything 20 mm higher above the sea, no bypass. Friction
-by Colebrook's equation, bends by Rennels and Hudson, the pump by the parabola its points lie on.
+by Colebrook's equation, bends by Rennels and Hudson, the pump by the parabola through its points.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ G, TOLERANCE, RAISED = 9.80665, 0.05, 0.020
 FEED, BRINE, PRODUCT = 1027.70, 1031.0, 1000.2
 SALT = {FEED: 0.03516504, BRINE: 0.03516504 / (1.0 - 1.0 / 9.5), PRODUCT: 0.0003}
 LITRES = {FEED: 9.5, BRINE: 8.5, PRODUCT: 1.0}
-#: Vapour pressure of fresh water of 5 degC in any table; the salt takes 1.86 % off it [Pa].
+#: Vapour pressure of fresh water at 5 degC from any table; salt reduces it by 1.86 % [Pa].
 VAPOUR = 872.6 * (1.0 - 0.0186)
 
 
@@ -42,7 +42,7 @@ def viscosity(salt: float) -> float:
 
 
 def head_and_loss(name: str, hose: str, density: float, *ends: float) -> tuple[float, float]:
-    """Velocity head, and the loss of a line with the loss coefficients of its open ends [Pa]."""
+    """Velocity head, and the loss of a line including its open ends [Pa]."""
     bore = HOSES[hose][0] / 1000 * (1.0 - TOLERANCE)
     radius = HOSES[hose][2] / 1000
     length, bends, fittings, _ = RUNS[name]
@@ -111,7 +111,8 @@ def no_bypass() -> Kit:
     return replace(kit, lines=tuple(line for line in kit.lines if line.name != "bypass"))
 
 
-#: name, number, by hand, how near: Churchill and Colebrook lie 1 % apart, half a percent of loss.
+#: name, number, by hand, tolerance: Churchill and Colebrook differ by 1 %, half a per cent of the
+#: loss.
 BY_HAND = [
     ("feed_pump", "vacuum", vacuum(False), 0.01),
     ("feed_pump", "vacuum-fouled", vacuum(True), 0.01),
@@ -136,7 +137,7 @@ def test_a_judged_number_by_hand(name: str, number: str, by_hand: float, near: f
 
 @pytest.mark.parametrize("heel", [(0.0,), (-0.35, 0.0, 0.35)])
 def test_every_judged_number_equals_its_arithmetic(heel: Sequence[float]) -> None:
-    """All rows of what governs that fail or pass, with the bypass, heeled, on the judged side."""
+    """All governing rows with a limit, with the bypass, heeled, on the judged side."""
     of = plant_scenario(within(plant_kit(), TOLERANCE), heel=tuple(heel), trim=(-0.03,))
     space, routes = plant_space(of, RAISED), plant_routes(of)
     rows = solve_water(of, space, routes).governing

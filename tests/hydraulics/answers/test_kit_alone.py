@@ -1,4 +1,6 @@
-"""A kit before any boat is measured: edges of its envelope held against the solver and by hand."""
+"""A kit before any boat is measured: edges of its envelope compared with the solver
+and by hand.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +61,7 @@ def test_more_lift_allows_less_hose_and_more_bore_allows_more(found: Standing) -
 
 
 def test_the_envelope_ends_where_the_pumps_are_no_longer_fed(found: Standing) -> None:
-    """One per cent inside the curve the solver finds nothing wrong, outside it does."""
+    """One per cent inside the curve the solver finds no fault, outside it does."""
     plant = stood(narrow_kit())
     table = tabulate(plant, plant.states, plant.scenario.kit.limits)
     hose = plant.scenario.kit.hose("half")
@@ -119,7 +121,9 @@ def test_a_reported_setting_feeds_and_a_wider_one_does_not(found: Standing) -> N
 
 
 def test_a_kit_without_a_feed_pump_must_be_flooded() -> None:
-    """It asks 0.2 bar at its inlet, about 2 m under the sea: no lift of the table will do."""
+    """It needs 0.2 bar at its inlet, about 2 m below the sea: no lift of the table is
+    low enough.
+    """
     kit = narrow_kit()
     bare = replace(
         kit,

@@ -47,7 +47,7 @@ def test_the_bypass_closes_the_loop_in_any_order_of_lines() -> None:
 
 
 def parts(kit: Kit) -> int:
-    """Connected parts, counted by painting."""
+    """Connected parts, counted by graph colouring."""
     rows = build_circuit(kit).elements.values()
     paint = {end: end for row in rows for end in (row.start, row.end)}
     for _ in paint:

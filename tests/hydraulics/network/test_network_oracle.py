@@ -1,10 +1,10 @@
-"""Random networks against EPANET, an engine that shares no line with ours.
+"""Random networks compared with EPANET, an engine that shares no code with ours.
 
-Every network is a small plant: sea, suction hose, feed pump, one to four hoses side by side at
-random places, up to two ways back round the pump, a fixed flow drawn at the end. EPANET 2.2 works
-in single precision and United States units inside and takes friction from Swamee and Jain's fit of
-Colebrook's equation, ours from Churchill's: flows and heads agree within what the two friction
-formulas differ by.
+Every network is a small plant: sea, suction hose, feed pump, one to four parallel hoses at random
+places, up to two returns around the pump, a fixed flow drawn at the end. EPANET 2.2 works in
+single precision and United States units inside and takes friction from Swamee and Jain's fit of
+Colebrook's equation, ours from Churchill's: flows and heads agree within the difference of the two
+friction formulas.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ from tests.specimens.water import (
 
 NETWORKS = 64
 LEAST_COMPARED = 50
-#: Relative to the feed flow; relative to the pump's head. Flow differs most where a hose beside
-#: others carries so little that it is nearly laminar, where the two friction formulas part.
+#: Relative to the feed flow; relative to the pump's head. Flow differs most where a parallel hose
+#: carries so little that it is nearly laminar, where the two friction formulas diverge.
 FLOW_WITHIN, HEAD_WITHIN = 0.015, 0.002
 #: EPANET's viscosity is relative to 1.1e-5 ft2/s.
 EPANET_VISCOSITY = 1.1e-5 * 0.3048**2
@@ -54,7 +54,7 @@ def epanet(of: Drawn, folder: Path) -> tuple[dict[str, float], dict[str, float]]
             network.add_junction(name, base_demand=taken, elevation=heights[name])
     pump = of.scenario.kit.feed_pump
     assert pump is not None
-    # EPANET joins a curve's points by straight lines: many of ours make it the same curve.
+    # EPANET joins a curve's points by straight lines, so many points are passed.
     assert plant.pump is not None
     points = [
         (flow, plant.pump.extended(flow))
@@ -81,7 +81,7 @@ def epanet(of: Drawn, folder: Path) -> tuple[dict[str, float], dict[str, float]]
 
 
 def _joined(of: Drawn) -> dict[str, str]:
-    """Every port to the port whose water it shares; the strainer and filters pass freely."""
+    """Every port to the port whose water it shares; strainer and filters have no loss."""
     same = {
         f"{module.name}.{port.name}": f"{module.name}.{port.joins or port.name}"
         for module in of.scenario.kit.modules

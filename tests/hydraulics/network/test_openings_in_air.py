@@ -95,7 +95,7 @@ def test_two_equal_openings_share_the_flow() -> None:
 
 
 def test_an_opening_under_water_lets_the_sea_in() -> None:
-    """The brine's own hose is shut by height; the second, under water, is open to the sea."""
+    """The height closes the brine's own hose; the second, under water, is open to the sea."""
     of, routes = two_ways_out(-0.5)
     plant = build_plant(of, plant_space(of), routes)
     found = operate(plant, plant.states[0])

@@ -1,6 +1,6 @@
-"""Three whole plants against EPANET, to the numbers that are judged.
+"""Three whole plants compared with EPANET, for all judged numbers.
 
-Heeled to both sides, let out under water, with a relief valve. EPANET knows one
+Heeled to both sides, with an outlet under water, with a relief valve. EPANET knows one
 liquid at a time, so feed, brine and product are networks of their own, in metres of that water:
 
 - sea, tank and air are reservoirs; a brine outlet under water has the sea's metres as brine's;
@@ -8,8 +8,8 @@ liquid at a time, so feed, brine and product are networks of their own, in metre
 - the feed pump is its curve in 61 points, joined by straight lines;
 - strainer and filters are general purpose valves with their loss as a curve;
 - a valve's flow at 1 bar is a minor loss of its pipe; what opens it is a pressure breaker valve
-  before it, which takes just that;
-- hoses lie without bends, and the way in (0.5) and out (1.0) are minor losses.
+  before it, which takes exactly that;
+- hoses have no bends, and inlet (0.5) and outlet (1.0) are minor losses.
 
 Friction is Swamee and Jain's there, Churchill's here, laminar or well turbulent in every hose.
 """
@@ -49,7 +49,7 @@ from tests.specimens.water import (
 PRESSURE_WITHIN, FLOW_WITHIN = 0.003, 0.015
 #: EPANET's viscosity is relative to 1.1e-5 ft2/s.
 EPANET_VISCOSITY = 1.1e-5 * 0.3048**2
-#: Printed for pure water of 15 degC, and what the ocean's salt takes off it.
+#: Published for pure water at 15 degC, and the reduction by the ocean's salt.
 VAPOUR_15C = 1_705.6 * (1.0 - 0.0186)
 FEED_LINES = ("sea_to_strainer", "strainer_to_pump", "pump_to_filters", "bypass", "filters_to_hp")
 PLANTS = ("heeled", "under water", "relief")
@@ -62,7 +62,7 @@ SAME = {
 
 @dataclass(frozen=True)
 class Judged:
-    """What is judged of one state, by either engine [Pa, m, m3/s]."""
+    """The judged numbers of one state, by either engine [Pa, m, m3/s]."""
 
     vacuum: float
     npsh: float
@@ -96,7 +96,7 @@ def laid(name: str) -> tuple[Scenario, Routes]:
 
 
 def sideways(of: Scenario) -> Scenario:
-    """Modules at places of their own across the boat, so that heel lifts each another way."""
+    """Modules at different places across the boat, so that heel lifts each differently."""
     across = {"strainer": 0.4, "feed_pump": 1.2, "prefilters": 0.9, "hp_pump": -0.5}
     placements = tuple(
         replace(row, at=(0.0, across.get(row.module, 0.2), row.at[2]))
@@ -204,7 +204,7 @@ def feed_network(plant: Plant, state: State) -> Network:
 
 
 def outlet_network(plant: Plant, state: State, name: str, flow: float) -> Network:
-    """One way out: what the membrane gives, through one hose, into the sea, a tank or air."""
+    """One outlet: the flow from the membrane, through one hose, into the sea, a tank or air."""
     line = plant.scenario.kit.line(name)
     waters = plant.waters(state)
     water = waters["product" if line.duty == "product" else "brine"]
@@ -300,7 +300,7 @@ def test_judged_numbers_agree_with_epanet(name: str, tmp_path: Path) -> None:
 
 
 def test_the_plants_match_their_names() -> None:
-    """Heel changes the vacuum, and the relief valve takes more than its opening."""
+    """Heel changes the vacuum, and the relief valve takes more than its opening pressure."""
     results = {}
     for name in PLANTS:
         of, routes = laid(name)
@@ -314,7 +314,7 @@ def test_the_plants_match_their_names() -> None:
 
 
 def test_the_hoses_are_laminar_or_well_turbulent() -> None:
-    """Where the two friction formulas mean the same."""
+    """Where the two friction formulas agree."""
     for name in PLANTS:
         of, routes = laid(name)
         result = solve_water(of, plant_space(of), routes)

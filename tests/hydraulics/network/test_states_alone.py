@@ -1,4 +1,4 @@
-"""A state is solved the same alone and among others, whatever the circuit, heel and valves."""
+"""A state is solved identically alone and with others, for any circuit, heel and valves."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ HEELS = tuple(math.radians(angle) for angle in (-20.0, 0.0, 20.0))
 
 
 def with_valve(kit: Kit, kind: str) -> Kit:
-    """The first way back round the pump with a valve that opens by pressure, or as it is."""
+    """The first return around the pump with a pressure-operated valve, or unchanged."""
     return with_line(kit, "bypass", opens_at=60_000.0) if kind == "relief" else kit
 
 
 def levelled(of: Scenario, across: float) -> Scenario:
     """All modules at one height, all but the strainer to one side.
 
-    Heeled to one side or the other the pump then lies as far above the strainer as below it.
+    Heeled to either side, the pump is then as far above the strainer as below it.
     """
     placements = tuple(
         replace(row, at=(0.0, 0.0 if row.module == "strainer" else across, -0.2))
@@ -42,7 +42,7 @@ def levelled(of: Scenario, across: float) -> Scenario:
 
 
 def random_plant(seed: int, kind: str, across: float) -> Scenario:
-    """A plant of chance with chosen valves, its modules to one side, heeled to both."""
+    """A random plant with chosen valves, its modules to one side, heeled to both."""
     of = levelled(drawn(seed).scenario, across)
     conditions = replace(of.boat.conditions, heel=HEELS)
     boat = replace(of.boat, conditions=conditions)
@@ -50,7 +50,7 @@ def random_plant(seed: int, kind: str, across: float) -> Scenario:
 
 
 def laid(of: Scenario) -> Plant:
-    """The plant with a metre and a half of hose on every line, nothing solved in it yet."""
+    """The plant with 1.5 m of hose on every line, with nothing solved yet."""
     hoses = tuple(a_route(of, line, 1.5, ()) for line in of.kit.lines)
     return build_plant(of, plant_space(of), Routes(hoses=hoses, findings=(), assumptions=()))
 

@@ -1,4 +1,4 @@
-"""The water side whole: known numbers, what must always hold, what is left out, loops."""
+"""The whole water side: known numbers, invariants, missing parts, loops."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ VESSEL_BAR = 0.40
 
 @pytest.mark.parametrize("temperature", GOLDEN)
 def test_regression_clean(temperature: float) -> None:
-    """Not outside truth: one author worked these out before, for the same equations."""
+    """Not an independent truth: calculated earlier by the same author from the same equations."""
     found = operation(water_temperature_C=(temperature,))
     losses = {name: loss.total for name, loss in found.losses.items()}
     feed = found.waters["feed"]
@@ -84,7 +84,9 @@ def test_regression_clean(temperature: float) -> None:
 
 @pytest.mark.filterwarnings("ignore::fitcheck.errors.ValidityWarning")
 def test_regression_dirty() -> None:
-    """Not outside truth, as above: warm, salty, low barometer, strainer and filters dirty."""
+    """Not an independent truth, as above: warm, salty, low air pressure, strainer and filters
+    dirty.
+    """
     found = operation(
         dirty=True, water_temperature_C=(32.0,), salinity=(0.040,), atmosphere=97_000.0
     )
@@ -139,7 +141,7 @@ def test_pressures_around_the_bypass_sum_to_zero(valve: float, dirty: bool) -> N
 @settings(max_examples=25, deadline=None)
 @given(valves)
 def test_dirty_filters_only_lower_the_inlet_pressure(valve: float) -> None:
-    """With the bypass round the pump alone its flow does not know of the filters."""
+    """With the bypass around the pump alone, its flow does not depend on the filters."""
     kit = with_line(plant_kit(), "bypass", valve_flow=valve * CUBIC_METRE_PER_HOUR)
     strainer, filters = kit.resistances
     kit = replace(kit, resistances=(replace(strainer, dirty=0.0), filters))
@@ -180,7 +182,7 @@ def test_a_longer_suction_hose_never_feeds_the_pump_better(length: float, factor
 
 
 def test_lift_is_from_the_sea_and_not_from_the_seacock() -> None:
-    """Moving the seacock deeper changes no pressure at the pump but by the run between them."""
+    """Moving the seacock deeper only changes the pressure at the pump by the run between them."""
     deep = plant_scenario()
     ports = tuple(
         replace(port, at=(0.0, 0.0, -0.8)) if port.role == "seacock" else port
@@ -195,7 +197,7 @@ def test_lift_is_from_the_sea_and_not_from_the_seacock() -> None:
 
 
 def test_the_gauge_reads_static_pressure() -> None:
-    """Lower than the total by the velocity head; NPSH counts the total."""
+    """Lower than the total by the velocity head; NPSH includes the total."""
     found = operation()
     result = solved(water_temperature_C=(25.0,)).pumps[0]
     speed = found.losses["strainer_to_pump"].velocity
@@ -212,7 +214,7 @@ def test_static_is_positive_where_the_end_is_higher() -> None:
 
 
 def test_a_pump_off_the_centreline_rises_with_heel() -> None:
-    """0.10 m under water and 0.9 m to port: 0.290 m above it at 25 deg starboard down."""
+    """0.10 m under water and 0.9 m to port: 0.290 m above it at 25 deg to starboard."""
     of = moved(plant_scenario(heel=(math.radians(25),), water_temperature_C=(15.0,)), y=0.9)
     plant = build_plant(of, plant_space(of), plant_routes(of))
     assert operate(plant, solve_states(of)[0]).heights["feed_pump.inlet"] == pytest.approx(
@@ -339,7 +341,7 @@ def doubled_operation(of: Scenario) -> Operation:
 
 
 def test_parallel_hoses_share_the_flow() -> None:
-    """One more loop, without a pump in it, beside the bypass."""
+    """One more loop, without a pump in it, next to the bypass."""
     found = doubled_operation(doubled("pump_to_filters"))
     half = 9.5 / 2 * LITRE_PER_MINUTE
     assert found.flows["pump_to_filters"] == pytest.approx(half, rel=1e-6)
@@ -359,7 +361,7 @@ def test_two_bypasses_pass_more_than_one_and_both_balance_the_pump() -> None:
 
 
 def test_a_loop_without_a_pump_alone() -> None:
-    """Without the bypass: two suction hoses side by side."""
+    """Without the bypass: two parallel suction hoses."""
     kit = plant_kit()
     kit = replace(kit, lines=tuple(line for line in kit.lines if line.duty != "bypass"))
     found = doubled_operation(doubled("strainer_to_pump", kit))

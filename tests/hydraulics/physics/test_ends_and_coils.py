@@ -1,4 +1,4 @@
-"""Narrower ends, coils, pulses: what they cost by hand, and that nothing jumps or falls."""
+"""Narrower ends, coils, pulses: losses by hand, and continuity and monotonicity."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def changed_hose(name: str, **changes: Any) -> Kit:
 
 
 def test_tails_of_80_percent_bore_lose_nearly_two_velocity_heads() -> None:
-    """Each narrows (0.562) and widens (0.316) the stream; its own friction comes on top."""
+    """Each contracts (0.562) and expands (0.316) the flow; its own friction is added."""
     of = water(OCEAN, 20.0)
     speed = FLOW / (math.pi * BORE**2 / 4)
     tail = 0.8 * BORE
@@ -87,7 +87,7 @@ def test_tails_raise_the_vacuum_by_their_loss() -> None:
 def test_coil_loss_is_continuous_and_increases_with_flow(
     number: float, step: float, bore: float, ratio: float
 ) -> None:
-    """f Re^2 stands for the loss; over a step of s it grows by s to s^10 at the most."""
+    """f Re^2 represents the loss; over a step of s it grows by between s and s^10."""
     diameter = ratio * bore
     low = coil_friction_factor(number, bore, diameter, 1.5e-6)
     high = coil_friction_factor(number * step, bore, diameter, 1.5e-6)

@@ -1,4 +1,4 @@
-"""The way in from the sea and the way out of the boat: told apart from the kit's own figures."""
+"""Inlet from the sea and outlet from the boat: separate from the kit's own loss coefficients."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from tests.specimens.water import (
     plant_space,
 )
 
-#: What each line of the plant takes at its open ends, and the same with the water backward.
+#: Loss coefficients of each line of the plant at its open ends, and with reversed flow.
 AHEAD = {"sea_to_strainer": 0.5, "overboard": 1.0, "product": 1.0}
 BACK = {"sea_to_strainer": 1.0, "overboard": 0.5, "product": 0.5}
 
@@ -31,7 +31,7 @@ def test_only_ends_at_the_boat_are_open(name: str) -> None:
 
 
 def run_of(name: str, fittings: float) -> Run:
-    """A line as it lies, with another sum of loss coefficients."""
+    """A line as routed, with another sum of loss coefficients."""
     of = plant_scenario()
     plant = build_plant(of, plant_space(of), plant_routes(of))
     run = plant.runs[name]
@@ -46,7 +46,7 @@ def run_of(name: str, fittings: float) -> Run:
 
 @pytest.mark.parametrize("name", AHEAD)
 def test_the_velocity_head_is_lost_once(name: str) -> None:
-    """With no fittings at all a line loses its friction, its bends and its open end."""
+    """Without fittings a line has the losses of friction, bends and its open end."""
     sea, flow = water(OCEAN, 15.0), 1.5e-4
     loss = run_of(name, 0.0).loss(flow, sea)
     head = velocity_head(loss.velocity, sea.density)

@@ -55,14 +55,14 @@ def rows() -> list[Row]:
 
 
 def si(name: str, value: object) -> Any:
-    """A number, or a text with its unit in SI: a length unless the name says otherwise."""
+    """A number, or a text with its unit, in SI: a length unless the name indicates otherwise."""
     if name == "turns" or not isinstance(value, str):
         return value
     return parse(value, KINDS.get(name, "length"))
 
 
 def plain_water(kinematic_viscosity: float, density: float = 1000.0) -> Water:
-    """Water of which only density and viscosity count."""
+    """Water defined by density and viscosity only."""
     return Water(
         temperature_C=20.0,
         salinity=0.0,
@@ -237,7 +237,7 @@ def test_every_row_names_its_source() -> None:
 
 
 def outside_checks() -> list[Row]:
-    """Rows printed by others than us and than the documentation of a library."""
+    """Rows published by others than us and than the documentation of a library."""
     return [row for row in rows() if row.get("outside", True) and "computed" not in row["read"]]
 
 

@@ -1,4 +1,4 @@
-"""A "not yet" names what makes it a yes, and a change that is named removes its reason.
+"""A "not yet" names what makes it a yes, and the named change removes its reason.
 
 `tests.bench.named_changes` does the same on whole layouts.
 """
@@ -33,7 +33,7 @@ from tests.specimens.water_solved import dirt, long_and_thin
 
 PACKAGE = ROOT / "fitcheck"
 STAGES = ("space", "fit", "routing", "hydraulics", "order")
-#: Gets its remedies from `with_remedies`, which gives one to every fail.
+#: Get their remedies from `with_remedies`, which gives one to every fail.
 JUDGED = {f"hydraulics/rules/{name}.py" for name in ("limits", "hose_limits", "outlets")}
 
 
@@ -116,7 +116,7 @@ PLANTS = {
 
 @pytest.mark.parametrize("name", PLANTS)
 def test_a_water_side_change_removes_its_reason(name: str) -> None:
-    """Changed hoses are routed a tenth longer, as a remedy allows for."""
+    """Changed hoses are a tenth longer, as remedies assume."""
     kit, length = PLANTS[name]
     of = plant_scenario(kit)
     before = reasons(solved(of, of, length))

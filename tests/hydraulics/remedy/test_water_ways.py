@@ -1,4 +1,4 @@
-"""Bypass kinds and places, remedies of every kind, what governs, the envelope."""
+"""Bypass kinds and places, remedies of every kind, governing states, the envelope."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def tapped_after_filters() -> Kit:
 
 
 def test_a_bypass_after_the_filters_is_affected_by_their_dirt() -> None:
-    """Dirt takes flow from the bypass, and all of the pump's water goes through the filters."""
+    """Dirt reduces the bypass flow, and all of the pump's water goes through the filters."""
     kit = tapped_after_filters()
     clean, dirty = operation(kit), operation(kit, dirty=True)
     assert clean.flows["pump_to_filters"] == pytest.approx(clean.flows["feed pump"])
@@ -91,7 +91,9 @@ def test_a_bypass_after_the_filters_is_affected_by_their_dirt() -> None:
 
 
 def returning_to_the_strainer() -> Kit:
-    """The bypass ends at a tee on the strainer's inlet: the suction hose behind carries it all."""
+    """The bypass ends at a tee on the strainer's inlet, so the suction hose after it carries
+    everything.
+    """
     kit = plant_kit()
     modules = tuple(
         replace(row, ports=(*row.ports, a_port("back", joins="inlet")))
@@ -134,7 +136,7 @@ def water_of(
 
 
 def anywhere(_: str, least: float, __: float) -> float:
-    """A room in which every box stands as high as it likes."""
+    """A room in which every box fits at any height."""
     return least
 
 
@@ -207,7 +209,7 @@ def test_the_whole_suction_side_in_one_bore_comes_first() -> None:
 
 
 def test_a_remedy_reports_the_numbers_of_the_judged_side() -> None:
-    """Applied, on routes a tenth longer, its finding would give the figure that was told."""
+    """Applied, on routes a tenth longer, its finding would give the reported number."""
     tight = within(long_and_thin(), 0.05)
     tight = replace(tight, limits=replace(tight.limits, suction_vacuum_ok=0.01))
     of = plant_scenario(tight)
@@ -221,7 +223,9 @@ def test_a_remedy_reports_the_numbers_of_the_judged_side() -> None:
 
 
 def test_fails_without_a_common_remedy_each_have_one() -> None:
-    """Weak feed hoses and filters dirtier than any hose makes good: the hoses still have a way."""
+    """Weak feed hoses, and filters dirtier than any hose can compensate: the hoses still have a
+    remedy.
+    """
     kit = with_hose(plant_kit(), a_hose("feed_12", pressure_rating=1.3e5))
     kit = with_hose(kit, a_hose("firm", bore=0.0127, pressure_rating=10e5))
     kit = replace(kit, resistances=(kit.resistances[0], replace(kit.resistances[1], dirty=1.2e5)))
@@ -246,7 +250,7 @@ def test_no_wider_bore_is_suggested_for_a_pressure_rating() -> None:
 
 
 def test_a_barely_sufficient_hose_is_reported_once_proven() -> None:
-    """The widest hose on both lines comes to 0.95 of the limit: it passes, no tenth in hand."""
+    """The widest hose on both lines gives 0.95 of the limit: it passes without the 10 % margin."""
     of = plant_scenario(long_and_thin())
     wide = dict.fromkeys(("sea_to_strainer", "strainer_to_pump"), "suction_19")
 
@@ -272,7 +276,7 @@ def finding_vacuum(result: Hydraulics) -> float:
 
 
 def test_an_existing_fail_rejects_no_remedy() -> None:
-    """The brine's hose is far too thin: the suction side's way is tried and told all the same."""
+    """The brine's hose is far too thin: the suction side's remedy is still tested and reported."""
     kit = with_line(long_and_thin(), "overboard", hose="product_6")
     of = plant_scenario(kit)
 
@@ -287,7 +291,7 @@ def test_an_existing_fail_rejects_no_remedy() -> None:
 
 
 def test_a_remedy_with_a_new_fail_is_rejected() -> None:
-    """Run again, each way fails where nothing failed before."""
+    """Run again, each remedy fails where nothing failed before."""
     of = plant_scenario(long_and_thin())
     tried: list[tuple[LineChoice, ...]] = []
 
@@ -331,7 +335,7 @@ def test_a_goal_is_missed_by_unresolved_findings_and_new_fails(
 
 
 def test_the_suggested_strainer_passes() -> None:
-    """A strainer that fouls to 1 bar: no hose does it, a larger strainer alone does."""
+    """A strainer that fouls to 1 bar: no hose is enough, a larger strainer alone is."""
     kit = plant_kit()
     rows = tuple(
         replace(one, loss=4_000.0, dirty=9e4) if one.name == "strainer" else one
@@ -361,7 +365,7 @@ def test_a_shorter_run_is_suggested_down_to_its_bound() -> None:
 
 
 def test_a_remedy_comes_first_only_if_the_whole_job_passes_with_it() -> None:
-    """Where the first hose finds no way when routed again, the next way is told."""
+    """If the first hose has no route when re-routed, the next remedy is reported."""
     of = plant_scenario(long_and_thin())
     tried: list[Scenario] = []
 
@@ -378,7 +382,7 @@ def test_a_remedy_comes_first_only_if_the_whole_job_passes_with_it() -> None:
 
 
 def test_hose_and_valve_are_combined_if_neither_is_enough() -> None:
-    """A thin suction hose and a bypass far too open."""
+    """A thin suction hose and a bypass open far too wide."""
     kit = with_line(
         long_and_thin(filters=55_000.0), "bypass", valve_flow=2.2 * CUBIC_METRE_PER_HOUR
     )
@@ -445,7 +449,7 @@ def test_lower_air_pressure_only_reduces_npsh() -> None:
 
 
 def test_the_envelope_ends_where_a_limit_is_met() -> None:
-    """A layout drawn on the curve of its own bore just passes; a tenth beyond it fails."""
+    """A layout on the curve of its own bore just passes; a tenth beyond it fails."""
     kit = long_and_thin(strainer=0.0, filters=0.0)
     result = solved(kit, water_temperature_C=(5.0,))
     around = result.envelope

@@ -1,4 +1,4 @@
-"""A kit that lacks a line its plant needs, or a device without which nothing is judged."""
+"""A kit without a line its plant needs, or without a device that is needed to judge anything."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests import ROOT
 
 SCENARIOS = ROOT / "scenarios"
 
-#: Lines of the demo kit, and the ports between which no water goes without them.
+#: Lines of the demo kit, and the ports that are disconnected without them.
 NEEDED = {
     "sea_to_strainer": ("the boat", "feed_pump.inlet"),
     "strainer_to_pump": ("the boat", "feed_pump.inlet"),

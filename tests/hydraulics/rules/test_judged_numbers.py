@@ -1,4 +1,4 @@
-"""What a judged number must hold, by hand: vapour, the sea at an outlet, the band, heavy brine."""
+"""Judged numbers by hand: vapour, the sea at an outlet, the band, heavy brine."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from tests.specimens.water import (
 )
 from tests.specimens.water_solved import finding
 
-#: Saturated steam at 40 degC, as printed in any table; salt of the ocean takes 1.86 % off it.
+#: Saturated steam at 40 degC, as published in any table; ocean salt reduces it by 1.86 %.
 VAPOUR_40C, SALT_TAKES = 7_384.0, 0.0186
 
 
@@ -56,7 +56,7 @@ def with_port(of: Scenario, name: str, height: float) -> Scenario:
 
 
 def npsh_by_hand(of: Scenario) -> float:
-    """Of water of 40 degC, whose steam takes 0.74 m [m]."""
+    """For water at 40 degC, whose vapour pressure takes 0.74 m [m]."""
     absolute = 101_325.0 + first(of).pressures["feed_pump.inlet"]
     steam = VAPOUR_40C * (1.0 - SALT_TAKES)
     return (absolute - steam) / (water(OCEAN, 40.0).density * GRAVITY)
@@ -69,7 +69,7 @@ def test_vapour_pressure_is_subtracted_from_npsh() -> None:
 
 
 def npsh_asked(head: float) -> Kit:
-    """The plant, never dirty, whose pump asks the same NPSH at every flow."""
+    """The plant, never dirty, with a pump that needs the same NPSH at every flow."""
     kit = plant_kit()
     assert kit.feed_pump is not None
     asked = curve(((0, head), (60, head)))
@@ -88,7 +88,9 @@ def test_a_pump_between_its_npsh_with_and_without_vapour_fails() -> None:
 
 
 def test_an_outlet_under_water_adds_back_pressure() -> None:
-    """Brine let out 1 m below the sea: the sea's metre less what the brine in the hose weighs."""
+    """Brine outlet 1 m below the sea: one metre of sea less the weight of the brine in
+    the hose.
+    """
     above, below = plant_scenario(), with_port(plant_scenario(), "overboard", -1.0)
     sea = water(OCEAN, above.boat.conditions.water_temperature_C[0]).density
     states = first(above), first(below)
@@ -119,7 +121,7 @@ def test_a_stopped_outlet_under_water_is_at_sea_level() -> None:
 
 
 def in_transition() -> tuple[Kit, dict[str, float]]:
-    """Feed hose so wide and long that its flow may be laminar or turbulent, and it matters."""
+    """A feed hose so wide and long that its flow may be laminar or turbulent, and it matters."""
     kit = with_line(plant_kit(), "filters_to_hp", hose="wide")
     return with_hose(kit, a_hose("wide", bore=0.042, outside_diameter=0.05)), {
         "filters_to_hp": 200.0
@@ -148,7 +150,7 @@ def test_the_inlet_pressure_is_judged_at_the_end_of_the_band() -> None:
 
 
 def test_the_npsh_row_is_not_ok_if_the_ratio_is_short() -> None:
-    """A margin of 1 cm is there, the ratio asked is not."""
+    """A margin of 1 cm is available, but the required ratio is not."""
     kit = plant_kit()
     limits = replace(kit.limits, npsh_margin=0.01, npsh_ratio=10.0)
     result = found(plant_scenario(replace(kit, limits=limits)))

@@ -1,4 +1,4 @@
-"""What else draws on the suction side: unknown it bars the order, stated it is reckoned with."""
+"""Other consumers on the suction side: unknown ones bar the order, stated ones are included."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ ENGINE = PortRef(owner="engine", port="raw")
 
 @pytest.fixture(autouse=True)
 def _the_engine(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An engine as high as the strainer, at the end of a hose as the suction hose."""
+    """An engine as high as the strainer, with a hose like the suction hose."""
     monkeypatch.setitem(HEIGHTS, "engine", HEIGHTS["strainer"])
     monkeypatch.setitem(RUNS, "to_engine", (0.9, (), 1.0, None))
 
 
 def shared(drawn: float | None, kit: Kit | None = None) -> Kit:
-    """The plant whose strainer also feeds an engine; `drawn` [L/min] is what is stated of it."""
+    """The plant whose strainer also feeds an engine; `drawn` [L/min] is its stated flow."""
     kit = plant_kit() if kit is None else kit
     strainer = kit.module("strainer")
     tapped = replace(strainer, ports=(*strainer.ports, a_port("tap", joins="outlet")))

@@ -1,4 +1,4 @@
-"""High and low points, openings, first fill, flushing: shapes that can be judged by eye."""
+"""High and low points, openings, priming, flushing: shapes that can be judged by eye."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ from tests.specimens.water_solved import finding, rules, solved
 def test_turning_points_of_a_run(
     heights: list[float], found: list[tuple[int, bool, float]]
 ) -> None:
-    """A turn stands out by more than 0.1 m on both sides; the ends are none."""
+    """A turning point differs by more than 0.1 m on both sides; the ends do not count."""
     got = turns(np.array(heights), 0.1)
     assert [(at, high) for at, high, _ in got] == [(at, high) for at, high, _ in found]
     assert [rise for _, _, rise in got] == pytest.approx([rise for _, _, rise in found])
@@ -67,7 +67,7 @@ def test_turning_points_alternate_and_flip_with_the_boat(heights: list[float]) -
 
 
 def bent(routes: Routes, line: str, *middle: tuple[float, float, float]) -> Routes:
-    """Routes with one run led over other points."""
+    """Routes with one run through other points."""
     hoses = []
     for row in routes.hoses:
         if row.line == line:
@@ -110,14 +110,14 @@ def test_a_hump_under_water_is_a_note() -> None:
 
 
 def test_a_rising_hose_traps_nothing() -> None:
-    """The strainer is the highest point of the suction side: said of it, not of a hose."""
+    """The strainer is the highest point of the suction side, so it is named and not a hose."""
     result = solved()
     assert [row.subject for row in result.findings if row.rule == "air-trap"] == ["strainer"]
     assert finding_of(result, "air-trap", "strainer").severity == "note"
 
 
 def test_a_level_end_at_the_highest_port_traps_nothing() -> None:
-    """It rises to the pump, 0.3 m above the sea, and lies level for its last 60 mm."""
+    """It rises to the pump, 0.3 m above the sea, and is level for its last 60 mm."""
     of = plant_scenario()
     high = tuple(
         replace(row, at=(0.0, 0.0, 0.30)) if row.module == "feed_pump" else row
@@ -144,7 +144,7 @@ def test_a_hump_next_to_an_equally_high_port_is_a_trap() -> None:
 
 
 def test_heel_alone_can_make_a_trap() -> None:
-    """A run that goes out to starboard and back is level upright, a hump heeled to port."""
+    """A run out to starboard and back is level upright, and a hump when heeled to port."""
     out = (0.0, -0.8, -0.0751)
     assert "strainer_to_pump" not in traps(led("strainer_to_pump", out))
     heeled = led("strainer_to_pump", out, heel=(-0.35, 0.0))
@@ -183,7 +183,7 @@ def water_of(of: Scenario) -> Hydraulics:
 
 
 def test_an_intake_must_stay_under_at_every_heel() -> None:
-    """0.40 m under at rest, 0.9 m to starboard: 0.02 m above the sea at 26 deg port down."""
+    """0.40 m under at rest, 0.9 m to starboard: 0.02 m above the sea at 26 deg to port."""
     angle = math.radians(26)
     upright = water_of(with_port(plant_scenario(), "seacock", -0.40, y=-0.9))
     heeled = water_of(with_port(plant_scenario(heel=(-angle, 0.0)), "seacock", -0.40, y=-0.9))
@@ -205,7 +205,7 @@ def test_an_outlet_near_the_sea_is_a_caution() -> None:
 
 @pytest.mark.parametrize(("loop", "severity"), [(0.1, "caution"), (0.5, "note")])
 def test_an_outlet_that_dips_needs_a_loop(loop: float, severity: str) -> None:
-    """The panel must lie low, or the hose from it is a loop already."""
+    """The panel must be low, or the hose from it already forms a loop."""
     of = with_port(plant_scenario(), "overboard", -0.2)
     low = tuple(
         replace(row, at=(0.0, 0.0, 0.05)) if row.module == "panel" else row
@@ -289,7 +289,7 @@ def flushed(flow: float = 6.0) -> Kit:
 
 
 def test_a_flush_is_fresh_from_its_port_to_the_sea() -> None:
-    """Through feed, high pressure and brine; the suction side and the product stand still."""
+    """Through feed, high pressure and brine; suction side and product do not flow."""
     result = solved(flushed(), water_temperature_C=(5.0,))
     rows = {row.line: row for row in result.lines if row.state == "upright, 5 °C, flushing"}
     assert "sea_to_strainer" not in rows
@@ -317,7 +317,7 @@ def test_the_water_of_a_flush_is_counted() -> None:
 
 
 def diaphragm(flow: float, cut_out: float = 2.5e5, cut_in: float = 1.5e5) -> Kit:
-    """Head falls from 30 m at `flow` to nothing at 1.3 times that flow."""
+    """Head falls from 30 m at `flow` to zero at 1.3 times that flow."""
     curve = tuple(
         CurvePoint(flow=share * flow * LITRE_PER_MINUTE, head=head)
         for share, head in ((1.0, 30.0), (1.15, 15.0), (1.3, 0.0))

@@ -1,4 +1,4 @@
-"""How much hose the kit allows a suction side, beside what the calculation allows."""
+"""Suction length allowed by the kit and by the calculation."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def told(result: Hydraulics) -> list[Finding]:
 
 
 def limited(recommended: float, most: float) -> Kit:
-    """The suction hose of the specimen with a limit, all bores true."""
+    """The suction hose of the specimen with a limit, all bores exact."""
     kit = long_and_thin(filters=0.0)
     used = {line.hose for line in kit.lines if line.duty == "suction"}
     limit = SuctionLength(recommended=recommended, most=most, source="the pump's manual")
@@ -33,7 +33,7 @@ def limited(recommended: float, most: float) -> Kit:
 
 
 def whole(result: Hydraulics) -> float:
-    """Hose of the suction side, from the envelope that the report draws."""
+    """Hose length of the suction side, from the envelope in the report."""
     assert result.envelope is not None
     assert result.envelope.own_length is not None
     return result.envelope.own_length
@@ -66,7 +66,7 @@ def test_the_kit_recommends_less_than_the_calculation_allows() -> None:
 
 
 def test_the_allowed_length_has_exactly_the_recommended_vacuum() -> None:
-    """Piped as long as the calculation allows, the gauge shows 0.10 bar."""
+    """With the calculated length, the gauge shows 0.10 bar."""
     (found,) = told(solved(limited(0.1, 30.0), sea_to_strainer=1.0, **COLD))
     allowed = float(re.search(r"allows ([\d.]+) m at", found.text)[1])  # type: ignore[index]
     longer = solved(
@@ -89,7 +89,7 @@ def test_longer_than_the_kit_allows_is_always_a_caution() -> None:
 
 
 def test_of_two_hoses_of_one_bore_the_stricter_limit_holds() -> None:
-    """Whichever of them the water meets first."""
+    """In either order along the flow."""
     loose = limited(20.0, 30.0)
     first, last = [line for line in loose.lines if line.duty == "suction"][:2]
     strict = SuctionLength(recommended=0.4, most=0.5, source="the strict one")

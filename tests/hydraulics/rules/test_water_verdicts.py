@@ -1,4 +1,4 @@
-"""Verdicts of the water side, and remedies that hold once applied."""
+"""Verdicts of the water side, and remedies that work once applied."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def test_a_long_thin_suction_line_fails_and_its_remedy_works() -> None:
 
 
 def test_a_line_names_the_findings_behind_its_verdict() -> None:
-    """Its severity is the worst of those; a suction hose names the vacuum at its pump."""
+    """Its severity is the worst of theirs; a suction hose names the vacuum at its pump."""
     result = solved(long_and_thin(), sea_to_strainer=12.0)
     found = {(row.rule, row.subject): row.severity for row in result.findings}
     for row in result.summaries:
@@ -109,7 +109,7 @@ def test_the_smallest_passing_bore_is_used_on_one_line_only() -> None:
 
 
 def test_a_remedy_keeps_a_margin_and_allows_for_a_longer_route() -> None:
-    """The next bore would just do at the present length: the one after it is taken."""
+    """The next bore would just be enough at the present length: the one after it is chosen."""
     limit = long_and_thin().limits.suction_vacuum_max
     next_bore = with_line(long_and_thin(), "sea_to_strainer", hose="suction_16")
     vacuums = [worst_vacuum(solved(next_bore, sea_to_strainer=length)) for length in (10.0, 20.0)]
@@ -122,7 +122,7 @@ def test_a_remedy_keeps_a_margin_and_allows_for_a_longer_route() -> None:
 
 
 def test_a_soft_hose_is_not_suggested_for_the_suction_side() -> None:
-    """A rating below the depth of the sea: of two wider hoses the reinforced one is taken."""
+    """A rating below the depth of the sea: of two wider hoses the reinforced one is chosen."""
     kit = with_hose(dirt(0.0, 60_000.0), a_hose("suction_19", pressure_rating=1_000.0))
     kit = with_hose(kit, a_hose("soft", bore=0.0191, wall="soft"))
     kit = with_hose(kit, a_hose("firm", bore=0.0192))
@@ -141,7 +141,7 @@ def test_findings_on_one_side_share_one_remedy() -> None:
 
 
 def test_an_impossible_vacuum_is_never_reported() -> None:
-    """Through a tube of 6.4 mm the water boils: the largest flow that can be had is told."""
+    """Through a tube of 6.4 mm the water boils: the largest possible flow is reported."""
     kit = with_hose(plant_kit(), a_hose("thin", bore=0.0064, min_bend_radius=0.05))
     kit = with_line(
         with_line(kit, "sea_to_strainer", hose="thin"), "strainer_to_pump", hose="thin"
@@ -218,7 +218,7 @@ def test_a_plant_too_high_above_the_sea_has_no_flow_at_all() -> None:
 
 
 def test_soft_wall_fails_on_suction_only_under_vacuum() -> None:
-    """Flooded it stands; with dirt in the strainer it does not."""
+    """Flooded it holds; with dirt in the strainer it does not."""
     soft = a_hose("suction_19", wall="soft")
     result = solved(with_hose(with_hose(plant_kit(), soft), a_hose("spare", bore=0.0191)))
     failed = [row for row in result.findings if row.rule == "suction-wall"]
@@ -238,7 +238,7 @@ def test_soft_wall_fails_on_suction_only_under_vacuum() -> None:
 def test_a_hose_must_withstand_relief_setting_or_shut_off(
     hose: str, rating: float, line: str, limit: float
 ) -> None:
-    """Shut-off: 14 m of sea water, and the 0.10 m that the pump lies below the sea."""
+    """Shut-off: 14 m of sea water, plus the 0.10 m that the pump is below the sea."""
     result = solved(with_hose(plant_kit(), a_hose(hose, pressure_rating=rating)))
     failed = [row for row in result.findings if row.rule == "pressure-rating"]
     assert failed[0].subject == line
@@ -262,7 +262,7 @@ def test_high_pressure_loss_is_judged_by_share_and_reduced_by_bore() -> None:
 
 
 def test_product_is_judged_stopped_and_running() -> None:
-    """A tank 3.5 m above the vessel: 0.34 bar at stop, more running."""
+    """A tank 3.5 m above the vessel: 0.34 bar stopped, more when running."""
     of = plant_scenario()
     ports = tuple(
         replace(port, at=(0.0, 0.0, 3.95)) if port.role == "tank" else port
@@ -340,7 +340,7 @@ def test_vacuum_limits_clean_and_fouled(
 
 
 def test_npsh_is_judged_at_the_pumps_own_flow() -> None:
-    """At 9.5 L/min the pump asks 2 m, at its own 18.3 L/min with the bypass 20 m."""
+    """At 9.5 L/min the pump needs 2 m, at its own 18.3 L/min with the bypass 20 m."""
     kit = plant_kit()
     assert kit.feed_pump is not None
     steep = replace(kit.feed_pump, npsh_required=curve(((0, 1.0), (10, 2.0), (18, 20), (50, 40))))
@@ -361,7 +361,7 @@ def flips(result: Hydraulics) -> set[str]:
 
 
 def test_bore_and_height_change_the_verdict_only_near_a_limit() -> None:
-    """0.10 bar is fine, more a caution: 0.06 bar is far from it, 0.0995 bar is not."""
+    """0.10 bar is recommended, more is a caution: 0.06 bar is far from it, 0.0995 bar is not."""
     states: dict[str, Any] = {"water_temperature_C": (5.0,)}
     kit = within(long_and_thin(filters=0.0), 0.05)
     far = solved(kit, off=0.005, sea_to_strainer=1.0, **states)
@@ -373,7 +373,7 @@ def test_bore_and_height_change_the_verdict_only_near_a_limit() -> None:
 
 
 def test_the_verdict_is_that_of_the_unfavourable_side() -> None:
-    """0.0995 bar would be fine; with bores 5 % less or the boat 5 mm higher it is not."""
+    """0.0995 bar would be ok; with bores 5 % less or the boat 5 mm higher it is not."""
     states: dict[str, Any] = {"water_temperature_C": (5.0,), "sea_to_strainer": 2.8}
     exact = long_and_thin(filters=0.0)
     assert "suction-vacuum" not in {row.rule for row in solved(exact, **states).findings}

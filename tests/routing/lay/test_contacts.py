@@ -1,4 +1,4 @@
-"""A verdict is that of the worst contact: a sure neighbour hides no unsure one."""
+"""A verdict is that of the worst contact: a certain neighbour does not hide an uncertain one."""
 
 from __future__ import annotations
 
@@ -31,7 +31,9 @@ PORTS = (
 
 
 def beside(*boxes: tuple[str, tuple[float, ...], tuple[float, ...]]) -> Routes:
-    """A straight hose 11 mm from a scanned block that is known to 39 mm, and modules about it."""
+    """A straight hose 11 mm from a scanned block with an uncertainty of 39 mm, and modules around
+    it.
+    """
     block = specimens.box((-0.3, OFF, 0.0), (0.3, OFF + 0.3, 0.8))
     space = meshed(specimens.join(specimens.room(), block), ports=PORTS)
     space = replace(space, uncertainty=specimens.unsure(accuracy=0.039))

@@ -1,4 +1,4 @@
-"""Several hoses: the gap kept, crossings, rows of ports, who contends, the same again."""
+"""Several hoses: gaps kept, crossings, rows of ports, conflicts, reproducibility."""
 
 from __future__ import annotations
 
@@ -44,10 +44,10 @@ def test_crossing_hoses_keep_the_gap() -> None:
     assert isinstance(two, HoseRoute)
     check_curve(one)
     check_curve(two)
-    # samples 5 mm apart read at most 0.2 mm too far here
+    # samples 5 mm apart overestimate by at most 0.2 mm here
     assert least_between(one, two) >= OUTSIDE + 0.005 - 1e-9
     assert least_between(one, two) <= OUTSIDE + 0.005 + 0.001
-    # one may lie straight, the other need only just step aside
+    # one may be straight, the other only needs to step aside slightly
     assert min(one.length, two.length) <= 1.4 + 1e-9
     assert max(one.length, two.length) <= 1.41
 
@@ -74,7 +74,7 @@ def test_a_row_of_ports_is_routed_without_touching() -> None:
 def test_conflicting_hoses_are_named_with_the_place(monkeypatch: pytest.MonkeyPatch) -> None:
     """A window with room for one hose, and two that must pass it.
 
-    The search for the second one, which tries for minutes, is answered at once: no way.
+    The search for the second one, which takes minutes, is replaced: no route.
     """
     alone: dict[str, int] = {}
     search = lay_line._laid
@@ -110,7 +110,7 @@ def test_conflicting_hoses_are_named_with_the_place(monkeypatch: pytest.MonkeyPa
 
 
 def test_a_crowd_is_reproducible() -> None:
-    """Nine planted hoses laid twice from nothing: the same to the last digit."""
+    """Nine planted hoses routed twice from scratch: identical to the last digit."""
     made = ready(crowd(10338))
     first, again = (route_all(made.obstacles, made.jobs, silent) for _ in range(2))
     assert all(isinstance(one, Routed) for one in first)

@@ -1,4 +1,4 @@
-"""A crowd that is led thin and jostled: all of it laid, no two too near, checked from outside.
+"""A crowd that is routed thin and relaxed: all of it routed, gaps kept, checked independently.
 
 A larger one, of which five in seven find room if settled at full weight at once, is crowd 10319 of
 python -m tests.bench.routing --singles 0 --sets 1 --first 319.
@@ -44,7 +44,7 @@ def test_a_crowd_is_relaxed_until_all_hoses_have_clearance() -> None:
 def test_a_hose_with_merged_corners_can_be_settled_again(
     monkeypatch: pytest.MonkeyPatch, left: int
 ) -> None:
-    """Settling moves a corner on the axis of either port, so four is the fewest it takes."""
+    """Settling needs a corner on the axis of each port, so four is the minimum."""
     ports = (port("a", (-0.8, 0.0, 0.5), (1, 0, 0)), port("b", (0.8, 0.0, 0.5), (-1, 0, 0)))
     space = meshed(specimens.room(), ports=ports, pitch=0.03)
     where = ground(asked([line("line", "boat.a", "boat.b")]), space)
@@ -62,7 +62,7 @@ def test_a_hose_with_merged_corners_can_be_settled_again(
 
 
 def test_two_crossing_hoses_both_give_way() -> None:
-    """At full weight at once the first moves aside alone and the second stays where it was."""
+    """At full weight at once the first moves aside alone and the second stays in place."""
     ports, lines = [], []
     for number, y in enumerate((-0.3, 0.3)):
         ports += [

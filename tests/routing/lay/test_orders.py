@@ -1,4 +1,4 @@
-"""How long orders of a crowd are tried: broken off when no better, and at last given up."""
+"""How many orders of a crowd are tried: abandoned when no better, and finally given up."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from fitcheck.routing.lay.sets import TIRED, Outcome, _best_order, _in_turn, _Ta
 
 
 class _Rule:
-    """A table whose hoses find a way by a rule over those laid before; counts what is asked."""
+    """A table whose hoses find a route by a rule on those already placed; counts the queries."""
 
     def __init__(self, count: int, hindered: Mapping[int, set[int]]) -> None:
         self.alone = {n: _way(float(n)) for n in range(count)}
@@ -49,7 +49,7 @@ def test_an_order_is_abandoned_once_it_loses_as_many_as_the_best() -> None:
 
 
 def test_a_failed_hose_goes_first_next_time() -> None:
-    """Hose 1 finds no way once 0 lies there, in either order of lengths unless it goes first."""
+    """Hose 1 has no route once 0 is placed, in either order of lengths, unless it goes first."""
     rule = _Rule(6, {1: {0, 5}})
     best = _best_order(_table(rule), list(range(6)), {}, silent)
     assert sorted(best) == list(range(6))
@@ -57,7 +57,7 @@ def test_a_failed_hose_goes_first_next_time() -> None:
 
 
 def test_orders_that_gain_nothing_are_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Any hose hinders any other, so that every order loses the second one laid."""
+    """Any hose blocks any other, so every order loses the second one."""
     count = 9
     rule = _Rule(count, {n: set(range(count)) - {n} for n in range(count)})
     orders: list[int] = []

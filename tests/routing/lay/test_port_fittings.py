@@ -1,4 +1,4 @@
-"""Straight or elbow at a port: the shorter way, room for a wrench, bound, order and loss."""
+"""Straight or elbow at a port: shorter route, room for a wrench, bound, order and loss."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ BOAT_PORT = BoatPort(
     connection="hose tail",
     thread="",
 )
-#: Where the hose begins behind the elbow when that looks to port.
+#: Where the hose begins behind an elbow to port.
 BEGIN = np.array([-0.3 + LEG, -0.6 + OUT, 0.6])
 
 
@@ -64,7 +64,7 @@ def pump(
     bodies: Any = (),
     more: Any = (),
 ) -> Ground:
-    """A port that looks forward; the other one abeam of its elbow looks back at it."""
+    """A port facing forward; the other one, abeam of its elbow, faces back at it."""
     target = (float(BEGIN[0]) + forward, float(BEGIN[1]) + away, 0.6)
     space = specimens.hand_made_space(
         pitch=0.015,
@@ -85,7 +85,7 @@ def routes_of(where: Ground) -> Routes:
 
 
 def straight_length(where: Ground) -> float:
-    """Port to port without a fitting, as the direct curve has it."""
+    """Port to port without a fitting, by the direct curve."""
     job = make_jobs(where.scenario, where.space)[0]
     curve = direct_curve(job.start.tip, job.start.way, job.end.tip, -job.end.way, RADIUS)
     assert curve is not None
@@ -117,7 +117,7 @@ AHEAD = [(0.0, 0.6), (0.0, 1.1), (0.06, 0.6), (0.12, 0.6), (0.2, 0.7), (0.3, 0.8
 
 
 def elbow_length(where: Ground, forward: float, away: float) -> float:
-    """Elbow and hose when the elbow looks to port, as the direct curve has it."""
+    """Elbow and hose with the elbow to port, by the direct curve."""
     step = np.array([forward, away - 2 * LEAD, 0.0])
     curve = direct_curve(np.zeros(3), np.array(Y), step, np.array(Y), RADIUS)
     assert curve is not None
@@ -218,7 +218,7 @@ def test_the_choice_is_the_best_of_all() -> None:
 
 
 def test_other_hoses_keep_clear_of_the_fitting() -> None:
-    # a hose whose straight way runs through the elbow's corner
+    # a hose whose straight route runs through the elbow's corner
     at = np.array([-0.3 + LEG, -0.6, 0.6])
     ends = (port("c", at - (0, 0, 0.5), (0, 0, 1)), port("d", at + (0, 0, 0.5), (0, 0, -1)), "by")
     routes = routes_of(pump("elbow", turns=(Y,), more=[ends]))
@@ -260,7 +260,7 @@ def test_elbow_directions_rotate_with_the_module() -> None:
     assert NEED > 0
 
 
-# --- what may be written ----------------------------------------------------------------------
+# --- what may be written
 
 FITTINGS = """
 [kit.fittings.elbow_13]

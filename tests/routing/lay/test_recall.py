@@ -1,4 +1,4 @@
-"""Routing again with what an earlier run left: only what a change comes near, same answer."""
+"""Re-routing with the cache of an earlier run: only what a change comes near, same answer."""
 
 from __future__ import annotations
 
@@ -36,13 +36,13 @@ def scenario() -> Scenario:
 
 
 def box_at(x: float, y: float, z: float) -> ModuleFit:
-    """A cube of 0.2 m round a place."""
+    """A cube of 0.2 m around a place."""
     low, high = (x - 0.1, y - 0.1, z - 0.1), (x + 0.1, y + 0.1, z + 0.1)
     return modules_of(("box", low, high))[0]
 
 
 def figures(routes: Routes) -> list[tuple[str, float, float, float]]:
-    """What a reader sees of every hose."""
+    """The visible results of every hose."""
     return [
         (hose.line, hose.length, hose.bound, hose.clearance)
         for hose in routes.hoses
@@ -51,7 +51,7 @@ def figures(routes: Routes) -> list[tuple[str, float, float, float]]:
 
 
 class Counted:
-    """The router, with the lines it was called for."""
+    """The router, recording the lines it was called for."""
 
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.lines: list[str] = []
@@ -72,7 +72,7 @@ def test_only_hoses_near_a_moved_box_are_re_routed(
         (box_at(0.0, 0.0, 0.2), ["right", "left"]),  # the first time
         (box_at(0.0, 0.0, 0.2), []),  # nothing moved
         (box_at(0.05, 0.0, 1.0), []),  # clear of both, before and after
-        (box_at(0.0, -0.6, 0.6), ["right"]),  # into the way of one
+        (box_at(0.0, -0.6, 0.6), ["right"]),  # into the route of one
         (box_at(0.0, 0.6, 0.6), ["right", "left"]),  # out of it, into the other's
     ):
         counted.lines.clear()
@@ -109,7 +109,7 @@ def test_the_cache_is_not_used_for_another_hose_or_space(
 
 
 def test_a_neighbour_that_comes_near_counts_as_a_change() -> None:
-    """Two hoses that share a port keep their gap again when the other moves towards the first."""
+    """Two hoses that share a port keep their gap when the other moves towards the first."""
     ports = (
         *PORTS,
         port("e", (-0.8, -0.6, 0.65), (1, 0, 0)),

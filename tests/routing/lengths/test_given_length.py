@@ -1,4 +1,4 @@
-"""Assemblies of a given length: laid exactly, with radius and clearance kept, or not at all."""
+"""Assemblies of a given length: routed exactly, with radius and clearance kept, or not at all."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def u_turn(offset: float = 0.5, **more: object) -> Ground:
 
 
 def holds(where: Ground, laid: Routed | None, length: float) -> None:
-    """A lay is of that length, right by both judges, and keeps off itself."""
+    """A route has that length, is valid by both checkers, and keeps clear of itself."""
     assert laid is not None
     assert laid.curve.length == pytest.approx(length, abs=1e-4)
     assert laid.curve.radius >= RADIUS
@@ -40,7 +40,7 @@ def holds(where: Ground, laid: Routed | None, length: float) -> None:
 
 
 def apart(laid: Routed) -> float:
-    """Least distance between points of the hose half a turn or more apart along it."""
+    """Smallest distance between points of the hose half a turn or more apart along it."""
     points = laid.curve.sample(0.004)
     step = np.linalg.norm(np.diff(points, axis=0), axis=1)
     along = np.concatenate([[0.0], np.cumsum(step)])
@@ -65,7 +65,7 @@ def test_a_straight_hose_is_bowed_out() -> None:
     laid = laid_at_length(where.obstacles, straight, 1.04, ())
     holds(where, laid, 1.04)
     assert laid is not None
-    # an arch of two straight flanks is the flattest thing of that length over its chord
+    # an arch of two straight flanks is the flattest shape of that length over its chord
     aside = np.abs(laid.curve.sample(0.002) - [0.0, 0.0, 0.6])[:, 1:].max()
     assert 0.02 < aside < math.sqrt(1.04**2 - 1) / 2
 
@@ -107,7 +107,7 @@ def test_nothing_is_shorter_than_the_shortest() -> None:
 
 
 def tunnel() -> Ground:
-    """Facing ports in a square tunnel one millimetre wider all round than the hose asks."""
+    """Facing ports in a square tunnel one millimetre wider all around than the hose needs."""
     half = NEED + 0.001
     low, high = (-0.8, -half, 0.6 - half), (0.8, half, 0.6 + half)
     return between((-0.5, 0.0, 0.6), X, (0.5, 0.0, 0.6), (-1.0, 0.0, 0.0), low=low, high=high)
@@ -138,7 +138,7 @@ def test_a_hose_around_a_body_can_be_bowed() -> None:
         holds(where, laid_at_length(where.obstacles, shortest, length, ()), length)
 
 
-# --- as the stage tells it --------------------------------------------------------------------
+# --- as reported by the stage
 
 
 def run(offset: float, *lengths: float, duty: Duty = "high pressure", **room: object):  # type: ignore[no-untyped-def]

@@ -1,4 +1,4 @@
-"""How far modules may stand off: exact lengths, growing with the hose, blocked by walls."""
+"""Mounting tolerance of modules: exact lengths, increasing with the hose, limited by walls."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ from tests.specimens.routing import routed as stage
 X = (1.0, 0.0, 0.0)
 LOW, HIGH = (-0.7, -0.1, 0.5), (-0.5, 0.1, 0.7)
 LEAD = 0.060
-#: Centre distance two hoses of these specimens keep [m].
+#: Required centre distance of two hoses of these specimens [m].
 CROSSING = 0.029
 #: Corners and face centres of a cube of half edge one.
 CUBE = [*product((1.0, -1.0), repeat=3), *map(tuple, np.vstack([np.eye(3), -np.eye(3)]))]
@@ -56,14 +56,14 @@ def one_module(
     arrives: tuple[float, float, float] = (-1.0, 0.0, 0.0),
     **more: object,
 ) -> Ground:
-    """A module whose port looks forward, and a port of the boat."""
+    """A module with a port facing forward, and a port of the boat."""
     space = specimens.hand_made_space(pitch=0.015, ports=(port("b", last, arrives),), **more)
     ports = (module_port("out", (0.1, 0.0, 0.1), X),)
     return with_module(LOW, HIGH, ports, asked([line("run", "pump.out", "boat.b")]), space)
 
 
 def stepped(where: Ground, length: float) -> float:
-    """The wander of the first hose."""
+    """The mounting tolerance of the first hose."""
     found = wander_of(
         Grounds(where.obstacles), Laid(routed=where.route(), length=length), ()
     ).within
@@ -126,7 +126,7 @@ def test_a_longer_hose_never_has_less_tolerance() -> None:
 
 @functools.cache
 def bent_run() -> tuple[Ground, float, float]:
-    """A hose round a body, its length and its wander."""
+    """A hose around a body, its length and its mounting tolerance."""
     where = behind_a_body()
     length = where.route().curve.length + 0.03
     return where, length, stepped(where, length)
@@ -141,7 +141,7 @@ def test_any_position_within_the_tolerance_is_reached(share: tuple[float, float,
 
 
 def shortest(where: Ground, shift: np.ndarray) -> float:
-    """The shortest way found with the module moved and everything gathered and searched anew."""
+    """The shortest route found with the module moved and everything searched from scratch."""
     low, high = (tuple(np.array(corner) + shift) for corner in (LOW, HIGH))
     obstacles = gather(where.space, fit_of(*modules_of(("pump", low, high))))
     job = where.jobs[0]
@@ -160,7 +160,7 @@ def test_a_long_hose_reaches_where_a_fresh_search_finds_a_route() -> None:
 
 
 def test_a_wall_near_the_port_limits_the_tolerance_of_any_hose() -> None:
-    # the bend begins 62 mm off the face and comes back 8 mm short of what the wall asks
+    # the bend begins 62 mm off the face and comes back 8 mm short of the clearance to the wall
     wall = ((-0.5 + LEAD + RADIUS + NEED + 0.008, -0.75, 0.0), (0.5, 0.75, 1.2))
     where = one_module((-0.6, 0.5, 0.6), (0.0, -1.0, 0.0), bodies=[wall])
     length = where.route().curve.length + 0.5
@@ -168,7 +168,7 @@ def test_a_wall_near_the_port_limits_the_tolerance_of_any_hose() -> None:
 
 
 def under_a_hose(*bodies: object) -> tuple[Ground, Routed]:
-    """A hose that crosses 8 mm higher than it must over the straight end of the first."""
+    """A hose that crosses the straight end of the first, 8 mm higher than necessary."""
     ports = (
         port("b", (0.4, 0.0, 0.6), (-1.0, 0.0, 0.0)),
         port("c", (-0.445, -0.6, 0.6 + CROSSING + 0.008), (0.0, 1.0, 0.0)),
@@ -182,7 +182,7 @@ def under_a_hose(*bodies: object) -> tuple[Ground, Routed]:
 
 
 def below(where: Ground, neighbour: Laid) -> float:
-    """The wander of the first hose, long enough for anything, beside another one."""
+    """The mounting tolerance of the first hose, with ample length, next to another one."""
     one = Laid(routed=where.route(), length=where.route().curve.length + 0.5)
     found = wander_of(Grounds(where.obstacles), one, [neighbour]).within
     assert found is not None
@@ -249,7 +249,7 @@ def _at(route: HoseRoute, wander: float | None) -> HoseRoute:
     return replace(route, wander=wander)
 
 
-# --- lengths that hold ------------------------------------------------------------------------
+# --- lengths that reach
 
 
 @pytest.mark.parametrize("asked_for", [0.020, 0.050])

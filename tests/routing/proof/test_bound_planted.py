@@ -1,7 +1,7 @@
-"""No bound lies above any hose that can be laid: planted curves, routed ones, and both ways round.
+"""No bound exceeds any feasible hose: planted curves, routed ones, and both directions.
 
 The certificate is given the longer of two feasible hoses as the known one and must stay below the
-shorter; turned round, the problem is another for all that the certificate does.
+shorter; in reverse, the problem is a different one for the certificate.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The deep length bound against cases with an exact answer, and against every curve tried."""
+"""The full length bound compared with exact answers, and with every curve tried."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def one_bend(
 
 
 def round_a_post(turn: float) -> tuple[Curve, Ends, Measure, float]:
-    """A taut hose round a post of 200 mm radius: two tangents and the arc between.
+    """A taut hose around a post of 200 mm radius: two tangents and the arc between.
 
     Exact: 2 sqrt(a^2 - rho^2) + rho (turn - 2 acos(rho / a)), elementary geometry.
     """
@@ -158,7 +158,9 @@ def test_a_straight_hose_is_its_own_bound() -> None:
 def test_the_potential_never_exceeds_a_path_around_a_ball(
     one: tuple[float, float, float], two: tuple[float, float, float], radius: float
 ) -> None:
-    """Against the exact distance round a ball: tangents and a great arc (elementary geometry)."""
+    """Compared with the exact distance around a ball: tangents and a great arc (elementary
+    geometry).
+    """
     keep = radius + CLEARANCE
     start = np.array(one) + np.array([0.35, 0.0, 0.0])
     end = np.array(two) - np.array([0.35, 0.0, 0.0])
@@ -185,8 +187,8 @@ def way_round_a_ball(start: NDArray[np.float64], end: NDArray[np.float64], keep:
 
 
 def test_a_hose_back_to_where_it_began_has_a_bound() -> None:
-    """In the open, from a point back to it the same way: one full circle can be bent; a division
-    by the distance between the ends would warn, which fails.
+    """In the open, from a point back to it in the same direction: one full circle is possible; a
+    division by the distance between the ends would warn, which fails.
     """
     here, ahead = np.zeros(3), np.array([1.0, 0.0, 0.0])
     ends = Ends(start=here, start_direction=ahead, end=here, end_direction=ahead, radius=RADIUS)

@@ -1,4 +1,6 @@
-"""Ports that are reached by a loop only: poses out in the open, and the hoses found by them."""
+"""Ports that can only be reached by a loop: poses in the open, and the hoses found
+through them.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ from tests.route_checker import check_among
 
 
 def test_a_hose_that_must_loop_before_its_port_is_found() -> None:
-    """The planted curve turns away from the other port first; every goal field leads astray.
+    """The planted curve first turns away from the other port; every goal field is misleading.
 
     Without approaches a hose is found, but one 15 % longer than planted; for seed 329 there is
     none then: python -m tests.bench.routing --singles 1 --first 329 --brief
@@ -43,7 +45,7 @@ def test_every_approach_is_a_clear_route_out_of_the_port() -> None:
         assert first @ way == pytest.approx(np.linalg.norm(first))
         assert last @ one.way == pytest.approx(np.linalg.norm(last))
         curve = bent(np.vstack([one.corners, one.at]), job.radius)
-        # the tree leaves a hair of straight after every bend
+        # the tree leaves a minimal straight after every bend
         assert curve.length == pytest.approx(one.length, abs=2e-3)
         index = tuple(made.space.grid.index(one.at))
         assert field[index] < UNREACHED

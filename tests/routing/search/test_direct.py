@@ -2,8 +2,8 @@
 
 Planar answers follow from Dubins, On curves of minimal length with a constraint on average
 curvature, and with prescribed initial and terminal positions and tangents, American Journal of
-Mathematics 79 (1957): the shortest curve is arc-straight-arc (or three arcs), each case worked out
-by hand as the formula beside it says.
+Mathematics 79 (1957): the shortest curve is arc-straight-arc (or three arcs), each case calculated
+by hand with the formula next to it.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def s_shift(along: float, aside: float) -> float:
     return straight + 2 * R * turn
 
 
-#: End point, direction of arrival, length; all leave along x.
+#: End point, direction of arrival, length; all start along x.
 KNOWN = {
     "straight on": ((0.7, 0, 0), (1, 0, 0), 0.7),
     "U-turn at 0.5 m: half a circle in two quarters and D - 2R": (
@@ -102,7 +102,7 @@ def test_a_direct_curve_meets_its_ends_and_its_bound(seed: int, radius: float) -
     assert points[0] == pytest.approx(ORIGIN, abs=1e-12)
     assert points[-1] == pytest.approx(end, abs=1e-12)
     for step, wanted in ((points[1] - points[0], way), (points[-1] - points[-2], there)):
-        # the chord leans from the tangent by half the angle it spans
+        # the chord differs from the tangent by half the angle it spans
         assert step / np.linalg.norm(step) == pytest.approx(wanted, abs=1e-4 / radius)
     bound = unobstructed_bound(ORIGIN, way, end, there, radius)
     assert curve.length - 1e-8 <= bound <= curve.length
@@ -145,7 +145,7 @@ def test_the_support_function_equals_its_integral(b0: float, b1: float, length: 
 
 
 def test_ports_too_close_for_a_direct_curve_have_a_bound() -> None:
-    """Side by side and facing the same way, nearer than two radii: three arcs, no straight."""
+    """Side by side and facing the same way, closer than two radii: three arcs, no straight."""
     way = np.array([1.0, 0, 0])
     end = np.array([0.0, 0.1, 0])
     assert direct_curve(ORIGIN, way, end, -way, R) is None

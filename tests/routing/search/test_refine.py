@@ -1,4 +1,4 @@
-"""Corners of a settled polyline: a bend right at a port has no room and is seen."""
+"""Corners of a settled polyline: a bend directly at a port has no room and is detected."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Clips: on the hose, in reach of what carries them, spaced, and none where a hose must move."""
+"""Clips: on the hose, within reach of a support, spaced, and none where a hose must move."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ LOW = 0.04  # height of the ports over the sole
 
 
 def over_the_sole(duty: Duty = "feed") -> tuple[HoseRoute, float]:
-    """A hose along the sole from wall to wall, 2 m and a little."""
+    """A hose along the sole from wall to wall, slightly over 2 m."""
     space = with_ports(
         specimens.hand_made_space(pitch=0.02),
         ((-1.0, -0.3, LOW), (1.0, 0.0, 0.0)),
@@ -38,7 +38,7 @@ def over_the_sole(duty: Duty = "feed") -> tuple[HoseRoute, float]:
 
 
 def places(hose: HoseRoute) -> list[float]:
-    """How far along the hose each clip sits."""
+    """Position of each clip along the hose."""
     points, s = along_path(hose)
     found = []
     for clip in hose.clips:
@@ -65,7 +65,7 @@ def test_spacing_and_ends_of_a_level_hose() -> None:
     assert found[0] <= FROM_END + 0.006
     assert length - found[-1] <= FROM_END + 0.006
     assert max(b - a for a, b in pairwise(found)) <= LEVEL + 0.006
-    # as few as that allows: what lies between the end clips in whole spacings, and one more
+    # as few as that allows: the whole spacings between the end clips, plus one
     assert len(found) == math.ceil((length - 2 * FROM_END) / LEVEL - 1e-9) + 1
 
 
@@ -116,7 +116,7 @@ def test_a_lid_supports_no_clip() -> None:
 
 
 def pressed_round_a_corner(corner: bool) -> tuple[HoseRoute, list[str]]:
-    """A hose with bends in two planes; with a body that carries a clip between them, or none."""
+    """A hose with bends in two planes; with or without a support for a clip between them."""
     bodies = [((-0.1, -0.75, 0.0), (1.0, 0.55, 0.4))] if corner else []
     space = with_ports(
         specimens.hand_made_space(bodies, pitch=0.02),

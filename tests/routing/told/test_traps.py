@@ -1,4 +1,4 @@
-"""Suction hoses without a high point where that can be had, and the shortest way else."""
+"""Suction hoses without a high point where possible, and the shortest route otherwise."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ BORE = 0.6 * OUTSIDE
 
 
 def rise_of(points: np.ndarray[tuple[int, ...], np.dtype[np.float64]], up: object) -> float:
-    """The greatest drop to both sides of any point of a polyline, by looking at all of them."""
+    """The greatest drop to both sides of any point of a polyline, by brute force."""
     heights = points @ np.asarray(up)
     return max(
         min(heights[n] - heights[: n + 1].min(), heights[n] - heights[n:].min())
@@ -41,10 +41,10 @@ def suction(heel: tuple[float, ...] = (0.0,), duty: Duty = "suction") -> Scenari
 
 
 def over_a_sill(sill: float) -> Space:
-    """A body across the room that is lower over the middle than beside the port wall.
+    """A body across the room that is lower in the middle than at the port wall.
 
-    The straight way at port height leads over the sill at y = 0; round its starboard end the sole
-    is free, so that a hose may stay low.
+    The straight route at port height leads over the sill at y = 0; around its starboard end the
+    sole is free, so that a hose may stay low.
     """
     body = ((-0.3, -0.35, 0.0), (0.3, 0.75, sill))
     return with_ports(
@@ -117,7 +117,7 @@ def test_a_rising_hose_is_unchanged() -> None:
 def test_the_shortest_route_stays_if_all_have_a_high_point(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A wall right across the room: there is no way but over it."""
+    """A wall across the whole room: every route leads over it."""
     monkeypatch.setattr(stage, "prove_all", unobstructed)
     space = with_ports(
         specimens.hand_made_space([((-0.05, -0.75, 0.0), (0.05, 0.75, 0.6))], pitch=0.04),
@@ -140,7 +140,7 @@ def test_the_shortest_route_stays_if_all_have_a_high_point(
     ],
 )
 def test_a_route_without_a_high_point_reports_its_extra_length(more: float, words: str) -> None:
-    """Both ways are smoothed by themselves: the one without may be a hair shorter."""
+    """Both routes are smoothed independently: the one without may be slightly shorter."""
     hump = np.array([(0, 0, 0), (0.5, 0, 0), (1.0, 0, 0.2), (1.5, 0, 0), (2.0, 0, 0.0)])
     over = bent(hump, 0.05)
     round_it = bent(np.array([(0, 0, 0), (over.length + more, 0, 0)]), 0.05)
