@@ -3,7 +3,7 @@
 FitcheckError
   ScenarioError      every fault of every file, together
   MeshError          the mesh cannot be used: what was seen, what to do
-  OutOfRangeError    a correlation or curve asked beyond its published range
+  OutOfRangeError    a correlation or curve used beyond its published range
   ConvergenceError   a solve that did not reach its residual
 ValidityWarning      usable, but outside the published range
 """

@@ -188,7 +188,7 @@ def _turn(result: Result, module: ModuleFit) -> Point:
     return result.scenario.layout.placement(module.name).rotate
 
 
-# --- how they stand ---------------------------------------------------------------------------
+# --- fit ------------------------------------------------------------------------------------
 
 
 def _standing(module: ModuleFit) -> tuple[str, Severity | None]:

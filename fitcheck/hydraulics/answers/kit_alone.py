@@ -150,7 +150,7 @@ def _widest(
     return 0.0 if found is None else math.exp(found)
 
 
-# --- the kit stood anywhere -------------------------------------------------------------------
+# --- the kit in any boat --------------------------------------------------------------------
 
 
 def stood(kit: Kit) -> Plant:

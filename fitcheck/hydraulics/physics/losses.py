@@ -185,7 +185,7 @@ def hose_loss(
     roughness  : of the bore [m]
     length     : routed, arcs included [m]
     bends      : their radii on the centre line
-    fittings   : sum of loss coefficients on the hose bore, beside bends [1]
+    fittings   : sum of loss coefficients on the hose bore, without bends [1]
     valve_flow : flow that a valve in the line passes at 1 bar, None without one [m3/s]
     water      : in the line
     """

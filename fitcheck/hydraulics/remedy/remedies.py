@@ -107,7 +107,7 @@ def _remedied(finding: Finding, ways: list[Remedy]) -> Finding:
     return replace(finding, remedy=ways[0], alternatives=(*ways[1:], *own))
 
 
-# --- what hangs together ----------------------------------------------------------------------
+# --- related findings ---------------------------------------------------------------------
 
 
 def _mendable(plant: Plant, verdict: Verdict) -> bool:
