@@ -23,7 +23,7 @@ from typing import Any
 
 import numpy as np
 
-from fitcheck.errors import MeshError
+from fitcheck.errors import FitcheckError, MeshError
 from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.space import survey
 from tests import specimens
@@ -67,7 +67,10 @@ def run_one(simulator: str, shape: str, seed: int, severity: str, *, held_out: b
     scanned = time.process_time()
     row: Row = {"simulator": simulator, "shape": shape, "seed": seed, "severity": severity}
     with tempfile.TemporaryDirectory() as folder:
-        space, row["level"] = _survey(scan, Path(folder) / "scan.ply")
+        try:
+            space, row["level"] = _survey(scan, Path(folder) / "scan.ply")
+        except FitcheckError as refusal:
+            return row | {"refused": str(refusal)}
     surveyed = time.process_time()
     row |= dataclasses.asdict(account(scan, space))
     counted = time.process_time()
@@ -130,8 +133,14 @@ def _survey(scan: Any, path: Path) -> tuple[Any, str]:
 
 
 def table(rows: list[Row]) -> str:
-    """Numbers per severity and shape, and what was accepted as clear."""
+    """Numbers per severity and shape, what was accepted as clear, scans that got no answer."""
+    refused, rows = [r for r in rows if "refused" in r], [r for r in rows if "refused" not in r]
     lines = [
+        f"no answer: {r['severity']} {r['shape']} {r['seed']}: {r['refused']}" for r in refused
+    ]
+    if not rows:
+        return "\n".join(lines)
+    lines += [
         f"{'':22}{'scans':>6}{'in solids':>11}{'worst':>7}{'outside':>9}{'worst':>7}"
         f"{'lids':>9}{'worst':>7}{'missed':>8}{'unseen':>8}{'more':>7}{'worst':>7}"
         f"{'given up of seen once':>23}{'twice':>7}{'worst':>7}"
