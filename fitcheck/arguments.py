@@ -133,6 +133,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         nargs="?",
         help="number of the remedy (default: list them)",
     )
+    _units_option(apply)
 
     pack = _command(commands, "pack", actions, "put inputs, mesh and result into one file")
     pack.add_argument(
@@ -204,4 +205,6 @@ def _printed_options(command: argparse.ArgumentParser) -> None:
 
 
 def _units_option(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--units", choices=("metric", "imperial"), default="metric")
+    command.add_argument(
+        "--units", choices=("metric", "imperial"), default="metric", help="units of every amount"
+    )

@@ -301,14 +301,15 @@ def _apply(options: argparse.Namespace) -> int:
         found = applicable(options.result)
     if options.number is None:
         for number, remedy in enumerate(found.remedies, 1):
-            print(f"{number}  {remedy.text}")
+            print(f"{number}  {remedy.said.text(options.units)}")
         return PASSED
     if not 1 <= options.number <= len(found.remedies):
         named = f"1 to {len(found.remedies)}" if found.remedies else "none that names keys"
         raise FitcheckError(f"{options.result}: no remedy {options.number}; it holds {named}")
     changes = found.remedies[options.number - 1].changes
     scenario = scenario_of(options.result, own=True) if pack else found.scenario
-    written = save_applied(scenario, [(one.file, one.key, one.value) for one in changes])
+    wanted = [(one.file, one.key, one.written(options.units)) for one in changes]
+    written = save_applied(scenario, wanted)
     print(f"{written}: written; check it: fitcheck check {written}")
     return PASSED
 

@@ -33,7 +33,7 @@ def deviation_html(found: Deviation, picture: bytes | None, system: System) -> s
         Section("places", "Areas over the limit", places),
         Section("laid", "Alignment", laid + table(words.pair_table(found), system)),
         assumptions(sorted(found.assumptions, key=lambda row: not row.can_flip), system),
-        cautions(),
+        cautions(system),
         inputs(found.inputs, system),
     ]
     return frame(

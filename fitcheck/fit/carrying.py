@@ -172,5 +172,5 @@ def _pushed(standing: PlacedModule, row: FaceGap, joinery: Joinery) -> Said | No
         by=length(row.gap),
         way=WAYS[way_of(outward(standing.box, row.face))],
         name=standing.module.name,
-        at=[f'"{value:.0f} mm"' for value in millimetres],
+        at=[quantity(value / 1000, "file length") for value in millimetres],
     )

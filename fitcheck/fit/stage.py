@@ -124,7 +124,7 @@ def _no_gap(file: str) -> Finding:
         bars=("cut_joinery", "order_hoses"),
         remedy=Remedy(
             said=say("no-clearance.remedy", allowance="box_gap", usual=length(USUAL_GAP)),
-            changes=(Change(file=file, key="kit.allowances.box_gap", value=usual),),
+            changes=(Change(file=file, key="kit.allowances.box_gap", value=usual, kind="length"),),
         ),
     )
 
@@ -157,7 +157,7 @@ def _assumptions(
             Assumption(
                 said=say("assumed.fixed-to"),
                 taken=say("fit.length", length=length(around.reach)),
-                source="the mesh's accuracy and 3 mm of packing; common practice, no source",
+                source="the mesh's accuracy and thin packing; common practice, no source",
                 can_flip=True,
             )
         )

@@ -130,7 +130,7 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         rule="sunk",
         subject=name,
         said=say("sunk.drawn", name=name, depth=deep, what=thing(met), at=spot(met.place)),
-        source="the roughness of the surface itself; 3 mm of packing, common practice, no source",
+        source="the roughness of the surface itself; thin packing, common practice, no source",
         value=met.gap,
         limit=0.0,
         unit="m",

@@ -8,7 +8,7 @@ from typing import Literal
 
 from fitcheck.findings.rule import SEVERITIES, Severity, Step
 from fitcheck.findings.said import Said
-from fitcheck.units import Point, Ratio
+from fitcheck.units import Point, Ratio, System, in_file, parse
 
 #: Called with one short sentence whenever a stage has made progress.
 Tell = Callable[[str], None]
@@ -20,11 +20,26 @@ def silent(_: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One key of one scenario file and the value to write there (TOML value: text or list)."""
+    """One key of one scenario file and the value to write there (TOML value: text or list).
+
+    kind : of a value that is an amount, or several, as for `units.in_file`; "" for a name
+    """
 
     file: str
     key: str
     value: str | tuple[str, ...]
+    kind: str = ""
+
+    def written(self, system: System) -> str | tuple[str, ...]:
+        """The value with its amounts in the units asked for."""
+        if isinstance(self.value, tuple):
+            return tuple(self._written(one, system) for one in self.value)
+        return self._written(self.value, system)
+
+    def _written(self, one: str, system: System) -> str:
+        if not self.kind or system == "metric":
+            return one
+        return in_file(parse(one, self.kind), self.kind, system)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

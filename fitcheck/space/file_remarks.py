@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitcheck.findings.said import Said, length, say
+from fitcheck.findings.said import Quantity, Said, length, quantity, say
 from fitcheck.model.finding import Finding, Remedy
 from fitcheck.model.given.boat import Boat
 from fitcheck.space.compartment import Compartment, Provenance
@@ -12,9 +12,9 @@ from fitcheck.units import Metre, Ratio, mesh_unit_name
 SAME_UNIT: Ratio = 0.001
 
 
-def unit_name(unit: Metre) -> str:
+def unit_name(unit: Metre) -> str | Quantity:
     """A unit by its name, or as a length."""
-    return mesh_unit_name(unit) or f"{unit:.6g} m"
+    return mesh_unit_name(unit) or quantity(unit, "mesh unit")
 
 
 def on_file(boat: Boat, compartment: Compartment, pitch: Metre) -> tuple[Finding, ...]:

@@ -19,7 +19,7 @@ from fitcheck.space.cells.openings import Opening
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.look.bits import BIT
 from fitcheck.space.shown import Waver
-from fitcheck.units import Metre, Point, Ratio, show
+from fitcheck.units import Metre, Point, Ratio
 
 PRACTICE = "common practice, no source"
 #: A third of a cramped compartment may be hidden; beyond that a new scan is worthwhile.
@@ -259,14 +259,12 @@ def assumptions(
     taken = [_sureness(space)]
     if boat.scan_accuracy is None:
         scan = boat.origin == "scan"
-        shows = (
-            f"; its smooth faces alone are rough by ± {show(waver.value, 'gap')}" if waver else ""
-        )
+        rough = say("assumed.accuracy-rough", waver=_gap(waver.value)) if waver else None
         taken.append(
             Assumption(
                 said=say("assumed.scan-accuracy" if scan else "assumed.drawing-accuracy"),
-                taken=say("assumed.accuracy-taken", accuracy=_gap(space.accuracy)),
-                source=f"boat.scan_accuracy is not given ({PRACTICE}){shows}",
+                taken=say("assumed.accuracy-taken", accuracy=_gap(space.accuracy), rough=rough),
+                source=f"boat.scan_accuracy is not given ({PRACTICE})",
                 can_flip=True,
             )
         )

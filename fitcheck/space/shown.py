@@ -110,13 +110,20 @@ def doubted(
                 waver=quantity(waver.value, "rough length"),
             ),
         ),
-        source="what is left of discs 300 mm wide when a paraboloid is taken off",
+        source="what is left of small discs of the surface when a paraboloid is taken off",
         value=taken,
         limit=waver.value,
         unit="m",
         remedy=Remedy(
             said=say("accuracy-doubted.remedy", least=quantity(least / 1e3, "gap")),
-            changes=(Change(file=boat_file, key="boat.scan_accuracy", value=f"{least} mm"),),
+            changes=(
+                Change(
+                    file=boat_file,
+                    key="boat.scan_accuracy",
+                    value=f"{least} mm",
+                    kind="length",
+                ),
+            ),
         ),
     )
     return replace(sure, surface=waver.value / COVERAGE), (found,)

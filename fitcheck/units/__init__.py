@@ -36,6 +36,7 @@ from fitcheck.units.reading import (
 from fitcheck.units.showing import (
     ASCII,
     ascii_spelling,
+    in_file,
     mesh_unit_name,
     show,
     show_fixed,
@@ -71,6 +72,7 @@ __all__ = [
     "parse",
     "ASCII",
     "ascii_spelling",
+    "in_file",
     "mesh_unit_name",
     "show",
     "show_fixed",

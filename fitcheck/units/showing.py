@@ -10,6 +10,8 @@ from fitcheck.units.annotations import MESH_UNITS, Metre, System
 from fitcheck.units.kinds import INCH, KINDS, ZEROS
 from fitcheck.units.styles import (
     FIGURES,
+    FILED,
+    FILES,
     IMPERIAL,
     KIND_OF_UNIT,
     METRIC,
@@ -33,12 +35,15 @@ def show(value: float, kind: str, system: System = "metric") -> str:
            "valve flow" (m³/h), "sliver" (tenths of them), "tape" (metres to
            the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
            (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
-           fraction", "patch" (whole square centimetres), or the SI unit itself as in
+           fraction", "patch" (whole square centimetres), "file length" and "file size" (in quotes,
+           as for `in_file`), or the SI unit itself as in
            `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1", "factor" and "scale" print
            a pure number with three, four, five digits.
     """
     if math.isnan(value):
         return "unknown"
+    if kind in FILES:
+        return f'"{in_file(value, FILES[kind], system)}"'
     if kind in FIGURES:
         return _figure(value, *FIGURES[kind])
     if kind in SIDES:
@@ -136,6 +141,14 @@ def write(value: float, kind: str, unit: str = "") -> str:
     """
     unit = unit or next(iter(KINDS[kind].units))
     return f"{_in_unit(value, kind, unit):.10g} {unit}"
+
+
+def in_file(value: float, kind: str, system: System) -> str:
+    """A quantity as a file takes it, to ten digits.
+
+    kind : length (in metres), size (in millimetres), pressure, flow, angle
+    """
+    return write(value, PARSED_AS.get(kind, kind), FILED[kind][system == "imperial"])
 
 
 def mesh_unit_name(unit: Metre) -> str:

@@ -35,6 +35,7 @@ METRIC: dict[str, tuple[Style, ...]] = {
     "vacuum": (Style(0.0, "bar", 3, 3),),
     "flow": (Style(0.0, "L/min", 3, 3),),
     "small flow": (Style(0.0, "L/h", 3, 1),),
+    "rough flow": (Style(0.0, "L/min", 2, 1),),
     "volume": (Style(0.0, "L", 3, 2),),
     "room": (Style(0.0, "L", 0, 0, comma=True),),
     "nook": (Style(0.0, "L", 0, 1),),
@@ -74,6 +75,7 @@ IMPERIAL: dict[str, tuple[Style, ...]] = METRIC | {
     "vacuum": (Style(0.0, "inHg", 3, 2),),
     "flow": (Style(0.0, "gal/min", 3, 3),),
     "small flow": (Style(0.0, "gal/h", 3, 1),),
+    "rough flow": (Style(0.0, "gal/min", 2, 1),),
     "valve flow": (Style(0.0, "gal/min", 3, 3),),
     "sea temperature": (Style(0.0, "°F", 4, 2),),
     "volume": (Style(0.0, "gal", 3, 2),),
@@ -105,11 +107,12 @@ PARSED_AS = {
     **dict.fromkeys(("share", "spread", "rough fraction"), "fraction"),
     **dict.fromkeys(("room", "nook"), "volume"),
     "vacuum": "pressure",
-    **dict.fromkeys(("small flow", "valve flow"), "flow"),
+    **dict.fromkeys(("small flow", "rough flow", "valve flow"), "flow"),
     **dict.fromkeys(("tilt", "heel", "trim"), "angle"),
     "sea temperature": "temperature",
     "salinity": "mass fraction",
     "patch": "area",
+    "size": "length",
 }
 #: Units by their sign for people; files spell them in ASCII.
 SIGNS = {
@@ -124,6 +127,16 @@ SIGNS = {
     "gal/min": "US gal/min",
     "gal/h": "US gal/h",
 }
+#: Units of what is to be written in a file, metric and imperial, by kind.
+FILED = {
+    "length": ("m", "in"),
+    "size": ("mm", "in"),
+    "pressure": ("Pa", "psi"),
+    "flow": ("m3/h", "gal/min"),
+    "angle": ("deg", "deg"),
+}
+#: Kinds of `show` that are written so, in quotes.
+FILES = {"file length": "length", "file size": "size"}
 #: Names of an angle's positive and negative side.
 SIDES = {"heel": ("to starboard", "to port"), "trim": ("bow down", "bow up")}
 #: Pure numbers: significant digits and maximum decimals.

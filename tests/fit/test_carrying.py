@@ -56,7 +56,7 @@ def test_an_unsupported_box_bars_cutting_and_names_possible_supports(gap: float)
     assert finding.value == pytest.approx(gap, abs=1e-6)
     assert "below it" in finding.text
     assert finding.remedy is not None
-    assert 'at = ["0 mm", "100 mm", "0 mm"]' in finding.remedy.text
+    assert 'at = ["0 m", "0.1 m", "0 m"]' in finding.remedy.text
 
 
 def test_a_box_is_only_pushed_against_real_supports() -> None:
@@ -80,7 +80,7 @@ def test_no_unsupported_board_is_suggested() -> None:
     (finding,) = unheld(mended_fit(small, hand_made_space()))
     assert finding.remedy is not None
     assert "a board" not in finding.remedy.text
-    assert 'at = ["0 mm", "0 mm", "0 mm"]' in finding.remedy.text
+    assert 'at = ["0 m", "0 m", "0 m"]' in finding.remedy.text
 
 
 def test_only_a_permitted_face_counts_as_support() -> None:

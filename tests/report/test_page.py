@@ -112,7 +112,7 @@ def test_the_page_contains_all_results(folder: Path, result: Result) -> None:
     for file in result.scenario.inputs:
         assert file.sha256 in text
     for caution in CAUTIONS:
-        assert caution.text.replace("'", "&#x27;") in text
+        assert caution.said.text().replace("'", "&#x27;") in text
 
 
 HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>&$name'

@@ -110,7 +110,7 @@ def test_the_answers_are_printed(result: Result) -> None:
 def test_every_caution_is_printed_in_full(result: Result) -> None:
     text = joined(printed(result))
     for caution in CAUTIONS:
-        assert joined(caution.text) in text
+        assert joined(caution.said.text()) in text
 
 
 def test_no_information_is_lost_without_colour(
@@ -223,14 +223,17 @@ def test_cautions_are_right_in_their_numbers() -> None:
     small, large = (0.6 * math.pi / 4 * bore**2 * speed * 60_000 for bore in (0.0127, 0.019))
     assert (round(small), round(large)) == (14, 32)
     assert round(math.sqrt(2 * 55e5 / 1025)) == 104
-    text = " ".join(caution.text for caution in CAUTIONS)
+    text = " ".join(caution.said.text() for caution in CAUTIONS)
     for said in ("about 14 L/min", "about 32 L/min", "about 104 m/s"):
+        assert said in text
+    text = " ".join(caution.said.text("imperial") for caution in CAUTIONS)
+    for said in ("1.6 ft under water", "1/2 in", "about 3.7 US gal/min", "about 8.5 US gal/min"):
         assert said in text
 
 
 @pytest.mark.parametrize("word", ["maker", "local codes", "licensed"])
 def test_cautions_defer(word: str) -> None:
-    assert word in CAUTIONS[0].text
+    assert word in CAUTIONS[0].said.text()
 
 
 def test_every_duty_has_its_own_colour_and_its_own_line() -> None:

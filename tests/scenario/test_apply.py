@@ -12,10 +12,11 @@ import pytest
 
 from fitcheck.cli import main
 from fitcheck.errors import FitcheckError
-from fitcheck.findings.said import as_written
+from fitcheck.findings.said import as_written, length, quantity, say
 from fitcheck.kept.inputs import digest
 from fitcheck.model.finding import Change, Remedy
 from fitcheck.report.results.applicable import applicable
+from fitcheck.report.results.said import remedy_data
 from fitcheck.scenario import read_scenario, save_applied
 from tests import ROOT
 
@@ -96,17 +97,7 @@ def written_result(scenario: Path, *remedies: Remedy) -> Path:
             {"file": str(file), "sha256": hashlib.sha256(file.read_bytes()).hexdigest()}
             for file in files
         ],
-        "remedies": [
-            {
-                "text": remedy.text,
-                "proven": remedy.proven,
-                "changes": [
-                    {"file": one.file, "key": one.key, "value": one.value}
-                    for one in remedy.changes
-                ],
-            }
-            for remedy in remedies
-        ],
+        "remedies": [remedy_data(remedy) for remedy in remedies],
     }
     file = scenario.parent.parent / "result.json"
     file.write_text(json.dumps(data))
@@ -126,6 +117,55 @@ def test_apply_lists_and_writes(demo: Path, capsys: pytest.CaptureFixture[str]) 
     assert main(["apply", str(result), "1"]) == 0
     assert "demo_applied.toml: written" in capsys.readouterr().out
     assert (demo.parent / "demo_applied.toml").exists()
+
+
+def test_a_remedy_is_listed_and_written_in_the_units_asked_for(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    at = (0.508, -0.0762, 0.0)
+    moved = Remedy(
+        said=say(
+            "place.there",
+            move=say("place.raise", name="strainer", by=length(0.0254)),
+            turned=None,
+            at=[quantity(one, "file length") for one in at],
+            checked=say("place.checked"),
+            shut=None,
+            board=None,
+        ),
+        changes=(
+            Change(
+                file="demo_layout.toml",
+                key="layout.modules.strainer.at",
+                value=tuple(f"{one} m" for one in at),
+                kind="length",
+            ),
+        ),
+    )
+    result = written_result(demo, moved)
+    told = {}
+    for units in ("metric", "imperial"):
+        assert main(["apply", str(result), "--units", units]) == 0
+        told[units] = capsys.readouterr().out
+        assert main(["apply", str(result), "1", "--units", units]) == 0
+    assert 'by 25.4 mm: at = ["0.508 m", "-0.0762 m", "0 m"]' in told["metric"]
+    assert 'by 1 in: at = ["20 in", "-3 in", "0 in"]' in told["imperial"]
+    metric, imperial = (demo.with_stem(f"demo_applied{n}") for n in ("", "2"))
+    assert read_scenario(metric).layout.placement("strainer").at == pytest.approx(at, abs=1e-12)
+    assert read_scenario(imperial).layout.placement("strainer").at == pytest.approx(at, abs=1e-12)
+    assert '["20 in", "-3 in", "0 in"]' in (demo.parent / "demo_layout_applied2.toml").read_text()
+
+
+def test_a_remedy_of_an_older_result_is_listed_as_it_was_said(demo: Path) -> None:
+    result = written_result(demo, REMEDY)
+    data = json.loads(result.read_text())
+    data["remedies"][0]["said"] = {"sentence": "no-such-sentence"}
+    for one in data["remedies"][0]["changes"]:
+        del one["kind"]
+    result.write_text(json.dumps(data))
+    (remedy,) = applicable(result).remedies
+    assert remedy.text == REMEDY.text
+    assert remedy.changes == REMEDY.changes
 
 
 @pytest.mark.parametrize("number", ["0", "2"])

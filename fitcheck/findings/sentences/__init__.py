@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from fitcheck.findings.sentences.cautions import SENTENCES as _CAUTIONS
 from fitcheck.findings.sentences.comparison import SENTENCES as _COMPARISON
 from fitcheck.findings.sentences.datum import SENTENCES as _DATUM
 from fitcheck.findings.sentences.fit import SENTENCES as _FIT
@@ -19,6 +20,7 @@ from fitcheck.findings.sentences.water import SENTENCES as _WATER
 _AS_WRITTEN = {"as-written": "{text}"}
 _CHAPTERS = (
     _AS_WRITTEN,
+    _CAUTIONS,
     _COMPARISON,
     _DATUM,
     _FIT,

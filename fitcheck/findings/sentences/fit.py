@@ -92,6 +92,9 @@ SENTENCES = {
     "side{at}.",
     "board-runs-into.thing": "{board} overlaps {what} by {depth}{at}.",
     "board-runs-into.remedy": "Make it smaller or move it (boat.boards '{board}').",
+    "board.filed": "{ name = {name}, corners = [{corners}], thickness = {thickness}, "
+    'grows = "{way}", state = "planned" }',
+    "board.corner": "[{at}]",
     "board.longer": "Extend it {by} {way}: {board} (boat.boards).",
     "board.shorter": "Shorten it {by} {way}: {board} (boat.boards).",
     # --- another place -------------------------------------------------------------------------

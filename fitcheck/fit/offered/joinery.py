@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fitcheck.findings.said import Said, say
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.fit.boards import (
     BROAD,
     EDGES,
@@ -93,7 +93,7 @@ class Joinery:
             if not carries(fit):
                 yield _hangs(fit, boxes[fit.name], mended)
 
-    def before(self, name: str, box: Box, face: Face, room: Metre) -> str | None:
+    def before(self, name: str, box: Box, face: Face, room: Metre) -> Said | None:
         """A board against a face of a module, as written in the file; None if none is supported
         there.
 
@@ -249,19 +249,21 @@ def _runs_into(fit: BoardFit, mended: Mended | None) -> Finding:
     )
 
 
-def _written(board: Box, face: Face, name: str) -> str:
+def _written(board: Box, face: Face, name: str) -> Said:
     """A board as written in the list boat.boards, the corners around one of its broad faces."""
     sign = FACES[face][1]
     ring = []
     for signs in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
         local = np.array([*signs, sign]) * np.array(board.half)
         point = as_point(board.world(local))
-        ring.append("[" + ", ".join(f'"{round(1000 * v, 1) + 0.0:.1f} mm"' for v in point) + "]")
-    way = way_of(outward(board, opposite(face)))
-    thick = f"{1000 * 2 * board.half[2]:.0f} mm"
-    return (
-        f'{{ name = {json.dumps(name)}, corners = [{", ".join(ring)}], thickness = "{thick}", '
-        f'grows = "{way}", state = "planned" }}'
+        at = [quantity(round(one, 4) + 0.0, "file size") for one in point]
+        ring.append(say("board.corner", at=at))
+    return say(
+        "board.filed",
+        name=json.dumps(name),
+        corners=ring,
+        thickness=quantity(round(2 * board.half[2], 3), "file size"),
+        way=way_of(outward(board, opposite(face))),
     )
 
 

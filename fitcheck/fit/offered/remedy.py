@@ -196,11 +196,11 @@ class Mender:
 
     def _changes(self, old: PlacedModule, new: PlacedModule) -> tuple[Change, ...]:
         file, key = self._scenario.layout_file, f"layout.modules.{new.module.name}"
-        at = Change(file=file, key=f"{key}.at", value=_written(new.at))
+        at = Change(file=file, key=f"{key}.at", value=_written(new.at), kind="length")
         if new.rotate == old.rotate:
             return (at,)
         turned = tuple(write(a + 0.0, "angle", "deg") for a in new.rotate)
-        return (at, Change(file=file, key=f"{key}.rotate", value=turned))
+        return (at, Change(file=file, key=f"{key}.rotate", value=turned, kind="angle"))
 
 
 def _upright(start: PlacedModule) -> PlacedModule:
@@ -248,7 +248,7 @@ def _moved(old: PlacedModule, place: Place, gap: Metre) -> Said:
         "place.there",
         move=move,
         turned=turned,
-        at=_written(new.at),
+        at=[quantity(one, "file length") for one in new.at],
         checked=checked,
         shut=shut,
         board=board,

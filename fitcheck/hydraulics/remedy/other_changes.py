@@ -107,6 +107,7 @@ def _valve_change(plant: Plant, name: str, setting: CubicMetrePerSecond) -> Chan
         file=plant.scenario.kit_file,
         key=f"kit.lines.{name}.valve",
         value=write(setting, "flow", "m3/h"),
+        kind="flow",
     )
 
 
@@ -138,7 +139,12 @@ def lowered(table: Table, goal: Goal, stands: Stands) -> Iterator[Remedy]:
     yield Remedy(
         said=say("module-lowered", module=module, down=length(down), effect=effect),
         changes=(
-            Change(file=plant.scenario.layout_file, key=f"layout.modules.{module}.at", value=at),
+            Change(
+                file=plant.scenario.layout_file,
+                key=f"layout.modules.{module}.at",
+                value=at,
+                kind="length",
+            ),
         ),
         proven="solved",
     )
@@ -174,6 +180,7 @@ def larger_strainer(table: Table, goal: Goal) -> Iterator[Remedy]:
                         file=plant.scenario.kit_file,
                         key=f"kit.resistances.{row.name}.{key}",
                         value=f"{share * loss:.4g} Pa",
+                        kind="pressure",
                     )
                     for key, loss in (("loss", row.loss), ("dirty", row.dirty))
                 ),

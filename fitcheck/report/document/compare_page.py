@@ -36,7 +36,7 @@ def compare_html(comparison: Comparison, system: System) -> str:
         parts.append(Section("longest", "One length for all", longest))
         parts.append(Section("same", f"The same in all {len(side.letters)}", _same(side)))
     parts.append(Section("fails", "What fails", _fails(comparison, system)))
-    parts.append(cautions())
+    parts.append(cautions(system))
     return frame(
         "fitcheck comparison",
         f"{count} scenarios side by side",

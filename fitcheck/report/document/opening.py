@@ -8,12 +8,14 @@ from fitcheck.model.found.look import VERDICT_LOOKS
 from fitcheck.model.result import Result
 from fitcheck.report.document.parts import capital, text, verdict
 from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, Cuts, answer
+from fitcheck.report.words.words import apply_command
 from fitcheck.units import System
 
 # The page has the same bytes wherever it is written, so it does not know its folder.
+_FOLDER = "FOLDER"
 _COMMANDS = (
-    "fitcheck apply FOLDER N writes remedy N into new files next to yours. FOLDER is the folder "
-    "of this page; run the command where the scenario was checked."
+    "{command} writes remedy N into new files next to yours. FOLDER is the folder of this page; "
+    "run the command where the scenario was checked."
 )
 
 
@@ -26,7 +28,7 @@ def opening(result: Result, system: System) -> str:
             verdict(result.verdict, look.mark, capital(told.verdict)),
             f'<ul class="answers">{steps}</ul>',
             '<div class="first">',
-            _to_do(told, applicable=bool(result.remedies)),
+            _to_do(told, system, applicable=bool(result.remedies)),
             _to_cut(told),
             "</div>",
             f'<dl class="facts">{"".join(_facts(told))}</dl>',
@@ -41,19 +43,20 @@ def _step(what: str, safe: bool, words: str) -> str:
     )
 
 
-def _to_do(told: Answer, *, applicable: bool) -> str:
+def _to_do(told: Answer, system: System, *, applicable: bool) -> str:
     if not told.deeds:
         return ""
     rows = ""
     for deed in told.deeds:
-        command = f"fitcheck apply FOLDER {deed.remedy}" if deed.remedy else ""
+        command = apply_command(_FOLDER, deed.remedy, system) if deed.remedy else ""
         shown = command and f"<pre><code>{command}</code></pre>"
         rows += (
             f'<li><p><a href="#finding-{deed.place}">{text(deed.wrong)}</a></p>'
             f"<p>{text(deed.right)}</p>{shown}</li>"
         )
     left = f' <a href="#findings">{told.left} more</a>' if told.left else ""
-    used = f'<p class="more">{_COMMANDS}</p>' if applicable else ""
+    commands = _COMMANDS.format(command=apply_command(_FOLDER, "N", system))
+    used = f'<p class="more">{commands}</p>' if applicable else ""
     return f'<div class="deeds"><h2>{told.heading}{left}</h2><ol>{rows}</ol>{used}</div>'
 
 

@@ -195,7 +195,7 @@ def _sections(result: Result, system: System) -> Iterator[Section]:
     ):
         yield Section(name, heading, content)
     yield assumptions(result.assumptions, system)
-    yield cautions()
+    yield cautions(system)
     yield inputs(result.scenario.inputs, system)
 
 

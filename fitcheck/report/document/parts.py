@@ -100,9 +100,11 @@ def swatch(look: DutyLook) -> str:
     )
 
 
-def cautions() -> Section:
+def cautions(system: System) -> Section:
     """The cautions printed with every result."""
-    rows = (f"<dt>{text(row.about)}</dt><dd>{text(row.text)}</dd>" for row in CAUTIONS)
+    rows = (
+        f"<dt>{text(row.about)}</dt><dd>{text(row.said.text(system))}</dd>" for row in CAUTIONS
+    )
     content = f'<dl class="cautions">{"".join(rows)}</dl>'
     return Section("cautions", "Cautions", content)
 
@@ -179,7 +181,7 @@ def _in_scene(finding: Finding, nodes: Mapping[str, str], system: System) -> str
 
 def _remedy(remedy: Remedy, remedies: Sequence[Remedy], word: str, system: System) -> str:
     lines = [
-        f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
+        f"in {plain(change.file)}: {plain(change.key)} = {toml_value(change.written(system))}"
         for change in remedy.changes
     ]
     code = f"<pre><code>{escape(chr(10).join(lines))}</code></pre>" if lines else ""

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from fitcheck.errors import FitcheckError
-from fitcheck.findings.said import as_written
+from fitcheck.findings.said import Said, as_written
 from fitcheck.kept.written import read_written
 from fitcheck.model.finding import Change, Remedy
+from fitcheck.report.results.said import read_said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +53,24 @@ def applicable(result: Path, unpacked: Path | None = None) -> Applicable:
 
 def _remedy(row: Any) -> Remedy:
     changes = tuple(
-        Change(file=str(one["file"]), key=str(one["key"]), value=one["value"])
+        Change(
+            file=str(one["file"]),
+            key=str(one["key"]),
+            value=_value(one["value"]),
+            kind=str(one.get("kind", "")),
+        )
         for one in row["changes"]
     )
-    return Remedy(said=as_written(str(row["text"])), changes=changes, proven=row["proven"])
+    return Remedy(said=_said(row), changes=changes, proven=row["proven"])
+
+
+def _said(row: Any) -> Said:
+    """What the remedy says, in the words of another version where its sentence is unknown here."""
+    try:
+        return read_said(row["said"])
+    except KeyError:
+        return as_written(str(row["text"]))
+
+
+def _value(value: str | list[str]) -> str | tuple[str, ...]:
+    return value if isinstance(value, str) else tuple(value)

@@ -63,6 +63,25 @@ def cut_data(row: Cut) -> Json:
     return asdict(row) | {"because": row.because, "said": _said(row.said)}
 
 
+def read_said(data: Json) -> Said:
+    """A sentence as `_said` wrote it. Raises KeyError where there is no such sentence any more."""
+    blanks = tuple((name, _read(value)) for name, value in data.items() if name != "sentence")
+    said = Said(data["sentence"], blanks)
+    said.text()
+    return said
+
+
+def _read(value: Any) -> Blank:
+    if isinstance(value, list):
+        return tuple(_read(item) for item in value)
+    if not isinstance(value, dict):
+        return value
+    if "sentence" in value:
+        return read_said(value)
+    amount = value["value"]
+    return Quantity(tuple(amount) if isinstance(amount, list) else amount, value["kind"])
+
+
 def _said(said: Said) -> Json:
     return {"sentence": said.key, **{name: _blank(value) for name, value in said.blanks}}
 

@@ -34,9 +34,9 @@ MOST_FLIPS = 1
 FLIPS = "not measured and can change the answer:"
 #: The full cautions are on the page and under --all.
 SAFETY = (
-    "an estimate, not an approval: measure again before cutting. Flooding, 55 bar, electricity, "
-    "drinking water, lifting: see the report; makers' instructions, local codes and licensed "
-    "trades take precedence."
+    "an estimate, not an approval: measure again before cutting. Flooding, high pressure, "
+    "electricity, drinking water, lifting: see the report; makers' instructions, local codes "
+    "and licensed trades take precedence."
 )
 
 

@@ -123,9 +123,8 @@ class Printout:
         number = remedy_number(remedy, self._remedies)
         lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.said.text(self._system))}"]
         for change in remedy.changes:
-            lines.append(
-                f"  in {plain(change.file)}: {plain(change.key)} = {toml_value(change.value)}"
-            )
+            value = toml_value(change.written(self._system))
+            lines.append(f"  in {plain(change.file)}: {plain(change.key)} = {value}")
         return lines
 
     def table(self, table: Table, most: int | None = None) -> None:
@@ -158,7 +157,11 @@ class Printout:
         """The cautions printed with every result."""
         self.heading("Cautions")
         for caution in CAUTIONS:
-            self.say(Text(f"{caution.about}. ", style="bold").append(caution.text, style=""))
+            self.say(
+                Text(f"{caution.about}. ", style="bold").append(
+                    caution.said.text(self._system), style=""
+                )
+            )
 
     def files(self, files: Sequence[Path]) -> None:
         """Where the files are: the folder once, then the names."""

@@ -9,6 +9,7 @@ from pathlib import Path
 from fitcheck.model.result import Result
 from fitcheck.report.tables import plain
 from fitcheck.report.words.answer import FLIPS, SAFETY, Answer, answer
+from fitcheck.report.words.words import apply_command
 from fitcheck.units import System
 
 WIDTH = 80
@@ -26,7 +27,7 @@ def first_screen(result: Result, files: Sequence[Path], system: System) -> str:
             *_headline(result, told),
             "",
             *(line for what, _, words in told.steps for line in _row(what, words)),
-            *_to_do(told, files),
+            *_to_do(told, files, system),
             "",
             *_row("Modules", told.boxes),
             *_lengths(told),
@@ -55,7 +56,7 @@ def _headline(result: Result, told: Answer) -> list[str]:
     return _hung("", plain(f"{result.scenario.name}: {told.verdict} ({', '.join(files)})"))
 
 
-def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
+def _to_do(told: Answer, files: Sequence[Path], system: System) -> Iterator[str]:
     """The most urgent causes, each with its remedy and the command that applies it."""
     if not told.deeds:
         return
@@ -63,10 +64,10 @@ def _to_do(told: Answer, files: Sequence[Path]) -> Iterator[str]:
     yield f"{told.heading}{f' ({told.left} more in the report)' if told.left else ''}"
     for number, deed in enumerate(told.deeds, 1):
         yield from _hung(f" {number} ", deed.wrong)
-        command = bool(deed.remedy and files)
-        yield from _shortened(_hung("   ", deed.right), MOST_LINES[0 if command else 1])
-        if command:
-            yield f"   fitcheck apply {files[0].parent} {deed.remedy}"
+        applied = deed.remedy if files else None
+        yield from _shortened(_hung("   ", deed.right), MOST_LINES[0 if applied else 1])
+        if applied:
+            yield f"   {apply_command(str(files[0].parent), applied, system)}"
 
 
 def _shortened(lines: list[str], most: int) -> list[str]:

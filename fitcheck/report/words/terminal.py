@@ -13,7 +13,7 @@ from fitcheck.model.result import Hold, Result
 from fitcheck.report import margins, modules, numbers
 from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
-from fitcheck.report.words.words import npsh_words, suction_words, yes_or_not_yet
+from fitcheck.report.words.words import apply_command, npsh_words, suction_words, yes_or_not_yet
 from fitcheck.units import System
 
 
@@ -45,8 +45,8 @@ def print_summary(
     out.cautions()
     out.files(files)
     if files and result.remedies:
-        folder = files[0].parent
-        out.say(f"fitcheck apply {folder} 1 writes remedy 1 into new files next to yours.")
+        command = apply_command(str(files[0].parent), "1", units)
+        out.say(f"{command} writes remedy 1 into new files next to yours.")
 
 
 def _hold(out: Printout, what: str, hold: Hold, units: System) -> None:

@@ -219,6 +219,12 @@ def proof_words(remedy: Remedy) -> str:
     return words[remedy.proven]
 
 
+def apply_command(folder: str, number: int | str, system: System) -> str:
+    """The command that writes a remedy, in the units it is shown in."""
+    units = "" if system == "metric" else f" --units {system}"
+    return f"fitcheck apply {folder} {number}{units}"
+
+
 def yes_or_not_yet(safe: bool) -> str:
     """Whether a step is safe, as a word or two."""
     return "yes" if safe else "not yet"

@@ -80,6 +80,7 @@ def _no_clearances(scenario: Scenario) -> list[Finding]:
                         file=scenario.kit_file,
                         key=f"kit.allowances.{key}",
                         value=f"{USUAL_GAP * 1e3:.0f} mm",
+                        kind="length",
                     ),
                 ),
             ),

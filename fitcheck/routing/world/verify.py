@@ -29,7 +29,7 @@ from fitcheck.routing.world.clear import chord_floor
 from fitcheck.routing.world.field import NO_DARK, World, outside, to_unseen
 from fitcheck.routing.world.obstacles import Obstacles, Tube, tube_rows
 from fitcheck.routing.world.ports import End, Job
-from fitcheck.units import Metre, Point, show
+from fitcheck.units import Metre, Point
 
 #: Distances beyond this are reported as this [m].
 FARTHEST = 0.3
@@ -411,8 +411,7 @@ def _name(
     if kind == BOX:
         return by_a_hose(obstacles.kinds[which], obstacles.names[which])
     if kind == HOT:
-        kept_off = show(float(obstacles.hot[which, 15]), "gap")
-        return f"the {kept_off} required from {obstacles.hot_names[which]}"
+        return f"the distance required from {obstacles.hot_names[which]}"
     alone: dict[int, Kind] = {TRIANGLE: "mesh", UNSEEN: "unseen", EDGE: "edge"}
     return by_a_hose(alone[kind])
 

@@ -177,8 +177,8 @@ def _tags(found: Deviation, units: System) -> list[Tag]:
 
 
 def off_words(patch: Patch, units: System) -> str:
-    """ "18 mm in" or "12 mm out"."""
-    way = "in" if patch.worst < 0.0 else "out"
+    """ "18 mm inwards" or "12 mm outwards"."""
+    way = "inwards" if patch.worst < 0.0 else "outwards"
     return f"{show(abs(patch.worst), 'length', units)} {way}"
 
 
