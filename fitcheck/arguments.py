@@ -118,6 +118,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
         type=Path,
         help="folder for the picture (default: fitcheck-out/ and the mesh's name)",
     )
+    _units_option(scan)
 
     apply = _command(commands, "apply", actions, "write a remedy of a result into new input files")
     apply.add_argument(

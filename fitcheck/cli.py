@@ -71,7 +71,7 @@ def _check_file(scenario: Path, options: argparse.Namespace) -> int:
     folder = options.out or Path("fitcheck-out") / scenario.stem
     _refuse_file_in_the_way(folder)
     start_probe()
-    tell = Progress()
+    tell = Progress(options.units)
     result = run(scenario, tell)
     files = write_undrawn(result, folder, units, options.decimal)
     spoken(lambda: _print_result(result, files, options))
@@ -104,7 +104,7 @@ def _compare(options: argparse.Namespace) -> int:
         raise FitcheckError("compare: name two scenario files or more")
     folder = options.out or Path("fitcheck-out") / "compare"
     _refuse_file_in_the_way(folder)
-    tell = Progress()
+    tell = Progress(options.units)
     so_far: list[Comparison] = []
 
     def keep(found: Comparison) -> None:
@@ -164,7 +164,7 @@ def _deviation(options: argparse.Namespace) -> int:
     folder = options.out or Path("fitcheck-out") / options.mesh.stem
     _refuse_file_in_the_way(folder)
     start_probe()
-    tell = Progress()
+    tell = Progress(options.units)
     found = compare_meshes(scenario_of(options.scenario), options.mesh, options.pairs, limit, tell)
     files = write_deviation(found, folder, None, options.units)
     spoken(lambda: print_deviation(found, files, options.units))
@@ -205,7 +205,7 @@ def _view(options: argparse.Namespace) -> int:
     if reason := no_display():
         return complain(reason, BAD_INPUT)
     start_probe()
-    trial = Trial(options.scenario, Progress())  # opened while the probe still draws
+    trial = Trial(options.scenario, Progress(options.units))  # opened while the probe still draws
     if reason := why_no_window():
         return complain(reason, BAD_INPUT)
     show(trial.result, trial.reread, options.units, trial)
@@ -238,7 +238,8 @@ def _explain(options: argparse.Namespace) -> int:
     from fitcheck.opened import explained
     from fitcheck.report import print_explanations
 
-    found = explained(options.scenario, options.name, options.number, options.state, Progress())
+    tell = Progress(options.units)
+    found = explained(options.scenario, options.name, options.number, options.state, tell)
     spoken(lambda: print_explanations(found, options.units))
     return PASSED
 
@@ -267,9 +268,9 @@ def _scan(options: argparse.Namespace) -> int:
     if options.write is not None:
         _refuse_to_replace(options.write)
     start_probe()
-    tell = Progress()
+    tell = Progress(options.units)
     look = scan(options.mesh, MESH_UNITS.get(options.unit), tell)
-    rows = scan_rows(look)
+    rows = scan_rows(look, options.units)
     text = "".join(_laid(heading, words) for heading, words in rows)
     spoken(lambda: print(f"{options.mesh.name}\n\n{text}"))
     if options.write is None:
@@ -281,7 +282,7 @@ def _scan(options: argparse.Namespace) -> int:
         write_one(options.write, content)
         print(f"Next: fill in what is marked, then: fitcheck check {options.write}")
     # All output is written; drawing may end the process.
-    picture, _ = tried(lambda: scan_picture(look), tell)
+    picture, _ = tried(lambda: scan_picture(look, options.units), tell)
     if picture is not None:
         print(f"Picture: {write_one(folder / 'scan.png', picture)}")
     return PASSED if usable(look) else FAILED

@@ -6,7 +6,8 @@ import sys
 import time
 
 from fitcheck.ending import LIVE, PASSED, complain
-from fitcheck.units import Second
+from fitcheck.findings.said import Said
+from fitcheck.units import Second, System
 
 #: Minimum interval between updates of the live line, and time before it shows the time left.
 REDRAWN: Second = 0.2
@@ -16,14 +17,16 @@ TOLD_AFTER: Second = 1.0
 class Progress:
     """Prints each step with the time since the last one, to standard error."""
 
-    def __init__(self) -> None:
+    def __init__(self, units: System = "metric") -> None:
+        self._units = units
         self._last = time.perf_counter()
         self._terminal = sys.stderr.isatty()
         self._what, self._began, self._drawn = "", 0.0, 0.0
         self._compiled: int | None = None
 
-    def __call__(self, step: str) -> None:
+    def __call__(self, step: str | Said) -> None:
         """One step is done."""
+        step = step.text(self._units) if isinstance(step, Said) else step
         now = time.perf_counter()
         complain(f"{now - self._last:6.2f} s  {step}{self._kernels()}", PASSED)
         self._last = now

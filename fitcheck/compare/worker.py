@@ -9,6 +9,7 @@ from contextlib import suppress
 from multiprocessing.connection import Connection
 
 from fitcheck.compare.one import Job, settle, stopped
+from fitcheck.findings.said import Said
 from fitcheck.model.finding import Tell
 from fitcheck.model.found.comparison import Candidate
 from fitcheck.view import start_probe
@@ -40,7 +41,7 @@ class Worker:
             pipe.send(job)
             while True:
                 match pipe.recv():
-                    case str() as step:
+                    case str() | Said() as step:
                         tell(step)
                     case "ready", candidate:
                         keep(candidate)

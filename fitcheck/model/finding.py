@@ -11,10 +11,10 @@ from fitcheck.findings.said import Said
 from fitcheck.units import Point, Ratio, System, in_file, parse
 
 #: Called with one short sentence whenever a stage has made progress.
-Tell = Callable[[str], None]
+Tell = Callable[[str | Said], None]
 
 
-def silent(_: str) -> None:
+def silent(_: str | Said) -> None:
     """A listener that ignores progress."""
 
 

@@ -14,21 +14,22 @@ from fitcheck.report.tables import plain
 from fitcheck.report.words.console import Printout
 from fitcheck.units import System, show
 
-#: Units that are also shown in another unit for people.
-_SHOWN = {"m3/s": "flow", "m/s": "speed", "Pa": "pressure", "kg/m3": "density", "m": "length"}
+#: SI units that are also shown in another unit for people.
+_SHOWN = ("m3/s", "m/s", "Pa", "kg/m3", "m", "Pa s")
 
 
 def print_explanations(
     rows: Iterable[Explanation], units: System = "metric", console: Console | None = None
 ) -> None:
-    """Print every step; the numbers are SI throughout and can be typed into a calculator."""
+    """Print every step; the arithmetic is SI throughout and can be typed into a calculator."""
     out = Printout(console, units)
     for row in rows:
         out.heading(plain(f"{row.names[0]}, {row.number}: {row.said}"))
         state = "" if row.state is None else f"State: {_named(row.state, units)}. "
-        out.say(f"{state}Numbers in m, Pa, kg, s and radians.")
+        out.say(f"{state}Arithmetic in m, Pa, kg, s and radians.")
         for number, step in enumerate(row.steps, start=1):
-            out.say(Text(f"\n{number}. {plain(step.what)}", style="bold"))
+            size = f" ({step.size.text(units)})" if step.size else ""
+            out.say(Text(f"\n{number}. {plain(step.what)}{size}", style="bold"))
             for line in _lines(step, units):
                 out.say(Padding(Text(line), (0, 0, 0, 3)))
 
@@ -44,8 +45,12 @@ def _lines(step: Step, units: System) -> list[str]:
 
 
 def result_words(step: Step, units: System) -> str:
-    """The value in SI to five digits and, if there is one, in a unit people use."""
-    unit = "" if step.unit == "1" else f" {step.unit}"
-    found = f"{step.value:.5g}{unit}"
-    kind = _SHOWN.get(step.unit)
-    return f"{found} ({show(step.value, kind, units)})" if kind else found
+    """The value in SI to five digits and, if there is one, in a unit people use.
+
+    In other units than metric the arithmetic has no unit of its own beside that one.
+    """
+    found = f"{step.value:.5g}"
+    known = step.unit in _SHOWN
+    if step.unit != "1" and (units == "metric" or not known):
+        found += f" {step.unit}"
+    return f"{found} ({show(step.value, step.unit, units)})" if known else found

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
@@ -260,15 +261,12 @@ def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
     )
 
 
-def long_search(cells: int, pitch: Metre) -> str:
-    """A warning before hoses are searched on so many cells, "" if that does not take minutes."""
+def long_search(cells: int, pitch: Metre) -> Said | None:
+    """A warning before hoses are searched on so many cells, None if that does not take minutes."""
     if cells <= MINUTES:
-        return ""
-    coarser = math.ceil(1000.0 * pitch * (cells / MINUTES) ** (1 / 3))
-    return (
-        f"Hoses will be searched on {cells:,} cells, which takes minutes; "
-        f'layout.pitch = "{coarser} mm" is faster'
-    )
+        return None
+    coarser = math.ceil(1000.0 * pitch * (cells / MINUTES) ** (1 / 3)) / 1000.0
+    return say("step.long-search", cells=cells, coarser=quantity(coarser, "file size"))
 
 
 def _count(size: NDArray[np.float64], pitch: Metre) -> tuple[int, int, int]:

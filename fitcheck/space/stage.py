@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import ScenarioError
+from fitcheck.findings.said import quantity, say
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.finding import Finding, Tell, silent
@@ -77,10 +78,8 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
         tell("Nothing is free; looking for the declaration that leaves nothing.")
         raise ScenarioError((blame(scenario, site, "", _usable),))
     space = _measured(boat, compartment, matter, labelling)
-    tell(
-        f"Found {space.free_volume * 1000:,.0f} L free, "
-        f"{space.unseen_volume * 1000:,.0f} L unscanned."
-    )
+    free, unseen = quantity(space.free_volume, "room"), quantity(space.unseen_volume, "room")
+    tell(say("step.found", free=free, unseen=unseen))
     waver = waver_of(compartment.surface) if boat.origin == "scan" else None
     sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)
     space = replace(space, uncertainty=sure, searched=_searched(space, pitch))

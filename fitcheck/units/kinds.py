@@ -94,6 +94,7 @@ _TEMPERATURES = {
 }
 _SPEEDS = {"m/s": Fraction(1), "ft/s": _FOOT}
 _ROTATIONS = {"rpm": Fraction(1, 60), "1/min": Fraction(1, 60), "1/s": Fraction(1)}
+_VISCOSITIES = {"Pa s": Fraction(1), "mPa s": _MILLI, "lb/(ft s)": _POUND / _FOOT}
 _DENSITIES = {"kg/m3": Fraction(1), "lb/ft3": _POUND / _FOOT**3}
 ZEROS = {"degF": Fraction(32), "°F": Fraction(32), "F": Fraction(32), "K": Fraction("273.15")}
 
@@ -113,5 +114,6 @@ KINDS = {
     ),
     "speed": Kind("a speed", _SPEEDS, ("m/s", "ft/s")),
     "rotation": Kind("a speed of rotation", _ROTATIONS, ("rpm", "1/s")),
+    "viscosity": Kind("a viscosity", _VISCOSITIES, ("mPa s", "lb/(ft s)")),
     "density": Kind("a density", _DENSITIES, ("kg/m3", "lb/ft3")),
 }

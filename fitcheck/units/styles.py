@@ -59,6 +59,7 @@ METRIC: dict[str, tuple[Style, ...]] = {
     "speed": (Style(0.0, "m/s", 3, 2),),
     "rotation": (Style(0.0, "rpm", 4, 0),),
     "density": (Style(0.0, "kg/m3", 5, 1),),
+    "viscosity": (Style(0.0, "mPa s", 3, 3),),
 }
 IMPERIAL: dict[str, tuple[Style, ...]] = METRIC | {
     "length": (Style(36 * float(INCH), "ft in", 3, 1), Style(0.0, "in", 3, 5)),
@@ -87,6 +88,7 @@ IMPERIAL: dict[str, tuple[Style, ...]] = METRIC | {
     "temperature": (Style(0.0, "°F", 3, 1),),
     "speed": (Style(0.0, "ft/s", 3, 2),),
     "density": (Style(0.0, "lb/ft3", 4, 2),),
+    "viscosity": (Style(0.0, "lb/(ft s)", 3, 6),),
 }
 KIND_OF_UNIT = {
     "m": "length",
@@ -99,6 +101,7 @@ KIND_OF_UNIT = {
     "degC": "temperature",
     "m/s": "speed",
     "kg/m3": "density",
+    "Pa s": "viscosity",
 }
 PARSED_AS = {
     **dict.fromkeys(

@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from fitcheck.cli import BAD_INPUT, FAILED, PASSED, main
-from fitcheck.deviation import print_deviation, words
+from fitcheck.deviation import print_deviation, words, write_deviation
 from fitcheck.deviation.compared import meshes, patches
 from fitcheck.deviation.compared.carry import carried
 from fitcheck.deviation.compared.changes import module_changes
 from fitcheck.deviation.compared.meshes import compare_meshes
+from fitcheck.deviation.page import deviation_html
 from fitcheck.deviation.registration import laid
 from fitcheck.model.found.deviation import Deviation, ModuleChange, Other, Pair
 from fitcheck.model.given.kit import Module
@@ -28,6 +29,7 @@ from fitcheck.model.given.scenario import Placement, Scenario
 from fitcheck.model.uncertainty import Verdict
 from fitcheck.space import survey, to_boat
 from tests import specimens
+from tests.specimens.amounts import SYSTEMS, PageText, foreign, uneven_columns
 from tests.specimens.result import specimen_result
 
 Array = NDArray[np.float64]
@@ -295,10 +297,20 @@ def test_the_command_writes_what_it_prints(
 
 
 def test_amounts_are_shown_in_the_requested_units(
-    found: Deviation, capsys: pytest.CaptureFixture[str]
+    found: Deviation, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    print_deviation(found, (), "imperial")
-    assert re.search(r"Protrudes inwards by 0\.7\d* in", capsys.readouterr().out)
+    for system in SYSTEMS:
+        print_deviation(found, (), system)
+        printed = capsys.readouterr().out
+        page = PageText(deviation_html(found, None, system))
+        write_deviation(found, tmp_path, None, system)
+        sheets = [file.read_text("utf-8") for file in tmp_path.glob("*.csv")]
+        assert len(sheets) == 2
+        for text in (printed, page.text, *sheets):
+            assert foreign(text, system, ()) == []
+        assert [row for table in page.tables for row in uneven_columns(table)] == []
+        if system == "imperial":
+            assert re.search(r"Protrudes inwards by 0\.7\d* in", printed)
 
 
 @pytest.mark.usefixtures("_blind")

@@ -16,6 +16,7 @@ from fitcheck.opened import packed as pack_of
 from fitcheck.pipeline import explain, run
 from tests import ROOT
 from tests.route_checker import Json, check
+from tests.specimens.amounts import strange_amounts
 from tests.specimens.done import Done, read_done, written
 from tests.specimens.equal import same
 from tests.specimens.shown import FOLDER, PICTURES, SHOWN, digest
@@ -98,6 +99,7 @@ def test_the_cache_of_a_run_equals_its_result(
     space = replace(result.space, findings=())
     assert same(replace(again, findings=()), space)  # a later step adds unscanned space near boxes
     by_hand = explain(result)
+    assert strange_amounts(result, by_hand) == []
     for row in {one.names[0]: one for one in by_hand}:
         shown = explained(DRAWN, row)
         assert shown
@@ -105,6 +107,10 @@ def test_the_cache_of_a_run_equals_its_result(
     pack = tmp_path / "drawn.zip"
     pack.write_bytes(pack_of(drawn.ply.parent))
     assert same(opened(pack), result)
+
+
+def test_every_text_of_the_demo_is_in_the_units_asked_for(demo: Done) -> None:
+    assert strange_amounts(demo.result, explain(demo.result)) == []
 
 
 def test_every_route_of_the_demo_is_rejected_once_damaged(demo: Done) -> None:

@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fitcheck.pipeline import run
+from fitcheck.pipeline import explain, run
 from tests import ROOT
+from tests.specimens.amounts import (
+    SYSTEMS,
+    compared_texts,
+    foreign,
+    strange_amounts,
+    users_own,
+)
 from tests.specimens.apply_changes import apply_changes
 from tests.specimens.done import written
 from tests.specimens.second_boat import write_locker
@@ -23,6 +30,7 @@ def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
         ("suction-vacuum", "feed_pump"),
     }
     assert all(row["remedy"]["changes"] for row in before.fails)
+    assert strange_amounts(before.result, explain(before.result)) == []
     assert not before.data["holds"]["cut_joinery"]["safe"]
     assert not before.data["holds"]["order_hoses"]["safe"]
     before.every_hose_is_routed_and_right()
@@ -30,6 +38,10 @@ def test_another_boat_and_its_remedies(tmp_path: Path) -> None:
         apply_changes(row["remedy"]["changes"], scenario.parent)
     after = written(run(scenario), tmp_path / "after")
     assert after.fails == []
+    own = users_own(before.result.scenario)
+    for system in SYSTEMS:
+        for text in compared_texts(before.result, after.result, system=system):
+            assert foreign(text, system, own) == []
     # The hoses of this layout take the shortest route: they are unsupported, one comes near unseen
     # space, one has too little spare length, and some boxes have no board. Its drawing has no tape
     # and no stated trim. Nothing else bars them.

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fitcheck.findings.said import Said
 from fitcheck.model.found.fit import Fit, ModuleFit
 from fitcheck.model.found.routes import Routes
 from fitcheck.model.found.space import FREE, UNSEEN, Space
@@ -90,10 +91,10 @@ def test_the_suggested_coarser_pitch_fits(boat: Boat, pitch: float) -> None:
 
 
 def told_of(boat: Boat) -> list[str]:
-    told: list[str] = []
+    told: list[str | Said] = []
     layout = specimens.layout(pitch=0.04)
     survey(specimens.scenario(boat, layout=layout), told.append, cell=0.04)
-    return told
+    return [step.text() if isinstance(step, Said) else step for step in told]
 
 
 def test_a_long_search_is_announced(boat: Boat, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,9 @@ from fitcheck.scenario import read_scenario
 from fitcheck.scenario.keys import set_key
 from fitcheck.space import scan, survey
 from fitcheck.space.look import preview
+from fitcheck.units import MESH_UNITS
 from tests import ROOT, specimens
+from tests.specimens.amounts import SYSTEMS, amounts, foreign
 from tests.specimens.scenario_texts import faults_of
 
 ROOM = specimens.room()
@@ -119,12 +122,19 @@ def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("coarse")
 def test_the_scan_text_is_short_and_plain(tmp_path: Path) -> None:
-    rows = scan_rows(scan(specimens.write_stl(tmp_path / "a.stl", holed())))
+    look = scan(specimens.write_stl(tmp_path / "a.stl", holed()))
+    rows = scan_rows(look, "metric")
     text = " ".join(words for _, words in rows)
     assert [heading for heading, _ in rows][:3] == ["File", "Size", "Up"]
     assert len(text) < 20 * 67
     for word in ("--unit", "as mm", "suggestions", "waterline marks", "picked"):
         assert word in text
+    for system in SYSTEMS:
+        for unit in MESH_UNITS.values():
+            told = scan_rows(replace(look, unit=unit, unit_from="user"), system)
+            for _, words in (*told, *scan_rows(look, system)):
+                assert foreign(words, system, ()) == []
+            assert sum(bool(amounts(words, system)) for _, words in told) >= 3
 
 
 def run(tmp_path: Path, *more: str) -> tuple[int, Path]:

@@ -6,14 +6,23 @@ import dataclasses
 import io
 import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 
 from rich.console import Console
 
+from fitcheck.compare.condensed import condensed
+from fitcheck.model.found.comparison import Candidate, Comparison
 from fitcheck.model.found.explanation import Explanation
 from fitcheck.model.result import Result
-from fitcheck.report import brief, first_screen, print_explanations, print_summary
+from fitcheck.report import (
+    brief,
+    first_screen,
+    print_comparison,
+    print_explanations,
+    print_summary,
+)
+from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.document.page import page_html
 from fitcheck.report.modules import module_sheet
 from fitcheck.report.numbers import clip_table, hose_sheet, order_sheet
@@ -23,11 +32,14 @@ from fitcheck.view.drawn.captions import build_tags
 
 _UNITS: dict[System, str] = {
     "metric": "µm|mm|cm|m|metres?|L|mL|litres?|L/min|L/h|Pa|hPa|kPa|MPa|mbar|bar|kg|g|°C|degC|"
-    "m/s|[cm]?m[²2]|m[³3]|m[³3]/h|m[³3]/s|kg/m[³3]|Pa s",
+    "m/s|[cm]?m[²2]|m[³3]|m[³3]/h|m[³3]/s|kg/m[³3]|m?Pa s",
     "imperial": "in|inch|inches|ft|foot|feet|psi|inHg|(?:US )?gal|(?:US )?gal/min|(?:US )?gal/h|"
-    "lb|°F|degF|ft/s|in[²2]|ft[²2]|lb/ft[³3]|lb/ft s",
+    "lb|°F|degF|ft/s|in[²2]|ft[²2]|lb/ft[³3]|lb/\\(ft s\\)",
 }
+SYSTEMS: tuple[System, ...] = ("metric", "imperial")
 _OTHER: dict[System, System] = {"metric": "imperial", "imperial": "metric"}
+#: Heading of what was taken for assumptions, each in words of its own.
+VALUE = "Value"
 _FIGURE = r"-?[\d,]*\.?\d+"
 #: A whole cell that is an amount or a range of them: first number, last number, unit.
 _CELL = re.compile(rf"[±+]?(?:({_FIGURE}) to )?(?:-?[\d,]+ ft )?({_FIGURE}) ?([^\d\s].*)?")
@@ -52,7 +64,7 @@ def foreign(text: str, system: System, own: tuple[str, ...]) -> list[str]:
 def users_own(item: object) -> tuple[str, ...]:
     """Every text in a scenario that contains an amount, as printed, longest first."""
     found = {re.sub(r"\s+", " ", text) for text in _texts(item)}
-    kept = [text for text in found if any(amounts(text, system) for system in _UNITS)]
+    kept = [text for text in found if any(amounts(text, system) for system in SYSTEMS)]
     return tuple(sorted(kept, key=len, reverse=True))
 
 
@@ -82,11 +94,33 @@ def all_texts(result: Result, system: System) -> dict[str, str]:
     }
 
 
-def explained_text(rows: tuple[Explanation, ...], system: System) -> str:
+def strange_amounts(result: Result, explained: tuple[Explanation, ...] = ()) -> list[str]:
+    """Amounts in any text of a result that are not in the units asked for, and not the user's."""
+    own, told = users_own(result.scenario), []
+    for system in SYSTEMS:
+        texts = all_texts(result, system) | {"explained": explained_text(explained, system)}
+        for place, text in texts.items():
+            told += [f"{system}, {place}: {one}" for one in foreign(text, system, own)]
+    return told
+
+
+def explained_text(rows: Iterable[Explanation], system: System) -> str:
     """The calculations as printed."""
     text = io.StringIO()
     print_explanations(rows, system, Console(file=text, width=4000))
     return text.getvalue()
+
+
+def compared_texts(*results: Result, system: System) -> tuple[str, str]:
+    """Results laid side by side, in the terminal and as a page."""
+    ran = [condensed(result) for result in results]
+    rows = [
+        Candidate(file=f"{n}.toml", name=f"{n}", ran=one, stopped="", why="", picture=None)
+        for n, one in enumerate(ran)
+    ]
+    found, text = Comparison(candidates=tuple(rows)), io.StringIO()
+    print_comparison(found, [], system, Console(file=text, width=4000))
+    return text.getvalue(), PageText(compare_html(found, system)).text
 
 
 class PageText(HTMLParser):
@@ -134,6 +168,8 @@ def uneven_columns(table: list[list[str]]) -> list[str]:
     heads, *rows = table
     told = []
     for column, head in enumerate(heads):
+        if head == VALUE:
+            continue
         seen: dict[str, set[int]] = defaultdict(set)
         for row in rows:
             cell = row[column] if len(row) == len(heads) else ""

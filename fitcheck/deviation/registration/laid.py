@@ -13,11 +13,11 @@ from fitcheck.deviation.registration.motions import free_motions
 from fitcheck.deviation.registration.pairs import align, left_out, residuals, spread
 from fitcheck.deviation.registration.refine import Held, Refined, refine
 from fitcheck.deviation.registration.surface import Surface, spread_places
-from fitcheck.findings.said import say
+from fitcheck.findings.said import length, say
 from fitcheck.geometry.box import as_point
 from fitcheck.model.finding import Assumption, Tell, silent
 from fitcheck.model.found.deviation import PairFit, Registration
-from fitcheck.units import Metre, Ratio, show
+from fitcheck.units import Metre, Ratio
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def register(
         widest=max(WIDEST, 6.0 * held.spread),
         bent=picks.bent,
     )
-    tell(f"Meshes aligned; matching surfaces differ by {show(refined.noise, 'length')}.")
+    tell(say("step.aligned", noise=length(refined.noise)))
     found = _gathered(surface, other, picks, scale, refined, off)
     near = trust.near(found.noise)
     lies, flips = other_ways_round(

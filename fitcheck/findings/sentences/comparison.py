@@ -84,4 +84,5 @@ SENTENCES = {
     "assumed.carried-over": "boat.viewpoints, carried over",
     "assumed.accuracy": "uncertainty of the other mesh",
     "assumed.off": "{off}",
+    "step.aligned": "Meshes aligned; matching surfaces differ by {noise}.",
 }

@@ -126,4 +126,8 @@ SENTENCES = {
     "hoses.gap": "gap between hoses",
     "hoses.straight": "straight length at hose ends",
     "hoses.taken": "{value}",
+    # --- steps ---------------------------------------------------------------------------------
+    "step.hose": "{line}: {told}",
+    "step.no-route": "no route found",
+    "step.routed": "{length}, {bends} {bends:bend|bends}",
 }

@@ -92,4 +92,8 @@ SENTENCES = {
     "assumed.declared-free-taken": "{room}, all declared volumes together",
     "assumed.solid": "{solid} is solid, whatever the mesh shows",
     "assumed.solid-taken": "{room}",
+    # --- steps ---------------------------------------------------------------------------------
+    "step.found": "Found {free} free, {unseen} unscanned.",
+    "step.long-search": "Hoses will be searched on {cells} cells, which takes minutes; "
+    "layout.pitch = {coarser} is faster",
 }

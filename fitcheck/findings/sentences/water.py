@@ -129,4 +129,7 @@ SENTENCES = {
     "stands-below-the-sea": "Close the seacock before opening any of these modules, which are "
     "below the sea (worst heel and trim): {modules:and}.",
     "stands-below-the-sea.module": "{module} ({depth})",
+    # --- steps of a calculation ----------------------------------------------------------------
+    "explain.bend": "{angle}, radius {radius}",
+    "explain.tail": "{tail} of tail",
 }

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from fitcheck.findings.said import quantity, say
 from fitcheck.geometry.heel import sea_normal
 from fitcheck.hydraulics.answers.explain_ends import coil_steps, open_end_steps, tail_steps
 from fitcheck.hydraulics.network.plant import Plant, Run
@@ -211,8 +212,12 @@ def _bend(number: int, bend: Bend, bore: Ratio, factor: Ratio) -> Step:
     value = (0.10 + 2.4 * factor) * half + 6.6 * factor * (math.sqrt(half) + half) / ratio**power
     sine, f = f"sin({typed(bend.angle)} / 2)", typed(factor)
     return Step(
-        what=f"bend {number}, {math.degrees(bend.angle):.1f} deg, "
-        f"radius {bend.radius * 1000:.0f} mm, in addition to its arc",
+        what=f"bend {number}, in addition to its arc",
+        size=say(
+            "explain.bend",
+            angle=quantity(bend.angle, "tilt"),
+            radius=quantity(bend.radius, "gap"),
+        ),
         formula="K = (0.10 + 2.4 f) s + 6.6 f (sqrt(s) + s) / (r/d)^(4 a / pi), s = sin(a/2)",
         numbers=f"(0.10 + 2.4 * {f}) * {sine} + 6.6 * {f} * (sqrt({sine}) + {sine})"
         f" / ({typed(bend.radius)} / {typed(bore)})**(4 * {typed(bend.angle)} / pi)",
@@ -235,7 +240,7 @@ def _fittings(run: Run, water: Water, flow: Ratio) -> Step:
         numbers += (
             f" + 1e5 * {typed(water.density)} / 1000 * ({typed(abs(flow))} / {typed(valve)})**2"
         )
-        formula += " + 1 bar * rho/1000 * (Q / Kv)^2"
+        formula += " + 1e5 rho/1000 (Q / Kv)^2"
         source += "; IEC 60534 for the valve"
     if line.opens_at is not None and flow > 0.0:
         value += line.opens_at

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
+from fitcheck.findings.said import quantity, say
 from fitcheck.hydraulics.network.plant import Run
 from fitcheck.hydraulics.physics.coils import coil_friction_factor, critical_reynolds
 from fitcheck.hydraulics.physics.losses import (
@@ -117,6 +117,6 @@ def tail_steps(
         f" + (1 - {beta}**2)**2) * {typed(water.density)} * {typed(speed)}**2 / 2",
         value=loss.tails,
         unit="Pa",
-        source="Borda and Carnot for the expansion; "
-        f"{math.floor(TAIL_LENGTH * 1000)} mm of tail, common practice, no source",
+        size=say("explain.tail", tail=quantity(TAIL_LENGTH, "gap")),
+        source="Borda and Carnot for the expansion; length of a tail: common practice, no source",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fitcheck.findings.said import Said
 from fitcheck.model.found.hydraulics import State
 from fitcheck.units import Ratio
 
@@ -15,6 +16,7 @@ class Step:
     numbers : the formula with its numbers in SI, as arithmetic that can be typed in; "" for a
     value that is read off rather than calculated
     value : the result, in `unit` (SI)
+    size : amounts that tell one of several such steps from the others, None for none
     """
 
     what: str
@@ -23,6 +25,7 @@ class Step:
     value: Ratio
     unit: str
     source: str
+    size: Said | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

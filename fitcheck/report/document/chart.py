@@ -114,7 +114,7 @@ def _told(axes: _Axes, envelope: Envelope, curve: EnvelopeCurve, system: System)
     points = _points(envelope.lifts, curve.longest)
     if not points:
         return
-    bore = escape(show(curve.bore, "length", system))
+    bore = escape(show(curve.bore, "bore", system))
     foot, right = _HEIGHT - _BOTTOM, _WIDTH - _RIGHT
     room = [lift for length, lift in points if length <= _ROOM * axes.longest]
     clear = room[0] if room else points[-1][1]
@@ -184,7 +184,7 @@ def _label(curve: EnvelopeCurve, number: int, system: System) -> Iterator[str]:
     """Labels at the right, one below the other, each with a sample of its line."""
     y, x = _TOP + 16 + 22 * number, _WIDTH - _RIGHT + 8
     yield f'<line x1="{x}" y1="{y - 4}" x2="{x + 28}" y2="{y - 4}" {_look(number)}/>'
-    yield f'<text x="{x + 33}" y="{y}">{escape(show(curve.bore, "length", system))} bore</text>'
+    yield f'<text x="{x + 33}" y="{y}">{escape(show(curve.bore, "bore", system))} bore</text>'
 
 
 def _points(lifts: Sequence[float], longest: Sequence[float | None]) -> list[tuple[float, float]]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from fitcheck.model.found.scan import Gap, Numbers, ScanLook, UpOffered
-from fitcheck.units import MESH_UNITS, Metre, Ratio, mesh_unit_name, show
+from fitcheck.units import MESH_UNITS, Metre, Ratio, System, mesh_unit_name, show
 
 #: Plausible size of a compartment; a mesh outside it is in other units.
 LIKELY: tuple[Metre, Metre] = (0.4, 15.0)
@@ -14,14 +14,14 @@ LIKELY: tuple[Metre, Metre] = (0.4, 15.0)
 TOLD = 3
 
 
-def scan_rows(look: ScanLook) -> tuple[tuple[str, str], ...]:
+def scan_rows(look: ScanLook, system: System) -> tuple[tuple[str, str], ...]:
     """The results as (heading, sentence), most important first."""
-    rows = [("File", _file(look)), ("Size", _size(look)), ("Up", _up(look))]
+    rows = [("File", _file(look)), ("Size", _size(look, system)), ("Up", _up(look))]
     if not look.points:
-        rows += [("Openings", _openings(look)), ("Loose pieces", _bits(look))]
+        rows += [("Openings", _openings(look, system)), ("Loose pieces", _bits(look, system))]
         if look.doubled is not None:
-            rows.append(("Double walls", _doubled(look)))
-    rows.append(("Scanned", _seen(look)))
+            rows.append(("Double walls", _doubled(look, system)))
+    rows.append(("Scanned", _seen(look, system)))
     rows += [("Note", words[0].upper() + words[1:] + ".") for words in look.said]
     rows.append(("Missing", _missing(look)))
     return tuple(rows)
@@ -51,11 +51,11 @@ def _file(look: ScanLook) -> str:
     return text
 
 
-def _size(look: ScanLook) -> str:
+def _size(look: ScanLook, system: System) -> str:
     if look.unit is not None:
         who = "given by the file" if look.unit_from == "file" else "given by --unit"
-        word = mesh_unit_name(look.unit) or f"{look.unit:g} m"
-        text = f"{_sizes(look.extents, look.unit)}; the unit is {word}, {who}."
+        word = mesh_unit_name(look.unit) or show(look.unit, "mesh unit", system)
+        text = f"{_sizes(look.extents, look.unit, system)}; the unit is {word}, {who}."
         if look.unit_from == "user" and look.declared is not None:
             ratio = look.declared / look.unit
             if abs(ratio - 1.0) > 1e-3:
@@ -65,7 +65,7 @@ def _size(look: ScanLook) -> str:
             text += " That is not a usual size for a compartment: is the unit right?"
         return text
     each = "; ".join(
-        f"as {word} {_sizes(look.extents, metre)}" for word, metre in MESH_UNITS.items()
+        f"as {word} {_sizes(look.extents, metre, system)}" for word, metre in MESH_UNITS.items()
     )
     return f"the file does not give its unit. The size would be {each}. Set --unit, or measure."
 
@@ -87,53 +87,57 @@ def _one_up(up: UpOffered) -> str:
     return f"{name} {100 * up.level:.0f} %{leans}"
 
 
-def _openings(look: ScanLook) -> str:
+def _openings(look: ScanLook, system: System) -> str:
     if not look.gaps:
         return "none." if not look.open_edges else "no wide ones."
     count = len(look.gaps)
-    some = "; ".join(_one_gap(gap, look) for gap in look.gaps[:TOLD])
+    some = "; ".join(_one_gap(gap, look, system) for gap in look.gaps[:TOLD])
     lead = "one rim of open edges" if count == 1 else f"{count} rims of open edges, the widest"
     return f"{lead}: {some}."
 
 
-def _one_gap(gap: Gap, look: ScanLook) -> str:
-    return f"about {_length(gap.width, look)} at {picked(gap.place)}"
+def _one_gap(gap: Gap, look: ScanLook, system: System) -> str:
+    return f"about {_length(gap.width, look, system)} at {picked(gap.place)}"
 
 
-def _bits(look: ScanLook) -> str:
+def _bits(look: ScanLook, system: System) -> str:
     if look.bits is None:
         return "none."
-    text = f"{look.bits.count:,}, the largest {_length(look.bits.largest, look)} at "
+    text = f"{look.bits.count:,}, the largest {_length(look.bits.largest, look, system)} at "
     text += f"{picked(look.bits.place)}. They are treated as solid: "
     return text + "delete those that are not brackets."
 
 
-def _doubled(look: ScanLook) -> str:
+def _doubled(look: ScanLook, system: System) -> str:
     if look.doubled is None:
         return "none."
     text = f"{100 * look.doubled.share:.0f} % of the surface has another surface "
-    text += f"{_length(look.doubled.apart, look)} behind it that faces the same way, as near "
+    text += (
+        f"{_length(look.doubled.apart, look, system)} behind it that faces the same way, as near "
+    )
     text += f"{picked(look.doubled.place)}. Drift of the scanner causes this; so does a "
     return text + "panel in front of a wall."
 
 
-def _seen(look: ScanLook) -> str:
+def _seen(look: ScanLook, system: System) -> str:
     seen = look.preview
     if seen is None:
         return "this file contains no space enclosed by walls; is it a compartment?"
     share = 100 * seen.unseen / max(seen.free + seen.unseen, 1e-12)
-    litres = ""
+    room = ""
     if look.unit is not None:
-        litres = f" ({1000 * seen.free:,.0f} L free)"
+        room = f" ({show(seen.free, 'room', system)} free)"
     if seen.closed:
-        return f"closed: if it is a drawing, everything inside is free{litres}."
+        return f"closed: if it is a drawing, everything inside is free{room}."
     if seen.stations:
         lead = f"from the {len(seen.eyes) - 1} scanner positions in the file"
     else:
         lead = f"tried from {len(seen.eyes)} suggested positions (yours are unknown)"
-    text = f"{lead}, {share:.0f} % of the inside stays unscanned{litres}."
+    text = f"{lead}, {share:.0f} % of the inside stays unscanned{room}."
     if seen.opening is not None:
-        text += f" The widest opening is about {_length(seen.opening.width, look)} across at "
+        text += (
+            f" The widest opening is about {_length(seen.opening.width, look, system)} across at "
+        )
         text += f"{picked(seen.opening.place)}: if it is a hatch, close it with a lid."
     return text
 
@@ -156,14 +160,14 @@ def _wanted(look: ScanLook) -> Iterator[str]:
     yield "the positions of the seacock, the outlet and the tank"
 
 
-def _sizes(extents: Sequence[Ratio], unit: Metre) -> str:
-    return " by ".join(show(value * unit, "length") for value in extents)
+def _sizes(extents: Sequence[Ratio], unit: Metre, system: System) -> str:
+    return " by ".join(show(value * unit, "length", system) for value in extents)
 
 
-def _length(value: Ratio, look: ScanLook) -> str:
+def _length(value: Ratio, look: ScanLook, system: System) -> str:
     """A length of the mesh; without a unit if that is unknown."""
     return (
         f"{value:.3g} of the units of the file"
         if look.unit is None
-        else show(value * look.unit, "length")
+        else show(value * look.unit, "length", system)
     )

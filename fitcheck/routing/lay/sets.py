@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import networkx as nx
 import numpy as np
 
+from fitcheck.findings.said import Said, quantity, say
 from fitcheck.model.finding import Tell
 from fitcheck.model.progress import part
 from fitcheck.routing.lay.jostle import jostled
@@ -117,7 +118,7 @@ def route_all(
         part(tell, "hoses routed", number, len(jobs))
         alone = table.find("alone", number, stubs_beside(job, jobs))
         table.alone[number] = alone
-        tell(f"{job.line.name}: {_told(alone)}")
+        tell(say("step.hose", line=job.line.name, told=_told(alone)))
     table.laid = dict(table.alone)
     for group in _meeting(table):
         names = ", ".join(jobs[number].line.name for number in group)
@@ -136,10 +137,11 @@ def _with_alone(table: _Table, number: int) -> Outcome:
     return outcome
 
 
-def _told(outcome: Outcome) -> str:
+def _told(outcome: Outcome) -> Said:
     if isinstance(outcome, Blocked):
-        return outcome.reason or "no route found"
-    return f"{outcome.curve.length:.3f} m, {len(outcome.curve.angle)} bends"
+        return outcome.said or say("step.no-route")
+    length = quantity(outcome.curve.length, "tape")
+    return say("step.routed", length=length, bends=len(outcome.curve.angle))
 
 
 def _meeting(table: _Table) -> list[list[int]]:

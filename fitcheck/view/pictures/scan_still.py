@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from fitcheck.geometry.box import as_point
 from fitcheck.model.found.look import SCAN_COLOUR, UNSEEN_COLOUR
 from fitcheck.model.found.scan import Gap, Preview, ScanLook
-from fitcheck.units import show
+from fitcheck.units import System, show
 from fitcheck.view.drawn.cameras import Field, Outlook, hold
 from fitcheck.view.drawn.canvas import Canvas, aim, light
 from fitcheck.view.drawn.captions import Tag
@@ -27,7 +27,7 @@ EYE_COLOUR = "#0072B2"
 MARKED = 4
 
 
-def render_scan(look: ScanLook, size: tuple[int, int]) -> bytes:
+def render_scan(look: ScanLook, size: tuple[int, int], units: System) -> bytes:
     """The picture as PNG. Only call this where a renderer is known to work and there
     is a preview.
     """
@@ -39,7 +39,7 @@ def render_scan(look: ScanLook, size: tuple[int, int]) -> bytes:
     plotter.set_background("white")
     light(plotter)
     canvas = Canvas(plotter, unit)
-    parts, tags = _drawn(look, look.preview)
+    parts, tags = _drawn(look, look.preview, units)
     for part in parts:
         canvas.add(part, part.opacity)
     points = look.preview.space.triangles.reshape(-1, 3)
@@ -54,7 +54,7 @@ def render_scan(look: ScanLook, size: tuple[int, int]) -> bytes:
     return png(halved(np.asarray(pixels)))
 
 
-def _drawn(look: ScanLook, seen: Preview) -> tuple[list[Part], list[Tag]]:
+def _drawn(look: ScanLook, seen: Preview, units: System) -> tuple[list[Part], list[Tag]]:
     space = seen.space
     size = 2.0 * space.grid.pitch
     parts = [
@@ -83,7 +83,7 @@ def _drawn(look: ScanLook, seen: Preview) -> tuple[list[Part], list[Tag]]:
         parts.append(
             Part(name=f"gap {number}", group="ground", mesh=ball, colour=FAIL_COLOUR, through=True)
         )
-        tags.append(_tag(f"{name}, about {_length(gap.width, look)}", at, FAIL_COLOUR))
+        tags.append(_tag(f"{name}, about {_length(gap.width, look, units)}", at, FAIL_COLOUR))
     return parts + _axes(space.triangles), tags + _axis_tags(space.triangles)
 
 
@@ -152,5 +152,5 @@ def _write(column: Column, look: ScanLook) -> None:
     column.lines(lines)
 
 
-def _length(value: float, look: ScanLook) -> str:
-    return f"{value:.3g}" if look.unit is None else show(value * look.unit, "length")
+def _length(value: float, look: ScanLook, units: System) -> str:
+    return f"{value:.3g}" if look.unit is None else show(value * look.unit, "length", units)

@@ -4,6 +4,7 @@ and by hand.
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -12,6 +13,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from rich.console import Console
 
 from fitcheck.cli import BAD_INPUT, PASSED, main
 from fitcheck.errors import FitcheckError
@@ -24,7 +26,11 @@ from fitcheck.hydraulics.remedy.trials import tabulate
 from fitcheck.hydraulics.rules.judging import suction_vacuum
 from fitcheck.model.found.hydraulics import Standing
 from fitcheck.model.given.kit import Kit
+from fitcheck.report import print_standing
+from fitcheck.report.document.chart import envelope_svg
+from fitcheck.units import System
 from tests import ROOT
+from tests.specimens.amounts import SYSTEMS, PageText, amounts, foreign, users_own
 from tests.specimens.water import a_hose, plant_kit, with_hose, with_line
 
 SCENARIOS = ROOT / "scenarios"
@@ -41,6 +47,17 @@ def narrow_kit() -> Kit:
 @pytest.fixture(scope="module")
 def found() -> Standing:
     return standing(narrow_kit())
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_all_of_it_is_printed_in_the_units_asked_for(found: Standing, system: System) -> None:
+    text = io.StringIO()
+    print_standing(found, [], system, Console(file=text, width=400))
+    drawing = PageText(envelope_svg(found.envelope, system, shaded=found.hose, alone=True)).text
+    own = users_own(narrow_kit())
+    for told in (text.getvalue(), drawing):
+        assert foreign(told, system, own) == []
+        assert amounts(told, system)
 
 
 def known(lengths: Sequence[float | None]) -> list[float]:
@@ -154,7 +171,7 @@ def test_the_command_prints_tables_and_draws(
     told = capsys.readouterr().out
     assert re.search(r"12\.7 mm +12\.3", told)
     assert "none" in told
-    assert "0.5 m3/h" in told
+    assert "0.50 m³/h" in told
     drawing = ElementTree.parse(tmp_path / "envelope.svg").getroot()
     assert drawing.tag.endswith("svg")
     words = "".join(drawing.itertext())
