@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import difflib
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import NoReturn
 
 from fitcheck import __version__
 from fitcheck.units import MESH_UNITS
@@ -16,9 +19,35 @@ exit status: 0 nothing fails (cautions may remain), 1 something fails, 2 bad inp
 3 the calculation did not converge, 4 a fault of the program itself"""
 
 
+class _Parser(argparse.ArgumentParser):
+    """Names the command or option that a mistyped one probably meant."""
+
+    def error(self, message: str) -> NoReturn:
+        hint = self._hint(message)
+        super().error(f"{message}; {hint}" if hint else message)
+
+    def _hint(self, message: str) -> str:
+        found = re.search(r"(?:invalid choice:|unrecognized arguments:) '?([^\s']+)", message)
+        if found is None:
+            return ""
+        word = found[1]
+        if word.endswith(".toml"):
+            alone = message.startswith("argument")
+            return f"write fitcheck check {word}" if alone else "several go to fitcheck compare"
+        known = [*self._option_string_actions]
+        for action in self._actions:
+            known += map(str, action.choices or ())
+            if isinstance(action, argparse._SubParsersAction):
+                known += [
+                    name for one in action.choices.values() for name in one._option_string_actions
+                ]
+        close = difflib.get_close_matches(word, known, n=1)
+        return f"did you mean {close[0]}?" if close else ""
+
+
 def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
     """Every command with its options; actions : the function of each, by its name."""
-    whole = argparse.ArgumentParser(
+    whole = _Parser(
         prog="fitcheck",
         description="Place a modular seawater watermaker in a scanned boat, route its hoses, "
         "check that its pump is fed, and list what to order.",
@@ -155,7 +184,7 @@ def parser(actions: Mapping[str, Action]) -> argparse.ArgumentParser:
 
 
 def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    commands: argparse._SubParsersAction[_Parser],
     name: str,
     actions: Mapping[str, Action],
     summary: str,

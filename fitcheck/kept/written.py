@@ -24,6 +24,8 @@ from fitcheck.units import Metre, Point, Price, Ratio
 FORMAT = 3
 #: The whole result next to result.json, which lists it with its hash.
 WHOLE = "result.zip"
+#: Maximum number of files of a folder to name.
+MOST_NAMED = 6
 _Row = TypeVar("_Row")
 
 
@@ -108,7 +110,7 @@ def read_written(place: Path) -> Written:
     """Read a result.json, or the one in a folder. Raises FitcheckError if there is none."""
     file = place / "result.json" if place.is_dir() else place
     if not file.is_file():  # reading from a pipe would block
-        raise FitcheckError(f"{file}: is not there, or no plain file; name what check wrote")
+        raise FitcheckError(_no_result(place, file))
     try:
         data = json.loads(file.read_text("utf-8"))
     except (OSError, ValueError, RecursionError) as error:
@@ -129,6 +131,17 @@ def read_written(place: Path) -> Written:
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise FitcheckError(f"{file}: is no result; check the scenario again") from error
+
+
+def _no_result(place: Path, file: Path) -> str:
+    """The message if there is no result; names the scenario files in the folder."""
+    if not place.is_dir() or file.exists():
+        return f"{file}: is not there, or no plain file; name what check wrote"
+    names = sorted(one.name for one in place.glob("*.toml"))
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    there = f"a scenario file in it ({', '.join(names[:MOST_NAMED])}{more})" if names else ""
+    wanted = f"name {there}, or" if there else "name a scenario file, or"
+    return f"{place}: is a folder without result.json; {wanted} a folder that check wrote"
 
 
 def _readable(read: Callable[[Any], _Row], rows: Any) -> tuple[_Row, ...]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
+import os
 import re
 import tomllib
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
@@ -13,13 +17,11 @@ from fitcheck.errors import Fault
 from fitcheck.kept.inputs import shown_path
 from fitcheck.scenario.schema.lines import Path, Place, find_places
 from fitcheck.scenario.schema.words import near
+from fitcheck.scenario.syntax import find_mistake
 
 SECTIONS = ("boat", "kit", "layout")
 #: Files that users pass where a scenario is expected.
 MESHES = (".stl", ".obj", ".ply", ".glb", ".gltf", ".3mf", ".dae", ".step", ".stp")
-
-_WHERE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
-_BARE_QUANTITY = re.compile(r"=\s*([-+]?[\d./]+(?: \d+/\d+)?\s*[A-Za-z%°\"'][^#\n]*?)\s*(?:#.*)?$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,11 @@ class Document:
             if path[:length] in self.places:
                 return self.places[path[:length]].line
         return 1
+
+    def is_implied(self, path: Path, below: Iterable[str]) -> bool:
+        """Whether a table with these keys is there only because of the header of one of them."""
+        place = self.places.get(path)
+        return place is not None and any(self.places.get((*path, key)) == place for key in below)
 
     def fault(self, path: Path, text: str, remedy: str) -> Fault:
         """A fault at a key of this file."""
@@ -72,6 +79,9 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
     content = _content(path, shown, asked)
     if isinstance(content, Fault):
         return [content]
+    if b"\0" in content and path.suffix.lower() not in MESHES:
+        said = "is not UTF-8 text but UTF-16, which some editors call Unicode"
+        return [_fault(shown, 1, said, _save_as_text(path))]
     try:
         text = content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
@@ -85,7 +95,9 @@ def read_document(path: FilePath, asked: tuple[Document, Path] | None) -> Docume
     except tomllib.TOMLDecodeError as error:
         if path.suffix.lower() in MESHES:
             return [_fault(shown, 1, "is not a scenario", _save_as_text(path))]
-        return [_syntax_fault(shown, text, str(error))]
+        found = find_mistake(text, str(error))
+        said = f"is not TOML: {found.text}"
+        return [Fault(file=shown, line=found.line, key="(TOML)", text=said, remedy=found.remedy)]
     except ValueError:  # more digits than an int conversion allows
         return [_fault(shown, 1, "holds a number of thousands of digits", "write a shorter one")]
     except RecursionError:
@@ -108,20 +120,55 @@ def _save_as_text(path: FilePath) -> str:
     return "save the file as UTF-8"
 
 
-def missing_file(path: FilePath) -> tuple[str, str]:
-    """The fault and the remedy for a missing file."""
-    if "\0" in str(path):
-        return f"'{path}' has a character in it that no file name can have", "check the path"
+def missing_file(path: FilePath, base: FilePath) -> tuple[str, str]:
+    """The fault and the remedy for a missing file.
+
+    base : the folder that the path is relative to
+    """
+    if not all(sign.isprintable() for sign in str(path)):
+        said = f"'{path}' has a character in it that no file name can have"
+        return said, "check the path, and write / in it where it has a backslash"
     if path.is_dir():
         return f"'{shown_path(path)}' is a folder, not a file", "name a file in it"
-    if not path.parent.is_dir():
-        return f"there is no folder '{shown_path(path.parent)}'", "check the path"
-    if path.exists():
+    there = path.parent.is_dir()
+    if there and path.exists():
         return f"'{shown_path(path)}' is no file but a pipe or a device", "name a file"
-    names = sorted(entry.name for entry in path.parent.iterdir() if entry.is_file())
-    close = near(path.name, names)
-    hint = f"did you mean '{close}'?" if close else "check the path"
-    return f"there is no file '{shown_path(path)}'", hint
+    said = f"there is no file '{shown_path(path)}'"
+    if not there:
+        said = f"there is no folder '{shown_path(path.parent)}'"
+    found = _nearby(FilePath(str(path).replace("\\", "/")), base)
+    found = found or (_beside(path) if there else None)
+    here = base == FilePath()
+    if found is None:
+        of = "the current folder" if here else f"'{shown_path(base)}'"
+        return said, f"check the path, which starts from {of}"
+    close = shown_path(found) if here else os.path.relpath(found, base).replace(os.sep, "/")
+    return said, f"did you mean '{close}'?"
+
+
+def _beside(path: FilePath) -> FilePath | None:
+    """The file in the same folder that was probably meant: same suffix or same stem."""
+    names = [
+        entry.name
+        for entry in sorted(path.parent.iterdir())
+        if entry.is_file() and (entry.suffix == path.suffix or entry.stem in path.name)
+    ]
+    alike = [name for name in names if FilePath(name).stem == path.name]
+    close = alike[0] if len(alike) == 1 else near(path.name, names)
+    return None if close is None else path.parent / close
+
+
+def _nearby(path: FilePath, base: FilePath) -> FilePath | None:
+    """A file of that name in the base folder, in its parent or in a subfolder of either."""
+    whole = FilePath(os.path.abspath(base))
+    name = glob.escape(path.name)
+    for place in (path.parent, whole, whole.parent):
+        for pattern in (name, f"*/{name}"):
+            with suppress(OSError):
+                for found in sorted(place.glob(pattern)):
+                    if found.is_file():
+                        return found
+    return None
 
 
 def _content(path: FilePath, shown: str, asked: tuple[Document, Path] | None) -> bytes | Fault:
@@ -130,7 +177,7 @@ def _content(path: FilePath, shown: str, asked: tuple[Document, Path] | None) ->
             raise FileNotFoundError(path)
         return path.read_bytes()
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
-        text, remedy = missing_file(path)
+        text, remedy = missing_file(path, asked[0].folder if asked else FilePath())
     except OSError as error:
         text, remedy = f"'{shown}' cannot be read: {error.strerror}", "check its permissions"
     if asked:
@@ -140,27 +187,3 @@ def _content(path: FilePath, shown: str, asked: tuple[Document, Path] | None) ->
 
 def _fault(shown: str, line: int, text: str, remedy: str) -> Fault:
     return Fault(file=shown, line=line, key="(the whole file)", text=text, remedy=remedy)
-
-
-def _syntax_fault(shown: str, text: str, said: str) -> Fault:
-    """The TOML reader's message with its position and the likeliest cause."""
-    found = _WHERE.search(said)
-    lines = text.splitlines()
-    line = int(found[1]) if found and found[1] else len(lines)
-    column = f", column {found[2]}" if found and found[2] else ""
-    said = _WHERE.sub("", said)
-    here = lines[min(line, len(lines)) - 1]
-    remedy = "see the example scenarios for how this is written"
-    bare = _BARE_QUANTITY.search(here)
-    if bare:
-        value = bare[1].strip().strip('"')
-        remedy = f'put quantities in quotes: {here[: bare.start() + 1].strip()} "{value}"'
-    elif said.startswith("Cannot"):
-        said, remedy = "a key or table is written twice", "keep one of them"
-    return Fault(
-        file=shown,
-        line=line,
-        key="(TOML)",
-        text=f"is not TOML{column}: {said[0].lower()}{said[1:]}",
-        remedy=remedy,
-    )

@@ -66,7 +66,7 @@ def _mesh(tree: Tree, mesh: Path) -> InputFile | None:
     try:
         return InputFile(path=shown_path(mesh), sha256=digest(mesh))
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
-        tree.fault(("other",), *missing_file(mesh))
+        tree.fault(("other",), *missing_file(mesh, Path()))
     except OSError as error:
         tree.fault(("other",), f"{mesh} cannot be read: {error.strerror}", "check its permissions")
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -20,9 +21,9 @@ from fitcheck.scenario.document import (
     missing_file,
     read_document,
 )
-from fitcheck.scenario.faults import validate
+from fitcheck.scenario.faults import validate, where_it_belongs
 from fitcheck.scenario.schema.kit_schema import KitTable, LayoutTable
-from fitcheck.scenario.schema.words import did_you_mean
+from fitcheck.scenario.schema.words import did_you_mean, listed, near
 from fitcheck.scenario.tree import Tree
 
 _TOP = ("name", "about", "uses", *SECTIONS)
@@ -39,6 +40,7 @@ def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario
     path = FilePath(path)
     documents, faults = _read_all(path)
     tree = Tree(_homes(documents, faults))
+    _note_misplaced(documents, tree)
     alone = boat_alone and not (tree.has("kit") or tree.has("layout"))
     if not faults:
         _note_missing_sections(documents, tree, faults, ("boat",) if alone else SECTIONS)
@@ -146,6 +148,11 @@ def _top_faults(document: Document, known: tuple[str, ...]) -> list[Fault]:
             if name in _TOP:
                 said = "belongs in the scenario file that names this one"
                 remedy = "move it there"
+            elif name == "other":
+                said = "describes another mesh, so this is no scenario"
+                remedy = "give it after --pairs: fitcheck deviation SCENARIO MESH --pairs FILE"
+            elif near(name, known) is None:
+                remedy = where_it_belongs(name, value) or remedy
             faults.append(document.fault((name,), said, remedy))
         elif name in SECTIONS and not isinstance(value, dict):
             faults.append(document.fault((name,), "is not a table", f"write a table [{name}]"))
@@ -170,16 +177,43 @@ def _homes(documents: list[Document], faults: list[Fault]) -> dict[str, Document
     return homes
 
 
+def _note_misplaced(documents: list[Document], tree: Tree) -> None:
+    """Note tables under an unknown name, or in a second file of the same section."""
+    for document in documents:
+        for name, value in document.data.items():
+            if name not in SECTIONS or (tree.has(name) and tree.home(name) is not document):
+                tree.misplaced(name, value)
+
+
 def _note_missing_sections(
     documents: list[Document], tree: Tree, faults: list[Fault], wanted: tuple[str, ...]
 ) -> None:
-    """A section that no file contains; only reported if every file could be read."""
-    for section in wanted:
-        if not tree.has(section):
-            where = "any of the files" if len(documents) > 1 else "this file"
-            said = f"there is no [{section}] in {where}"
-            remedy = f"add a table [{section}], or name the file that holds it in `uses`"
-            faults.append(documents[0].fault((section,), said, remedy))
+    """Sections that no file contains; only reported if every file could be read."""
+    missing = [section for section in wanted if not tree.has(section)]
+    if not missing:
+        return
+    first = documents[0]
+    names = " and no ".join(f"[{section}]" for section in missing)
+    where = "any of the files" if len(documents) > 1 else "this file"
+    said = f"there is no {names} in {where}"
+    remedy = "add what is missing, or name the files that hold it in `uses`"
+    if len(missing) > 1 and len(documents) == 1 and (users := _users(first)):
+        remedy = f"give the scenario that uses this file: {listed(users)}"
+    faults.append(first.fault((missing[0],), said, remedy))
+
+
+def _users(document: Document) -> list[str]:
+    """The scenario files in the same folder that use a file."""
+    own = FilePath(document.shown)
+    found = []
+    for file in sorted(own.parent.glob("*.toml")):
+        try:
+            uses = tomllib.loads(file.read_text("utf-8-sig")).get("uses", ())
+        except (OSError, ValueError, RecursionError):
+            continue
+        if own.name in uses:
+            found.append(shown_path(file))
+    return found
 
 
 def _mesh(tree: Tree) -> InputFile | None:
@@ -192,7 +226,7 @@ def _mesh(tree: Tree) -> InputFile | None:
     try:
         return InputFile(path=shown_path(path), sha256=digest(path))
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
-        tree.fault(key, *missing_file(path))
+        tree.fault(key, *missing_file(path, tree.home("boat").folder))
     except OSError as error:
         tree.fault(key, f"cannot be read: {error.strerror}", "check its permissions")
     return None

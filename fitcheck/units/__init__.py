@@ -30,8 +30,10 @@ from fitcheck.units.annotations import (
 )
 from fitcheck.units.reading import (
     QuantityError,
+    choice_of,
     example,
     parse,
+    with_units,
 )
 from fitcheck.units.showing import (
     ASCII,
@@ -68,8 +70,10 @@ __all__ = [
     "SquareMetre",
     "System",
     "QuantityError",
+    "choice_of",
     "example",
     "parse",
+    "with_units",
     "ASCII",
     "ascii_spelling",
     "in_file",

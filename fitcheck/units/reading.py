@@ -10,10 +10,13 @@ from fitcheck.units.kinds import INCH, KINDS, ZEROS, Kind
 
 
 class QuantityError(ValueError):
-    """A text that is not a quantity: the problem, and what to write instead."""
+    """A text that is not a quantity: the problem, and what to write instead.
 
-    def __init__(self, text: str, remedy: str) -> None:
-        self.text, self.remedy = text, remedy
+    choices : the same number with likely units, likeliest first
+    """
+
+    def __init__(self, text: str, remedy: str, choices: tuple[str, ...] = ()) -> None:
+        self.text, self.remedy, self.choices = text, remedy, choices
         super().__init__(f"{text}; {remedy}")
 
 
@@ -60,9 +63,8 @@ def parse(text: str, kind: str) -> float:
         raise _not_a_number(text, plain, asked)
     amount = _signed(one["sign"], _number(one["number"], text))
     if not one["unit"]:
-        first, *rest = (f'"{text.strip()} {unit}"' for unit in asked.suggest[:2])
-        choice = " or ".join([first, *rest])
-        raise QuantityError(f"'{text}' has no unit", f"write {asked.noun}, e.g. {choice}")
+        choices = with_units(text, kind)
+        raise QuantityError(f"'{text}' has no unit", choice_of(kind, choices), choices)
     symbol = _of_kind(re.sub(r"\s+", " ", one["unit"]), kind, text)
     value = (amount - ZEROS.get(symbol, 0)) * asked.units[symbol]
     if kind == "temperature" and value < Fraction("-273.15"):
@@ -111,6 +113,22 @@ def _of_kind(unit: str, kind: str, text: str) -> str:
     )
 
 
+def with_units(text: str, kind: str) -> tuple[str, ...]:
+    """The number of a text with each unit of a kind that it may have meant, likeliest first."""
+    number = re.match(rf"[+-]?\s*{_NUMBER}", text.translate(_PLAIN).strip())
+    if number is None:
+        return ()
+    if kind == "fraction" and abs(_number(number[0], text)) < 1:
+        return (f"{float(100 * _number(number[0], text)):g} %",)
+    return tuple(f"{number[0]} {unit}" for unit in KINDS[kind].suggest)
+
+
+def choice_of(kind: str, choices: tuple[str, ...]) -> str:
+    """What to write, with two of the choices."""
+    shown = " or ".join(f'"{one}"' for one in choices[:2])
+    return f"write {KINDS[kind].noun}, e.g. {shown}"
+
+
 def example(kind: str) -> str:
     """An example of a quantity of that kind."""
     return f"12 {KINDS[kind].suggest[0]}"
@@ -121,10 +139,11 @@ def _not_a_number(text: str, plain: str, asked: Kind) -> QuantityError:
     if re.search(r"\d,\d", plain):
         point = re.sub(r"(\d),(?=\d)", r"\1.", plain)
         without = re.sub(r"(\d),(?=\d)", r"\1", plain)
-        return QuantityError(
-            f"'{text}' has a comma in the number",
-            f'write "{point}" (decimal point) or "{without}", whichever is meant',
-        )
+        thousands = re.search(r"\b[1-9]\d{0,2}(,\d{3})+\b", plain)
+        remedy = f'write "{point}"'
+        if thousands:
+            remedy += f' (decimal point) or "{without}", whichever is meant'
+        return QuantityError(f"'{text}' has a comma in the number", remedy)
     if re.match(r"[+-]?(nan|inf)", plain, re.IGNORECASE):
         return QuantityError(f"'{text}' is not a finite number", f"write e.g. {example}")
     if not plain:

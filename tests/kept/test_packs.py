@@ -122,6 +122,14 @@ def test_a_pipe_is_not_a_result(tmp_path: Path) -> None:
             opened(place)
 
 
+def test_a_folder_of_scenarios_names_them(tmp_path: Path) -> None:
+    with pytest.raises(FitcheckError, match="name a scenario file, or a folder that check wrote"):
+        opened(tmp_path)
+    (tmp_path / "bay.toml").write_text("[boat]")
+    with pytest.raises(FitcheckError, match=r"name a scenario file in it \(bay\.toml\)"):
+        opened(tmp_path)
+
+
 def _lost(folder: Path) -> None:
     (folder / WHOLE).unlink()
 

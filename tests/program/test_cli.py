@@ -266,3 +266,21 @@ def test_a_file_created_during_the_scan_is_kept(
     assert status == BAD_INPUT
     assert "exists" in err
     assert mine.read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (["chek", "bay.toml"], "did you mean check?"),
+        (["bay.toml"], "write fitcheck check bay.toml"),
+        (["check", "bay.toml", "--breif"], "did you mean --brief?"),
+        (["check", "bay.toml", "other.toml"], "several go to fitcheck compare"),
+    ],
+)
+def test_a_command_mistyped_says_which_was_meant(
+    typed: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(typed)
+    assert left.value.code == 2
+    assert capsys.readouterr().err.rstrip().endswith(said)

@@ -34,7 +34,7 @@ def check_offer(tree: Tree, port: Path) -> None:
         if name is not None and name not in (PLAIN, *known):
             said = f"there is no fitting '{name}' in the kit"
             hint = did_you_mean(name, [PLAIN, *known], "there are")
-            tree.fault((*port, "fittings", number), said, hint)
+            tree.leads_nowhere((*port, "fittings", number), "fitting", name, said, hint)
     turns = [tree.text(*port, "turns", n) for n in range(len(tree.items(*port, "turns")))]
     out = FACES.get(tree.text(*port, "direction") or "")
     for number, turn in enumerate(turns):

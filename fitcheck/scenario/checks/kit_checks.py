@@ -9,7 +9,7 @@ from fitcheck.geometry.box import FACES
 from fitcheck.model.given.kit import WATER
 from fitcheck.scenario.checks.fitting_checks import check_fitting, check_offer
 from fitcheck.scenario.schema.lines import Path
-from fitcheck.scenario.schema.words import did_you_mean
+from fitcheck.scenario.schema.words import did_you_mean, listed
 from fitcheck.scenario.tree import Tree
 from fitcheck.units import Metre, show
 
@@ -28,7 +28,9 @@ def check_kit(tree: Tree) -> None:
     _check_names(tree)
     for module in tree.tables("kit", "modules"):
         for port in tree.tables("kit", "modules", module, "ports"):
-            _check_port(tree, module, port)
+            _check_joins(tree, module, port)
+            check_offer(tree, ("kit", "modules", module, "ports", port))
+        _check_on_box(tree, module)
         _check_apart(tree, module)
         _check_mass(tree, ("kit", "modules", module))
     for fitting in tree.tables("kit", "fittings"):
@@ -59,10 +61,12 @@ def _check_names(tree: Tree) -> None:
     for home in homes:
         for name in tree.tables(*home):
             if not _NAME.fullmatch(name):
+                usable = re.sub(r"[^A-Za-z0-9_-]+", "_", name)
+                tree.misplaced(usable, {})
                 tree.fault(
                     (*home, name),
                     f"'{name}' is not a usable name",
-                    "use letters, digits, _ and - only",
+                    f"use letters, digits, _ and - only, such as {usable}",
                 )
     if "boat" in tree.tables("kit", "modules"):
         said = "a module cannot be called 'boat', which means the boat's own ports"
@@ -85,36 +89,48 @@ def _check_mass(tree: Tree, module: Path) -> None:
 # --- ports ------------------------------------------------------------------------------------
 
 
-def _check_port(tree: Tree, module: str, port: str) -> None:
-    own: Path = ("kit", "modules", module, "ports", port)
-    _check_joins(tree, module, port)
-    check_offer(tree, own)
-    size = [tree.quantity("length", "kit", "modules", module, "size", n) for n in range(3)]
-    at = [tree.quantity("length", *own, "at", n) for n in range(3)]
-    face = FACES.get(tree.text(*own, "direction") or "")
-    length, width, height = size
-    x, y, z = at
-    if face is None or length is None or width is None or height is None:
-        return
-    if x is None or y is None or z is None:
-        return
-    half = (length / 2, width / 2, height / 2)
-    point = (x, y, z - height / 2)
-    outside = max(abs(p) - h for p, h in zip(point, half, strict=True))
+def _check_on_box(tree: Tree, module: str) -> None:
+    """Ports are on their module's box; where several are not, its size is the likely cause."""
+    own: Path = ("kit", "modules", module)
+    size = [tree.quantity("length", *own, "size", n) for n in range(3)]
+    off = {
+        port: said
+        for port in tree.tables(*own, "ports")
+        if (said := _off_box(tree, (*own, "ports", port), size))
+    }
+    if len(off) > 1:
+        box = " x ".join(show(edge, "m") for edge in size if edge is not None)
+        tree.fault(
+            (*own, "size"),
+            f"the ports {listed(off)} are not on the faces of a box of {box}",
+            "write length, width and height in this order, or correct `at` of these ports, "
+            "measured from the centre of the module's base",
+        )
+    else:
+        for port, said in off.items():
+            remedy = (
+                "measure from the centre of the module's base (x length, y width, z height) to "
+                "where the hose begins, on or outside the face it leaves from"
+            )
+            tree.fault((*own, "ports", port, "at"), said, remedy)
+
+
+def _off_box(tree: Tree, port: Path, size: list[Metre | None]) -> str:
+    """What is wrong with a port's position on a box of that size, "" if nothing."""
+    at = [tree.quantity("length", *port, "at", n) for n in range(3)]
+    word = tree.text(*port, "direction") or ""
+    edges = [edge for edge in size if edge is not None]
+    point = [value for value in at if value is not None]
+    if word not in FACES or len(edges) < 3 or len(point) < 3:
+        return ""
+    half = (edges[0] / 2, edges[1] / 2, edges[2] / 2)
+    middle = (point[0], point[1], point[2] - half[2])
+    outside = max(abs(p) - h for p, h in zip(middle, half, strict=True))
     if outside > FARTHEST_PORT:
-        tree.fault(
-            (*own, "at"),
-            f"is {show(outside, 'm')} outside the module's box",
-            "measure from the centre of the module's base: x length, y width, z height",
-        )
-    elif _runs_into(point, face, half):
-        tree.fault(
-            (*own, "at"),
-            f"a hose that leaves here by the {tree.text(*own, 'direction')} runs through the "
-            "module's own box",
-            "measure from the centre of the module's base to where the hose begins, on or "
-            "outside the face it leaves from",
-        )
+        return f"is {show(outside, 'm')} outside the module's box"
+    if _runs_into(middle, FACES[word], half):
+        return f"a hose that leaves here by the {word} runs through the module's own box"
+    return ""
 
 
 def _check_apart(tree: Tree, module: str) -> None:
@@ -162,7 +178,8 @@ def _check_joins(tree: Tree, module: str, port: str) -> None:
         tree.fault(key, "a port cannot join itself", "name another port of this module")
     elif joined not in others:
         said = f"there is no port '{joined}' on module '{module}'"
-        tree.fault(key, said, did_you_mean(joined, others, "its other ports are"))
+        hint = did_you_mean(joined, others, "its other ports are")
+        tree.leads_nowhere(key, f"port of {module}", joined, said, hint)
     else:
         further = tree.text(*key[:4], joined, "joins")
         if further:
@@ -247,7 +264,8 @@ def _check_part(tree: Tree, part: Path, ports: tuple[str, ...]) -> None:
         return
     if module not in modules:
         said = f"there is no module '{module}' in the kit"
-        tree.fault((*part, "module"), said, did_you_mean(module, modules, "the modules are"))
+        hint = did_you_mean(module, modules, "the modules are")
+        tree.leads_nowhere((*part, "module"), "module", module, said, hint)
         return
     known = list(tree.tables("kit", "modules", module, "ports"))
     used: dict[str, str] = {}
@@ -257,7 +275,8 @@ def _check_part(tree: Tree, part: Path, ports: tuple[str, ...]) -> None:
             continue
         if port not in known:
             said = f"there is no port '{port}' on module '{module}'"
-            tree.fault((*part, key), said, did_you_mean(port, known, "its ports are"))
+            hint = did_you_mean(port, known, "its ports are")
+            tree.leads_nowhere((*part, key), f"port of {module}", port, said, hint)
         elif port in used:
             said = f"'{port}' is already its {used[port]}"
             tree.fault((*part, key), said, "name another port of the module")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from fitcheck.scenario.checks.duty_checks import check_duty, duties_of_ends
 from fitcheck.scenario.schema.kit_schema import AllowancesTable
 from fitcheck.scenario.schema.lines import Path
-from fitcheck.scenario.schema.words import did_you_mean, listed
+from fitcheck.scenario.schema.words import did_you_mean, listed, near
 from fitcheck.scenario.tree import Tree
 from fitcheck.units import Metre, show, write
 
@@ -12,6 +13,8 @@ from fitcheck.units import Metre, show, write
 def check_lines(tree: Tree) -> None:
     """Note every unknown name in the kit's lines, and every port used twice."""
     taken: dict[str, Path] = {}
+    ends = duties_of_ends(tree)
+    short: dict[Path, list[tuple[Metre, str, str]]] = {}
     for line in tree.tables("kit", "lines"):
         own: Path = ("kit", "lines", line)
         same = tree.text(*own, "from") == tree.text(*own, "to") is not None
@@ -21,13 +24,16 @@ def check_lines(tree: Tree) -> None:
         else:
             _check_port(tree, (*own, "to"), taken)
         _check_name(tree, (*own, "hose"), list(tree.tables("kit", "hoses")), "hose")
-        _check_straight(tree, line)
+        _measure_straight(tree, line, short)
         _check_valve(tree, own)
+        check_duty(tree, own, ends)
         _check_coil(tree, own, line)
     for name in tree.tables("kit", "consumers"):
         _check_port(tree, ("kit", "consumers", name, "at"), {})
     if tree.has("kit", "flush"):
         _check_port(tree, ("kit", "flush", "at"), {})
+    for key, lines in short.items():
+        _note_short(tree, key, lines)
 
 
 def _check_valve(tree: Tree, line: Path) -> None:
@@ -54,7 +60,7 @@ def _check_name(tree: Tree, key: Path, known: list[str], what: str) -> bool:
     if name is None or name in known:
         return name is not None
     said = f"there is no {what} '{name}'"
-    tree.fault(key, said, did_you_mean(name, known, f"the {what}s are"))
+    tree.leads_nowhere(key, what, name, said, did_you_mean(name, known, f"the {what}s are"))
     return False
 
 
@@ -65,15 +71,19 @@ def _check_port(tree: Tree, key: Path, taken: dict[str, Path]) -> None:
         return
     modules = list(tree.tables("kit", "modules"))
     if owner != "boat" and owner not in modules:
-        said = f"'{written}': there is no module '{owner}' in the kit"
-        tree.fault(key, said, did_you_mean(owner, ["boat", *modules], "the modules are"))
+        said = f"there is no module '{owner}' in the kit"
+        hint = did_you_mean(owner, modules, "the modules are")
+        if near(owner, ["boat", *modules]) == "boat":
+            hint = "did you mean 'boat'?"
+        tree.leads_nowhere(key, "module", owner, said, hint)
         return
     home = ("boat", "ports") if owner == "boat" else ("kit", "modules", owner, "ports")
     known = list(tree.tables(*home))
     if port not in known:
         has = "the boat has" if owner == "boat" else f"module '{owner}' has"
         said = f"'{written}': {has} no port '{port}'"
-        tree.fault(key, said, did_you_mean(port, known, "its ports are"))
+        hint = did_you_mean(port, known, "its ports are")
+        tree.leads_nowhere(key, f"port of {owner}", port, said, hint)
     elif written in taken:
         other = taken[written]
         said = f"'{written}' is already used by line '{other[2]}' (line {tree.line(other)})"
@@ -84,8 +94,13 @@ def _check_port(tree: Tree, key: Path, taken: dict[str, Path]) -> None:
 # --- straight length --------------------------------------------------------------------------
 
 
-def _check_straight(tree: Tree, line: str) -> None:
-    """The straight at each end must carry the hose clear of the face it is fixed to."""
+def _measure_straight(
+    tree: Tree, line: str, short: dict[Path, list[tuple[Metre, str, str]]]
+) -> None:
+    """The straight at each end must carry the hose clear of the face it is fixed to.
+
+    short : by the key that is too short: the least it has to be, the line, why
+    """
     key, straight = _straight(tree, line)
     hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
     outside = tree.quantity("length", "kit", "hoses", hose or "", "outside_diameter")
@@ -94,13 +109,21 @@ def _check_straight(tree: Tree, line: str) -> None:
         return
     least = outside / 2 + clearance
     if straight < least - 1e-9:
-        tree.fault(
-            key,
-            f"{show(straight, 'm')} straight at each end of line '{line}' is too short: hose "
-            f"'{hose}' ({show(outside, 'm')} outside) with a clearance of {show(clearance, 'm')} "
-            f"needs {show(least, 'm')}",
-            f'write straight = "{write(least, "length", "mm")}" or more',
+        why = (
+            f"{show(straight, 'm')} straight at each end is too short: hose '{hose}' "
+            f"({show(outside, 'm')} outside) with a clearance of {show(clearance, 'm')} needs "
+            f"{show(least, 'm')}"
         )
+        short.setdefault(key, []).append((least, line, why))
+
+
+def _note_short(tree: Tree, key: Path, lines: list[tuple[Metre, str, str]]) -> None:
+    """One straight that is too short for so many lines, by the one that needs most."""
+    least, line, why = max(lines)
+    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
+    wanted = write(least, "length", "mm")
+    remedy = f'write straight = "{wanted}" or more, or correct the hose or the clearance'
+    tree.fault(key, f"{why} (line '{line}'{more})", remedy)
 
 
 def _straight(tree: Tree, line: str) -> tuple[Path, Metre | None]:
@@ -108,8 +131,7 @@ def _straight(tree: Tree, line: str) -> tuple[Path, Metre | None]:
     own: Path = ("kit", "lines", line, "straight")
     if tree.has(*own):
         return own, tree.quantity("length", *own)
-    general: Path = ("kit", "allowances", "straight")
-    return (general if tree.has(*general) else own), _allowance(tree, "straight")
+    return ("kit", "allowances", "straight"), _allowance(tree, "straight")
 
 
 def _allowance(tree: Tree, name: str) -> Metre | None:
@@ -127,12 +149,12 @@ def check_layout(tree: Tree) -> None:
     modules = list(tree.tables("kit", "modules"))
     lines = list(tree.tables("kit", "lines"))
     if tree.has("kit"):
-        for name in tree.tables("layout", "modules"):
-            _check_known(tree, ("layout", "modules", name), modules, "module")
+        _check_modules(tree, modules, lines)
         for name in tree.tables("layout", "lines"):
-            _check_known(tree, ("layout", "lines", name), lines, "line")
-        for module in modules:
-            _check_placed(tree, module, lines)
+            if name not in lines:
+                said = f"there is no line '{name}' in the kit"
+                hint = did_you_mean(name, lines, "the lines are")
+                tree.leads_nowhere(("layout", "lines", name), "line", name, said, hint)
     for line in tree.tables("layout", "lines"):
         hose: Path = ("layout", "lines", line, "hose")
         if tree.text(*hose) and tree.has("kit"):
@@ -141,16 +163,29 @@ def check_layout(tree: Tree) -> None:
             _check_holes(tree, line)
 
 
-def _check_known(tree: Tree, path: Path, known: list[str], what: str) -> None:
-    name = str(path[-1])
-    if name not in known:
-        said = f"there is no {what} '{name}' in the kit"
-        tree.fault(path, said, did_you_mean(name, known, f"the {what}s are"))
+def _check_modules(tree: Tree, modules: list[str], lines: list[str]) -> None:
+    """Every module has a place, and every place its module; one name mistaken is one fault."""
+    placed = list(tree.tables("layout", "modules"))
+    unplaced = [name for name in modules if name not in placed]
+    strangers = [name for name in placed if name not in modules]
+    for name in strangers:
+        meant = near(name, unplaced)
+        if len(unplaced) == len(strangers) == 1:
+            meant = unplaced[0]
+        hint = did_you_mean(name, modules, "the modules are")
+        if meant is not None:
+            unplaced.remove(meant)
+            hint = f"did you mean '{meant}', which has no place yet?"
+        said = f"there is no module '{name}' in the kit"
+        tree.leads_nowhere(("layout", "modules", name), "module", name, said, hint)
+    # While one module is there in part, its name is in doubt, and so is that of its place.
+    if not any(tree.is_misplaced(name) for name in modules):
+        for name in unplaced:
+            if not tree.is_misplaced(name):
+                _note_unplaced(tree, name, lines)
 
 
-def _check_placed(tree: Tree, module: str, lines: list[str]) -> None:
-    if tree.has("layout", "modules", module):
-        return
+def _note_unplaced(tree: Tree, module: str, lines: list[str]) -> None:
     ends = {
         line: [tree.text("kit", "lines", line, end) or "" for end in ("from", "to")]
         for line in lines
@@ -184,6 +219,6 @@ def _check_holes(tree: Tree, line: str) -> None:
 def _check_hole(tree: Tree, key: Path, name: str, known: list[str], seen: set[str]) -> None:
     if name and name not in known:
         said = f"there is no hole '{name}'"
-        tree.fault(key, said, did_you_mean(name, known, "the holes are"))
+        tree.leads_nowhere(key, "hole", name, said, did_you_mean(name, known, "the holes are"))
     elif name in seen:
         tree.fault(key, f"hole '{name}' is already named", "name each hole once")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -43,8 +44,8 @@ _MESH_AXES: dict[str, Direction] = {
 }
 
 
-def refusal(text: str, remedy: str) -> PydanticCustomError:
-    """An error with our own sentence and what to write instead."""
+def refusal(text: str, remedy: str = "") -> PydanticCustomError:
+    """An error with our own sentence and what to write instead (default: the key's example)."""
     return PydanticCustomError("refused", "{text}", {"text": text, "remedy": remedy})
 
 
@@ -73,48 +74,51 @@ class Quantity:
         """The SI value of what was written, rejected outside the range."""
         value = written
         if self.kind:
-            value = quantity(written, self.kind)
+            value = self._quantity(written)
         elif not isinstance(written, int | float) or not math.isfinite(written):
             return written  # the schema reports what it should be
         low, high = self._value(self.least), self._value(self.most)
         if not low <= value <= high:
             side, end = ("below", self.least) if value < low else ("above", self.most)
             shown = f"'{written}'" if self.kind else f"{written:g}"
+            meant = self._plausible(units.with_units(written, self.kind)) if self.kind else ()
             remedy = f"write {self.least} to {self.most} ({self.why})"
+            remedy = f'did you mean "{meant[0]}"? {remedy}' if meant else remedy
             raise refusal(f"{shown} is {side} {end}, which is not plausible", remedy)
         return value
+
+    def _quantity(self, written: Any) -> float:
+        """The SI value of text with a unit; for a number without, the fault names likely units."""
+        bare = isinstance(written, int | float) and not isinstance(written, bool)
+        if not bare and not isinstance(written, str):
+            remedy = f'write e.g. "{units.example(self.kind)}"'
+            raise refusal("is not a quantity in quotes", remedy)
+        try:
+            return units.parse(f"{written}", self.kind)
+        except units.QuantityError as error:
+            text = error.text.replace("'", "") if bare else error.text
+            choices = self._plausible(error.choices) or error.choices
+            remedy = units.choice_of(self.kind, choices) if choices else error.remedy
+            raise refusal(text, remedy) from None
+
+    def _plausible(self, choices: tuple[str, ...]) -> tuple[str, ...]:
+        low, high = self._value(self.least), self._value(self.most)
+        found = []
+        for one in choices:
+            with suppress(units.QuantityError):
+                found += [one] if low <= self._value(one) <= high else []
+        return tuple(found)
 
     def _value(self, text: str) -> float:
         return units.parse(text, self.kind) if self.kind else float(text)
 
 
-def quantity(written: Any, kind: str) -> float:
-    """The SI value of text with a unit."""
-    if not isinstance(written, str):
-        raise _not_text(written, kind)
-    try:
-        return units.parse(written, kind)
-    except units.QuantityError as error:
-        raise refusal(error.text, error.remedy) from None
-
-
-def _not_text(written: Any, kind: str) -> PydanticCustomError:
-    if isinstance(written, bool) or not isinstance(written, int | float):
-        example = units.example(kind)
-        return refusal("is not a quantity in quotes", f'write e.g. "{example}"')
-    try:
-        units.parse(f"{written}", kind)
-    except units.QuantityError as error:
-        return refusal(error.text.replace("'", ""), error.remedy)
-    raise AssertionError("a bare number is never a quantity")
-
-
 def _three(written: Any) -> Any:
     if not isinstance(written, list):
-        raise refusal("is not a list of three", 'write e.g. ["220 mm", "120 mm", "140 mm"]')
+        raise refusal("is not a list of three")
     if len(written) != 3:
         given = f"{len(written)} given" if written else "none given"
-        raise refusal(f"three are wanted, {given}", "write three, with commas between them")
+        raise refusal(f"three are wanted, {given}")
     return tuple(written)
 
 
@@ -136,6 +140,8 @@ def picked(written: Any) -> Picked:
         raise refusal("is not a picked point in quotes", example)
     found = _PICKED.fullmatch(written.strip())
     if found is None:
+        if len(words := written.split()) == 3 and all(map(_NUMBER.fullmatch, words)):
+            example = f'write "picked {" ".join(words)}"'
         raise refusal(f"'{written}' is not a picked point", example)
     return _three_numbers(written, found[1], example)
 
@@ -165,6 +171,9 @@ def mesh_direction(written: Any) -> Direction:
     if isinstance(written, str) and written.strip() in _MESH_AXES:
         return _MESH_AXES[written.strip()]
     if not isinstance(written, dict):
+        axis = written.strip(" +-").lower() if isinstance(written, str) else ""
+        if axis in ("x", "y", "z"):
+            example = f'write "+{axis}" or "-{axis}"'
         raise refusal(f"{_quoted(written)} is not a direction in the mesh", example)
     if set(written) != {"from", "to"}:
         raise refusal("a direction by two points has the keys from and to", example)
