@@ -29,7 +29,7 @@ from fitcheck.ending import (
 )
 from fitcheck.errors import FitcheckError
 from fitcheck.progress import Progress
-from fitcheck.units import MESH_UNITS
+from fitcheck.units import MESH_UNITS, faults_in
 from fitcheck.writing import refuse_device, write_one
 
 if TYPE_CHECKING:
@@ -43,7 +43,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     def command() -> int:
         options = parser(_COMMANDS).parse_args(arguments)
-        return int(options.command(options))
+        with faults_in(getattr(options, "units", "metric")):
+            return int(options.command(options))
 
     return ended(command)
 

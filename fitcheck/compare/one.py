@@ -18,7 +18,7 @@ from fitcheck.model.result import Result
 from fitcheck.opened import opened
 from fitcheck.report.files import replace_all
 from fitcheck.report.write import write_all, write_undrawn
-from fitcheck.units import System
+from fitcheck.units import System, faults_in
 from fitcheck.view import picture_or_why
 
 
@@ -37,7 +37,8 @@ def settle(job: Job, tell: Tell, ready: Callable[[Candidate], None]) -> Candidat
     ready : receives the result as soon as its files are written, before anything is drawn
     """
     try:
-        return _settled(job, tell, ready)
+        with faults_in(job.units):
+            return _settled(job, tell, ready)
     except ConvergenceError as error:
         return stopped(job, "converged", str(error))
     except (FitcheckError, OSError, MemoryError) as error:

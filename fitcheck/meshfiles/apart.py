@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import length, say
 from fitcheck.meshfiles import foreign
 from fitcheck.meshfiles.formats.gltf import read_glb
 from fitcheck.meshfiles.reading import REEXPORT, Reading
@@ -47,7 +48,7 @@ def read_step(path: Path, name: str) -> Reading:
         reading = read_glb(target, name)
     text = path.read_bytes()
     unit = _step_unit(text, name)
-    said = "its surfaces were meshed to within 0.2 mm"
+    said = say("file.meshed", within=length(foreign.CHORD / 1000.0))
     open_edges = 0 if b"OPEN_SHELL" in text else topology(reading.triangles).open_edges
     seen = f"it is drawn in closed solids, and {open_edges:,} edges of its mesh are open"
     return Reading(

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import Said
 from fitcheck.meshfiles.kinds import read_file
 from fitcheck.meshfiles.reading import REEXPORT, REPAIR, Reading
 from fitcheck.units import Metre
@@ -35,7 +36,7 @@ class RawMesh:
     dropped: tuple[str, ...]
     unit: Metre | None
     up: str
-    said: tuple[str, ...]
+    said: tuple[str | Said, ...]
     doubts: tuple[str, ...]
     points: NDArray[np.float64]
     normals: NDArray[np.float64]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.findings.said import Said
 from fitcheck.units import Metre
 
 #: A larger file is not a compartment, and would not fit in memory either.
@@ -43,7 +44,7 @@ class Reading:
     promised: int | None = None
     unit: Metre | None = None
     up: str = ""
-    said: tuple[str, ...] = ()
+    said: tuple[str | Said, ...] = ()
     doubts: tuple[str, ...] = ()
     points: NDArray[np.float64] = field(default_factory=_none)
     normals: NDArray[np.float64] = field(default_factory=_none)

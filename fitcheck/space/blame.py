@@ -17,7 +17,7 @@ from fitcheck.model.given.scenario import Scenario
 from fitcheck.space.cells.labels import Matter
 from fitcheck.space.compartment import Compartment, blocked_cells, bring_aboard, fill_grid
 from fitcheck.space.datum.place import lid_triangles, upright
-from fitcheck.units import CubicMetre, Point, show
+from fitcheck.units import CubicMetre, Point, amount, place
 
 #: Without the crop the grid may be too large; cells of this multiple of the edge are good enough.
 COARSER = (1, 2, 4, 8)
@@ -74,11 +74,11 @@ def blame(scenario: Scenario, site: Site, where: str, free: Free) -> Fault:
             if found > 0.0:
                 best = (found, key, text, remedy)
                 break
-    at = "({:.2f}, {:.2f}, {:.2f}) m".format(*site.compartment.inside)
+    at = place(site.compartment.inside)
     if not best[1]:
         told = f"the inside point at {at} is {where or 'in unscanned space'}"
         return _fault(scenario, "boat.inside", f"{told}; no space is free", PICK)
-    volume = f"{1000.0 * best[0]:,.0f} L"
+    volume = amount(best[0], "room")
     text = best[2].replace("the inside point", f"the inside point at {at}", 1)
     return _fault(scenario, best[1], text.replace(VOLUME, volume, 1), best[3])
 
@@ -113,7 +113,7 @@ def _without_one(
             yield changed, key, text, f"{CHANGE[kind]}, or {PICK}"
     if boat.crop:
         off = _outside_crop(site.compartment)
-        does = f"leaves the inside point {show(off, 'gap')} outside" if off > 0.0 else ""
+        does = f"leaves the inside point {amount(off, 'gap')} outside" if off > 0.0 else ""
         does = does or "leaves nothing free round the inside point"
         text = f"the crop {does}; without it {VOLUME} would be free"
         remedy = f"pick points of boat.crop so that their box holds the compartment, or {PICK}"
@@ -122,7 +122,7 @@ def _without_one(
         return
     for eye in site.compartment.eyes:
         text = f"no viewpoint sees the air round the inside point, while {VOLUME} are free round "
-        text += "the viewpoint at ({:.2f}, {:.2f}, {:.2f}) m".format(*eye)
+        text += f"the viewpoint at {place(as_point(eye))}"
         moved = replace(site.compartment, inside=as_point(eye))
         yield replace(site, compartment=moved), "boat.inside", text, PICK
         break

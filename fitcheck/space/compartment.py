@@ -22,7 +22,7 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.space.cells.labels import Matter, cells_of
 from fitcheck.space.datum.frame import Bearings, find_frame, to_boat
 from fitcheck.space.datum.place import lid_triangles, place, upright
-from fitcheck.units import Metre, Point, show
+from fitcheck.units import Metre, Point, amount
 
 #: Cells beyond the mesh on every side.
 MARGIN = 3
@@ -54,7 +54,7 @@ class Provenance:
     mesh; points, stations : of a point cloud
     """
 
-    said: tuple[str, ...]
+    said: tuple[str | Said, ...]
     doubts: tuple[str, ...]
     unit: Metre | None
     taken: bool
@@ -194,7 +194,7 @@ def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.f
     if (size < SHORTEST).any():
         raise MeshError(
             name,
-            f"the crop box is only {show(float(size.min()), 'gap')} thick",
+            f"the crop box is only {amount(float(size.min()), 'gap')} thick",
             "give boat.crop two points at opposite corners of the box, in all three directions",
         )
     low = np.array(crop.centre) - np.array(crop.half)
@@ -212,7 +212,7 @@ def _check_size(points: NDArray[np.float64], name: str) -> None:
     if not SHORTEST <= length <= LONGEST:
         raise MeshError(
             name,
-            f"in the stated unit the compartment is {length:.4g} m long",
+            f"in the stated unit the compartment is {amount(length, 'length')} long",
             "check boat.unit and the tape measures, or cut the compartment out with boat.crop",
         )
 
@@ -251,13 +251,13 @@ def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
     # The margin does not shrink with the cells.
     while math.prod(_count(size, coarser)) > MAX_CELLS:
         coarser += 0.001
-    span = " x ".join(f"{length:.2f}" for length in size)
+    span = " x ".join(amount(length, "run") for length in size.tolist())
     raise MeshError(
         name,
-        f"a compartment of {span} m at a pitch of {show(pitch, 'length')} has {cells:,} cells, "
+        f"a compartment of {span} at a pitch of {amount(pitch, 'length')} has {cells:,} cells, "
         f"more than {MAX_CELLS:,}",
         "cut the compartment out with boat.crop, or set layout.pitch to "
-        f"{show(coarser, 'gap')} or more",
+        f"{amount(coarser, 'gap')} or more",
     )
 
 

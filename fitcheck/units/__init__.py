@@ -28,6 +28,7 @@ from fitcheck.units.annotations import (
     SquareMetre,
     System,
 )
+from fitcheck.units.asked import amount, faults_in, place
 from fitcheck.units.reading import (
     QuantityError,
     choice_of,
@@ -74,6 +75,9 @@ __all__ = [
     "example",
     "parse",
     "with_units",
+    "amount",
+    "faults_in",
+    "place",
     "ASCII",
     "ascii_spelling",
     "in_file",

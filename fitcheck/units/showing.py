@@ -23,6 +23,8 @@ from fitcheck.units.styles import (
 
 #: Tolerance for showing a bore as a fraction of an inch.
 _TRADE = 0.01
+#: Before a unit: metric in that unit, as a file has it.
+_AS = "as "
 
 
 def show(value: float, kind: str, system: System = "metric") -> str:
@@ -36,14 +38,16 @@ def show(value: float, kind: str, system: System = "metric") -> str:
            the millimetre), "rough length", "room" (whole litres), "nook" (tenths of them), "tilt"
            (always tenths of a degree), "share" (whole percent), "spread" (tenths of it), "rough
            fraction", "patch" (whole square centimetres), "file length" and "file size" (in quotes,
-           as for `in_file`), or the SI unit itself as in
-           `Finding.unit` ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1", "factor" and "scale" print
+           as for `in_file`), "as bar" (metric in bar), or the SI unit itself as in `Finding.unit`
+           ("m", "Pa", "m3/s", "rad", "kg", "degC"); "1", "factor" and "scale" print
            a pure number with three, four, five digits.
     """
     if math.isnan(value):
         return "unknown"
     if kind in FILES:
         return f'"{in_file(value, FILES[kind], system)}"'
+    if kind.startswith(_AS):
+        return _as_written(value, kind.removeprefix(_AS), system)
     if kind in FIGURES:
         return _figure(value, *FIGURES[kind])
     if kind in SIDES:
@@ -51,6 +55,11 @@ def show(value: float, kind: str, system: System = "metric") -> str:
     if kind == "bore" and (named := show_trade(value, system)):
         return named
     return _shown(value, kind, system)
+
+
+def _as_written(value: float, unit: str, system: System) -> str:
+    kind = next(name for name, one in KINDS.items() if unit in one.units)
+    return write(value, kind, unit) if system == "metric" else _shown(value, kind, system)
 
 
 def show_fixed(value: float, kind: str, unit: str, decimals: int) -> str:

@@ -298,7 +298,7 @@ def test_a_missing_centreline_is_an_assumption_that_can_change_the_verdict(
     assert [row.can_flip for row in space.assumptions if "centreline passes" in row.what] == [True]
 
 
-@pytest.mark.parametrize(("unit", "word"), [(1000.0, "2000 m"), (0.001, "0.002 m")])
+@pytest.mark.parametrize(("unit", "word"), [(1000.0, "2000 m"), (0.001, "2 mm")])
 def test_implausible_sizes_are_refused(surveyed: Surveyed, unit: float, word: str) -> None:
     with pytest.raises(MeshError, match=word):
         surveyed(specimens.room(), unit=unit)

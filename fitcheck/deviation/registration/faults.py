@@ -18,7 +18,7 @@ from fitcheck.deviation.registration.pairs import (
     without,
 )
 from fitcheck.model.found.deviation import Similarity
-from fitcheck.units import Metre, Radian, Ratio, show
+from fitcheck.units import Metre, Radian, Ratio, amount
 
 Array = NDArray[np.float64]
 
@@ -84,7 +84,7 @@ def strays(
         square = float(gone @ np.linalg.solve(expected, gone))
         if square > chi2.ppf(1.0 - 1e-5, 3) * (4.0 if sure else 1.0):
             told.append(
-                f"pair '{name}' is {show(off[n], 'gap')} from its position according to the "
+                f"pair '{name}' is {amount(off[n], 'gap')} from its position according to the "
                 f"other {len(here) - 1} pairs"
             )
     return told
@@ -122,10 +122,10 @@ def _on_a_line(points: Array, worth: Metre) -> tuple[str, str] | None:
     loose = worth / across if across > 0.0 else np.inf
     if loose <= LOOSEST:
         return None
-    how = show(loose, "tilt") if loose < 1.0 else "any angle"
+    how = amount(loose, "tilt") if loose < 1.0 else "any angle"
     return (
         f"the pairs are near one line, {way_said(found.axes[0]).text()}, at most "
-        f"{show(_farthest_off(points), 'gap')} from it: the mesh may rotate about it by {how}",
+        f"{amount(_farthest_off(points), 'gap')} from it: the mesh may rotate about it by {how}",
         "pick more pairs well away from that line",
     )
 
@@ -139,8 +139,8 @@ def _farthest_off(points: Array) -> Metre:
 
 def _wrong_unit(found: Ratio, declared: Ratio) -> tuple[str, str]:
     return (
-        f"one unit of the other mesh is {show(found, 'length')} according to the pairs, but "
-        f"{show(declared, 'length')} according to other.unit or its tape measurements",
+        f"one unit of the other mesh is {amount(found, 'length')} according to the pairs, but "
+        f"{amount(declared, 'length')} according to other.unit or its tape measurements",
         "correct the unit, or the pairs",
     )
 
@@ -158,7 +158,7 @@ def _disagreement(
     if mirrored_residual(here, there) < 0.3 * rms(residuals(fit, here, there)):
         return (
             f"the pairs agree only if one mesh is the mirror image of the other "
-            f"(as they are, they disagree by {show(found, 'gap')})",
+            f"(as they are, they disagree by {amount(found, 'gap')})",
             "mirror that mesh before you compare it: its port and starboard are exchanged",
         )
     alone = without(here, there, scale)
@@ -166,9 +166,10 @@ def _disagreement(
     others = np.delete(alone, one)
     if alone[one] < 2.0 * worth and others.min() > TOO_COARSE * worth and len(here) > FEWEST:
         off = left_out(here, there, scale)[one]
+        within = amount(alone[one], "gap")
         return (
-            f"pair '{names[one]}' is {show(off, 'gap')} from its position according to the other "
-            f"{len(here) - 1} pairs; without it they agree within {show(alone[one], 'gap')}",
+            f"pair '{names[one]}' is {amount(off, 'gap')} from its position according to the "
+            f"other {len(here) - 1} pairs; without it they agree within {within}",
             "pick that pair again on both meshes",
         )
     sized = None if scale is None else _scale_off(here, there, scale, found)
@@ -179,10 +180,10 @@ def _disagreement(
         return two
     off = np.linalg.norm(residuals(fit, here, there), axis=1)
     listed = ", ".join(
-        f"'{name}' {show(far, 'gap')}" for name, far in zip(names, off, strict=True)
+        f"'{name}' {amount(far, 'gap')}" for name, far in zip(names, off, strict=True)
     )
     return (
-        f"the pairs disagree by {show(found, 'gap')} ({listed})",
+        f"the pairs disagree by {amount(found, 'gap')} ({listed})",
         "pick them again, or pick more: with five or more the wrong one can be identified",
     )
 
@@ -194,10 +195,10 @@ def _scale_off(here: Array, there: Array, scale: Ratio, found: Metre) -> tuple[s
     if left > 0.5 * found:
         return None
     return (
-        f"the pairs agree within {show(left, 'gap')} if the other mesh is "
+        f"the pairs agree within {amount(left, 'gap')} if the other mesh is "
         f"{100.0 * abs(free.scale / scale - 1.0):.1f} % "
         f"{'larger' if free.scale > scale else 'smaller'} than its scale says, but only "
-        f"within {show(found, 'gap')} as it is",
+        f"within {amount(found, 'gap')} as it is",
         "check the unit and tape measurements of both meshes; without other.unit and other.tape "
         "the scale is solved",
     )
@@ -216,7 +217,7 @@ def _swapped(
             if left < 2.0 * worth:
                 return (
                     f"pairs '{names[a]}' and '{names[b]}' agree with the others if their points "
-                    f"on the other mesh are exchanged (within {show(left, 'gap')})",
+                    f"on the other mesh are exchanged (within {amount(left, 'gap')})",
                     "exchange them",
                 )
     return None

@@ -48,6 +48,7 @@ SENTENCES = {
     "hole-blocked.one": "Nothing is free within {reach} of the hole {hole} on one side.",
     "hole-blocked.remedy": "Check its position, or scan the other side.",
     "board-to-build": "To build: {board}, {length} x {width}, {thick} thick, centre at {at}.",
+    "file.meshed": "its surfaces were meshed to within {within}",
     "file": "Mesh file: {told}.",
     "file-unit.taken": "The mesh file gives the unit: {unit}.",
     "file-unit": "boat.unit is {unit}, the mesh file says {other}; boat.unit is used.",

@@ -20,9 +20,7 @@ from scipy.optimize import brentq
 from fitcheck.errors import OutOfRangeError
 from fitcheck.hydraulics.physics.losses import GRAVITY
 from fitcheck.model.given.kit import CurvePoint
-from fitcheck.units import CubicMetrePerSecond, KilogramPerCubicMetre, Metre, Pascal
-
-_PER_MINUTE = 60_000.0
+from fitcheck.units import CubicMetrePerSecond, KilogramPerCubicMetre, Metre, Pascal, amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +76,8 @@ class Curve:
         if not self.holds(flow):
             raise OutOfRangeError(
                 "flow through the pump",
-                f"{flow * _PER_MINUTE:.2f} L/min",
-                f"{self.first_flow * _PER_MINUTE:.2f} to {self.last_flow * _PER_MINUTE:.2f} L/min",
+                amount(flow, "flow"),
+                f"{amount(self.first_flow, 'flow')} to {amount(self.last_flow, 'flow')}",
                 "the curve given",
             )
         return self._cubic(flow)

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import gsw
 
 from fitcheck.errors import OutOfRangeError, ValidityWarning
-from fitcheck.units import Celsius, KilogramPerCubicMetre, Pascal, PascalSecond, Ratio
+from fitcheck.units import Celsius, KilogramPerCubicMetre, Pascal, PascalSecond, Ratio, amount
 
 #: Range of water temperatures in a boat; every correlation here is valid in it [degC].
 COLDEST_C, WARMEST_C = -2.0, 45.0
@@ -150,7 +150,10 @@ def _brine_density(salinity: Ratio, temperature_C: Celsius) -> KilogramPerCubicM
 def _guard(salinity: Ratio, temperature_C: Celsius) -> None:
     if not COLDEST_C <= temperature_C <= WARMEST_C:
         raise OutOfRangeError(
-            "water temperature", f"{temperature_C:g} degC", "-2 to 45 degC", "Sharqawy et al. 2010"
+            "water temperature",
+            amount(temperature_C, "sea temperature"),
+            f"{amount(COLDEST_C, 'sea temperature')} to {amount(WARMEST_C, 'sea temperature')}",
+            "Sharqawy et al. 2010",
         )
     if not 0.0 <= salinity <= BRINE_SALINITY:
         raise OutOfRangeError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitcheck.findings.said import Said
 from fitcheck.model.found.space import Space
 from fitcheck.units import CubicMetre, Direction, Metre, Radian, Ratio
 
@@ -95,7 +96,7 @@ class ScanLook:
     unit_from: Literal["file", "user", ""]
     declared: Metre | None
     scale: Metre
-    said: tuple[str, ...]
+    said: tuple[str | Said, ...]
     ups: tuple[UpOffered, ...]
     gaps: tuple[Gap, ...]
     bits: Bits | None

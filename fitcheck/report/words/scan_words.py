@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from fitcheck.findings.said import Said
 from fitcheck.model.found.scan import Gap, Numbers, ScanLook, UpOffered
 from fitcheck.units import MESH_UNITS, Metre, Ratio, System, mesh_unit_name, show
 
@@ -22,7 +23,7 @@ def scan_rows(look: ScanLook, system: System) -> tuple[tuple[str, str], ...]:
         if look.doubled is not None:
             rows.append(("Double walls", _doubled(look, system)))
     rows.append(("Scanned", _seen(look, system)))
-    rows += [("Note", words[0].upper() + words[1:] + ".") for words in look.said]
+    rows += [("Note", _note(words, system)) for words in look.said]
     rows.append(("Missing", _missing(look)))
     return tuple(rows)
 
@@ -35,6 +36,11 @@ def usable(look: ScanLook) -> bool:
 def picked(place: Numbers) -> str:
     """A place as written in the boat file."""
     return "picked " + " ".join(f"{value:.4g}" for value in place)
+
+
+def _note(said: str | Said, system: System) -> str:
+    words = said if isinstance(said, str) else said.text(system)
+    return words[0].upper() + words[1:] + "."
 
 
 def _file(look: ScanLook) -> str:

@@ -11,7 +11,7 @@ from fitcheck.scenario.checks.fitting_checks import check_fitting, check_offer
 from fitcheck.scenario.schema.lines import Path
 from fitcheck.scenario.schema.words import did_you_mean, listed
 from fitcheck.scenario.tree import Tree
-from fitcheck.units import Metre, show
+from fitcheck.units import Metre, amount
 
 #: A port this far from its module's box was measured from the wrong place.
 FARTHEST_PORT: Metre = 0.25
@@ -80,8 +80,8 @@ def _check_mass(tree: Tree, module: Path) -> None:
     if mass is not None and holds is not None and WATER * holds >= mass:
         tree.fault(
             (*module, "mass"),
-            f"{show(mass, 'kg')} is not above that of the water it holds: {show(holds, 'm3')} "
-            f"weigh {show(WATER * holds, 'kg')}",
+            f"{amount(mass, 'kg')} is not above that of the water it holds: {amount(holds, 'm3')} "
+            f"weigh {amount(WATER * holds, 'kg')}",
             "write the mass of the module full of water, or correct holds",
         )
 
@@ -99,7 +99,7 @@ def _check_on_box(tree: Tree, module: str) -> None:
         if (said := _off_box(tree, (*own, "ports", port), size))
     }
     if len(off) > 1:
-        box = " x ".join(show(edge, "m") for edge in size if edge is not None)
+        box = " x ".join(amount(edge, "m") for edge in size if edge is not None)
         tree.fault(
             (*own, "size"),
             f"the ports {listed(off)} are not on the faces of a box of {box}",
@@ -127,7 +127,7 @@ def _off_box(tree: Tree, port: Path, size: list[Metre | None]) -> str:
     middle = (point[0], point[1], point[2] - half[2])
     outside = max(abs(p) - h for p, h in zip(middle, half, strict=True))
     if outside > FARTHEST_PORT:
-        return f"is {show(outside, 'm')} outside the module's box"
+        return f"is {amount(outside, 'm')} outside the module's box"
     if _runs_into(middle, FACES[word], half):
         return f"a hose that leaves here by the {word} runs through the module's own box"
     return ""
@@ -197,7 +197,7 @@ def _check_hose(tree: Tree, hose: Path) -> None:
     if bore is not None and outside is not None and bore >= outside:
         tree.fault(
             (*hose, "bore"),
-            f"{show(bore, 'm')} is not below the outside diameter of {show(outside, 'm')}",
+            f"{amount(bore, 'm')} is not below the outside diameter of {amount(outside, 'm')}",
             "write the inside diameter as bore and the diameter over the cover as "
             "outside_diameter",
         )
@@ -205,7 +205,7 @@ def _check_hose(tree: Tree, hose: Path) -> None:
     if bore is not None and tail is not None and tail > bore:
         tree.fault(
             (*hose, "tail_bore"),
-            f"{show(tail, 'm')} is above the bore of the hose, {show(bore, 'm')}",
+            f"{amount(tail, 'm')} is above the bore of the hose, {amount(bore, 'm')}",
             "leave it out if the tails are no narrower than the hose",
         )
     if radius is None or outside is None or tree.text(*hose, "bend_radius_at") != "centre":
@@ -213,7 +213,7 @@ def _check_hose(tree: Tree, hose: Path) -> None:
     if radius < outside / 2:
         tree.fault(
             (*hose, "bend_radius"),
-            f"{show(radius, 'm')} on the centre line is less than half the outside diameter",
+            f"{amount(radius, 'm')} on the centre line is less than half the outside diameter",
             'write bend_radius_at = "inside" if the maker measures inside the bend',
         )
 
@@ -291,14 +291,14 @@ def _check_curves(tree: Tree) -> None:
         heads = [tree.quantity("head", *pump, key, number, 1) for number in points]
         for number, (last, flow) in enumerate(zip(flows, flows[1:], strict=False), start=1):
             if last is not None and flow is not None and flow <= last:
-                said = f"its flow of {show(flow, 'm3/s')} is not above that of the point before"
+                said = f"its flow of {amount(flow, 'm3/s')} is not above that of the point before"
                 remedy = "list the points in order of increasing flow, each flow once"
                 tree.fault((*pump, key, number), said, remedy)
         if key == "npsh_required":
             continue
         for number, (before, head) in enumerate(zip(heads, heads[1:], strict=False), start=1):
             if before is not None and head is not None and head > before:
-                said = f"its head of {show(head, 'head')} is above that of the point before"
+                said = f"its head of {amount(head, 'head')} is above that of the point before"
                 remedy = "the head of a centrifugal pump falls as flow rises; check this point"
                 tree.fault((*pump, key, number), said, remedy)
 
@@ -320,7 +320,7 @@ def _check_switch(tree: Tree) -> None:
 def _check_suction_length(tree: Tree, table: Path) -> None:
     below, above = (tree.quantity("length", *table, key) for key in ("recommended", "max"))
     if below is not None and above is not None and below > above:
-        said = f"{show(above, 'm')} is less than recommended, which is {show(below, 'm')}"
+        said = f"{amount(above, 'm')} is less than recommended, which is {amount(below, 'm')}"
         tree.fault((*table, "max"), said, "write recommended or more")
 
 
@@ -328,5 +328,5 @@ def _check_order(tree: Tree, table: Path, low: str, high: str) -> None:
     """One pressure of a table must be below another."""
     below, above = (tree.quantity("pressure", *table, key) for key in (low, high))
     if below is not None and above is not None and below >= above:
-        said = f"{show(above, 'Pa')} is not above {low}, which is {show(below, 'Pa')}"
+        said = f"{amount(above, 'Pa')} is not above {low}, which is {amount(below, 'Pa')}"
         tree.fault((*table, high), said, f"write more than {low}")

@@ -7,7 +7,7 @@ from fitcheck.scenario.schema.kit_schema import AllowancesTable
 from fitcheck.scenario.schema.lines import Path
 from fitcheck.scenario.schema.words import did_you_mean, listed, near
 from fitcheck.scenario.tree import Tree
-from fitcheck.units import Metre, show, write
+from fitcheck.units import Metre, amount
 
 
 def check_lines(tree: Tree) -> None:
@@ -110,9 +110,9 @@ def _measure_straight(
     least = outside / 2 + clearance
     if straight < least - 1e-9:
         why = (
-            f"{show(straight, 'm')} straight at each end is too short: hose '{hose}' "
-            f"({show(outside, 'm')} outside) with a clearance of {show(clearance, 'm')} needs "
-            f"{show(least, 'm')}"
+            f"{amount(straight, 'm')} straight at each end is too short: hose '{hose}' "
+            f"({amount(outside, 'm')} outside) with a clearance of {amount(clearance, 'm')} needs "
+            f"{amount(least, 'm')}"
         )
         short.setdefault(key, []).append((least, line, why))
 
@@ -121,8 +121,8 @@ def _note_short(tree: Tree, key: Path, lines: list[tuple[Metre, str, str]]) -> N
     """One straight that is too short for so many lines, by the one that needs most."""
     least, line, why = max(lines)
     more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
-    wanted = write(least, "length", "mm")
-    remedy = f'write straight = "{wanted}" or more, or correct the hose or the clearance'
+    wanted = amount(least, "file size")
+    remedy = f"write straight = {wanted} or more, or correct the hose or the clearance"
     tree.fault(key, f"{why} (line '{line}'{more})", remedy)
 
 

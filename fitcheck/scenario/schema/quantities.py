@@ -79,10 +79,11 @@ class Quantity:
             return written  # the schema reports what it should be
         low, high = self._value(self.least), self._value(self.most)
         if not low <= value <= high:
-            side, end = ("below", self.least) if value < low else ("above", self.most)
+            least, most = self._end(self.least), self._end(self.most)
+            side, end = ("below", least) if value < low else ("above", most)
             shown = f"'{written}'" if self.kind else f"{written:g}"
             meant = self._plausible(units.with_units(written, self.kind)) if self.kind else ()
-            remedy = f"write {self.least} to {self.most} ({self.why})"
+            remedy = f"write {least} to {most} ({self.why})"
             remedy = f'did you mean "{meant[0]}"? {remedy}' if meant else remedy
             raise refusal(f"{shown} is {side} {end}, which is not plausible", remedy)
         return value
@@ -108,6 +109,11 @@ class Quantity:
             with suppress(units.QuantityError):
                 found += [one] if low <= self._value(one) <= high else []
         return tuple(found)
+
+    def _end(self, text: str) -> str:
+        """An end of the range as it is written here, or in the units asked for."""
+        unit = text.partition(" ")[2]
+        return units.amount(self._value(text), f"as {unit}") if self.kind else text
 
     def _value(self, text: str) -> float:
         return units.parse(text, self.kind) if self.kind else float(text)
@@ -211,7 +217,7 @@ def _quoted(written: Any) -> str:
 
 
 #: A position in the boat frame, along each axis.
-PLACE = Quantity("length", "-100 m", "100 m", "more than the length of a yacht of 60 m")
+PLACE = Quantity("length", "-100 m", "100 m", "more than the length of a large yacht")
 
 
 def _spot(written: Any) -> Any:

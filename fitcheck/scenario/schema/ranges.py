@@ -23,10 +23,10 @@ Accuracy = Annotated[
     float, Quantity("length", "0 mm", "500 mm", "a surface with a larger error shows nothing")
 ]
 HeightAboveSea = Annotated[
-    float, Quantity("length", "-6 m", "20 m", "from the keel to the top deck of a yacht of 60 m")
+    float, Quantity("length", "-6 m", "20 m", "from the keel to the top deck of a large yacht")
 ]
 OffCentre = Annotated[
-    float, Quantity("length", "0 mm", "10 m", "half the beam of a yacht of 60 m is less")
+    float, Quantity("length", "0 mm", "10 m", "half the beam of a large yacht is less")
 ]
 KeepOff = Annotated[float, Quantity("length", "0 mm", "2 m", "as wide as a walkway")]
 Thickness = Annotated[
@@ -37,7 +37,7 @@ BelowPort = Annotated[
 ]
 HoleWidth = Annotated[
     float,
-    Quantity("length", "3 mm", "2 m", "from a tube of 3 mm to a cut-out one can crawl through"),
+    Quantity("length", "3 mm", "2 m", "from a small tube to a cut-out one can crawl through"),
 ]
 Place = Annotated[float, PLACE]
 Heel = Annotated[
@@ -65,10 +65,10 @@ Service = Annotated[
     float, Quantity("length", "1 mm", "6 m", "a membrane comes out over its whole length")
 ]
 OnModule = Annotated[
-    float, Quantity("length", "-6 m", "6 m", "a port is on its module, which is at most 6 m long")
+    float, Quantity("length", "-6 m", "6 m", "a port is on its module, whose size is limited too")
 ]
 Mass = Annotated[
-    float, Quantity("mass", "1 g", "5000 kg", "from a fitting to a plant for a yacht of 60 m")
+    float, Quantity("mass", "1 g", "5000 kg", "from a fitting to a plant for a large yacht")
 ]
 Contents = Annotated[
     float, Quantity("volume", "0 L", "2000 L", "more would be a tank, not a module")
@@ -87,10 +87,10 @@ Bore = Annotated[
     float, Quantity("length", "1 mm", "200 mm", "from a gauge tube to a sea inlet main")
 ]
 OutsideDiameter = Annotated[
-    float, Quantity("length", "2 mm", "250 mm", "a bore of 1 to 200 mm and its wall")
+    float, Quantity("length", "2 mm", "250 mm", "any bore that is allowed and its wall")
 ]
 BendRadius = Annotated[
-    float, Quantity("length", "3 mm", "3 m", "from soft tube to armoured hose of 200 mm")
+    float, Quantity("length", "3 mm", "3 m", "from soft tube to the widest armoured hose")
 ]
 PressureRating = Annotated[
     float, Quantity("pressure", "0.2 bar", "2000 bar", "from drain hose to hydraulic hose")
@@ -110,7 +110,7 @@ Reach = Annotated[float, Quantity("length", "1 mm", "1 m", "no clip bracket is l
 Span = Annotated[float, Quantity("length", "10 mm", "5 m", "a longer span is unsupported")]
 Turns = Annotated[float, Quantity("", "0.1", "100", "more turns would be a whole roll")]
 CoilDiameter = Annotated[
-    float, Quantity("length", "20 mm", "3 m", "from soft tube to a hose of 100 mm in a coil")
+    float, Quantity("length", "20 mm", "3 m", "from soft tube to a wide hose in a coil")
 ]
 SoldLength = Annotated[
     float, Quantity("length", "10 mm", "1000 m", "from a made-up link to a whole drum")
@@ -139,7 +139,7 @@ Rounding = Annotated[
 
 Flow = Annotated[
     float,
-    Quantity("flow", "0 L/min", "20000 L/min", "the engine cooling water of a yacht of 60 m"),
+    Quantity("flow", "0 L/min", "20000 L/min", "the engine cooling water of a large yacht"),
 ]
 SomeFlow = Annotated[
     float,

@@ -23,7 +23,7 @@ from fitcheck.space.datum.level_remarks import (
     unproven_findings,
 )
 from fitcheck.space.datum.picks import PRACTICE, axis_of, pick_of, picked_on_surface, unit
-from fitcheck.units import Metre, Radian, Ratio, show
+from fitcheck.units import Metre, Radian, Ratio, amount
 
 Floats = NDArray[np.float64]
 
@@ -237,8 +237,8 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
     raise MeshError(
         boat.mesh,
         f"the {len(points)} points of boat.{key} are near one line "
-        f"({show(across, 'gap')} across it): the tilt of the level plane is uncertain by "
-        f"{show(min(tilt, np.pi / 2), 'tilt')}",
+        f"({amount(across, 'gap')} across it): the tilt of the level plane is uncertain by "
+        f"{amount(min(tilt, np.pi / 2), 'tilt')}",
         "pick points on both sides of the boat, and fore and aft",
     )
 
