@@ -182,7 +182,10 @@ class Tryout:
         longer once the mounting tolerance is known, so until then no hose may be ordered.
         """
         scenario = with_placement(self.result.scenario, placement)
-        self.result = _checked(scenario, self.result.space, silent, self._recall, moved=True)
+        space = self.result.space
+        if any(check.of == placement.module for check in scenario.boat.checked):
+            space = _surveyed(scenario, silent)  # what was checked for it lapses
+        self.result = _checked(scenario, space, silent, self._recall, moved=True)
         return self.result
 
 

@@ -119,7 +119,7 @@ def _uncertainty(space: Space, met: Contact) -> Iterator[Step]:
         unit="m",
         source="standard uncertainties of the survey",
     )
-    unseen = met.kind == "unseen"
+    unseen = met.kind in ("unseen", "glimpsed")
     end = known.cell / math.sqrt(12.0) if unseen else known.surface
     pick = known.pick if met.kind in ("keep-out", "solid", "hot") else 0.0
     cell = "half a cell either way, a rectangular distribution"

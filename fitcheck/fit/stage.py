@@ -13,6 +13,7 @@ from fitcheck.fit.handling import (
     lifting_finding,
     standing_finding,
 )
+from fitcheck.fit.measured.glimpsed import judge_as_seen
 from fitcheck.fit.measured.judge import Judgement, judge
 from fitcheck.fit.measured.surroundings import Surroundings, surround
 from fitcheck.fit.offered.joinery import Joinery
@@ -73,14 +74,24 @@ def mend_fit(scenario: Scenario, space: Space, fit: Fit, tell: Tell = silent) ->
 def _judge_all(scenario: Scenario, space: Space) -> _Judged:
     around = surround(space, scan=scenario.boat.origin == "scan")
     standings, gap = scenario.placed.modules, scenario.kit.allowances.box_gap
-    judged = (
-        judge(row, tuple(o for o in standings if o is not row), around, gap) for row in standings
-    )
+    seen = surround(space.as_seen, scan=True) if space.as_seen else None
+    judged = (_judged(row, standings, around, seen, gap) for row in standings)
     each = tuple(
         replace(row, fit=replace(row.fit, carried_by=carried_by(place, around)))
         for place, row in zip(standings, judged, strict=True)
     )
     return _Judged(around=around, standings=standings, each=each)
+
+
+def _judged(
+    one: PlacedModule,
+    all_of_them: tuple[PlacedModule, ...],
+    around: Surroundings,
+    seen: Surroundings | None,
+    gap: Metre,
+) -> Judgement:
+    others = tuple(row for row in all_of_them if row is not one)
+    return judge_as_seen(judge(one, others, around, gap), one, others, seen, gap)
 
 
 def _mender(scenario: Scenario, judged: _Judged) -> Mender:

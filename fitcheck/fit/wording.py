@@ -82,6 +82,8 @@ def findings_of(
         found.append(_of_fault(name, fault, box_gap, remedy))
     found += [_of_short(name, r, "fail", cure(name, r.contacts[0])) for r in judged.short]
     found += [_of_short(name, row, "caution", settles(name, SERVICE)) for row in judged.doubtful]
+    if judged.touch is not None:
+        found.append(_of_touch(name, judged.touch))
     sides = [face for face in judged.mounted if face != "base"]
     if sides:
         found.append(_of_mounting(name, sides, judged))
@@ -137,6 +139,27 @@ def _sunk(name: str, met: Contact, remedy: Remedy | None) -> Finding:
         place=met.place,
         bars=("cut_joinery", "order_hoses"),
         remedy=remedy or Remedy(said=say("sunk.remedy", name=name, depth=deep)),
+    )
+
+
+def _of_touch(name: str, met: Contact) -> Finding:
+    """It fits if the space is as seen: a hand on board settles it, or another scan."""
+    at = spot(met.place)
+    said = say("touch.gap", name=name, gap=length(met.gap), at=at)
+    if met.gap < 0.0:
+        said = say("touch.reaches", name=name, depth=length(-met.gap), at=at)
+    return Finding(
+        severity="caution",
+        rule="touch",
+        subject=name,
+        said=said,
+        source="the mesh and its viewpoints",
+        value=met.gap,
+        limit=met.asked + met.uncertainty,
+        unit="m",
+        place=met.place,
+        bars=("cut_joinery", "order_hoses"),
+        remedy=Remedy(said=say("touch.remedy", at=at)),
     )
 
 

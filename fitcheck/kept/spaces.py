@@ -31,5 +31,7 @@ def _key(scenario: Scenario) -> str:
     """The inputs of `survey`; its result is valid for any kit and layout with the same ones."""
     mesh = scenario.inputs[-1].sha256
     straight = scenario.kit.allowances.straight
-    parts = (scenario.boat, scenario.boat_file, scenario.layout.pitch, straight)
+    # a check by hand lapses when its module moves
+    placed = scenario.layout.placements if scenario.boat.checked else ()
+    parts = (scenario.boat, scenario.boat_file, scenario.layout.pitch, straight, placed)
     return key_of("space", (mesh, *(repr(part) for part in parts)))

@@ -21,7 +21,7 @@ from fitcheck.model.result import Result
 from fitcheck.units import Metre, Point, Price, Ratio
 
 #: Version of result.json and result.zip; files without one are of the first version.
-FORMAT = 3
+FORMAT = 4
 #: The whole result next to result.json, which lists it with its hash.
 WHOLE = "result.zip"
 #: Maximum number of files of a folder to name.

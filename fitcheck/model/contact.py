@@ -9,14 +9,15 @@ from typing import Literal
 from fitcheck.units import Metre, Point
 
 #: `mesh`: a surface of the scan or drawing; `bit`: a small unconnected body of it; `edge`: the
-#: edge of the grid; `unseen`: unseen cells; `inside`: the inside of a solid. `solid`: a declared
-#: solid or an existing board; `board`: a board to be built. `hot`: the distance that hoses keep
-#: from a hot solid or keep-out.
+#: edge of the grid; `unseen`: unseen cells; `glimpsed`: cells seen but not proven; `inside`: the
+#: inside of a solid. `solid`: a declared solid or an existing board; `board`: a board to be built.
+#: `hot`: the distance that hoses keep from a hot solid or keep-out.
 Kind = Literal[
     "mesh",
     "bit",
     "edge",
     "unseen",
+    "glimpsed",
     "inside",
     "module",
     "hose",
@@ -31,12 +32,14 @@ CALLED: dict[Kind, str] = {
     "bit": "loose piece",
     "edge": "the edge of the scan",
     "unseen": "unscanned space",
+    "glimpsed": "weakly scanned space",
     "inside": "inside of a solid",
 }
 #: Description of a thing close to a hose, around its name.
 _BY_A_HOSE: dict[Kind, str] = {
     "mesh": "hull or joinery",
     "unseen": "unscanned space",
+    "glimpsed": "weakly scanned space",
     "edge": "the edge of the scan",
     "hose": "the hose {}",
     "keep-out": "the keep-out {}",

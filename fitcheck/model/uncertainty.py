@@ -56,7 +56,7 @@ class Uncertainty:
         if met in ("module", "hose", "board"):
             return 0.0
         lever = max(self.scale, self.roll, self.trim) * math.dist(place, (0.0, 0.0, 0.0))
-        end = self.cell / math.sqrt(12.0) if met == "unseen" else self.surface
+        end = self.cell / math.sqrt(12.0) if met in ("unseen", "glimpsed") else self.surface
         pick = self.pick if met in ("keep-out", "solid", "hot") else 0.0
         return COVERAGE * math.hypot(lever, end, pick)
 

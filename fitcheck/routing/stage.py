@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.geometry.box import as_point
-from fitcheck.model.contact import Kind
+from fitcheck.model.contact import Contact, Kind
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.fit import Fit
 from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
@@ -21,7 +21,7 @@ from fitcheck.model.progress import part
 from fitcheck.routing.lay.line import Blocked, Routed, verdict_of
 from fitcheck.routing.lay.port_fittings import fitting_name, with_offers
 from fitcheck.routing.lay.recall import Reach, Recall, rows_of
-from fitcheck.routing.lay.sets import Outcome, route_all
+from fitcheck.routing.lay.sets import Outcome, route_all, route_lost
 from fitcheck.routing.lengths.assemblies import with_assemblies
 from fitcheck.routing.lengths.lasting import with_longer_assemblies
 from fitcheck.routing.lengths.wander import with_wander
@@ -43,11 +43,15 @@ PATH_STEP = 0.005
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Lay:
-    """All lines routed among the same obstacles; jobs, outcomes and hoses in the kit's order."""
+    """All lines routed among the same obstacles; jobs, outcomes and hoses in the kit's order.
+
+    recall : the cache of these obstacles
+    """
 
     obstacles: Obstacles
     jobs: tuple[Job, ...]
     outcomes: Sequence[Outcome]
+    recall: Recall
     clippings: Mapping[str, Clipping]
     hoses: tuple[HoseRoute | Unrouted, ...]
 
@@ -82,6 +86,7 @@ def allow_wander(
     """
     recall = recall or Recall()
     lay = _lay_all(scenario, space, fit, silent, recall)
+    recall = lay.recall
     hoses = with_wander(scenario, lay.obstacles, lay.outcomes, lay.hoses, recall, tell=tell)
     hoses = with_longer_assemblies(scenario, lay.obstacles, lay.jobs, lay.outcomes, hoses, recall)
     tell("mounting tolerances of the modules found")
@@ -90,8 +95,20 @@ def allow_wander(
 
 def _lay_all(scenario: Scenario, space: Space, fit: Fit, tell: Tell, recall: Recall) -> _Lay:
     jobs = with_offers(scenario, make_jobs(scenario, space))
-    obstacles = recall.obstacles(scenario, space, fit)
+    strict = obstacles = recall.obstacles(scenario, space, fit)
     outcomes = route_all(obstacles, jobs, tell, recall)
+    weak = frozenset[str]()
+    if space.as_seen is not None and any(isinstance(one, Blocked) for one in outcomes):
+        # A route among what was surely free stays; the others may pass what was only glimpsed.
+        around = recall.as_seen.obstacles(scenario, space.as_seen, fit)
+        again = route_lost(around, jobs, outcomes, tell, recall.as_seen)
+        weak = frozenset(
+            new.job.line.name
+            for old, new in zip(outcomes, again, strict=True)
+            if isinstance(old, Blocked) and isinstance(new, Routed)
+        )
+        if weak:
+            obstacles, outcomes, recall = around, again, recall.as_seen
     clippings = {
         outcome.job.line.name: clip_hose(outcome.job, outcome.curve, obstacles.structure)
         for outcome in outcomes
@@ -100,13 +117,39 @@ def _lay_all(scenario: Scenario, space: Space, fit: Fit, tell: Tell, recall: Rec
     hoses: list[HoseRoute | Unrouted] = []
     for outcome in outcomes:
         part(tell, "hoses measured", len(hoses), len(outcomes))
-        hoses.append(
-            _laid(space, obstacles, outcome, outcomes, jobs, recall, clippings)
-            if isinstance(outcome, Routed)
-            else _unrouted(obstacles, outcome, outcomes, jobs)
-        )
+        if isinstance(outcome, Routed):
+            hose = _laid(space, obstacles, outcome, outcomes, jobs, recall, clippings)
+            if hose.line in weak:
+                hose = replace(hose, weak=_weak(space, strict, outcome, hose))
+            hoses.append(hose)
+        else:
+            hoses.append(_unrouted(obstacles, outcome, outcomes, jobs))
     made = with_assemblies(scenario, obstacles, jobs, outcomes, hoses, recall)
-    return _Lay(obstacles=obstacles, jobs=jobs, outcomes=outcomes, clippings=clippings, hoses=made)
+    return _Lay(
+        obstacles=obstacles,
+        jobs=jobs,
+        outcomes=outcomes,
+        recall=recall,
+        clippings=clippings,
+        hoses=made,
+    )
+
+
+def _weak(space: Space, strict: Obstacles, routed: Routed, hose: HoseRoute) -> Contact | None:
+    """The place where a hose needs glimpsed space most."""
+    found = contacts_of(
+        strict,
+        routed.job,
+        routed.curve,
+        (),
+        routed.holes,
+        lambda kind: clearance_uncertainty(space, hose.path, kind),
+    )
+    asked = routed.job.clearance
+    dark = next((met for met in found if met.kind == "unseen"), None)
+    if dark is None or dark.gap - dark.uncertainty >= asked:
+        return None
+    return replace(dark, kind="glimpsed", asked=asked)
 
 
 def _routes(

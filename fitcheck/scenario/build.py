@@ -50,6 +50,15 @@ def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
         conditions=_conditions(table.conditions),
         level=tuple(table.level),
         boards=tuple(_board(board) for board in table.boards),
+        checked=tuple(
+            boat_model.Checked(
+                of=row.of,
+                at=row.at,
+                gap=row.gap,
+                position=row.position,
+            )
+            for row in table.checked
+        ),
     )
 
 

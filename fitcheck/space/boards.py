@@ -14,8 +14,8 @@ from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.finding import Finding
 from fitcheck.model.found.space import FREE, SOLID, Frame, PlacedVolume, Space
-from fitcheck.model.given.boat import Board, Spot
-from fitcheck.space.datum.frame import to_boat
+from fitcheck.model.given.boat import Board
+from fitcheck.space.datum.place import spot
 from fitcheck.units import Metre, Point
 
 #: Maximum distance of a picked corner from the rectangle through all four [m].
@@ -35,7 +35,7 @@ def place_boards(frame: Frame, boards: Sequence[Board], inside: Point) -> tuple[
 
 
 def _box(frame: Frame, board: Board, inside: Point) -> Box:
-    ring = np.array([_at(frame, corner) for corner in board.corners])
+    ring = np.array([spot(frame, corner) for corner in board.corners])
     middle = ring.mean(axis=0)
     along = (ring[1] - ring[0] + ring[2] - ring[3]) / 2
     across = (ring[3] - ring[0] + ring[2] - ring[1]) / 2
@@ -79,11 +79,6 @@ def _side(
             "write the direction of its thickness from the face whose corners are given",
         )
     return 1.0 if cosine > 0.0 else -1.0
-
-
-def _at(frame: Frame, corner: Spot) -> NDArray[np.float64]:
-    at = np.array(corner.at)
-    return to_boat(frame, at) if corner.frame == "mesh" else at
 
 
 def with_boards(

@@ -13,7 +13,7 @@ from fitcheck.findings.said import quantity, say
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.finding import Finding, Tell, silent
-from fitcheck.model.found.space import FREE, UNSEEN, Lattice, Space
+from fitcheck.model.found.space import FREE, UNSEEN, Known, Lattice, PlacedVolume, Space
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.space import remarks
@@ -33,6 +33,7 @@ from fitcheck.space.cells.labels import (
 from fitcheck.space.cells.lattice import lattice_of
 from fitcheck.space.cells.openings import widest_opening
 from fitcheck.space.cells.sight import build_scene
+from fitcheck.space.checked import count_checks
 from fitcheck.space.compartment import (
     Compartment,
     bring_aboard,
@@ -73,6 +74,7 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
     if where:
         raise ScenarioError((blame(scenario, site, where, _usable),))
     labelling, said, turned = _label(site, tell)
+    lapsed, checked = count_checks(scenario, compartment.bearings.frame, matter.grid, labelling)
     tell(f"Labelled {matter.grid.cells:,} cells free, solid or unscanned.")
     if not _left(site, labelling).any():
         tell("Nothing is free; looking for the declaration that leaves nothing.")
@@ -83,15 +85,17 @@ def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -
     waver = waver_of(compartment.surface) if boat.origin == "scan" else None
     sure, doubt = doubted(boat, scenario.boat_file, space.uncertainty, waver)
     space = replace(space, uncertainty=sure, searched=_searched(space, pitch))
+    if labelling.glimpsed.any():
+        space = replace(space, glimpsed=_glimpsed(space, matter, labelling, pitch))
     said += doubt + on_file(boat, compartment, matter.grid.pitch)
     said += remarks.on_mesh(compartment, labelling, len(space.bits))
     said += remarks.on_space(space, matter) + on_boards(space)
-    said += remarks.on_ports(space, scenario) + remarks.on_holes(space)
+    said += lapsed + remarks.on_ports(space, scenario) + remarks.on_holes(space)
     taken = remarks.assumptions(boat, space, labelling, turned, waver)
     return replace(
         space,
         findings=compartment.bearings.findings + said,
-        assumptions=compartment.bearings.assumptions + taken,
+        assumptions=compartment.bearings.assumptions + taken + checked,
     )
 
 
@@ -103,12 +107,30 @@ def _searched(space: Space, pitch: Metre) -> Lattice | None:
     return lattice_of(space.grid, space.label, space.triangles, boxes, pitch)
 
 
+def _glimpsed(space: Space, matter: Matter, labelling: Labelling, pitch: Metre) -> Known:
+    """The same cells with those free that were seen, though not beyond doubt."""
+    label = with_boards(labelling.as_seen, matter.grid, space.boards)
+    distance = _distance(matter, space.triangles, label, space.keep_outs + space.solids)
+    seen = replace(space, label=label, distance=distance)
+    return Known(label=label, distance=distance, searched=_searched(seen, pitch))
+
+
+def _distance(
+    matter: Matter,
+    triangles: NDArray[np.float64],
+    label: NDArray[np.uint8],
+    volumes: tuple[PlacedVolume, ...],
+) -> NDArray[np.float32]:
+    boxes = tuple(volume.box for volume in volumes)
+    return distance_field(matter.grid, triangles, matter.surface | matter.lid, label, boxes)
+
+
 def _label(site: Site, tell: Tell = silent) -> tuple[Labelling, tuple[Finding, ...], int]:
     """Labels, findings on them, and the number of cells that are free by declaration alone."""
     labelling, said = _looked(site.boat, site.compartment, site.matter, tell)
     declared = place_volumes(site.compartment.bearings.frame, site.boat.declared_free)
     boxes = tuple(volume.box for volume in declared)
-    turned = declare_free(labelling.label, site.matter.grid, boxes, site.matter.allowed)
+    turned = declare_free(labelling, site.matter.grid, boxes, site.matter.allowed)
     return labelling, said, turned
 
 
@@ -116,7 +138,7 @@ def _left(site: Site, labelling: Labelling) -> NDArray[np.bool_]:
     """Free cells outside all boards and keep-outs; none if the inside point is in a board."""
     frame, grid = site.compartment.bearings.frame, site.matter.grid
     boards = place_boards(frame, site.boat.boards, site.compartment.inside)
-    free: NDArray[np.bool_] = with_boards(labelling.label, grid, boards) == FREE
+    free: NDArray[np.bool_] = with_boards(labelling.as_seen, grid, boards) == FREE
     inside = np.array([site.compartment.inside])
     if any(float(board.box.distance(inside)[0]) <= 0.0 for board in boards):
         free[:] = False
@@ -157,7 +179,7 @@ def _looked(
     given = len(eyes) + len(blind)
     if len(eyes) == 0:
         eyes = np.array([compartment.inside])
-    seen = label_seen(matter, scene, start, eyes, tell)
+    seen = label_seen(matter, scene, start, eyes, tell, scan=boat.origin == "scan")
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
 
 
@@ -215,13 +237,7 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         grid=matter.grid,
         triangles=triangles,
         label=label,
-        distance=distance_field(
-            matter.grid,
-            triangles,
-            matter.surface | matter.lid,
-            label,
-            tuple(volume.box for volume in keep_outs + solids),
-        ),
+        distance=_distance(matter, triangles, label, keep_outs + solids),
         inside=compartment.inside,
         flotation=(0.0, 0.0, 0.0) if boat.flotation is None else place(frame, boat.flotation),
         viewpoints=tuple(as_point(eye) for eye in compartment.eyes),

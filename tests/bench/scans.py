@@ -73,6 +73,7 @@ def run_one(simulator: str, shape: str, seed: int, severity: str, *, held_out: b
             return row | {"refused": str(refusal)}
     surveyed = time.process_time()
     row |= dataclasses.asdict(account(scan, space))
+    row["as_seen"] = dataclasses.asdict(account(scan, space.as_seen or space))
     counted = time.process_time()
     known = known_boxes(scan, space, KNOWN, np.random.default_rng([seed, 1]))
     row["known"] = [dataclasses.asdict(box) for box in known]
@@ -150,6 +151,9 @@ def table(rows: list[Row]) -> str:
             some = [r for r in rows if r["severity"] == severity and shape in (r["shape"], "all")]
             if some:
                 lines.append(_line(f"{severity} {shape}", some))
+        seen = [r["as_seen"] for r in rows if r["severity"] == severity]
+        if seen:
+            lines.append(_line(f"{severity}, glimpsed too", seen))
     lines.append("")
     for severity in SEVERITIES:
         for kind in ("roomy", "near"):

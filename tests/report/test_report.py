@@ -287,6 +287,7 @@ def test_result_json_matches_the_result(folder: Path, result: Result) -> None:
         "file": "layout.toml",
         "key": "layout.modules.prefilters.at",
         "value": ["0.350 m", "-0.620 m", "-0.040 m"],
+        "kind": "",
     }
     assert data["findings"][-1]["remedy"] is None
     assert data["space"] == data["space"] | {

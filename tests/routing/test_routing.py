@@ -15,7 +15,7 @@ from scipy.ndimage import distance_transform_edt
 
 from fitcheck.geometry.box import as_point, rotation
 from fitcheck.model.found.routes import HoseRoute, Routes, Unrouted
-from fitcheck.model.found.space import UNSEEN, Space
+from fitcheck.model.found.space import UNSEEN, Known, Space
 from fitcheck.model.given.scenario import LineChoice
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.routing.lay import line as lay_line
@@ -301,6 +301,33 @@ def test_unseen_cells_block_hoses_as_whole_cubes() -> None:
         for p in found.path[::4]
     ]
     assert min(away) >= NEED - 1e-6
+
+
+def test_a_hose_with_no_proven_route_is_routed_through_glimpsed_space_with_a_caution() -> None:
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    room = meshed(specimens.room(), ports=ports)
+    across = with_unseen(room, (-0.1, -1.0, -1.0), (0.1, 1.0, 2.0))
+    (lost,) = routed(asked([line("one", "boat.a", "boat.b")]), across).hoses
+    assert isinstance(lost, Unrouted)
+    known = Known(label=room.label, distance=room.distance, searched=None)
+    routes = routed(asked([line("one", "boat.a", "boat.b")]), replace(across, glimpsed=known))
+    found = only(routes)
+    assert found.length == pytest.approx(1.8, abs=1e-6)
+    assert found.weak is not None
+    assert abs(found.weak.place[0]) <= 0.1 + 1e-6  # type: ignore[index]
+    (touch,) = [row for row in routes.findings if row.rule == "touch"]
+    assert touch.bars == ("order_hoses",)
+
+
+def test_a_proven_route_is_kept_though_glimpsed_space_would_be_shorter() -> None:
+    ports = (port("a", (-0.9, 0.0, 0.3), (1, 0, 0)), port("b", (0.9, 0.0, 0.3), (-1, 0, 0)))
+    room = meshed(specimens.room(), ports=ports)
+    block = with_unseen(room, (-0.2, -0.4, 0.0), (0.2, 0.4, 0.6))
+    known = Known(label=room.label, distance=room.distance, searched=None)
+    routes = routed(asked([line("one", "boat.a", "boat.b")]), replace(block, glimpsed=known))
+    strict = only(routed(asked([line("one", "boat.a", "boat.b")]), block))
+    assert only(routes).length == strict.length
+    assert only(routes).weak is None
 
 
 def test_module_boxes_and_withdrawal_spaces_are_kept_clear() -> None:

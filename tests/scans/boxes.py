@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from fitcheck.fit.measured.glimpsed import judge_as_seen
 from fitcheck.fit.measured.judge import judge
 from fitcheck.fit.measured.surroundings import surround
 from fitcheck.geometry.box import Box, as_axes, as_point
@@ -44,6 +45,7 @@ def known_boxes(
 ) -> list[KnownBox]:
     """Up to `wanted` boxes of each kind at random places, each judged by the fit stage alone."""
     around = surround(space, scan=True)
+    seen = surround(space.as_seen, scan=True) if space.as_seen else None
     check = Judge(scan.truth, scan.truth.lids)
     found: list[KnownBox] = []
     for centre in _seen_places(scan, 40 * wanted, rng):
@@ -62,7 +64,7 @@ def known_boxes(
             moved = _to_limit(scan, space, standing, check, rng)
             stands += [] if moved is None else [("near", *moved)]
         for kind, one, true in stands:
-            verdict = judge(one, (), around, ASKED)
+            verdict = judge_as_seen(judge(one, (), around, ASKED), one, (), seen, ASKED)
             said = "mounted" if verdict.mounted else verdict.fit.verdict
             found.append(KnownBox(kind=kind, said=said, true=true))
         if min(kinds["roomy"], kinds["near"]) >= wanted:
@@ -142,9 +144,9 @@ def boxes_line(severity: str, kind: str, boxes: list[KnownBox]) -> str:
     fits = [box.true for box in boxes if box.said == "fits"]
     clash = [box.true for box in boxes if box.said == "clash"]
     return (
-        f"{severity:8}{kind:6}{len(boxes):5d} boxes: fit {said['fits']:4d}, uncertain "
-        f"{said['tight']:4d}, unseen {said['unseen']:4d}, clash {said['clash']:4d}, mounted "
-        f"{said['mounted']:3d}; of fit meet the truth {sum(g < 0.0 for g in fits)}, have less "
-        f"than asked {sum(g < ASKED for g in fits)}; of clash have what is asked "
-        f"{sum(g >= ASKED for g in clash)}"
+        f"{severity:8}{kind:6}{len(boxes):5d} boxes: fit {said['fits']:4d}, touch "
+        f"{said['touch']:4d}, uncertain {said['tight']:4d}, unseen {said['unseen']:4d}, "
+        f"clash {said['clash']:4d}, mounted {said['mounted']:3d}; of fit meet the truth "
+        f"{sum(g < 0.0 for g in fits)}, have less than asked {sum(g < ASKED for g in fits)}; "
+        f"of clash have what is asked {sum(g >= ASKED for g in clash)}"
     )

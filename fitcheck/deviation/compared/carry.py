@@ -52,6 +52,7 @@ def carried(
         keep_outs=tuple(over.volume(volume) for volume in boat.keep_outs),
         solids=tuple(over.volume(volume) for volume in boat.solids),
         boards=tuple(over.board(board) for board in boat.boards),
+        checked=(),  # touched on board in the boat here, not in the other
         declared_free=tuple(over.volume(volume) for volume in boat.declared_free),
         ports=tuple(over.port(port) for port in boat.ports),
         holes=tuple(over.hole(hole) for hole in boat.holes),

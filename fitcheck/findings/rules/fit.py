@@ -34,6 +34,18 @@ FIT = (
         remedies=("move", "words"),
     ),
     Rule(
+        rule="touch",
+        title="distance to weakly scanned space",
+        against="required",
+        meaning="A module or hose fits by what was scanned, but needs space that the scan does "
+        "not prove free.",
+        severities=("caution",),
+        limit="the required gap to space that the scan does not prove free",
+        origins=(MEASURED,),
+        bars=BOTH,
+        remedies=("words",),
+    ),
+    Rule(
         rule="sunk",
         title="placed inside its mounting surface",
         meaning="A module is placed deeper inside its mounting surface than the surface is rough.",

@@ -100,6 +100,13 @@ MESH = (
         remedies=("words",),
     ),
     Rule(
+        rule="check-lapsed",
+        title="check by hand no longer counts",
+        meaning="A module that was checked by hand has moved since, or is not in the kit.",
+        severities=("caution",),
+        remedies=("words",),
+    ),
+    Rule(
         rule="unseen-near",
         title="unseen space near a module",
         meaning="Space close to a module is unscanned.",

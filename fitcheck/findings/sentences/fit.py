@@ -25,6 +25,12 @@ SENTENCES = {
     "clash.inside": "{name} is inside a solid or outside the compartment{at}.",
     "outside.beyond": "{name} is outside the boat: one corner is {depth} beyond the mesh{at}.",
     "unseen.reaches": "{name} reaches {depth} into unscanned space{at}. What is there is unknown.",
+    "touch.gap": "{name} fits by what was scanned, but {gap} from it is weakly scanned space{at}: "
+    "too few lines of sight agree that it is free.",
+    "touch.reaches": "{name} fits by what was scanned, but reaches {depth} into weakly scanned "
+    "space{at}: too few lines of sight agree that it is free.",
+    "touch.remedy": "Touch it there before cutting{at}. If it is free, write the measured gap as "
+    "[[boat.checked]], or scan it from another side.",
     "sunk.drawn": "{name} is placed {depth} inside {what}, its mounting surface{at}. Once "
     "mounted, it and its ports will be {depth} further out.",
     "sunk.remedy": "Move {name} {depth} away from the surface.",

@@ -43,6 +43,10 @@ SENTENCES = {
     "no-clearance.between": "No gap between hoses is required by the kit: hoses that touch chafe "
     "through.",
     "no-clearance.remedy": "Set kit.allowances.{allowance}; {usual} is a usual value.",
+    "touch.hose": "{line} has a route by what was scanned, but only through weakly scanned space "
+    "at {at}: too few lines of sight agree that it is free.",
+    "touch.hose-remedy": "Touch the route there before ordering, at {at}. If it is free, write "
+    "the measured gap as [[boat.checked]], or scan it from another side.",
     "clearance-accuracy.near": "Clearance of {line} is uncertain: {gap} ± {unsure} to {met}. "
     "{near} of {routed} hoses {near:is|are} uncertain: {hoses}. Trial-fit before cutting.",
     "clearance-accuracy.remedy": "{look}. Or set kit.allowances.hose_clearance to {ask}; whether "

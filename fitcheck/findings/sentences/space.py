@@ -89,6 +89,13 @@ SENTENCES = {
     "assumed.looked-from": "the scanner was at the viewpoints given",
     "assumed.looked-from-taken": "{eyes} viewpoints; each free cell is visible from at least "
     "{needed}",
+    "checked.lapsed": "The check of {of} at {at} does not count: {why}.",
+    "checked.unknown": "the kit has no module and no line {of}",
+    "checked.no-position": "its position for {of} is missing",
+    "checked.moved": "{of} has moved since",
+    "checked.again": "Check there again, and write gap and position as they are now.",
+    "assumed.checked": "{of} was checked by hand at {at}",
+    "assumed.checked-taken": "{gap} clear; {room} of weakly scanned space counts as free",
     "assumed.declared-free": "{volume} is free although unscanned",
     "assumed.declared-free-taken": "{room}, all declared volumes together",
     "assumed.solid": "{solid} is solid, whatever the mesh shows",

@@ -63,13 +63,18 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """One module, measured and judged. `mounted` are the faces it rests on or is screwed to."""
+    """One module, measured and judged.
+
+    mounted : the faces it rests on or is screwed to
+    touch : the glimpsed space it needs, nearest what decides; None where it needs none
+    """
 
     fit: ModuleFit
     mounted: tuple[Face, ...]
     faults: tuple[Fault, ...]
     short: tuple[ServiceFit, ...]
     doubtful: tuple[ServiceFit, ...]
+    touch: Contact | None = None
 
     @property
     def fails(self) -> bool:
@@ -86,6 +91,7 @@ class Judgement:
         """Rules that bar any cutting for it here."""
         rules = {fault.rule for fault in self.faults if fault.bars}
         rules |= {SERVICE for row in (*self.short, *self.doubtful) if lacks(row)}
+        rules |= {"touch"} if self.touch else set()
         return frozenset(rules)
 
 

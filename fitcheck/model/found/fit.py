@@ -13,7 +13,7 @@ from fitcheck.model.given.kit import Face
 from fitcheck.model.uncertainty import Verdict
 from fitcheck.units import Kilogram, Metre, Point, Ratio
 
-FitVerdict = Literal["fits", "tight", "clash", "unseen"]
+FitVerdict = Literal["fits", "touch", "tight", "clash", "unseen"]
 
 
 class _Met:
@@ -87,7 +87,8 @@ class Carried:
 class ModuleFit(_Met):
     """One module in its position. Its contacts are in any direction, nearest first.
 
-    "fits": every gap is certainly as required; "tight": some gap is uncertain, or it cannot be
+    "fits": every gap is certainly as required; "touch": by what was seen, to be checked by hand;
+    "tight": some gap is uncertain, or it cannot be
     decided whether the module fits. `decided_by` are the contacts that prevent "fits".
     """
 

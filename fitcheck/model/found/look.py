@@ -96,6 +96,7 @@ def verdict_words(verdict: Literal["pass", "caution", "fail"], *, ready: bool) -
 #: Meaning and severity of each verdict on a module (None: good).
 FIT_WORDS: dict[FitVerdict, tuple[str, Severity | None]] = {
     "fits": ("fits", None),
+    "touch": ("fits by what was scanned: check by hand", "caution"),
     "tight": ("fits, but tight", "caution"),
     "clash": ("does not fit", "fail"),
     "unseen": ("in unscanned space", "fail"),

@@ -123,6 +123,7 @@ class HoseRoute:
     along each axis, in the directions tried; None where no end is on a module
     mounting_spare : length added for the mounting tolerance required by the kit; inf where no
     length was found
+    weak : the glimpsed space it needs, None if it needs none
     fittings : the kit's fittings used at its start and end, "" for the bare port;
     `fitting_loss_coefficient` is their loss on the hose bore
     """
@@ -157,6 +158,7 @@ class HoseRoute:
     mounting_spare: Metre = 0.0
     clearance_uncertainty: Metre = 0.0
     contacts: tuple[Contact, ...] = ()
+    weak: Contact | None = None
     fittings: tuple[str, str] = ("", "")
     fitting_loss_coefficient: Ratio = 0.0
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -94,6 +95,19 @@ class Lattice:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
+class Known:
+    """The cells with glimpsed ones taken as free; fields as in Space."""
+
+    label: NDArray[np.uint8]
+    distance: NDArray[np.float32]
+    searched: Lattice | None
+
+    def __post_init__(self) -> None:
+        for array in (self.label, self.distance):
+            array.setflags(write=False)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Space:
     """The compartment: triangles, labelled cells and a lower bound on the distance.
 
@@ -103,6 +117,8 @@ class Space:
     distance : grid.shape float32, lower bound on the distance from a cell's centre to the nearest
     triangle, unseen cell or keep-out [m]
     searched : cells at the requested pitch, None if the space's own are used
+    glimpsed : the same with unseen cells free that viewpoints saw but the scan does not prove;
+    None without any
     """
 
     frame: Frame
@@ -128,10 +144,25 @@ class Space:
     bits: tuple[LooseBit, ...] = ()
     lid_triangles: int = 0
     searched: Lattice | None = None
+    glimpsed: Known | None = None
 
     def __post_init__(self) -> None:
         for array in (self.triangles, self.label, self.distance):
             array.setflags(write=False)
+
+    @cached_property
+    def as_seen(self) -> Space | None:
+        """The space in which glimpsed cells are free, None where there are none."""
+        if self.glimpsed is None:
+            return None
+        known = self.glimpsed
+        return replace(
+            self,
+            label=known.label,
+            distance=known.distance,
+            searched=known.searched,
+            glimpsed=None,
+        )
 
     @property
     def lattice(self) -> Lattice:

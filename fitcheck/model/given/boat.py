@@ -16,6 +16,7 @@ from fitcheck.units import (
     Metre,
     Pascal,
     Picked,
+    Point,
     Radian,
     Ratio,
 )
@@ -103,6 +104,19 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """Space touched on board beside a module or on the route of a line, and the gap measured.
+
+    position : of the module in the layout when it was checked, None of a line
+    """
+
+    of: str
+    at: Spot
+    gap: Metre
+    position: Point | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoatPort:
     """A fixed connection of the boat; `bearing` points out of it, the way a hose leaves.
 
@@ -177,3 +191,4 @@ class Boat:
     conditions: Conditions
     level: tuple[Picked, ...] = ()
     boards: tuple[Board, ...] = ()
+    checked: tuple[Checked, ...] = ()

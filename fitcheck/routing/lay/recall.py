@@ -60,6 +60,13 @@ class Recall:
         self._space: Space | None = None
         self._ground: Ground | None = None
         self._structure: Structure | None = None
+        self._as_seen: Recall | None = None
+
+    @property
+    def as_seen(self) -> Recall:
+        """The cache for the same boat with glimpsed cells free."""
+        self._as_seen = self._as_seen or Recall()
+        return self._as_seen
 
     def obstacles(self, scenario: Scenario, space: Space, fit: Fit) -> Obstacles:
         """The obstacles of the space; the index is rebuilt only for another space."""

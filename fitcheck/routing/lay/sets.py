@@ -127,6 +127,25 @@ def route_all(
     return [_with_alone(table, number) for number in range(len(jobs))]
 
 
+def route_lost(
+    obstacles: Obstacles,
+    jobs: tuple[Job, ...],
+    outcomes: Sequence[Outcome],
+    tell: Tell,
+    recall: Recall,
+) -> list[Outcome]:
+    """Route the hoses that found no route among other obstacles, around those that did."""
+    table = _Table(obstacles, jobs, recall)
+    table.laid = dict(enumerate(outcomes))
+    for number, outcome in enumerate(outcomes):
+        if isinstance(outcome, Blocked):
+            found = table.route(number, table.laid)
+            if isinstance(found, Routed):
+                table.laid[number] = found
+            tell(f"{outcome.job.line.name} in weakly scanned space: {_told(found)}")
+    return [table.laid[number] for number in range(len(jobs))]
+
+
 def _with_alone(table: _Table, number: int) -> Outcome:
     """The outcome of a hose; one that found no route also gets its route without the
     other hoses.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from fitcheck.findings.said import length, quantity, say
+from fitcheck.findings.said import length, quantity, say, where
 from fitcheck.model.contact import by_a_hose, worst
 from fitcheck.model.finding import Assumption, Change, Finding, Remedy
 from fitcheck.model.found.routes import HoseRoute, Unrouted
@@ -46,6 +46,7 @@ def judge(
         for hose in hoses
         if isinstance(hose, Unrouted)
     ]
+    findings += _weakly_scanned(routed)
     findings += _unsure_clearances(scenario, routed)
     findings += _straight_pressure_hoses(scenario, routed)
     findings += assembly_findings(routed)
@@ -149,6 +150,27 @@ def _as_good(other: Hose, hose: Hose) -> bool:
     wall = other.wall == "reinforced" or hose.wall == "soft"
     strong = other.pressure_rating >= hose.pressure_rating
     return other.name != hose.name and easier and wall and strong and other.bore >= hose.bore
+
+
+def _weakly_scanned(routed: Sequence[HoseRoute]) -> list[Finding]:
+    """One caution for every hose with a route only through what was seen, not beyond doubt."""
+    return [
+        Finding(
+            severity="caution",
+            rule="touch",
+            subject=hose.line,
+            said=say("touch.hose", line=hose.line, at=where(met.place or hose.start)),
+            source="the mesh and its viewpoints",
+            value=met.gap,
+            limit=met.asked + met.uncertainty,
+            unit="m",
+            place=met.place,
+            bars=("order_hoses",),
+            remedy=Remedy(said=say("touch.hose-remedy", at=where(met.place or hose.start))),
+        )
+        for hose in routed
+        if (met := hose.weak) is not None
+    ]
 
 
 def _unsure_clearances(scenario: Scenario, routed: Sequence[HoseRoute]) -> list[Finding]:

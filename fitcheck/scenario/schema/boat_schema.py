@@ -16,6 +16,7 @@ from fitcheck.scenario.schema.ranges import (
     Accuracy,
     Atmosphere,
     BelowPort,
+    Felt,
     Heel,
     HeightAboveSea,
     HoleWidth,
@@ -25,6 +26,7 @@ from fitcheck.scenario.schema.ranges import (
     TapeError,
     TapeLength,
     Thickness,
+    ThreePlaces,
     WaterTemperature,
 )
 from fitcheck.scenario.schema.table import Table, key
@@ -111,6 +113,27 @@ class BoardTable(Table):
     grows: AnyDirection | None = key(
         "direction of the thickness from that face (default: away from the inside point)",
         '"down"',
+        default=None,
+    )
+
+
+class CheckedTable(Table):
+    """[[boat.checked]]: weakly scanned space that was touched on board and found free."""
+
+    of: Text = key("the module or line it was checked for", '"hp_pump"')
+    at: AnySpot = key(
+        "the place, as the report gives it: picked on the mesh, or a point in the boat frame",
+        '["0.420 m", "0.100 m", "-0.210 m"]',
+    )
+    gap: Felt = key(
+        "measured there: from the module to the nearest thing, or clear all round a point on the "
+        "line",
+        '"35 mm"',
+    )
+    position: ThreePlaces | None = key(
+        "of a module: its layout.modules.NAME.at when it was checked; the check lapses once the "
+        "module moves",
+        '["0.50 m", "0.40 m", "-0.21 m"]',
         default=None,
     )
 
@@ -235,6 +258,9 @@ class BoatTable(Table):
     )
     declared_free: list[VolumeTable] = key(
         "unscanned space that is known to be free", "[[boat.declared_free]]", default=[]
+    )
+    checked: list[CheckedTable] = key(
+        "weakly scanned space that was touched on board", "[[boat.checked]]", default=[]
     )
     ports: dict[str, BoatPortTable] = key("fixed connections", "[boat.ports.seacock]", default={})
     holes: dict[str, HoleTable] = key("holes in bulkheads", "[boat.holes.bulkhead]", default={})

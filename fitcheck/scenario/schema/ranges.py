@@ -32,6 +32,7 @@ KeepOff = Annotated[float, Quantity("length", "0 mm", "2 m", "as wide as a walkw
 Thickness = Annotated[
     float, Quantity("length", "0.5 mm", "300 mm", "from sheet metal to a built-up bulkhead")
 ]
+Felt = Annotated[float, Quantity("length", "1 mm", "2 m", "a gap is measured by hand with a rule")]
 BelowPort = Annotated[
     float, Quantity("length", "0 mm", "6 m", "no hull opening is farther below its fitting")
 ]

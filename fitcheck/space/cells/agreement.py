@@ -41,12 +41,8 @@ from fitcheck.units import Metre, Ratio
 
 #: Directions examined around a cell.
 LOOKS = 64
-#: Typical values of a scan are taken from cells seen by this many viewpoints.
-SURE = 3
-#: Fronts less backs, as a share of all looks: absolute minimum in air, and minimum share of the
-#: scan's typical value.
+#: Minimum of fronts less backs in air, as a share of all looks.
 NET_FRONTS: Ratio = 0.43
-OF_USUAL: Ratio = 0.7
 #: Below this number of viewpoints the net of fronts must be higher, by the square root of the
 #: ratio: the scatter of a mean falls with the root of the count.
 MANY = 4
@@ -71,6 +67,8 @@ def agreed(
     eyes: NDArray[np.float64],
     sign: Ratio,
     tell: Tell = silent,
+    *,
+    scan: bool = True,
 ) -> NDArray[np.bool_]:
     """For every cell a viewpoint saw, whether all lines around it confirm that it is air.
 
@@ -83,7 +81,7 @@ def agreed(
         asked = good
     tally = np.zeros((len(asked), 4), dtype=np.int64)
     ways, scaled = directions(LOOKS), cell_units(grid, eyes)
-    fields = (scene.sight, scene.ends, scene.spanned.reshape(-1))
+    fields = (scene.sight, scene.ends, scene.spanned.reshape(-1), scene.hard.reshape(-1))
     known = (scene.cells, scene.facing, scene.area)
     reaches = (BACKED / grid.pitch, CLOSE / grid.pitch)
 
@@ -93,13 +91,14 @@ def agreed(
     in_parts(work, len(asked), tell, "cells asked whether their surroundings agree")
     fronts, wrong, lines, net = tally.T
     doubt = float(wrong.sum() / max(1, lines.sum()))
-    usual = float(np.median(net[fronts >= min(SURE, fronts.max())])) / LOOKS
     share, around, seen = _averaged(
         grid, asked, (fronts / np.maximum(lines, 1), net / LOOKS, fronts), good
     )
-    few = np.sqrt(np.maximum(1.0, min(MANY, len(eyes)) / np.maximum(seen, 1.0)))
+    # A drawing lacks nothing, so that no viewpoint had a chance to miss a body.
+    many = MANY if scan else min(MANY, len(eyes))
+    few = np.sqrt(np.maximum(1.0, many / np.maximum(seen, 1.0)))
     result: NDArray[np.bool_] = (share >= min(AGREEING, PER_DOUBT * doubt)) & (
-        around >= few * min(NET_FRONTS, OF_USUAL * usual)
+        around >= few * NET_FRONTS
     )
     return result
 
@@ -123,15 +122,15 @@ def _averaged(
 
 @kernel(nogil=True)
 def _tally(  # type: ignore[no-untyped-def]
-    cells, eyes, ways, sight, ends, spanned, known, facing, area, sign, thick, close, tally
+    cells, eyes, ways, sight, ends, spanned, hard, known, facing, area, sign, thick, close, tally
 ):
     """Per cell: viewpoint lines on fronts, on backs or nothing, all lines; fronts less backs of
     looks.
 
     Looks that end on fronts with a back within `thick` cells behind count as neither, backs within
     `close` cells WEIGHT times. cells (n, 3); eyes (m, 3) [cells]; ways (k, 3) unit; sight, ends,
-    facing, area as in Scene, known its cells, spanned flat; sign from facing_sign; tally (n, 4) is
-    added to.
+    facing, area as in Scene, known its cells, spanned and hard flat; sign from facing_sign;
+    tally (n, 4) is added to.
     """
     for row in range(cells.shape[0]):
         x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
@@ -150,13 +149,18 @@ def _tally(  # type: ignore[no-untyped-def]
             if end == -1 or spanned[end]:
                 tally[row, 1] += 1
                 continue
+            if hard[end]:
+                tally[row, 0] += 1
+                continue
             side = sign * side_met(end, -dx, -dy, -dz, known, facing, area)
             tally[row, 0] += side <= 0.0
             tally[row, 1] += side > CLEARLY_BACK
         for way in range(ways.shape[0]):
             dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
             end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
-            if end != -1 and not spanned[end]:
+            if end != -1 and hard[end]:
+                tally[row, 3] += 1
+            elif end != -1 and not spanned[end]:
                 side = sign * side_met(end, dx, dy, dz, known, facing, area)
                 if side > CLEARLY_BACK:
                     tally[row, 3] -= WEIGHT if _within(end, x, y, z, close, ends) else 1

@@ -22,6 +22,8 @@ Cell = tuple[int, int, int]
 #: Minimum agreement of the lines of sight on the outer side of a surface; below it fronts and
 #: backs are not distinguished.
 CLEAR_FACING: Ratio = 0.5
+#: Viewpoints below which no cell of a scan is proven.
+SEVERAL = 2
 #: Maximum distance from the inside point to the seen compartment [m].
 NEAR_START: Metre = 0.25
 
@@ -50,6 +52,7 @@ class Matter:
 class Labelling:
     """The labels and how they were found.
 
+    glimpsed : unseen cells that viewpoints saw, but not all lines of sight around them agree
     opening : widest opening of the compartment, None if it is closed
     facing : sign that turns the mesh's normals to the viewer, 0 if they disagree
     trapped : largest closed pocket that does not contain the inside point [cells]
@@ -57,11 +60,17 @@ class Labelling:
     """
 
     label: NDArray[np.uint8]
+    glimpsed: NDArray[np.bool_]
     opening: Opening | None
     facing: Ratio
     trapped: int
     eyes: int
     needed: int
+
+    @property
+    def as_seen(self) -> NDArray[np.uint8]:
+        """The labels with glimpsed cells free."""
+        return np.where(self.glimpsed, np.uint8(FREE), self.label)
 
 
 def needed_eyes(eyes: int, *, told_apart: bool) -> int:
@@ -80,10 +89,15 @@ def label_seen(
     start: Cell,
     eyes: NDArray[np.float64],
     tell: Tell = silent,
+    *,
+    scan: bool = True,
 ) -> Labelling:
     """Label an open mesh: free is what enough viewpoints saw, connected to the start cell.
 
-    eyes : (n, 3), n >= 1, none of them in a surface [m]
+    Of a scan, cells are free only if the lines of sight around them agree as well; the others that
+    two viewpoints saw are glimpsed, and so is everything where fronts and backs cannot be
+    distinguished, or where there is only one viewpoint. eyes : (n, 3), n >= 1, none of them in a
+    surface [m]; scan : the mesh was measured
     """
     sign, clear = facing_sign(scene, eyes)
     sign = sign if clear >= CLEAR_FACING else 0.0
@@ -95,18 +109,34 @@ def label_seen(
     candidates = np.argwhere(reached & matter.allowed)
     needed = needed_eyes(len(eyes), told_apart=sign != 0.0)
     good = candidates[seen_by(scene, candidates, eyes, sign, 1, tell)]
+    agree = np.ones(len(good), dtype=np.bool_)
     if sign != 0.0 and len(good):
-        good = good[agreed(scene, good, eyes, sign, tell)]
+        agree = agreed(scene, good, eyes, sign, tell, scan=scan)
+    if scan and (sign == 0.0 or len(eyes) < SEVERAL):
+        agree[:] = False
     if needed > 1:
-        good = good[seen_by(scene, good, eyes, sign, needed, tell)]
-    seen = _marked(matter.grid, good)
+        twice = seen_by(scene, good, eyes, sign, needed, tell)
+        good, agree = good[twice], agree[twice]
+    proven, seen = _marked(matter.grid, good[agree]), _marked(matter.grid, good)
     if sign != 0.0:
-        seen &= ~_hanging_on(_behind(matter.grid, scene, good, sign, tell), seen)
+        behind = _behind(matter.grid, scene, good, sign, tell)
+        proven &= ~_hanging_on(behind & proven, proven)
+        seen &= ~_hanging_on(behind, seen)
+    free = _compartment(matter.grid, proven, start)
     label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
     label[matter.solid] = SOLID
-    label[_compartment(matter.grid, seen, start)] = FREE
+    label[free] = FREE
+    glimpsed = np.zeros_like(free)
+    if scan:
+        glimpsed = _compartment(matter.grid, seen | free, start) & ~free
     return Labelling(
-        label=label, opening=opening, facing=sign, trapped=0, eyes=len(eyes), needed=needed
+        label=label,
+        glimpsed=glimpsed,
+        opening=opening,
+        facing=sign,
+        trapped=0,
+        eyes=len(eyes),
+        needed=needed,
     )
 
 
@@ -181,6 +211,7 @@ def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
     sign, clarity = facing_sign(scene, centre)
     return Labelling(
         label=label,
+        glimpsed=np.zeros_like(reached),
         opening=None,
         facing=sign if clarity >= CLEAR_FACING else 0.0,
         trapped=trapped,
@@ -190,13 +221,14 @@ def label_closed(matter: Matter, scene: Scene, start: Cell) -> Labelling | None:
 
 
 def declare_free(
-    label: NDArray[np.uint8], grid: Grid, boxes: tuple[Box, ...], allowed: NDArray[np.bool_]
+    labelling: Labelling, grid: Grid, boxes: tuple[Box, ...], allowed: NDArray[np.bool_]
 ) -> int:
     """Turn unseen cells whose centre is in a declared box into free ones; return their number."""
-    turned = 0
+    turned, label = 0, labelling.label
     for box in boxes:
         chosen = cells_of(grid, box) & (label == UNSEEN) & allowed
         label[chosen] = FREE
+        labelling.glimpsed[chosen] = False
         turned += int(chosen.sum())
     return turned
 

@@ -48,6 +48,7 @@ class Scene:
     ends : the same including lids: a line may enter through a lid but not leave
     cells : (m,) sorted flat index of every cell that holds triangles
     spanned : grid.shape bool, cells over holes of the scan: a line that ends there proves nothing
+    hard : grid.shape bool, lids and declared solids: known to be there, a front from any side
     facing : (m, 3) area-weighted sum of unit normals in it; area : (m,) sum of weights
     """
 
@@ -55,6 +56,7 @@ class Scene:
     sight: NDArray[np.uint8]
     ends: NDArray[np.uint8]
     spanned: NDArray[np.bool_]
+    hard: NDArray[np.bool_]
     cells: NDArray[np.int64]
     facing: NDArray[np.float64]
     area: NDArray[np.float64]
@@ -96,6 +98,7 @@ def build_scene(
         sight=sight,
         ends=room_round(opaque | lid) if lid.any() else sight,
         spanned=spanned,
+        hard=extra | lid,
         cells=cells,
         facing=facing,
         area=np.bincount(place, shares, minlength=len(cells)).astype(np.float64),

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.box import Box, as_axes, as_point
 from fitcheck.model.found.space import Frame, PlacedHole, PlacedPort, PlacedVolume
-from fitcheck.model.given.boat import Bearing, Boat, Lid, Volume
+from fitcheck.model.given.boat import Bearing, Boat, Lid, Spot, Volume
 from fitcheck.space.datum.frame import to_boat
 from fitcheck.units import Direction, Picked, Point
 
@@ -17,6 +17,11 @@ from fitcheck.units import Direction, Picked, Point
 def place(frame: Frame, picked: Picked) -> Point:
     """A picked point in the boat frame [m]."""
     return as_point(to_boat(frame, np.array(picked)))
+
+
+def spot(frame: Frame, one: Spot) -> Point:
+    """A picked point, or a place of the boat frame, in the boat frame [m]."""
+    return place(frame, one.at) if one.frame == "mesh" else one.at
 
 
 def place_ports(frame: Frame, boat: Boat) -> tuple[PlacedPort, ...]:

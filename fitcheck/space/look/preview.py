@@ -51,9 +51,9 @@ def preview(
         open_eyes = stations[~matter.solid[tuple(index.T)]]
         eyes = np.concatenate([inside[None], open_eyes])
     else:
-        first = label_seen(matter, scene, start, inside[None])
+        first = label_seen(matter, scene, start, inside[None], scan=False)
         eyes = _spread(matter.grid, first.label, room, inside)
-    seen = label_seen(matter, scene, start, eyes)
+    seen = label_seen(matter, scene, start, eyes, scan=False)
     found = closed if closed is not None and len(stations) == 0 else seen
     return _told(matter, found, triangles, eyes, scale, bool(len(stations)))
 
