@@ -179,7 +179,15 @@ def _looked(
     given = len(eyes) + len(blind)
     if len(eyes) == 0:
         eyes = np.array([compartment.inside])
-    seen = label_seen(matter, scene, start, eyes, tell, scan=boat.origin == "scan")
+    seen = label_seen(
+        matter,
+        scene,
+        start,
+        eyes,
+        tell,
+        scan=boat.origin == "scan",
+        cloud=compartment.provenance.points > 0,
+    )
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
 
 

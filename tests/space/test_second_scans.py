@@ -255,5 +255,5 @@ def test_known_boxes_are_wrong_when_they_meet_the_truth() -> None:
         "light", "near", [box("fits", -0.001), box("fits", 0.005), box("fits", 0.02),
                           box("clash", 0.012), box("clash", -0.01), box("tight", 0.0)]
     )  # fmt: skip
-    assert "6 boxes: fit    3, uncertain    1" in line
+    assert "6 boxes: fit    3, touch    0, uncertain    1" in line
     assert "meet the truth 1, have less than asked 2; of clash have what is asked 1" in line

@@ -297,12 +297,12 @@ def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
     if guard != "backs":
         monkeypatch.setattr(
             "fitcheck.space.cells.labels.among_backs",
-            lambda _s, cells, *_: np.zeros(len(cells), bool),
+            lambda _s, cells, *_, **__: np.zeros(len(cells), bool),
         )
     if guard != "agreement":
         monkeypatch.setattr(
             "fitcheck.space.cells.labels.agreed",
-            lambda _s, cells, *_: np.ones(len(cells), bool),
+            lambda _s, cells, *_, **__: np.ones(len(cells), bool),
         )
     if guard != "spans":
         monkeypatch.setattr(sys.modules[survey.__module__], "spans", lambda _surface: [])

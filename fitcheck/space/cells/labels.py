@@ -91,13 +91,15 @@ def label_seen(
     tell: Tell = silent,
     *,
     scan: bool = True,
+    cloud: bool = False,
 ) -> Labelling:
     """Label an open mesh: free is what enough viewpoints saw, connected to the start cell.
 
     Of a scan, cells are free only if the lines of sight around them agree as well; the others that
     two viewpoints saw are glimpsed, and so is everything where fronts and backs cannot be
     distinguished, or where there is only one viewpoint. eyes : (n, 3), n >= 1, none of them in a
-    surface [m]; scan : the mesh was measured
+    surface [m]; scan : the mesh was measured; cloud : it is points, whose sides no file gives, so
+    that a third viewpoint takes the place of fronts
     """
     sign, clear = facing_sign(scene, eyes)
     sign = sign if clear >= CLEAR_FACING else 0.0
@@ -112,7 +114,7 @@ def label_seen(
     agree = np.ones(len(good), dtype=np.bool_)
     if sign != 0.0 and len(good):
         agree = agreed(scene, good, eyes, sign, tell, scan=scan)
-    if scan and (sign == 0.0 or len(eyes) < SEVERAL):
+    if scan and ((sign == 0.0 and not cloud) or len(eyes) < SEVERAL):
         agree[:] = False
     if needed > 1:
         twice = seen_by(scene, good, eyes, sign, needed, tell)
