@@ -78,11 +78,21 @@ class ScenarioError(FitcheckError):
 
 
 class MeshError(FitcheckError):
-    """The mesh file cannot be used; says what was found and what to do."""
+    """The mesh file cannot be used; says what was found and what to do.
 
-    def __init__(self, file: str, seen: str, remedy: str) -> None:
-        self.file, self.seen, self.remedy = file, seen, remedy
+    key : the key of the boat file that is at fault
+    """
+
+    def __init__(self, file: str, seen: str, remedy: str, key: str = "boat.mesh") -> None:
+        self.file, self.seen, self.remedy, self.key = file, seen, remedy, key
         super().__init__(shown(f"{file}: {seen}; {remedy}"))
+
+    def located(self, boat_file: str, line: int) -> MeshError:
+        """The same error with file, line and key of the scenario."""
+        where = f"{self.key}: {self.file}" if self.key == "boat.mesh" else self.key
+        if self.file.startswith(self.key):
+            where = self.file
+        return MeshError(f"{boat_file}:{line}: {where}", self.seen, self.remedy, self.key)
 
 
 class OutOfRangeError(FitcheckError):

@@ -8,7 +8,8 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from fitcheck.errors import FitcheckError
+from fitcheck.errors import FitcheckError, MeshError
+from fitcheck.findings.causes import OF_ALL
 from fitcheck.fit import check_fit, explain_gaps, mend_fit, stands_lower
 from fitcheck.hydraulics import explain_water, find_ranges, mend_water, solve_water
 from fitcheck.kept import keep_explanations, keep_result, keep_space, kept_space
@@ -23,7 +24,7 @@ from fitcheck.model.result import Result
 from fitcheck.order import explain_cuts, make_order
 from fitcheck.routing import Recall, allow_wander, play_unknown, route_hoses
 from fitcheck.scenario import read_scenario, save_moved
-from fitcheck.space import explain_scale, long_search, on_nearby, survey
+from fitcheck.space import explain_scale, long_search, on_frame, on_nearby, survey
 
 
 def run(file: Path, tell: Tell = silent) -> Result:
@@ -68,7 +69,11 @@ def _surveyed(scenario: Scenario, tell: Tell) -> Space:
         if slow := long_search(grid.cells, grid.pitch):
             tell(slow)
         return space
-    space = survey(scenario, tell)
+    try:
+        space = survey(scenario, tell)
+    except MeshError as error:
+        line = scenario.line(error.key)
+        raise error.located(scenario.boat_file, line) from error
     keep_space(scenario, space)
     return space
 
@@ -88,12 +93,16 @@ def _checked(
         # Assemblies may get longer here, which the water side has to take into account.
         routes = allow_wander(scenario, space, fit, recall, tell)
     hydraulics = solve_water(scenario, space, routes, tell)
-    if not moved:
+    frame = on_frame(scenario, space)
+    # Positions and hoses proposed in a wrong frame or at a wrong scale would be wrong themselves.
+    wrong = any(row.rule in OF_ALL and row.severity == "fail" for row in frame + space.findings)
+    if not moved and not wrong:
         tried = trial(scenario, space, fit, routes, recall)
         lower = stands_lower(scenario, space)
         fit = mend_fit(scenario, space, fit, tell)
         hydraulics = mend_water(scenario, space, routes, hydraulics, tried, lower, tell)
         hydraulics = find_ranges(scenario, space, routes, hydraulics, tell)
+    if not moved:
         near = on_nearby(space, fit, routes)
     # Hoses that a remedy changes are marked in the order.
     order = make_order(scenario, space, routes, hydraulics)
@@ -105,6 +114,7 @@ def _checked(
         hydraulics=hydraulics,
         order=order,
         near=near,
+        frame=frame,
         date=date.today().isoformat(),
     )
 

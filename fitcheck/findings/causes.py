@@ -11,11 +11,28 @@ from types import MappingProxyType
 
 from fitcheck.findings.rules.fit import FIT
 from fitcheck.findings.rules.order import ORDERS
+from fitcheck.findings.rules.piping import PIPING
 from fitcheck.findings.rules.routes import ROUTES
 from fitcheck.findings.rules.water import WATER
 
-#: Everything measured in the boat, which a wrong scale invalidates.
-_MEASURED = frozenset(row.rule for rows in (FIT, ROUTES, WATER, ORDERS) for row in rows)
+#: What the lines and devices of the kit alone decide.
+_OF_THE_KIT = frozenset(
+    {
+        "device-missing",
+        "line-missing",
+        "boat-port-role",
+        "line-reversed",
+        "line-without-flow",
+        "water-stranded",
+        "consumer-unknown",
+        "backward-flow",
+    }
+)
+#: All that is measured in the boat, which a wrong scale or a wrong boat frame invalidates.
+MEASURED = (
+    frozenset(row.rule for rows in (FIT, ROUTES, WATER, PIPING, ORDERS) for row in rows)
+    - _OF_THE_KIT
+) | {"port-blocked", "hole-blocked"}
 #: Consequences of a misplaced module for itself and for the hoses at its ports.
 _OF_A_PLACE = frozenset(
     {
@@ -43,9 +60,17 @@ EVERYWHERE: Mapping[str, frozenset[str]] = MappingProxyType(
         "tape-disagreement": frozenset({"scale", "scale-unproven"}),
     }
 )
-#: Consequences of a failed scale, which invalidates all measurements.
-OF_THE_SCALE = _MEASURED
-#: Consequences at the module itself and at the lines that end there.
+#: Causes that invalidate all measurements if they fail.
+OF_ALL = frozenset({"scale", "frame-doubted"})
+#: Consequences at the module or boat port itself and at the lines that end there. A module through
+#: a wall overlaps it and reaches beyond it: one move resolves both.
 AT_THE_MODULE: Mapping[str, frozenset[str]] = MappingProxyType(
-    dict.fromkeys(("clash", "outside", "unseen", "standing"), _OF_A_PLACE)
+    {
+        "outside": _OF_A_PLACE | {"clash", "unseen"},
+        "clash": _OF_A_PLACE | {"unseen"},
+        "unseen": _OF_A_PLACE,
+        "standing": _OF_A_PLACE,
+        "port-off-surface": frozenset({"port-blocked", "no-route"}),
+        "port-blocked": frozenset({"no-route"}),
+    }
 )

@@ -34,6 +34,7 @@ class Result:
     """All stages of one run; `date` is the day of it, as 2026-01-31, "" where unknown.
 
     near : notes on unscanned space near boxes and hoses
+    frame : the key of the boat frame that is probably wrong
     """
 
     scenario: Scenario
@@ -43,13 +44,14 @@ class Result:
     hydraulics: Hydraulics
     order: Order
     near: tuple[Finding, ...] = ()
+    frame: tuple[Finding, ...] = ()
     date: str = ""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Findings of all stages, worst first, otherwise in the order of the stages."""
         stages = (self.fit, self.routes, self.hydraulics, self.order)
-        every = [*self.space.findings, *self.near]
+        every = [*self.frame, *self.space.findings, *self.near]
         every += [finding for stage in stages for finding in stage.findings]
         return tuple(sorted(every, key=lambda finding: SEVERITIES.index(finding.severity)))
 
@@ -87,7 +89,7 @@ class Result:
         If the scan itself shows an overlap or a short service clearance, its uncertainty is no
         reason to cut.
         """
-        stands = self.space.findings + self.near + self.fit.findings
+        stands = self.frame + self.space.findings + self.near + self.fit.findings
         reasons = [
             row
             for row in self.findings

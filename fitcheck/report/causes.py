@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, OF_THE_SCALE
+from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, MEASURED, OF_ALL
 from fitcheck.findings.rule import SEVERITIES
 from fitcheck.model.finding import Finding
 from fitcheck.model.result import Result
@@ -55,17 +55,17 @@ def _urgency(row: Finding) -> tuple[int, int, int]:
 
 
 def _module_ends(result: Result) -> dict[str, frozenset[str]]:
-    """The modules at the ends of each line."""
+    """The modules at the ends of each line, and its ports."""
     return {
-        line.name: frozenset((line.start.owner, line.end.owner))
+        line.name: frozenset((line.start.owner, line.end.owner, str(line.start), str(line.end)))
         for line in result.scenario.kit.lines
     }
 
 
 def _explains(cause: Finding, row: Finding, ends: dict[str, frozenset[str]]) -> bool:
     """Whether one finding is a consequence of another, which must be resolved anyway."""
-    if cause.rule == "scale":
-        return cause.severity == "fail" and row.rule in OF_THE_SCALE
+    if cause.rule in OF_ALL:
+        return cause.severity == "fail" and row.rule in MEASURED
     if row.rule in EVERYWHERE.get(cause.rule, ()):
         return cause.severity == "fail" or row.severity != "fail"
     if row.rule in AT_THE_MODULE.get(cause.rule, ()):

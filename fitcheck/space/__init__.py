@@ -11,6 +11,7 @@ from fitcheck.space.datum.frame import to_boat
 from fitcheck.space.datum.picks import accuracy_of, pick_of
 from fitcheck.space.datum.scale import find_scale
 from fitcheck.space.look.scan import scan
+from fitcheck.space.misread import on_frame
 from fitcheck.space.nearby import on_nearby
 from fitcheck.space.stage import survey
 
@@ -21,6 +22,7 @@ __all__ = [
     "find_scale",
     "long_search",
     "make_splats",
+    "on_frame",
     "on_nearby",
     "pick_of",
     "read_mesh",

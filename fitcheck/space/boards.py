@@ -51,6 +51,7 @@ def _box(frame: Frame, board: Board, inside: Point) -> Box:
             f"boat.boards '{board.name}'",
             "the four corners are not a rectangle",
             "write them in order round one face; a board of another shape is two or more boards",
+            "boat.boards",
         )
     normal = np.cross(u, v)
     side = _side(frame, board, normal, middle - np.array(inside))
@@ -77,6 +78,7 @@ def _side(
             f"boat.boards '{board.name}'",
             "`grows` runs along the board, not through it",
             "write the direction of its thickness from the face whose corners are given",
+            "boat.boards",
         )
     return 1.0 if cosine > 0.0 else -1.0
 

@@ -17,7 +17,6 @@ from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.meshfiles.splats import make_splats
-from fitcheck.model.found.space import Frame
 from fitcheck.model.given.boat import Boat
 from fitcheck.space.cells.labels import Matter, cells_of
 from fitcheck.space.datum.frame import Bearings, find_frame, to_boat
@@ -41,6 +40,8 @@ SHORTEST: Metre = 0.10
 #: Points this far outside the crop still belong to its walls; fewer than this number do not make a
 #: surface.
 CLOSE: Metre = 0.05
+#: Phones and headsets measure no farther; common practice, no source.
+FARTHEST_EYE: Metre = 5.0
 FEWEST_POINTS = 100
 
 
@@ -95,14 +96,15 @@ def bring_aboard(boat: Boat) -> Compartment:
     crop = upright(frame, boat.crop) if boat.crop else None
     told = Provenance(said=mesh.said, doubts=mesh.doubts, unit=mesh.unit, taken=taken)
     if mesh.is_cloud:
-        surface, told = _splatted(mesh, frame, crop, told, name)
+        surface, told = _splatted(mesh, bearings, crop, told, name)
     else:
         surface = to_boat(frame, mesh.triangles)
     raw = len(surface) if mesh.is_cloud else mesh.raw
     if crop is not None:
         surface = _cropped(surface, crop, name)
-    _check_size(surface if crop is None else crop.corners(), name)
+    _check_size(surface if crop is None else crop.corners(), name, bearings)
     eyes = np.array(boat.viewpoints, dtype=np.float64).reshape(-1, 3)
+    _refuse_far(to_boat(frame, eyes), surface)
     return Compartment(
         bearings=bearings,
         raw=raw,
@@ -118,9 +120,10 @@ def bring_aboard(boat: Boat) -> Compartment:
 
 
 def _splatted(
-    mesh: RawMesh, frame: Frame, crop: Box | None, told: Provenance, name: str
+    mesh: RawMesh, bearings: Bearings, crop: Box | None, told: Provenance, name: str
 ) -> tuple[NDArray[np.float64], Provenance]:
     """The points inside the crop as squares [m]."""
+    frame = bearings.frame
     points = to_boat(frame, mesh.points)
     near = np.ones(len(points), dtype=np.bool_)
     if crop is not None:
@@ -129,8 +132,9 @@ def _splatted(
     if near.sum() < FEWEST_POINTS:
         seen = f"only {int(near.sum()):,} points are inside boat.crop"
         seen = seen if crop is not None else f"has only {len(points):,} points"
-        raise MeshError(name, seen, "pick the crop again, or export more of the cloud")
-    _check_size(points[near], name)
+        key = "boat.mesh" if crop is None else "boat.crop"
+        raise MeshError(name, seen, "pick the crop again, or export more of the cloud", key)
+    _check_size(points[near], name, bearings)
     towards = np.empty((0, 3))
     if len(mesh.stations):
         known = np.concatenate([to_boat(frame, mesh.stations), np.full((1, 3), np.nan)])
@@ -196,25 +200,48 @@ def _cropped(surface: NDArray[np.float64], crop: Box, name: str) -> NDArray[np.f
             name,
             f"the crop box is only {amount(float(size.min()), 'gap')} thick",
             "give boat.crop two points at opposite corners of the box, in all three directions",
+            "boat.crop",
         )
     low = np.array(crop.centre) - np.array(crop.half)
     # In units of the box, its overlap test is that of one cell.
     unit = Grid(origin=(0.0, 0.0, 0.0), pitch=1.0, shape=(1, 1, 1))
     _, faces = touched_pairs((surface - low) / size, unit)
     if len(faces) == 0:
-        raise MeshError(name, "no part of the mesh is inside boat.crop", "pick the crop again")
+        seen = "no part of the mesh is inside boat.crop"
+        raise MeshError(name, seen, "pick the crop again", "boat.crop")
     return np.ascontiguousarray(surface[faces])
 
 
-def _check_size(points: NDArray[np.float64], name: str) -> None:
+def _check_size(points: NDArray[np.float64], name: str, bearings: Bearings) -> None:
     rows = points.reshape(-1, 3)
     length = float((rows.max(axis=0) - rows.min(axis=0)).max())
     if not SHORTEST <= length <= LONGEST:
-        raise MeshError(
+        raise _of_the_scale(bearings) or MeshError(
             name,
             f"in the stated unit the compartment is {amount(length, 'length')} long",
             "check boat.unit and the tape measures, or cut the compartment out with boat.crop",
+            "boat.unit",
         )
+
+
+def _refuse_far(eyes: NDArray[np.float64], surface: NDArray[np.float64]) -> None:
+    """Raise MeshError for a viewpoint from which no scanner sees the mesh."""
+    rows = surface.reshape(-1, 3)
+    away = np.maximum(rows.min(axis=0) - eyes, eyes - rows.max(axis=0))
+    off = np.linalg.norm(np.maximum(away, 0.0), axis=1)
+    if len(off) and off.max() > FARTHEST_EYE:
+        key = f"boat.viewpoints, item {int(off.argmax()) + 1}"
+        seen = f"the viewpoint is {show(float(off.max()), 'length')} outside the mesh"
+        raise MeshError(key, seen, "pick it again where the scanner was held", key)
+
+
+def _of_the_scale(bearings: Bearings) -> MeshError | None:
+    """The error for a size that is wrong because the scale is wrong, None if it is not."""
+    for row in bearings.findings:
+        if row.rule == "scale" and row.severity == "fail":
+            remedy = "correct boat.unit or the length of the tape measurement"
+            return MeshError("boat.tape", row.text.rstrip("."), remedy, "boat.tape")
+    return None
 
 
 def _grid(compartment: Compartment, pitch: Metre, name: str) -> Grid:
@@ -252,7 +279,7 @@ def check_pitch(compartment: Compartment, pitch: Metre, name: str) -> int:
     while math.prod(_count(size, coarser)) > MAX_CELLS:
         coarser += 0.001
     span = " x ".join(amount(length, "run") for length in size.tolist())
-    raise MeshError(
+    raise _of_the_scale(compartment.bearings) or MeshError(
         name,
         f"a compartment of {span} at a pitch of {amount(pitch, 'length')} has {cells:,} cells, "
         f"more than {MAX_CELLS:,}",

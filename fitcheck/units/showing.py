@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from fitcheck.units.annotations import MESH_UNITS, Metre, System
+from fitcheck.units.annotations import MESH_UNITS, Metre, Ratio, System
 from fitcheck.units.kinds import INCH, KINDS, ZEROS
 from fitcheck.units.styles import (
     FIGURES,
@@ -160,9 +160,9 @@ def in_file(value: float, kind: str, system: System) -> str:
     return write(value, PARSED_AS.get(kind, kind), FILED[kind][system == "imperial"])
 
 
-def mesh_unit_name(unit: Metre) -> str:
+def mesh_unit_name(unit: Metre, within: Ratio = 1e-3) -> str:
     """Name of a unit of `MESH_UNITS`, also if rounded in the fourth digit; "" for others."""
-    return next((name for name, one in MESH_UNITS.items() if abs(one / unit - 1.0) < 1e-3), "")
+    return next((name for name, one in MESH_UNITS.items() if abs(one / unit - 1.0) < within), "")
 
 
 def _in_unit(value: float, kind: str, unit: str) -> float:

@@ -14,7 +14,7 @@ from rich.console import Console
 
 from fitcheck.compare.condensed import condensed
 from fitcheck.findings.catalogue import CATALOGUE, row_of
-from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, OF_THE_SCALE
+from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, MEASURED, OF_ALL
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
 from fitcheck.model.found.comparison import Candidate, Comparison
@@ -268,7 +268,7 @@ def test_a_note_that_bars_a_step_is_listed_to_do() -> None:
 def test_no_two_rules_explain_each_other() -> None:
     """Each would hide the other, and neither would be resolved."""
     table = {cause: set(rules) for cause, rules in (*EVERYWHERE.items(), *AT_THE_MODULE.items())}
-    table["scale"] = set(OF_THE_SCALE)
+    table |= {cause: set(MEASURED) for cause in OF_ALL}
     for cause, rules in table.items():
         reached: set[str] = set()
         ahead = set(rules)

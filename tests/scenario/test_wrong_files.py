@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.errors import Fault
-from tests.specimens.scenario_texts import BOAT, MAIN, TEXTS, faults_of, write_files
+from tests.specimens.scenario_texts import BOAT, LAYOUT, MAIN, TEXTS, faults_of, write_files
 
 
 def one(faults: tuple[Fault, ...]) -> Fault:
@@ -72,3 +72,20 @@ def test_a_scenario_in_a_folder_below_is_found(
     (tmp_path / "scenarios" / "bay.toml").write_text(MAIN)
     monkeypatch.chdir(tmp_path)
     assert one(faults_of(Path("bay.toml"))).remedy == "did you mean 'scenarios/bay.toml'?"
+
+
+def test_a_hole_smaller_than_the_hose_is_one_fault(tmp_path: Path) -> None:
+    for size, wrong in (("6 mm", True), ("27 mm", True), ("27.1 mm", False)):
+        boat = BOAT.replace('diameter = "60 mm"', f'diameter = "{size}"')
+        faults = faults_of(write_files(tmp_path, boat=boat))
+        assert bool(faults) == wrong
+        if wrong:
+            assert one(faults).key == "layout.lines.delivery.holes, item 1"
+            assert "27 mm outside" in one(faults).text
+
+
+def test_one_of_several_holes_is_enough_for_the_hose(tmp_path: Path) -> None:
+    small = BOAT[BOAT.index("[boat.holes.bulkhead]") : BOAT.index("[boat.conditions]")]
+    boat = BOAT + small.replace("bulkhead", "slit").replace("60 mm", "6 mm")
+    layout = LAYOUT.replace('["bulkhead"]', '["slit or bulkhead"]')
+    assert faults_of(write_files(tmp_path, boat=boat, layout=layout)) == ()

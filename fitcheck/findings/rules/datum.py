@@ -15,7 +15,7 @@ DATUM = (
     ),
     Rule(
         rule="scale",
-        title="scale of the mesh",
+        title="unit and tape measurements disagree",
         meaning="The tape measurements make the mesh larger or smaller than its unit gives.",
         severities=("fail", "caution", "note"),
         limit="10 % from its unit, beyond which the unit itself is wrong",
@@ -38,6 +38,15 @@ DATUM = (
         title="fit of the tape measurements",
         meaning="The tape measurements agree; this is the uncertainty of the scale.",
         severities=("note",),
+    ),
+    Rule(
+        rule="frame-doubted",
+        title="probably wrong",
+        meaning="Modules and boat ports are not in free space, but would be with one key of the "
+        "boat frame changed: the mesh is upside down, the wrong way round or at the wrong height.",
+        severities=("fail",),
+        bars=BOTH,
+        remedies=("keys", "words"),
     ),
     Rule(
         rule="up-unproven",

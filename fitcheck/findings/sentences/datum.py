@@ -10,10 +10,18 @@ SENTENCES = {
     "and write them as [[boat.tape]]. For a drawing one that agrees is enough.",
     "scale": "The tape measurements make the mesh {ratio} times the size its unit gives; the tape "
     "measurements are used.",
-    "scale.doubted": "The tape measurement makes the mesh {ratio} times the size its unit gives; "
-    "the tape measurement is used. With only one it is unknown which of the two is wrong.",
-    "scale.remedy": "Check boat.unit and the ends of the tape measurements.",
-    "scale.doubted-remedy": "Take a second tape measurement.",
+    "scale.doubted": "The tape measurement is {taped}, but {by_unit} by boat.unit, so the mesh "
+    "is {ratio} times the size its unit gives; the tape measurement is used. With only one it is "
+    "unknown which of the two is wrong.",
+    "scale.unit": "The tape measurements fit a mesh in {other}, but boat.unit is {unit} ({ratio} "
+    "times); the tape measurements are used.",
+    "scale.remedy": "Check boat.unit and the lengths and ends of the tape measurements.",
+    "scale.doubted-remedy": "The tape measurement is {taped}, but {by_unit} by boat.unit. Correct "
+    "the one that is wrong, and take a second tape measurement.",
+    "scale.unit-remedy": "The tape measurements fit a mesh in {other}, but boat.unit is {unit}. "
+    "Set boat.unit to {other}.",
+    "scale.unit-doubted-remedy": "The tape measurement fits a mesh in {other}, but boat.unit is "
+    "{unit}. Set boat.unit to {other}, or correct the length of the tape measurement.",
     "tape-disagreement.longer": "The tape measurements disagree: number {number} ({taped}) is "
     "{off} longer than the others predict. Without it the scale is {without}, with it {whole}. "
     "{used:^}.",
@@ -41,6 +49,17 @@ SENTENCES = {
     "marks.spread": "The tilt of the plane through {count} points of boat.{marks} is uncertain by "
     "{tilt}.",
     "marks.spread-remedy": "Pick more points, farther apart.",
+    "frame-doubted": "{names:and} {names:is|are} not in free space. With {change}, {clear} of "
+    "{count} modules and boat ports would be.",
+    "frame-doubted.remedy": "Write {change} if that is so on board: {clear} of {count} modules "
+    "and boat ports are then in free space, now {now}.",
+    "frame-doubted.axis": "{wrong} = {axis}",
+    "frame-doubted.up": "boat.up reversed",
+    "frame-doubted.swapped": "boat.up and boat.forward exchanged",
+    "frame-doubted.forward": "another direction of boat.forward",
+    "frame-doubted.side": "boat.centreline.side = {side}",
+    "frame-doubted.height": "boat.datum.above_sea = {height}",
+    "frame-doubted.waterline": "the coordinates of boat.waterline in the order {order}",
     "up-unproven": "The vertical is not proven: only an axis of the mesh defines it.",
     "up-unproven.remedy": "For a drawing state boat.conditions.trim; for a scan pick six "
     "waterline marks or level points.",

@@ -92,12 +92,13 @@ def answer(result: Result, system: System) -> Answer:
     rows = causes(result)
     ready = result.ready
     cut, order = result.cut_joinery, result.order_hoses
+    first, others = (_reasons(hold, rows) for hold in (cut, order))
     return Answer(
         verdict=verdict_words(result.verdict, ready=ready),
         ready=ready,
         steps=(
-            ("Cut joinery", cut.safe, _hold_words(result, cut, None, system)),
-            ("Order hoses", order.safe, _hold_words(result, order, cut, system)),
+            ("Cut joinery", cut.safe, _hold_words(result, cut, first, [], system)),
+            ("Order hoses", order.safe, _hold_words(result, order, others, first, system)),
         ),
         heading="Read first" if ready else "Do first",
         deeds=tuple(_deed(cause, result, system) for cause in rows[:MOST_TO_DO]),
@@ -117,14 +118,26 @@ def answer(result: Result, system: System) -> Answer:
     )
 
 
-def _hold_words(result: Result, hold: Hold, before: Hold | None, system: System) -> str:
+def _reasons(hold: Hold, rows: Sequence[Cause]) -> list[Finding]:
+    """The findings that bar a step, without consequences of others."""
+    roots = {id(one) for row in rows for one in (row.finding, *row.alike)}
+    return [row for row in hold.reasons if id(row) in roots] or list(hold.reasons)
+
+
+def _hold_words(
+    result: Result,
+    hold: Hold,
+    reasons: list[Finding],
+    before: list[Finding],
+    system: System,
+) -> str:
     """Yes or not yet, and one reason, unless the step before has just given it."""
     said = yes_or_not_yet(hold.safe)
-    if not hold.reasons:
+    if not reasons:
         return f"{said}: {plain(hold.said.text(system))}"
-    first, *others = hold.reasons
+    first, *others = reasons
     more = f" (and {len(others)} more)" if others else ""
-    if before and before.reasons[:1] == (first,):
+    if before[:1] == [first]:
         return f"{said}: the same reason{more}"
     return f"{said}: {_title(result, (first,), system)}{more}"
 

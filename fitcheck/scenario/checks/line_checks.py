@@ -213,7 +213,23 @@ def _check_holes(tree: Tree, line: str) -> None:
         for name in (part.strip() for part in (tree.text(*key, number) or "").split(" or ")):
             _check_hole(tree, (*key, number), name, known, seen | own)
             own.add(name)
+        _check_width(tree, (*key, number), line, own & set(known))
         seen |= own
+
+
+def _check_width(tree: Tree, key: Path, line: str, holes: set[str]) -> None:
+    """At least one of the holes a line may pass is wider than its hose."""
+    hose = tree.text("layout", "lines", line, "hose") or tree.text("kit", "lines", line, "hose")
+    outside = tree.quantity("length", "kit", "hoses", hose or "", "outside_diameter")
+    widths = [tree.quantity("length", "boat", "holes", name, "diameter") for name in sorted(holes)]
+    found = [width for width in widths if width is not None]
+    if outside is None or not found or len(found) < len(widths) or max(found) > outside:
+        return
+    said = (
+        f"hose '{hose}' of line '{line}' is {show(outside, 'm')} outside, which does not pass "
+        f"hole {' or '.join(sorted(holes))} of {show(max(found), 'm')}"
+    )
+    tree.fault(key, said, "correct the diameter of the hole, or name a wider hole")
 
 
 def _check_hole(tree: Tree, key: Path, name: str, known: list[str], seen: set[str]) -> None:

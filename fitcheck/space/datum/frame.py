@@ -92,5 +92,6 @@ def _forward(boat: Boat, up: NDArray[np.float64]) -> NDArray[np.float64]:
             boat.mesh,
             "boat.forward points up or down rather than forward",
             "give the mesh axis, or two points, that run from the stern to the bow",
+            "boat.forward",
         )
     return unit(level)

@@ -155,6 +155,7 @@ def _upward(boat: Boat, scale: Metre) -> _Up:
             boat.mesh,
             "the vertical is not defined",
             "give boat.waterline, boat.level or boat.up",
+            "boat.up",
         )
     up = unit(boat.up)
     error = AXIS if boat.origin == "scan" else 0.0
@@ -188,6 +189,7 @@ def _plane_through(boat: Boat, points: Floats, key: str) -> _Plane:
             boat.mesh,
             f"{len(points)} points of boat.{key} do not define a plane",
             "pick six or more",
+            f"boat.{key}",
         )
     sigma = float(np.hypot(_pick(boat), MARKED / COVERAGE)) if boat.origin == "scan" else 0.001
     fitted, axes = _fitted(boat, points, sigma, key)
@@ -240,6 +242,7 @@ def _refuse_a_line(boat: Boat, points: Floats, sigma: Metre, key: str) -> None:
         f"({amount(across, 'gap')} across it): the tilt of the level plane is uncertain by "
         f"{amount(min(tilt, np.pi / 2), 'tilt')}",
         "pick points on both sides of the boat, and fore and aft",
+        f"boat.{key}",
     )
 
 

@@ -9,15 +9,21 @@ from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
 from fitcheck.findings.said import Said, quantities, quantity, say
-from fitcheck.model.finding import Assumption, Finding, Remedy, Step
+from fitcheck.model.finding import Assumption, Finding, Remedy, Severity, Step
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.datum.least_squares import Fitted, fit
 from fitcheck.space.datum.picks import PRACTICE, picked_on_surface
-from fitcheck.units import Metre, Ratio
+from fitcheck.units import Metre, Ratio, mesh_unit_name, show
 
 #: Scale uncertainty (95 %) of a scan without measurements on board; common practice, no source.
 UNPROVEN_SCALE: Ratio = 0.02
+#: Beyond this deviation the unit or the tape measurement itself is wrong.
+UNIT_WRONG: Ratio = 0.10
+#: Beyond this spread of the scales of single tape measurements their mean is meaningless.
+GROSS: Ratio = 0.5
+#: Tape measurements this close to another unit were probably taken of a mesh in that unit.
+NAMED: Ratio = 0.03
 #: Nothing may be cut or ordered with a doubtful scale.
 BOTH: tuple[Step, ...] = ("cut_joinery", "order_hoses")
 
@@ -41,6 +47,7 @@ def find_scale(boat: Boat) -> Scale:
             boat.mesh,
             "its unit is neither given nor proven",
             'write boat.unit (say "mm"), or take two tape measurements on board',
+            "boat.unit",
         )
     unproven = _unproven(say("scale-unproven.no-length"))
     if boat.origin == "cad":
@@ -109,17 +116,48 @@ def taped(boat: Boat) -> Taped:
             boat.mesh,
             "its unit is not given, and one tape measurement is no proof",
             "take a second tape measurement, as long as possible, or write boat.unit",
+            "boat.unit",
         )
     if (picked <= 0.0).any():
         raise MeshError(
             boat.mesh,
             f"tape measure {int(picked.argmin()) + 1} has both ends at the same point",
             "pick its two ends again",
+            "boat.tape",
         )
     within = np.array([tape.within for tape in boat.tape_measures]) / COVERAGE
     deviation = np.hypot(within, np.sqrt(2.0) * picked_on_surface(boat))
     fitted = fit(picked[:, None], lengths, deviation)
+    _refuse_gross(boat, picked, lengths, deviation, fitted.kept)
     return Taped(picked=picked, lengths=lengths, deviation=deviation, fitted=fitted)
+
+
+def _refuse_gross(
+    boat: Boat,
+    picked: NDArray[np.float64],
+    lengths: NDArray[np.float64],
+    deviation: NDArray[np.float64],
+    kept: NDArray[np.bool_],
+) -> None:
+    """Raise MeshError if tape measurements in use are too far apart to give a scale at all."""
+    scales = lengths / picked
+    usual, by = float(np.median(scales[kept])), "by the others"
+    if int(kept.sum()) == 2:  # the one that contradicts the unit is wrong, else the shorter one
+        usual, by = float(scales[kept][picked[kept].argmax()]), "by the other"
+        if boat.unit is not None:
+            usual, by = boat.unit, "by boat.unit"
+    off = np.where(kept, np.abs(scales / usual - 1.0) - COVERAGE * deviation / lengths, 0.0)
+    worst = int(off.argmax())
+    spread = float(scales[kept].max() / scales[kept].min()) - 1.0
+    if spread <= GROSS or off[worst] <= UNIT_WRONG:
+        return
+    taken, expected = show(lengths[worst], "tape"), show(usual * picked[worst], "tape")
+    raise MeshError(
+        "boat.tape",
+        f"tape measurement {worst + 1} is {taken}, but would be {expected} {by}",
+        "correct its length, or pick its two ends again",
+        f"boat.tape, item {worst + 1}",
+    )
 
 
 def _findings(
@@ -141,7 +179,7 @@ def _findings(
         alone = len(taped) < 2
         beyond = COVERAGE * float(np.sqrt(fitted.spread[0, 0])) / boat.unit
         doubted = alone and abs(value / boat.unit - 1.0) > beyond
-        found.append(_correction(value / boat.unit, doubted=doubted))
+        found.append(_correction(value, boat.unit, picked, taped, doubted=doubted))
     return tuple(found)
 
 
@@ -226,22 +264,53 @@ def _agreement(fitted: Fitted, taped: NDArray[np.float64]) -> Finding:
     )
 
 
-def _correction(ratio: Ratio, *, doubted: bool) -> Finding:
+def _correction(
+    value: Metre,
+    stated: Metre,
+    picked: NDArray[np.float64],
+    taped: NDArray[np.float64],
+    *,
+    doubted: bool,
+) -> Finding:
     """The tape measurements against the unit in the file; the tapes win.
 
     doubted : a single tape contradicts the unit, and nothing shows which of the two is wrong
     """
+    ratio = value / stated
     far = abs(ratio - 1.0)
-    severity = "fail" if far > 0.10 else "caution" if far > 0.03 else "note"
-    remedy = Remedy(said=say("scale.doubted-remedy" if doubted else "scale.remedy"))
+    severity: Severity = "fail" if far > UNIT_WRONG else "caution" if far > 0.03 else "note"
+    said, cure = _scale_words(value, stated, float(picked[0]), float(taped[0]), doubted=doubted)
     return Finding(
-        severity=severity,  # type: ignore[arg-type]
+        severity=severity,
         rule="scale",
         subject="scale",
-        said=say("scale.doubted" if doubted else "scale", ratio=quantity(ratio, "factor")),
+        said=said,
         source=PRACTICE,
         value=far,
-        limit=0.10,
-        remedy=remedy if doubted or severity != "note" else None,
+        limit=UNIT_WRONG,
+        remedy=Remedy(said=cure) if doubted or severity != "note" else None,
         bars=BOTH if doubted or severity != "note" else (),
+    )
+
+
+def _scale_words(
+    value: Metre, stated: Metre, picked: float, taped: Metre, *, doubted: bool
+) -> tuple[Said, Said]:
+    """The finding and its remedy; another unit is named if the tape measurements fit it.
+
+    picked, taped : the first tape measurement, on the mesh and on board
+    """
+    unit, other = mesh_unit_name(stated), mesh_unit_name(value, NAMED)
+    ratio = quantity(value / stated, "factor")
+    if unit and other and unit != other:
+        said = say("scale.unit", unit=unit, other=other, ratio=ratio)
+        if doubted:
+            return said, say("scale.unit-doubted-remedy", unit=unit, other=other)
+        return said, say("scale.unit-remedy", unit=unit, other=other)
+    if not doubted:
+        return say("scale", ratio=ratio), say("scale.remedy")
+    length, by_unit = quantity(taped, "tape"), quantity(picked * stated, "tape")
+    return (
+        say("scale.doubted", ratio=ratio, taped=length, by_unit=by_unit),
+        say("scale.doubted-remedy", taped=length, by_unit=by_unit),
     )
