@@ -231,7 +231,7 @@ def _refuse_far(eyes: NDArray[np.float64], surface: NDArray[np.float64]) -> None
     off = np.linalg.norm(np.maximum(away, 0.0), axis=1)
     if len(off) and off.max() > FARTHEST_EYE:
         key = f"boat.viewpoints, item {int(off.argmax()) + 1}"
-        seen = f"the viewpoint is {show(float(off.max()), 'length')} outside the mesh"
+        seen = f"the viewpoint is {amount(float(off.max()), 'length')} outside the mesh"
         raise MeshError(key, seen, "pick it again where the scanner was held", key)
 
 

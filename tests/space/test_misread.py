@@ -65,9 +65,17 @@ def test_one_misplaced_module_does_not_put_the_frame_in_doubt(tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("old", "new", "key"),
     [
-        ('inside =', 'crop = ["picked 9e3 9e3 9e3", "picked 9.5e3 9.5e3 9.5e3"]\ninside =', "crop"),
+        (
+            "inside =",
+            'crop = ["picked 9000 9000 9000", "picked 9600 9600 9600"]\ninside =',
+            "crop",
+        ),
         ('length = "1.400 m"', 'length = "14.00 m"', "tape, item 2"),
-        ('forward = "+x"', 'forward = "+x"\nviewpoints = ["picked 1e4 0 0"]', "viewpoints, item 1"),
+        (
+            'forward = "+x"',
+            'forward = "+x"\nviewpoints = ["picked 1e4 0 0"]',
+            "viewpoints, item 1",
+        ),
     ],
 )
 def test_a_boat_that_cannot_be_surveyed_names_file_line_and_key(

@@ -226,8 +226,8 @@ def _check_width(tree: Tree, key: Path, line: str, holes: set[str]) -> None:
     if outside is None or not found or len(found) < len(widths) or max(found) > outside:
         return
     said = (
-        f"hose '{hose}' of line '{line}' is {show(outside, 'm')} outside, which does not pass "
-        f"hole {' or '.join(sorted(holes))} of {show(max(found), 'm')}"
+        f"hose '{hose}' of line '{line}' is {amount(outside, 'm')} outside, which does not pass "
+        f"hole {' or '.join(sorted(holes))} of {amount(max(found), 'm')}"
     )
     tree.fault(key, said, "correct the diameter of the hole, or name a wider hole")
 
