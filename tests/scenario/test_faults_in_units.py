@@ -28,6 +28,7 @@ FAULTS = {
     "space/blame.py",
     "space/compartment.py",
     "space/datum/level.py",
+    "space/datum/scale.py",
 }
 #: Where an amount is only compared, or is the same in all units.
 NOT_PRINTED = {

@@ -14,7 +14,7 @@ from fitcheck.model.given.boat import Boat
 from fitcheck.model.uncertainty import COVERAGE
 from fitcheck.space.datum.least_squares import Fitted, fit
 from fitcheck.space.datum.picks import PRACTICE, picked_on_surface
-from fitcheck.units import Metre, Ratio, mesh_unit_name, show
+from fitcheck.units import Metre, Ratio, amount, mesh_unit_name
 
 #: Scale uncertainty (95 %) of a scan without measurements on board; common practice, no source.
 UNPROVEN_SCALE: Ratio = 0.02
@@ -151,7 +151,7 @@ def _refuse_gross(
     spread = float(scales[kept].max() / scales[kept].min()) - 1.0
     if spread <= GROSS or off[worst] <= UNIT_WRONG:
         return
-    taken, expected = show(lengths[worst], "tape"), show(usual * picked[worst], "tape")
+    taken, expected = amount(lengths[worst], "tape"), amount(usual * picked[worst], "tape")
     raise MeshError(
         "boat.tape",
         f"tape measurement {worst + 1} is {taken}, but would be {expected} {by}",
