@@ -9,9 +9,12 @@ from pathlib import Path
 
 from fitcheck.model.given.scenario import InputFile
 
+#: Keys of [boat] that name files, the mesh first.
+BOAT_FILES = ("mesh", "rays", "stations")
+
 
 def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
-    """A scenario file, those it uses and its mesh, as named by `read_scenario`.
+    """A scenario file, those it uses, its mesh and its rays, as named by `read_scenario`.
 
     None where one of them cannot be read, because only reading it as a scenario tells what is
     wrong, or where there are further inputs.
@@ -24,12 +27,13 @@ def inputs_of(file: Path) -> tuple[InputFile, ...] | None:
         if not all(one.is_file() for one in files):
             return None
         tables = [tomllib.loads(one.read_bytes().decode("utf-8-sig")) for one in files]
-        mesh = next(
-            one.parent / str(table["boat"]["mesh"])
+        home, boat = next(
+            (one.parent, table["boat"])
             for one, table in zip(files, tables, strict=True)
             if "boat" in table
         )
-        every = (*files, mesh)
+        named = [boat["mesh"], *(boat[key] for key in BOAT_FILES[1:] if key in boat)]
+        every = (*files, *(home / str(name) for name in named))
         found = tuple(InputFile(path=shown_path(one), sha256=digest(one)) for one in every)
         return found if are_whole(found) else None
     except (OSError, ValueError, KeyError, TypeError, AttributeError, StopIteration):

@@ -22,7 +22,7 @@ from typing import Any
 
 from fitcheck.errors import FitcheckError
 from fitcheck.kept.cache import shelf
-from fitcheck.kept.inputs import are_whole, digest, inputs_of
+from fitcheck.kept.inputs import BOAT_FILES, are_whole, digest, inputs_of
 from fitcheck.model.given.scenario import InputFile
 from fitcheck.writing import refuse_device
 
@@ -89,7 +89,8 @@ def _refuse_absolute(path: str, content: bytes) -> None:
     """Refuse a file with an absolute path, which would not exist on another computer."""
     with suppress(ValueError):
         data = tomllib.loads(content.decode("utf-8-sig"))
-        named = [*data.get("uses", ()), data.get("boat", {}).get("mesh", "")]
+        boat = data.get("boat", {})
+        named = [*data.get("uses", ()), *(boat.get(key, "") for key in BOAT_FILES)]
         for name in named:
             if os.path.isabs(name):
                 raise FitcheckError(f"{path}: names {name}; write its path relative to this file")

@@ -29,9 +29,11 @@ def kept_space(scenario: Scenario) -> Space | None:
 
 def _key(scenario: Scenario) -> str:
     """The inputs of `survey`; its result is valid for any kit and layout with the same ones."""
-    mesh = scenario.inputs[-1].sha256
+    boat = scenario.boat
+    named = (boat.mesh, boat.rays, boat.stations)
+    files = tuple(one.sha256 for one in scenario.inputs if one.path in named)
     straight = scenario.kit.allowances.straight
     # a check by hand lapses when its module moves
     placed = scenario.layout.placements if scenario.boat.checked else ()
     parts = (scenario.boat, scenario.boat_file, scenario.layout.pitch, straight, placed)
-    return key_of("space", (mesh, *(repr(part) for part in parts)))
+    return key_of("space", (*files, *(repr(part) for part in parts)))

@@ -15,7 +15,7 @@ from fitcheck.errors import MeshError
 from fitcheck.findings.said import length, say
 from fitcheck.meshfiles import foreign
 from fitcheck.meshfiles.formats.gltf import read_glb
-from fitcheck.meshfiles.reading import REEXPORT, Reading
+from fitcheck.meshfiles.reading import REEXPORT, Reading, thinned_to
 from fitcheck.meshfiles.topology import topology
 from fitcheck.units import Metre
 
@@ -79,7 +79,7 @@ def _step_unit(text: bytes, name: str) -> Metre:
 
 
 def read_las(path: Path, name: str) -> Reading:
-    """The points of a LAS or LAZ file, thinned to 1/4000 of its length. Raises MeshError."""
+    """The points of a LAS or LAZ file, thinned. Raises MeshError."""
     return _cloud("las", path, name)
 
 
@@ -102,13 +102,12 @@ def _cloud(kind: str, path: Path, name: str) -> Reading:
             station = found["station"] if "station" in found else np.full(len(points), -1)
     if len(points) == 0:
         raise MeshError(name, "has no points", "export it again from the scanning program")
-    said = f"{count:,} points were thinned to {len(points):,}" if len(points) < count else ""
     return Reading(
         points=points,
         stations=stations,
         station=station.astype(np.int32),
         unit=1.0 if kind == "e57" else None,
-        said=(said,) if said else (),
+        said=thinned_to(count, len(points)),
         doubts=(f"{beyond:,} of its points lie outside the bounds it states",) if beyond else (),
     )
 

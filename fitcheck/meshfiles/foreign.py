@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
@@ -20,10 +20,12 @@ MEMORY, SECONDS = 6_000_000_000, 300
 #: Limits for the smallest file, and the increase per byte.
 BASE_MEMORY, BASE_SECONDS = 3_000_000_000, 20
 BYTE_MEMORY, BYTE_SECONDS = 200, 1 / 20_000
-MAX_POINTS = 60_000_000
+MAX_POINTS = 250_000_000
 CHUNK = 2_000_000
-#: Points are thinned to one per cell of this share of the cloud's longest side.
+#: Points are thinned to one for each position of the scanner and cube of this share of the cloud's
+#: longest side; the cubes grow while more than MOST_KEPT are left.
 FINE = 1 / 4000
+MOST_KEPT = 12_000_000
 #: Maximum distance of a mesh from the drawn surface [mm], and maximum angle between facets [rad].
 CHORD, TURN = 0.2, 0.25
 
@@ -80,29 +82,58 @@ def _step(source: str, target: str) -> None:
         raise ValueError("not a readable STEP file")
 
 
+class Thinner:
+    """Keeps one point for each frame and cube while a file of any length is read.
+
+    origin, span : lowest corner and longest side of the cloud, in its own unit
+    """
+
+    def __init__(self, origin: Any, span: float) -> None:
+        self.origin = np.asarray(origin, dtype=np.float64)
+        self.grain = max(span * FINE, 1e-9)
+        self.points = np.empty((0, 3))
+        self.frame = np.empty(0, dtype=np.int32)
+
+    def take(self, points: Any, frame: Any) -> None:
+        """Add (n, 3) points and the frame of each, (n,) or one for all."""
+        frame = np.broadcast_to(np.asarray(frame, dtype=np.int32), len(points))
+        first = self._first(points, frame)
+        points = np.concatenate([self.points, points[first]])
+        frame = np.concatenate([self.frame, frame[first]])
+        first = self._first(points, frame)
+        while len(first) > MOST_KEPT:
+            self.grain *= max(1.2, (len(first) / MOST_KEPT) ** 0.5)
+            first = self._first(points, frame)
+        self.points, self.frame = points[first], frame[first]
+
+    def _first(self, points: Any, frame: Any) -> Any:
+        """Rows of the first point in each cube of each frame."""
+        cell = np.floor((points - self.origin) / self.grain).astype(np.int64) & ((1 << 13) - 1)
+        key = (frame.astype(np.int64) << 39) | (cell[:, 0] << 26) | (cell[:, 1] << 13) | cell[:, 2]
+        _, first = np.unique(key, return_index=True)
+        return np.sort(first)
+
+
 def _las(source: str, target: str) -> None:
     import laspy
 
     with laspy.open(source) as file:
         _refuse(file.header.point_count)
-        span = np.asarray(file.header.maxs) - np.asarray(file.header.mins)
-        grain = max(float(span.max()) * FINE, 1e-9)
-        if not np.isfinite(grain):
-            raise ValueError("its header gives no size")
         origin = np.asarray(file.header.mins, dtype=np.float64)
-        kept: list[Any] = []
+        span = float((np.asarray(file.header.maxs) - origin).max())
+        if not np.isfinite(span):
+            raise ValueError("its header gives no size")
+        thinner = Thinner(origin, span)
         count = beyond = 0
-        low, high = origin - grain, np.asarray(file.header.maxs) + grain
+        low, high = origin - thinner.grain, np.asarray(file.header.maxs) + thinner.grain
         for chunk in file.chunk_iterator(CHUNK):
             count += len(chunk)
             rows = np.stack([np.asarray(chunk[axis]) for axis in "xyz"], axis=1)
             beyond += int(((rows < low) | (rows > high)).any(axis=1).sum())
-            kept.append(rows[_thinned(rows, origin, grain)])
+            thinner.take(rows, -1)
         if count != file.header.point_count:
             raise ValueError(f"declares {file.header.point_count:,} points, {count:,} follow")
-    points = np.concatenate([np.empty((0, 3)), *kept])
-    points = points[_thinned(points, origin, grain)]
-    np.savez(target, points=points, count=count, beyond=beyond)
+    np.savez(target, points=thinner.points, count=count, beyond=beyond)
 
 
 def _e57(source: str, target: str) -> None:
@@ -112,31 +143,57 @@ def _e57(source: str, target: str) -> None:
     file = pye57.E57(source)
     headers = [file.get_header(number) for number in range(file.scan_count)]
     _refuse(sum(header.point_count for header in headers))
-    clouds: list[Any] = []
-    stations: list[Any] = []
-    numbers: list[Any] = []
-    count = 0
+    low, high, count = np.full(3, np.inf), np.full(3, -np.inf), 0
     for number, header in enumerate(headers):
-        rows = file.read_scan(number, transform=True, ignore_missing_fields=True)
-        cloud = np.stack([rows[f"cartesian{axis}"] for axis in "XYZ"], axis=1)
-        count += len(cloud)
-        cloud = cloud[np.isfinite(cloud).all(axis=1)]
-        if len(cloud) == 0:
-            continue
-        grain = max(float(np.ptp(cloud, axis=0).max()) * FINE, 1e-9)
-        clouds.append(cloud[_thinned(cloud, cloud.min(axis=0), grain)])
-        if header.has_pose():
-            numbers.append(np.full(len(clouds[-1]), len(stations)))
+        for cloud in _clouds(file, number, header):
+            count += len(cloud)
+            cloud = cloud[np.isfinite(cloud).all(axis=1)]
+            low = np.minimum(low, cloud.min(axis=0, initial=np.inf))
+            high = np.maximum(high, cloud.max(axis=0, initial=-np.inf))
+    if not count or not np.isfinite(low).all():
+        raise ValueError("has no points")
+    thinner = Thinner(low, float((high - low).max()))
+    stations: list[Any] = []
+    for number, header in enumerate(headers):
+        frame = -1
+        if header.has_pose() and header.point_count:
+            frame = len(stations)
             stations.append(np.asarray(header.translation, dtype=np.float64))
-        else:
-            numbers.append(np.full(len(clouds[-1]), -1))
+        for cloud in _clouds(file, number, header):
+            thinner.take(cloud[np.isfinite(cloud).all(axis=1)], frame)
     np.savez(
         target,
-        points=np.concatenate([np.empty((0, 3)), *clouds]),
+        points=thinner.points,
         stations=np.array(stations, dtype=np.float64).reshape(-1, 3),
-        station=np.concatenate([np.empty(0, dtype=np.int64), *numbers]),
+        station=thinner.frame,
         count=count,
     )
+
+
+def _clouds(file: Any, number: int, header: Any) -> Iterator[Any]:
+    """The valid points of one scan in the file's frame, some at a time."""
+    from pye57 import libe57
+
+    fields = [f"cartesian{axis}" for axis in "XYZ"]
+    if not set(fields) <= set(header.point_fields):
+        rows = file.read_scan(number, transform=True, ignore_missing_fields=True)
+        yield np.stack([rows[name] for name in fields], axis=1)
+        return
+    invalid = "cartesianInvalidState"
+    named = [*fields, *([invalid] if invalid in header.point_fields else [])]
+    buffers, arrays = libe57.VectorSourceDestBuffer(), {}
+    for name in named:
+        arrays[name], buffer = file.make_buffer(name, min(CHUNK, header.point_count))
+        buffers.append(buffer)
+    reader = header.points.reader(buffers)
+    while length := reader.read():
+        cloud = np.stack([arrays[name][:length] for name in fields], axis=1).astype(np.float64)
+        if invalid in arrays:
+            cloud = cloud[arrays[invalid][:length] == 0]
+        if header.has_pose():
+            cloud = file.to_global(cloud, header.rotation, header.translation)
+        yield cloud
+    reader.close()
 
 
 def _refuse(count: int) -> None:
@@ -144,14 +201,6 @@ def _refuse(count: int) -> None:
         raise ValueError(f"has {count:,} points, the maximum is {MAX_POINTS:,}; thin it first")
     if count <= 0:
         raise ValueError("has no points")
-
-
-def _thinned(points: Any, origin: Any, grain: float) -> Any:
-    """Mask of the points to keep: the first in each cell of edge `grain`."""
-    cell = np.floor((points - origin) / grain).astype(np.int64) & ((1 << 20) - 1)
-    key = (cell[:, 0] << 40) | (cell[:, 1] << 20) | cell[:, 2]
-    _, first = np.unique(key, return_index=True)
-    return np.sort(first)
 
 
 READERS: dict[str, Callable[[str, str], None]] = {"step": _step, "las": _las, "e57": _e57}

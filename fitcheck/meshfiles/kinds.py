@@ -18,7 +18,7 @@ from fitcheck.meshfiles.formats.obj import read_obj
 from fitcheck.meshfiles.formats.ply import read_ply
 from fitcheck.meshfiles.formats.stl import read_stl
 from fitcheck.meshfiles.formats.threemf import read_3mf
-from fitcheck.meshfiles.reading import MAX_BYTES, REEXPORT, THIN, Reading
+from fitcheck.meshfiles.reading import MAX_BYTES, MAX_CLOUD_BYTES, REEXPORT, THIN, Reading
 
 KNOWN = "STL, OBJ, PLY, GLB, glTF, 3MF, DAE, STEP, LAS, LAZ, E57 and a zip of one can be read"
 #: How to convert formats that are not supported.
@@ -36,6 +36,8 @@ CONVERT = {
 }
 _USD = (".usdz", ".usd", ".usda", ".usdc")
 
+#: Kinds that hold points and are read some at a time.
+_CLOUDS = ("ply", "las", "e57")
 #: What readers and libraries raise on a corrupt file.
 _BROKEN = (ArithmeticError, AttributeError, LookupError, OSError, RuntimeError, StopIteration,
            struct.error, TypeError, ValueError)  # fmt: skip
@@ -70,15 +72,16 @@ def _kind(path: Path, name: str) -> str:
         raise MeshError(name, seen, "check its permissions and its path") from None
     if size == 0:
         raise MeshError(name, "the file is empty (0 bytes)", REEXPORT)
-    if size > MAX_BYTES:
-        seen = f"the file has {size / 1e9:.1f} GB, more than {MAX_BYTES / 1e9:.0f} GB"
-        raise MeshError(name, seen, THIN)
     suffix = path.suffix.lower()
     kind = _sniffed(head, path, name) or _SUFFIXES.get(suffix, "")
     if not kind:
         shown = suffix if suffix.isprintable() and len(suffix) < 20 else "its ending"
         seen = f"{shown or 'a name without a suffix'}: only {KNOWN}"
         raise MeshError(name, seen, CONVERT.get(suffix, REEXPORT))
+    most = MAX_CLOUD_BYTES if kind in _CLOUDS else MAX_BYTES
+    if size > most:
+        seen = f"the file has {size / 1e9:.1f} GB, more than {most / 1e9:.0f} GB"
+        raise MeshError(name, seen, THIN)
     return kind
 
 

@@ -15,7 +15,8 @@ from fitcheck.units import Metre
 #: A larger file is not a compartment, and would not fit in memory either.
 MAX_BYTES = 1_000_000_000
 MAX_TRIANGLES = 10_000_000
-MAX_POINTS = 60_000_000
+#: Points are read some at a time and thinned, so that a cloud may be larger.
+MAX_CLOUD_BYTES = 6_000_000_000
 
 REEXPORT = "export it again from the program that made it, as binary PLY or GLB"
 REPAIR = "repair the mesh where it was made and export it again"
@@ -36,7 +37,8 @@ class Reading:
     said : remarks on how it was read
     doubts : why it may not be the complete export
     normals : (m, 3) of the points, out of the surface, or empty
-    stations : (k, 3) scanner positions; station : (m,) which of them saw a point, or empty
+    stations : (k, 3) scanner positions; station : (m,) which of them saw a point, or empty; where
+    the positions are in another file, the number of the frame that saw it
     """
 
     triangles: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 3, 3)))
@@ -50,6 +52,11 @@ class Reading:
     normals: NDArray[np.float64] = field(default_factory=_none)
     stations: NDArray[np.float64] = field(default_factory=_none)
     station: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, dtype=np.int32))
+
+
+def thinned_to(count: int, kept: int) -> tuple[str, ...]:
+    """A remark that a cloud was thinned, empty if it was not."""
+    return (f"{count:,} points were thinned to {kept:,}",) if kept < count else ()
 
 
 def decimals(words: Iterable[bytes], name: str) -> NDArray[np.float64]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Literal
 
 from fitcheck.geometry.box import FACES
@@ -15,11 +16,13 @@ from fitcheck.scenario.schema.quantities import Way, unit_vector
 from fitcheck.units import MESH_UNITS, Direction, Metre, Picked
 
 
-def build_boat(table: boat.BoatTable, name: str, mesh: str) -> boat_model.Boat:
-    """The boat; `name` is used if the file gives none, `mesh` is the path found."""
+def build_boat(table: boat.BoatTable, name: str, files: Mapping[str, str]) -> boat_model.Boat:
+    """The boat; `name` is used if the file gives none; files : the paths found, by their key."""
     return boat_model.Boat(
         name=table.name or name,
-        mesh=mesh,
+        mesh=files["mesh"],
+        rays=files.get("rays", ""),
+        stations=files.get("stations", ""),
         origin=table.origin,
         unit=None if table.unit is None else MESH_UNITS[table.unit],
         tape_measures=tuple(

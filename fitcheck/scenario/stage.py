@@ -7,7 +7,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fitcheck.errors import Fault, ScenarioError
-from fitcheck.kept.inputs import digest, shown_path
+from fitcheck.kept.inputs import BOAT_FILES, digest, shown_path
 from fitcheck.model.given.kit import Kit
 from fitcheck.model.given.scenario import InputFile, Scenario
 from fitcheck.scenario.build import build_boat, build_kit, build_layout
@@ -53,11 +53,11 @@ def read_scenario(path: FilePath | str, *, boat_alone: bool = False) -> Scenario
         check_lines(tree)
     if "layout" in there:
         check_layout(tree)
-    mesh = _mesh(tree) if "boat" in there else None
+    named = {key: _named(tree, key) for key in BOAT_FILES} if "boat" in there else {}
     faults += tree.faults
-    if faults or mesh is None:
+    if faults or named.get("mesh") is None:
         raise ScenarioError(tuple(faults))
-    return _scenario(path, documents, tree, tables, mesh)
+    return _scenario(path, documents, tree, tables, {k: f for k, f in named.items() if f})
 
 
 def read_kit(path: FilePath | str) -> Kit:
@@ -87,7 +87,7 @@ def _scenario(
     documents: list[Document],
     tree: Tree,
     tables: dict[str, Any],
-    mesh: InputFile,
+    named: dict[str, InputFile],
 ) -> Scenario:
     home = tree.home("boat").shown
     files = {one: tree.home(one).shown if tree.has(one) else home for one in SECTIONS}
@@ -96,13 +96,15 @@ def _scenario(
     return Scenario(
         name=documents[0].data.get("name", path.stem),
         about=documents[0].data.get("about", ""),
-        boat=build_boat(tables["boat"], stems["boat"], mesh.path),
+        boat=build_boat(
+            tables["boat"], stems["boat"], {key: file.path for key, file in named.items()}
+        ),
         kit=build_kit(tables.get("kit") or NO_KIT, stems["kit"]),
         layout=build_layout(tables.get("layout") or LayoutTable(), stems["layout"]),
         boat_file=files["boat"],
         kit_file=files["kit"],
         layout_file=files["layout"],
-        inputs=(*inputs, mesh),
+        inputs=(*inputs, *named.values()),
         lines={key_text(key): at.line for key, at in tree.home("boat").places.items()},
     )
 
@@ -216,9 +218,9 @@ def _users(document: Document) -> list[str]:
     return found
 
 
-def _mesh(tree: Tree) -> InputFile | None:
-    """The mesh file and its digest, or a fault in the tree."""
-    key = ("boat", "mesh")
+def _named(tree: Tree, name: str) -> InputFile | None:
+    """A file the boat names and its digest, or a fault in the tree."""
+    key = ("boat", name)
     text = tree.text(*key)
     if not text:
         return None

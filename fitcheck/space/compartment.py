@@ -15,10 +15,13 @@ from fitcheck.findings.said import Said, quantity, say
 from fitcheck.geometry.box import Box, as_point
 from fitcheck.geometry.grid import Grid
 from fitcheck.geometry.raster import touched_cells, touched_pairs
+from fitcheck.meshfiles.frames import read_rays, with_stations
 from fitcheck.meshfiles.gate import RawMesh, read_mesh
 from fitcheck.meshfiles.splats import make_splats
+from fitcheck.model.found.space import Frame
 from fitcheck.model.given.boat import Boat
 from fitcheck.space.cells.labels import Matter, cells_of
+from fitcheck.space.cells.rays import Rays
 from fitcheck.space.datum.frame import Bearings, find_frame, to_boat
 from fitcheck.space.datum.place import lid_triangles, place, upright
 from fitcheck.units import Metre, Point, amount
@@ -69,7 +72,7 @@ class Compartment:
     """The contents of the boat file in the boat frame [m].
 
     surface : (n, 3, 3) triangles of the mesh inside the crop; lids : (m, 3, 3)
-    eyes : (k, 3) viewpoints as declared, then those in the file
+    eyes : (k, 3) viewpoints as declared; rays : those the scanner measured, if the file gives them
     raw : triangles of the file, or squares its points were made into
     """
 
@@ -83,12 +86,15 @@ class Compartment:
     blocks: tuple[Box, ...]
     inside: Point
     eyes: NDArray[np.float64]
+    rays: Rays | None = None
 
 
 def bring_aboard(boat: Boat) -> Compartment:
     """Read the mesh and convert everything picked on it to the boat frame. Raises MeshError."""
     name = Path(boat.mesh).name
     mesh = read_mesh(Path(boat.mesh))
+    if boat.stations and not boat.rays:
+        mesh = with_stations(mesh, Path(boat.stations), name)
     taken = boat.unit is None and len(boat.tape_measures) < 2 and mesh.unit is not None
     bearings = find_frame(replace(boat, unit=mesh.unit) if taken else boat)
     frame = bearings.frame
@@ -115,7 +121,22 @@ def bring_aboard(boat: Boat) -> Compartment:
         crop=crop,
         blocks=tuple(upright(frame, solid.corners) for solid in boat.solids),
         inside=inside,
-        eyes=_within(to_boat(frame, np.concatenate([eyes, mesh.stations])), len(eyes), crop),
+        eyes=to_boat(frame, eyes),
+        rays=_rays(boat, mesh, frame),
+    )
+
+
+def _rays(boat: Boat, mesh: RawMesh, frame: Frame) -> Rays | None:
+    """The measured rays of the file that tells which point was measured from where."""
+    if boat.rays:
+        mesh = read_rays(Path(boat.rays), Path(boat.stations) if boat.stations else None)
+    known = mesh.station >= 0
+    if not len(mesh.stations) or not known.any():
+        return None
+    return Rays(
+        stations=to_boat(frame, mesh.stations),
+        points=to_boat(frame, mesh.points[known]),
+        frame=mesh.station[known],
     )
 
 
@@ -144,15 +165,6 @@ def _splatted(
     half, most = (float(value) for value in np.quantile(splats.reach, [0.5, 0.95]))
     told = replace(told, points=mesh.raw, stations=len(mesh.stations), reach=(half, most))
     return splats.triangles, told
-
-
-def _within(eyes: NDArray[np.float64], declared: int, crop: Box | None) -> NDArray[np.float64]:
-    """Declared viewpoints, and those stations of the file that are inside the crop."""
-    if crop is None:
-        return eyes
-    inside = (np.abs(eyes - np.array(crop.centre)) <= np.array(crop.half)).all(axis=1)
-    inside[:declared] = True
-    return eyes[inside]
 
 
 def cell_of(compartment: Compartment) -> Metre:

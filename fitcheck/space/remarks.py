@@ -14,7 +14,7 @@ from fitcheck.model.found.space import FREE, SOLID, UNSEEN, Space
 from fitcheck.model.given.boat import Boat
 from fitcheck.model.given.scenario import Scenario
 from fitcheck.model.uncertainty import COVERAGE
-from fitcheck.space.cells.labels import Labelling, Matter, grown_by_one
+from fitcheck.space.cells.labels import SEVERAL, Labelling, Matter, grown_by_one
 from fitcheck.space.cells.openings import Opening
 from fitcheck.space.compartment import Compartment
 from fitcheck.space.look.bits import BIT
@@ -121,7 +121,7 @@ def on_sight(
                 remedy=Remedy(said=say("viewpoint-in-solid.remedy")),
             )
         )
-    if len(blind) == given and boat.origin == "scan":
+    if len(blind) == given and not labelling.frames and boat.origin == "scan":
         found.append(
             Finding(
                 severity="caution",
@@ -286,6 +286,15 @@ def assumptions(
                     "assumed.looked-from-taken", eyes=labelling.eyes, needed=labelling.needed
                 ),
                 source="boat.viewpoints; the scanner did not record lines of sight",
+                can_flip=True,
+            )
+        )
+    if labelling.frames:
+        taken.append(
+            Assumption(
+                said=say("assumed.rays"),
+                taken=say("assumed.rays-taken", frames=labelling.frames, needed=SEVERAL),
+                source="boat.rays" if boat.rays else "boat.mesh",
                 can_flip=True,
             )
         )

@@ -22,6 +22,7 @@ from fitcheck.space.boards import on_boards, place_boards, with_boards
 from fitcheck.space.cells.field import distance_field
 from fitcheck.space.cells.labels import (
     Cell,
+    Evidence,
     Labelling,
     Matter,
     cells_of,
@@ -49,6 +50,9 @@ from fitcheck.space.look.bits import loose_bits
 from fitcheck.space.look.rims import spans
 from fitcheck.space.shown import doubted, waver_of
 from fitcheck.units import CubicMetre, Metre
+
+#: Positions of the scanner shown, of those a file gives.
+MOST_SHOWN = 30
 
 
 def survey(scenario: Scenario, tell: Tell = silent, cell: Metre | None = None) -> Space:
@@ -177,17 +181,15 @@ def _looked(
         opening = widest_opening(matter.grid, ~matter.solid, start)
         said = remarks.on_leak(opening, judged_by_sight=len(eyes) > 0)
     given = len(eyes) + len(blind)
-    if len(eyes) == 0:
+    if len(eyes) == 0 and compartment.rays is None:
         eyes = np.array([compartment.inside])
-    seen = label_seen(
-        matter,
-        scene,
-        start,
-        eyes,
-        tell,
+    evidence = Evidence(
+        eyes=eyes,
+        rays=compartment.rays,
         scan=boat.origin == "scan",
         cloud=compartment.provenance.points > 0,
     )
+    seen = label_seen(matter, scene, start, evidence, tell)
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
 
 
@@ -226,6 +228,14 @@ def _open_eyes(
     return eyes[~blind], eyes[blind]
 
 
+def _stands(compartment: Compartment) -> NDArray[np.float64]:
+    """Where the scanner stood: the viewpoints declared, and some of those the file gives [m]."""
+    if compartment.rays is None:
+        return compartment.eyes
+    stations = compartment.rays.stations
+    return np.concatenate([compartment.eyes, stations[:: max(1, len(stations) // MOST_SHOWN)]])
+
+
 def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: Labelling) -> Space:
     """The Space without findings and assumptions."""
     frame = compartment.bearings.frame
@@ -248,7 +258,7 @@ def _measured(boat: Boat, compartment: Compartment, matter: Matter, labelling: L
         distance=_distance(matter, triangles, label, keep_outs + solids),
         inside=compartment.inside,
         flotation=(0.0, 0.0, 0.0) if boat.flotation is None else place(frame, boat.flotation),
-        viewpoints=tuple(as_point(eye) for eye in compartment.eyes),
+        viewpoints=tuple(as_point(eye) for eye in _stands(compartment)),
         ports=place_ports(frame, boat),
         holes=place_holes(frame, boat),
         keep_outs=keep_outs,

@@ -140,6 +140,24 @@ class Scan:
         mesh = self.truth_to_mesh(points)
         return np.asarray(frame.scale * mesh @ np.array(frame.turn).T + np.array(frame.shift))
 
+    def rays(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
+        """Stations (k, 3), measured points (n, 3), both in mesh axes, and the frame of each point.
+
+        Both where the phone thinks they are, as an app would write them.
+        """
+        stations, points = [], []
+        for picture in self.pictures:
+            held = np.isfinite(picture.range)
+            ways = (pixel_ways() @ picture.believed.turn)[held]
+            stations.append(picture.believed.eye)
+            points.append(picture.believed.eye + picture.range[held][:, None] * ways)
+        frame = np.repeat(np.arange(len(points)), [len(row) for row in points])
+        return (
+            self.truth_to_mesh(np.array(stations)),
+            self.truth_to_mesh(np.concatenate(points)),
+            frame,
+        )
+
     def times_seen(self, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """In how many pictures' true view (n, 3) points lie; rays of how many passed them.
 

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from fitcheck.geometry.grid import Grid
 from fitcheck.space.cells.agreement import agreed
-from fitcheck.space.cells.sight import Scene, build_scene
+from fitcheck.space.cells.looks import look_around
+from fitcheck.space.cells.sight import Scene, build_scene, seen_by
 from tests import specimens
 
 GRID = Grid(origin=(-1.3, -1.0, -0.3), pitch=0.05, shape=(88, 40, 36))
@@ -44,7 +45,15 @@ def borne_out(scene: Scene, asked: NDArray[np.int64], eyes: tuple[specimens.Corn
     """Share of the given cells that are agreed on, together with the air of the near room."""
     usual = cells(scene, (-0.9, -0.7, 0.1), (0.9, 0.7, 1.1))
     good = np.concatenate([usual, asked])
-    return float(agreed(scene, good, np.array(eyes), 1.0)[len(usual) :].mean())
+    return float(confirmed(scene, good, np.array(eyes))[len(usual) :].mean())
+
+
+def confirmed(
+    scene: Scene, good: NDArray[np.int64], eyes: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which cells the lines around them confirm, seen from the eyes or not."""
+    seen = seen_by(scene, good, eyes, 1.0, 2)
+    return agreed(GRID, good, seen, look_around(scene, 1.0), eyes=len(eyes))
 
 
 def test_fewer_viewpoints_require_more_fronts(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,8 +78,8 @@ def test_the_inside_of_a_body_scanned_on_top_is_not_free(
     eyes = np.array([(x, y, 0.3) for x in (-0.7, 0.7) for y in (-0.5, 0.0, 0.5)])
     air = cells(scene, (0.45, -0.6, 0.1), (0.9, 0.6, 1.1))
     good = np.concatenate([air, asked])
-    told = agreed(scene, good, eyes, 1.0)
+    told = confirmed(scene, good, eyes)
     assert told[: len(air)].all()
     assert not told[len(air) :].any()
-    monkeypatch.setattr("fitcheck.space.cells.agreement.CLOSE", 0.0)
-    assert agreed(scene, good, eyes, 1.0).all()
+    monkeypatch.setattr("fitcheck.space.cells.looks.CLOSE", 0.0)
+    assert confirmed(scene, good, eyes).all()

@@ -295,10 +295,7 @@ def test_each_guard_alone_keeps_lines_of_sight_out_of_a_body(
     surveyed: Surveyed, monkeypatch: pytest.MonkeyPatch, guard: str
 ) -> None:
     if guard != "backs":
-        monkeypatch.setattr(
-            "fitcheck.space.cells.labels.among_backs",
-            lambda _s, cells, *_, **__: np.zeros(len(cells), bool),
-        )
+        monkeypatch.setattr("fitcheck.space.cells.labels.BACK_SHARE", 2.0)
     if guard != "agreement":
         monkeypatch.setattr(
             "fitcheck.space.cells.labels.agreed",
@@ -330,7 +327,7 @@ def test_a_body_lined_by_a_mirror_is_not_free(
     space = surveyed(specimens.mirrored(), **known)
     assert (space.label[in_body(space, 0.09)] != FREE).all()
     assert label_at(space, 0.6, 0.3, 0.5) == FREE
-    monkeypatch.setattr("fitcheck.space.cells.agreement.BACKED", 0.0)
+    monkeypatch.setattr("fitcheck.space.cells.looks.BACKED", 0.0)
     assert (surveyed(specimens.mirrored(), **known).label[in_body(space, 0.09)] == FREE).any()
 
 

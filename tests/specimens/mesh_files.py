@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.specimens import Triangles, room
 
@@ -89,14 +90,26 @@ def sampled(triangles: Points, apart: float, noise: float = 0.0, seed: int = 1) 
     return on + off[:, None] * (normal / (2.0 * area)[:, None])[of]
 
 
-def write_cloud(path: Path, points: Points, *, text: bool = False, big: bool = False) -> Path:
-    """A PLY of points only, with a colour to skip."""
+def write_cloud(
+    path: Path,
+    points: Points,
+    *,
+    text: bool = False,
+    big: bool = False,
+    frame: NDArray[np.int64] | None = None,
+) -> Path:
+    """A PLY of points only, with a colour to skip; frame : number of the frame of each."""
     form = "ascii" if text else f"binary_{'big' if big else 'little'}_endian"
-    axes = "".join(f"property float {axis}\n" for axis in "xyz")
-    head = f"ply\nformat {form} 1.0\nelement vertex {len(points)}\n{axes}property uchar red\n"
     order = ">" if big else "<"
-    rows = np.zeros(len(points), dtype=[("at", order + "f4", 3), ("red", "u1")])
-    rows["at"] = points
-    body = "".join("{:.6f} {:.6f} {:.6f} 7\n".format(*row) for row in points).encode()
-    path.write_bytes(f"{head}end_header\n".encode() + (body if text else rows.tobytes()))
+    kinds = {"x": "float", "y": "float", "z": "float", "red": "uchar"}
+    kinds |= {} if frame is None else {"frame": "int"}
+    forms = {"float": order + "f4", "uchar": "u1", "int": order + "i4"}
+    rows = np.zeros(len(points), dtype=[(key, forms[kind]) for key, kind in kinds.items()])
+    rows["x"], rows["y"], rows["z"] = np.asarray(points).T
+    if frame is not None:
+        rows["frame"] = frame
+    head = f"ply\nformat {form} 1.0\nelement vertex {len(points)}\n"
+    head += "".join(f"property {kind} {key}\n" for key, kind in kinds.items())
+    body = "".join(" ".join(f"{value:.6g}" for value in row) + "\n" for row in rows.tolist())
+    path.write_bytes(f"{head}end_header\n".encode() + (body.encode() if text else rows.tobytes()))
     return path

@@ -57,7 +57,8 @@ SENTENCES = {
     "file-whole.remedy": "Compare it with the original, or export it again as binary PLY or GLB.",
     "points": "The file has {points} points and no faces. Each point is treated as a square "
     "{half} wide (one in twenty as one wider than {most}) to close the gaps between them.",
-    "points.stations": "{squares} It also gives {stations} scanner positions, used as viewpoints.",
+    "points.stations": "{squares} It also gives {stations} scanner positions, so that the rays to "
+    "the points are known.",
     "points.remedy": "Export more of the points, or scan from closer.",
     "accuracy-doubted.stated": "The scan is not accurate to the stated ± {taken}: {shows}",
     "accuracy-doubted.taken": "The scan is not accurate to the assumed ± {taken}: {shows}",
@@ -89,6 +90,9 @@ SENTENCES = {
     "assumed.looked-from": "the scanner was at the viewpoints given",
     "assumed.looked-from-taken": "{eyes} viewpoints; each free cell is visible from at least "
     "{needed}",
+    "assumed.rays": "the file gives the right scanner position for each point",
+    "assumed.rays-taken": "{frames} positions; rays from at least {needed} more of them passed a "
+    "proven cell than met something before it",
     "checked.lapsed": "The check of {of} at {at} does not count: {why}.",
     "checked.unknown": "the kit has no module and no line {of}",
     "checked.no-position": "its position for {of} is missing",

@@ -14,8 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitcheck.errors import MeshError
+from fitcheck.meshfiles.foreign import CHUNK, MAX_POINTS, MOST_KEPT, Thinner
 from fitcheck.meshfiles.formats.polygons import cut_faces
-from fitcheck.meshfiles.reading import MAX_POINTS, REEXPORT, Reading, decimals, refuse_count, whole
+from fitcheck.meshfiles.reading import (
+    REEXPORT,
+    Reading,
+    decimals,
+    refuse_count,
+    thinned_to,
+    whole,
+)
 
 _KINDS = {
     **dict.fromkeys(("char", "int8"), "i1"),
@@ -33,9 +41,11 @@ _KINDS = {
 _FORMS = dict(
     zip(("i1", "u1", "i2", "u2", "i4", "u4", "f4", "f8", "i8", "u8"), "bBhHiIfdqQ", strict=True)
 )
-_KEPT = ("x", "y", "z", "nx", "ny", "nz")
+_KEPT = ("x", "y", "z", "nx", "ny", "nz", "frame")
 _ORDERS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 MAX_HEAD = 65_536
+#: Frame numbers of points are below this.
+MOST_FRAMES = 1 << 24
 #: Elements with surfaces that are not in faces.
 _OTHER_SURFACES = ("tristrips", "triangle_strips")
 
@@ -215,6 +225,7 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
     """Rows of a binary file, which must end where the file ends."""
     body = _Body()
     at = 0
+    faces = any(element.name == "face" and element.count for element in elements)
     for element in elements:
         if element.plain:
             row = element.row([])
@@ -222,6 +233,11 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
             if len(part) < element.count * row.itemsize:
                 raise MeshError(name, _not_as_said(element), REEXPORT)
             rows = np.frombuffer(part, dtype=row)
+            if element.name == "vertex" and element.count > MOST_KEPT and not faces:
+                body.take(element, _thinned(rows, element))
+                body.said = thinned_to(element.count, len(body.columns["x"]))
+                at += len(part)
+                continue
             kept = (n for n, (key, _, _) in enumerate(element.keys) if key in _KEPT)
             body.take(
                 element,
@@ -234,6 +250,26 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
         seen = f"its header declares {at:,} bytes, {len(data):,} follow"
         raise MeshError(name, seen, REEXPORT)
     return body.reading(name)
+
+
+def _thinned(rows: NDArray[np.void], element: _Element) -> Columns:
+    """Places and frames of some of a great many points, read some at a time."""
+    number = {key: f"k{n}" for n, (key, _, _) in enumerate(element.keys)}
+    parts = [rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)]
+    ends = np.array(
+        [[(p[number[key]].min(), p[number[key]].max()) for key in "xyz"] for p in parts]
+    )
+    low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
+    if not np.isfinite(ends).all():
+        return {key: np.asarray(rows[number[key]][:1], dtype=np.float64) * np.nan for key in "xyz"}
+    thinner = Thinner(low, float((high - low).max()))
+    for own in parts:
+        points = np.stack(
+            [np.asarray(own[number[key]], dtype=np.float64) for key in "xyz"], axis=1
+        )
+        thinner.take(points, own[number["frame"]] if "frame" in number else -1)
+    found = dict(zip("xyz", thinner.points.T, strict=True))
+    return found | {"frame": thinner.frame.astype(np.float64)} if "frame" in number else found
 
 
 def _lists(data: memoryview, at: int, element: _Element, body: _Body, name: str) -> int:
@@ -299,6 +335,7 @@ class _Body:
         self.ring: list[int] = []
         self.sizes: list[int] = []
         self.doubts: tuple[str, ...] = ()
+        self.said: tuple[str, ...] = ()
 
     def take(self, element: _Element, columns: Columns) -> None:
         """Keep the columns of the points."""
@@ -323,4 +360,22 @@ class _Body:
         normals = np.empty((0, 3))
         if {"nx", "ny", "nz"} <= set(self.columns):
             normals = np.stack([self.columns[key] for key in ("nx", "ny", "nz")], axis=1)
-        return Reading(points=points, normals=normals, short=self.short, doubts=self.doubts)
+        frame = np.empty(0, dtype=np.int32)
+        if "frame" in self.columns:
+            frame = _frames(self.columns["frame"], name)
+        return Reading(
+            points=points,
+            normals=normals,
+            station=frame,
+            short=self.short,
+            doubts=self.doubts,
+            said=self.said,
+        )
+
+
+def _frames(numbers: NDArray[np.float64], name: str) -> NDArray[np.int32]:
+    """Frame numbers of points, which must be whole and not negative."""
+    if not ((numbers >= 0) & (numbers < MOST_FRAMES) & (numbers == np.floor(numbers))).all():
+        seen = f"a point's frame is not a whole number from 0 to {MOST_FRAMES - 1:,}"
+        raise MeshError(name, seen, "number the frames from 0 up, as in the list of stations")
+    return numbers.astype(np.int32)

@@ -163,7 +163,8 @@ class Boat:
     """A compartment: its mesh, how to read it, and the fixed things in it.
 
     `scan_accuracy` is the uncertainty of a surface (95 %); for a drawing, of the boat as built.
-    `level` are points at the same height.
+    `level` are points at the same height. `rays` is a file with measured points besides the mesh,
+    `stations` a list of the scanner's position for each frame; "" without.
     """
 
     name: str
@@ -192,3 +193,5 @@ class Boat:
     level: tuple[Picked, ...] = ()
     boards: tuple[Board, ...] = ()
     checked: tuple[Checked, ...] = ()
+    rays: str = ""
+    stations: str = ""

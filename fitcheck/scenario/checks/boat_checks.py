@@ -36,6 +36,7 @@ def check_boat(tree: Tree) -> None:
     _check_heel(tree)
     _check_states(tree)
     _check_viewpoints(tree)
+    _check_stations(tree)
     _check_points(tree)
     _check_names(tree)
 
@@ -143,7 +144,11 @@ def _check_viewpoints(tree: Tree) -> None:
     if not isinstance(tree.get("boat", "viewpoints") or [], list):
         return
     given = len(tree.items("boat", "viewpoints"))
-    if _ends_in(tree, MAY_HOLD_STATIONS):
+    if (
+        _ends_in(tree, MAY_HOLD_STATIONS)
+        or tree.has("boat", "rays")
+        or tree.has("boat", "stations")
+    ):
         return
     if tree.text("boat", "origin") == "scan" and given < LEAST_VIEWPOINTS:
         tree.fault(
@@ -151,6 +156,18 @@ def _check_viewpoints(tree: Tree) -> None:
             f"{given or 'no'} viewpoints for a scan; at least {LEAST_VIEWPOINTS} are required "
             "(space is free only if two of them see it)",
             "pick the points where the scanner was held",
+        )
+
+
+def _check_stations(tree: Tree) -> None:
+    """A list of scanner positions belongs to points with frame numbers, in PLY."""
+    file = "rays" if tree.has("boat", "rays") else "mesh"
+    text = tree.text("boat", file)
+    if tree.has("boat", "stations") and text and not text.lower().endswith(".ply"):
+        tree.fault(
+            ("boat", "stations"),
+            f"boat.{file} is no PLY file, and only its points can be numbered by frame",
+            "leave it out, or name points in PLY",
         )
 
 

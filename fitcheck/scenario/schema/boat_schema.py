@@ -242,6 +242,16 @@ class BoatTable(Table):
     viewpoints: list[PickedPoint] = key(
         "where the scanner was held; two or more for a scan", _TWO, default=[]
     )
+    rays: str | None = key(
+        "measured points (E57, PLY), each with the frame that measured it",
+        '"frames.ply"',
+        default=None,
+    )
+    stations: str | None = key(
+        "for points in PLY: where the scanner was for each frame (CSV: frame, x, y, z)",
+        '"frames.csv"',
+        default=None,
+    )
     crop: list[PickedPoint] = key(
         "everything outside the box that contains these points is cut away", _TWO, default=[]
     )

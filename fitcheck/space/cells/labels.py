@@ -12,9 +12,11 @@ from fitcheck.geometry.box import Box
 from fitcheck.geometry.grid import Grid
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.found.space import FREE, SOLID, UNSEEN
-from fitcheck.space.cells.agreement import agreed
+from fitcheck.space.cells.agreement import NET_FRONTS, agreed, net_fronts
+from fitcheck.space.cells.looks import look_around
 from fitcheck.space.cells.openings import Opening, connected, touches_rim, widest_opening
-from fitcheck.space.cells.sight import Scene, among_backs, facing_sign, seen_by
+from fitcheck.space.cells.rays import Rays, passed_by
+from fitcheck.space.cells.sight import Scene, facing_sign, seen_by
 from fitcheck.units import Metre, Ratio
 
 Cell = tuple[int, int, int]
@@ -22,6 +24,8 @@ Cell = tuple[int, int, int]
 #: Minimum agreement of the lines of sight on the outer side of a surface; below it fronts and
 #: backs are not distinguished.
 CLEAR_FACING: Ratio = 0.5
+#: Share of backs around a cell from which it counts as inside a body.
+BACK_SHARE: Ratio = 0.2
 #: Viewpoints below which no cell of a scan is proven.
 SEVERAL = 2
 #: Maximum distance from the inside point to the seen compartment [m].
@@ -56,7 +60,7 @@ class Labelling:
     opening : widest opening of the compartment, None if it is closed
     facing : sign that turns the mesh's normals to the viewer, 0 if they disagree
     trapped : largest closed pocket that does not contain the inside point [cells]
-    eyes, needed : viewpoints used, and how many had to see a cell
+    eyes, needed : viewpoints used, and how many had to see a cell; frames : of measured rays
     """
 
     label: NDArray[np.uint8]
@@ -66,6 +70,7 @@ class Labelling:
     trapped: int
     eyes: int
     needed: int
+    frames: int = 0
 
     @property
     def as_seen(self) -> NDArray[np.uint8]:
@@ -83,25 +88,33 @@ def needed_eyes(eyes: int, *, told_apart: bool) -> int:
     return min(eyes, 2 if told_apart or eyes < 10 else 3)
 
 
-def label_seen(
-    matter: Matter,
-    scene: Scene,
-    start: Cell,
-    eyes: NDArray[np.float64],
-    tell: Tell = silent,
-    *,
-    scan: bool = True,
-    cloud: bool = False,
-) -> Labelling:
-    """Label an open mesh: free is what enough viewpoints saw, connected to the start cell.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Evidence:
+    """From where a mesh was seen.
 
-    Of a scan, cells are free only if the lines of sight around them agree as well; the others that
-    two viewpoints saw are glimpsed, and so is everything where fronts and backs cannot be
-    distinguished, or where there is only one viewpoint. eyes : (n, 3), n >= 1, none of them in a
-    surface [m]; scan : the mesh was measured; cloud : it is points, whose sides no file gives, so
-    that a third viewpoint takes the place of fronts
+    eyes : (n, 3) viewpoints, none of them in a surface [m]; rays : measured rays of the file
+    scan : the mesh was measured; cloud : it is points, whose sides no file gives, so that a third
+    viewpoint takes the place of fronts
     """
-    sign, clear = facing_sign(scene, eyes)
+
+    eyes: NDArray[np.float64]
+    rays: Rays | None = None
+    scan: bool = True
+    cloud: bool = False
+
+
+def label_seen(
+    matter: Matter, scene: Scene, start: Cell, given: Evidence, tell: Tell = silent
+) -> Labelling:
+    """Label an open mesh: free is what was seen often enough, connected to the start cell.
+
+    Measured rays of two frames prove a cell with fronts around it. Viewpoints of a scan do only if
+    the lines of sight through the cell agree as well. Others that two viewpoints saw, or rays of
+    two frames with half as many fronts around, are glimpsed, and so is everything where fronts and
+    backs cannot be distinguished, or where there is only one viewpoint.
+    """
+    eyes = given.eyes
+    sign, clear = facing_sign(scene, eyes if given.rays is None else given.rays.stations)
     sign = sign if clear >= CLEAR_FACING else 0.0
     clear_cells = ~matter.solid
     reached = connected(clear_cells, start)
@@ -110,27 +123,37 @@ def label_seen(
         opening = widest_opening(matter.grid, clear_cells, start)
     candidates = np.argwhere(reached & matter.allowed)
     needed = needed_eyes(len(eyes), told_apart=sign != 0.0)
-    good = candidates[seen_by(scene, candidates, eyes, sign, 1, tell)]
-    agree = np.ones(len(good), dtype=np.bool_)
-    if sign != 0.0 and len(good):
-        agree = agreed(scene, good, eyes, sign, tell, scan=scan)
-    if scan and ((sign == 0.0 and not cloud) or len(eyes) < SEVERAL):
-        agree[:] = False
-    if needed > 1:
-        twice = seen_by(scene, good, eyes, sign, needed, tell)
-        good, agree = good[twice], agree[twice]
-    proven, seen = _marked(matter.grid, good[agree]), _marked(matter.grid, good)
-    if sign != 0.0:
-        behind = _behind(matter.grid, scene, good, sign, tell)
+    looks = look_around(scene, sign, tell) if sign != 0.0 else None
+    proven, maybe = np.zeros((2, *matter.grid.shape), dtype=np.bool_)
+    if len(eyes):
+        seen = seen_by(scene, candidates, eyes, sign, needed, tell)
+        good, enough = candidates[seen.times > 0], seen.times[seen.times > 0] >= needed
+        agree = np.ones(len(good), dtype=np.bool_)
+        if looks is not None and len(good):
+            agree = agreed(matter.grid, good, seen, looks, eyes=len(eyes), scan=given.scan)
+        if given.scan and ((sign == 0.0 and not given.cloud) or len(eyes) < SEVERAL):
+            agree[:] = False
+        maybe = _marked(matter.grid, good[enough])
+        proven = _marked(matter.grid, good[enough & agree])
+    if given.rays is not None:
+        frames = passed_by(scene, candidates, given.rays, SEVERAL, tell)
+        good = candidates[frames >= SEVERAL]
+        maybe |= _marked(matter.grid, good)
+        if looks is not None:
+            net = net_fronts(matter.grid, good, looks)
+            proven |= _marked(matter.grid, good[net >= NET_FRONTS])
+            maybe &= ~_marked(matter.grid, good[net < 0.5 * NET_FRONTS])
+    if looks is not None:
+        behind = looks.among_backs(BACK_SHARE) & maybe
         proven &= ~_hanging_on(behind & proven, proven)
-        seen &= ~_hanging_on(behind, seen)
+        maybe &= ~_hanging_on(behind, maybe)
     free = _compartment(matter.grid, proven, start)
     label = np.full(matter.grid.shape, UNSEEN, dtype=np.uint8)
     label[matter.solid] = SOLID
     label[free] = FREE
     glimpsed = np.zeros_like(free)
-    if scan:
-        glimpsed = _compartment(matter.grid, seen | free, start) & ~free
+    if given.scan:
+        glimpsed = _compartment(matter.grid, maybe | free, start) & ~free
     return Labelling(
         label=label,
         glimpsed=glimpsed,
@@ -139,6 +162,7 @@ def label_seen(
         trapped=0,
         eyes=len(eyes),
         needed=needed,
+        frames=0 if given.rays is None else len(given.rays.stations),
     )
 
 
@@ -156,21 +180,6 @@ def _compartment(grid: Grid, seen: NDArray[np.bool_], start: Cell) -> NDArray[np
     sizes = np.bincount(names.ravel(), minlength=count + 1)
     result: NDArray[np.bool_] = names == near[sizes[near].argmax()]
     return result
-
-
-def _behind(
-    grid: Grid, scene: Scene, good: NDArray[np.int64], sign: Ratio, tell: Tell
-) -> NDArray[np.bool_]:
-    """Cells among backs: every second cell along each axis is checked, then all neighbours of
-    those found.
-
-    The inside of a body three cells across contains at least one of the first.
-    """
-    first = good[(good % 2 == 0).all(axis=1)]
-    found = _marked(grid, first[among_backs(scene, first, sign, tell)])
-    beside = ndimage.binary_dilation(found, structure=np.ones((3, 3, 3)), iterations=2)
-    again = good[beside[tuple(good.T)]]
-    return _marked(grid, again[among_backs(scene, again, sign, tell)])
 
 
 def _marked(grid: Grid, cells: NDArray[np.int64]) -> NDArray[np.bool_]:

@@ -26,16 +26,19 @@ from fitcheck.geometry.raster import touched_pairs
 from fitcheck.kernels import kernel
 from fitcheck.model.finding import Tell, silent
 from fitcheck.model.progress import part
-from fitcheck.units import Ratio
+from fitcheck.units import Metre, Ratio
 
 #: Below this share of its area the normals of a cell cancel out: a sheet seen from both sides.
 TWO_SIDED: Ratio = 0.3
 #: Cosine beyond which a line clearly meets a back, rather than grazing a rough wall.
 CLEARLY_BACK: Ratio = 0.3
-#: Share of backs around a cell from which it counts as inside a body.
-BACK_SHARE: Ratio = 0.2
-#: Directions checked first from a cell, and half the number checked after that.
-FIRST_LOOK = 9
+#: Cells of which all lines are traced are this far apart [m].
+SPACING: Metre = 0.040
+#: Marks cells of which nothing was counted.
+UNKNOWN = 255
+#: What a line from a viewpoint through a cell meets: something before the cell; a front behind it;
+#: a back, or nothing that proves anything; a surface it grazes from behind.
+BLOCKED, ON_FRONT, ON_WRONG, GRAZING = 0, 1, 2, 3
 #: Parts per thread, so that progress can be reported.
 PARTS = 16
 
@@ -122,49 +125,97 @@ def facing_sign(scene: Scene, eyes: NDArray[np.float64]) -> tuple[Ratio, Ratio]:
     return (1.0 if balance >= 0.0 else -1.0), abs(balance) / total
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Seen:
+    """What viewpoints saw of (n, 3) cells.
+
+    times : (n,) uint8, viewpoints that saw each, at most as many as were asked for
+    sample, lines : (m, 3) some of the cells, and of the lines from viewpoints through each the
+    numbers that end on a front, that end on a back or nothing, and of all
+    """
+
+    times: NDArray[np.uint8]
+    sample: NDArray[np.int64]
+    lines: NDArray[np.int64]
+
+
 def seen_by(
     scene: Scene,
-    candidates: NDArray[np.int64],
+    cells: NDArray[np.int64],
     eyes: NDArray[np.float64],
     sign: Ratio,
     enough: int,
     tell: Tell = silent,
-) -> NDArray[np.bool_]:
-    """For every candidate cell, whether at least `enough` eyes saw it.
+) -> Seen:
+    """What (m, 3) eyes [m] saw of (n, 3) cells without a surface; counts up to `enough`.
 
-    candidates : (n, 3) cells without a surface; eyes : (m, 3) [m], in the grid
     sign : from facing_sign; 0 takes every surface as a front
     """
-    seen = np.zeros(len(candidates), dtype=np.bool_)
     scaled = cell_units(scene.grid, eyes)
-    ways = (scene.sight, scene.ends, scene.spanned.reshape(-1))
+    fields = (scene.sight, scene.ends, scene.spanned.reshape(-1), scene.hard.reshape(-1))
     known = (scene.cells, scene.facing, scene.area)
+    sample, lines = np.empty((0, 3), dtype=np.int64), np.empty((0, 3), dtype=np.int64)
 
-    def work(rows: slice) -> None:
-        _look(candidates[rows], scaled, *ways, *known, sign, enough, seen[rows])
+    def count(some: NDArray[np.int64]) -> NDArray[np.uint8]:
+        # The first cells asked about are a sample of all; of these every line is traced.
+        nonlocal sample, lines
+        if len(sample) == 0:
+            sample, lines = some, np.zeros((len(some), 3), dtype=np.int64)
 
-    in_parts(work, len(candidates), tell, "cells looked at from the viewpoints")
-    return seen
+            def trace(rows: slice) -> None:
+                _trace(sample[rows], scaled, *fields, *known, sign, lines[rows])
+
+            in_parts(trace, len(sample), tell, "cells looked at from the viewpoints")
+            return np.minimum(lines[:, 0], enough).astype(np.uint8)
+        times = np.zeros(len(some), dtype=np.uint8)
+
+        def look(rows: slice) -> None:
+            _look(some[rows], scaled, *fields, *known, sign, enough, times[rows])
+
+        in_parts(look, len(some), tell, "cells near surfaces looked at from the viewpoints")
+        return times
+
+    times = counted(scene, cells, count)
+    return Seen(times=times, sample=sample, lines=lines)
 
 
-def among_backs(
-    scene: Scene, candidates: NDArray[np.int64], sign: Ratio, tell: Tell = silent
-) -> NDArray[np.bool_]:
-    """For every candidate cell, whether it is behind surfaces, as the inside of a body is.
+def counted(
+    scene: Scene,
+    cells: NDArray[np.int64],
+    count: Callable[[NDArray[np.int64]], NDArray[np.uint8]],
+) -> NDArray[np.uint8]:
+    """Count something seen from outside for (n, 3) cells, exactly for only some of them.
 
-    Checks 9 directions from each cell and, where one of them ends on the back of a surface, 18
-    more; the answer is yes when at least a fifth of the surfaces met were backs. candidates : (n,
-    3), sign not 0.
+    count : gives the numbers for (m, 3) cells; it is asked about cells SPACING apart and those
+    near surfaces. Of a cube in the open whose corners have the same number, all cells do.
     """
-    behind = np.zeros(len(candidates), dtype=np.bool_)
-    ways = np.concatenate([directions(FIRST_LOOK), directions(2 * FIRST_LOOK)])
-    known = (scene.cells, scene.facing, scene.area)
+    stride = max(1, round(SPACING / scene.grid.pitch))
+    corner = (cells % stride == 0).all(axis=1)
+    times = np.zeros(len(cells), dtype=np.uint8)
+    times[corner] = count(cells[corner])
+    shape = tuple(size // stride + 2 for size in scene.grid.shape)
+    least = most = _at_corners(shape, cells[corner] // stride, times[corner])
+    for axis in range(3):
+        ahead = (slice(None),) * axis + (slice(1, None),)
+        here = (slice(None),) * axis + (slice(None, -1),)
+        least = np.minimum(least[ahead], least[here])
+        most = np.maximum(most[ahead], most[here])
+    cube = tuple((cells // stride).T)
+    # Nothing opaque comes nearer than the far corner of the cube.
+    in_open = scene.sight[tuple(cells.T)] > np.ceil(np.sqrt(3.0) * (stride + 1))
+    alike = ~corner & in_open & (least[cube] == most[cube]) & (most[cube] < UNKNOWN)
+    times[alike] = least[cube][alike]
+    rest = ~corner & ~alike
+    times[rest] = count(cells[rest])
+    return times
 
-    def work(rows: slice) -> None:
-        _look_round(candidates[rows], ways, scene.ends, *known, sign, behind[rows])
 
-    in_parts(work, len(candidates), tell, "cells looked round from")
-    return behind
+def _at_corners(
+    shape: tuple[int, ...], corners: NDArray[np.int64], times: NDArray[np.uint8]
+) -> NDArray[np.uint8]:
+    lattice = np.full(shape, UNKNOWN, dtype=np.uint8)
+    lattice[tuple(corners.T)] = times
+    return lattice
 
 
 def in_parts(
@@ -213,59 +264,71 @@ def directions(count: int) -> NDArray[np.float64]:
 
 
 @kernel(nogil=True)
-def _look(cells, eyes, sight, ends, spanned, known, facing, area, sign, enough, seen):  # type: ignore[no-untyped-def]
-    """Set seen (n,) where at least `enough` eyes saw a cell.
+def _look(cells, eyes, sight, ends, spanned, hard, known, facing, area, sign, enough, times):  # type: ignore[no-untyped-def]
+    """Set times (n,) to the number of eyes that saw a cell, at most `enough`.
 
     cells (n, 3); eyes (m, 3) [cells]; sight, ends, facing, area as in Scene, known its cells,
-    spanned flat; sign from facing_sign.
+    spanned and hard flat; sign from facing_sign.
     """
     # Eyes that saw the last cell are tried first: neighbours are mostly seen by the same ones.
     order = np.arange(eyes.shape[0])
     for row in range(cells.shape[0]):
-        x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
         fronts = 0
         for turn in range(eyes.shape[0]):
-            if fronts + eyes.shape[0] - turn < enough:
-                break
             eye = order[turn]
-            dx, dy, dz = eyes[eye, 0] - x, eyes[eye, 1] - y, eyes[eye, 2] - z
-            far = np.sqrt(dx * dx + dy * dy + dz * dz)
-            if far >= 1.0:
-                dx, dy, dz = dx / far, dy / far, dz / far
-                if first_met(x, y, z, dx, dy, dz, far, sight) != -1:
-                    continue
-                end = first_met(x, y, z, -dx, -dy, -dz, np.inf, ends)
-                if end == -1 or spanned[end]:
-                    continue
-                if sign * side_met(end, -dx, -dy, -dz, known, facing, area) > 0.0:
-                    continue
+            line = _line(
+                cells[row], eyes[eye], sight, ends, spanned, hard, known, facing, area, sign
+            )
+            if line != ON_FRONT:
+                continue
             order[turn] = order[fronts]
             order[fronts] = eye
             fronts += 1
             if fronts >= enough:
-                seen[row] = True
                 break
+        times[row] = fronts
 
 
 @kernel(nogil=True)
-def _look_round(cells, ways, ends, known, facing, area, sign, behind):  # type: ignore[no-untyped-def]
-    """Write to behind (n,) whether each cell lies among backs.
+def _trace(cells, eyes, sight, ends, spanned, hard, known, facing, area, sign, lines):  # type: ignore[no-untyped-def]
+    """Count lines (n, 3) per cell: those on fronts, on backs or nothing, and all.
 
-    cells (n, 3); ways (m, 3) unit; ends, facing, area as in Scene, known its cells; sign from
-    facing_sign.
+    cells (n, 3); eyes (m, 3) [cells]; sight, ends, facing, area as in Scene, known its cells,
+    spanned and hard flat; sign from facing_sign.
     """
     for row in range(cells.shape[0]):
-        x, y, z = cells[row, 0] + 0.5, cells[row, 1] + 0.5, cells[row, 2] + 0.5
-        met, backs = 0, 0
-        for way in range(ways.shape[0]):
-            if way == FIRST_LOOK and backs == 0:
-                break
-            dx, dy, dz = ways[way, 0], ways[way, 1], ways[way, 2]
-            end = first_met(x, y, z, dx, dy, dz, np.inf, ends)
-            if end != -1:
-                met += 1
-                backs += sign * side_met(end, dx, dy, dz, known, facing, area) > CLEARLY_BACK
-        behind[row] = backs > 0 and backs >= BACK_SHARE * met
+        for eye in range(eyes.shape[0]):
+            line = _line(
+                cells[row], eyes[eye], sight, ends, spanned, hard, known, facing, area, sign
+            )
+            lines[row, 0] += line == ON_FRONT
+            lines[row, 1] += line == ON_WRONG
+            lines[row, 2] += line != BLOCKED
+
+
+@kernel(nogil=True)
+def _line(cell, eye, sight, ends, spanned, hard, known, facing, area, sign):  # type: ignore[no-untyped-def]
+    """Whether a line from an eye to a cell is blocked, and else what it ends on behind it.
+
+    cell (3,); eye (3,) [cells]; the rest as for _trace.
+    """
+    x, y, z = cell[0] + 0.5, cell[1] + 0.5, cell[2] + 0.5
+    dx, dy, dz = eye[0] - x, eye[1] - y, eye[2] - z
+    far = np.sqrt(dx * dx + dy * dy + dz * dz)
+    if far < 1.0:
+        return ON_FRONT
+    dx, dy, dz = dx / far, dy / far, dz / far
+    if first_met(x, y, z, dx, dy, dz, far, sight) != -1:
+        return BLOCKED
+    end = first_met(x, y, z, -dx, -dy, -dz, np.inf, ends)
+    if end == -1 or spanned[end]:
+        return ON_WRONG
+    if hard[end]:
+        return ON_FRONT
+    side = sign * side_met(end, -dx, -dy, -dz, known, facing, area)
+    if side <= 0.0:
+        return ON_FRONT
+    return ON_WRONG if side > CLEARLY_BACK else GRAZING
 
 
 @kernel(nogil=True)

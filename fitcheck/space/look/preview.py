@@ -18,7 +18,15 @@ from fitcheck.geometry.raster import touched_cells
 from fitcheck.model.found.scan import Gap, Numbers, Preview
 from fitcheck.model.found.space import FREE, UNSEEN, Frame, Space
 from fitcheck.model.uncertainty import Uncertainty
-from fitcheck.space.cells.labels import Cell, Labelling, Matter, label_closed, label_seen, within
+from fitcheck.space.cells.labels import (
+    Cell,
+    Evidence,
+    Labelling,
+    Matter,
+    label_closed,
+    label_seen,
+    within,
+)
 from fitcheck.space.cells.sight import build_scene
 from fitcheck.units import Metre
 
@@ -51,9 +59,9 @@ def preview(
         open_eyes = stations[~matter.solid[tuple(index.T)]]
         eyes = np.concatenate([inside[None], open_eyes])
     else:
-        first = label_seen(matter, scene, start, inside[None], scan=False)
+        first = label_seen(matter, scene, start, Evidence(eyes=inside[None], scan=False))
         eyes = _spread(matter.grid, first.label, room, inside)
-    seen = label_seen(matter, scene, start, eyes, scan=False)
+    seen = label_seen(matter, scene, start, Evidence(eyes=eyes, scan=False))
     found = closed if closed is not None and len(stations) == 0 else seen
     return _told(matter, found, triangles, eyes, scale, bool(len(stations)))
 
