@@ -259,7 +259,7 @@ def test_a_module_without_service_clearance_in_the_other_mesh_fails(
         faces=(),
     )
     (row,) = words.module_table(replace(found, modules=(change,))).rows
-    assert row.cells[1:3] == ("fits", "fits, but tight, no service clearance")
+    assert row.cells[1:3] == ("fits", "fits, but tight, too little service clearance")
     assert row.severity == "fail"
 
 

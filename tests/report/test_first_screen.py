@@ -18,6 +18,7 @@ from fitcheck.findings.causes import AT_THE_MODULE, EVERYWHERE, MEASURED, OF_ALL
 from fitcheck.findings.said import as_written
 from fitcheck.model.finding import Change, Finding, Remedy, Severity
 from fitcheck.model.found.comparison import Candidate, Comparison
+from fitcheck.model.found.fit import Carried
 from fitcheck.model.found.look import VERDICT_LOOKS, verdict_words
 from fitcheck.model.found.routes import HoseRoute, Unrouted
 from fitcheck.model.result import Result
@@ -25,7 +26,7 @@ from fitcheck.report import brief, first_screen, print_comparison, print_summary
 from fitcheck.report.causes import causes
 from fitcheck.report.document.compare_page import compare_html
 from fitcheck.report.document.page import page_html
-from fitcheck.report.words.answer import MOST_TO_DO
+from fitcheck.report.words.answer import MOST_TO_DO, answer
 from fitcheck.report.words.first_screen import WIDTH
 from fitcheck.report.words.words import shown_as
 from fitcheck.units import System, show
@@ -84,6 +85,48 @@ def test_a_remedy_is_shortened_but_never_its_command() -> None:
     assert lines[after[0] + 1].endswith(" ...")
     assert lines[after[1] + 2].endswith(" ...")
     assert lines[after[1] + 3] == ""
+
+
+def test_a_module_counts_as_fitting_only_with_service_clearance_and_support() -> None:
+    result = specimen_result()
+    for lacks, words in (
+        ({"verdict": "tight"}, "tight"),
+        ({"carried_by": ()}, "no support"),
+    ):
+        whole = [
+            replace(
+                module,
+                verdict="fits",
+                service=(),
+                carried_by=(Carried(face="base", by="shelf", share=1.0),),
+            )
+            for module in result.fit.modules
+        ]
+        count, first = len(whole), whole[0]
+        good = replace(result, fit=replace(result.fit, modules=tuple(whole)))
+        assert answer(good, "metric").boxes.startswith(f"{count} of {count} fit; tightest: ")
+        modules = (replace(first, **lacks), *whole[1:])
+        bad = replace(result, fit=replace(result.fit, modules=modules))
+        assert answer(bad, "metric").boxes.startswith(
+            f"{count - 1} of {count} fit with service clearance and support; {words}: {first.name}"
+        )
+
+
+def test_a_remedy_of_several_is_printed_once() -> None:
+    keys = Remedy(said=as_written("Add a board."), changes=(Change(file="a", key="b", value="c"),))
+    other = Remedy(said=as_written("Move it."))
+    rows = (
+        found("clash", "pump", remedy=keys),
+        found("clash", "panel", remedy=keys),
+        found("clash", "vessel", remedy=other),
+        found("standing", "panel", remedy=keys),
+    )
+    text = first_screen(with_findings(*rows), [PAGE], "metric")
+    assert text.count("Add a board.") == text.count("fitcheck apply") == 1
+    assert "pump, panel: Add a board." in text
+    assert "The same remedy as for 1." in text
+    both = first_screen(with_findings(*rows[:2]), [PAGE], "metric")
+    assert "\n   Add a board.\n" in both
 
 
 def test_a_common_reason_is_printed_once() -> None:

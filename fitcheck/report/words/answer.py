@@ -5,11 +5,12 @@ Shared by the first screen and the top of the page, each in its own form.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from fitcheck.findings.catalogue import row_of
-from fitcheck.model.finding import Finding
+from fitcheck.model.finding import Change, Finding
+from fitcheck.model.found.fit import FitVerdict, ModuleFit
 from fitcheck.model.found.look import verdict_words
 from fitcheck.model.found.routes import Unrouted
 from fitcheck.model.result import Hold, Result
@@ -19,6 +20,7 @@ from fitcheck.report.tables import plain
 from fitcheck.report.words.words import (
     against_words,
     hose_number,
+    is_short,
     place_words,
     shown_as,
     why_no_suction,
@@ -32,6 +34,13 @@ MOST_TO_DO = 3
 MOST_FLIPS = 1
 #: Before the assumptions.
 FLIPS = "not measured and can change the answer:"
+#: Why a module is not counted as fitting, by its verdict.
+_NOT_FITTING: Mapping[FitVerdict, str] = {
+    "touch": "to be checked by hand",
+    "tight": "tight",
+    "clash": "does not fit",
+    "unseen": "in unscanned space",
+}
 #: The full cautions are on the page and under --all.
 SAFETY = (
     "an estimate, not an approval: measure again before cutting. Flooding, high pressure, "
@@ -101,7 +110,7 @@ def answer(result: Result, system: System) -> Answer:
             ("Order hoses", order.safe, _hold_words(result, order, others, first, system)),
         ),
         heading="Read first" if ready else "Do first",
-        deeds=tuple(_deed(cause, result, system) for cause in rows[:MOST_TO_DO]),
+        deeds=tuple(_deeds(rows[:MOST_TO_DO], result, system)),
         left=max(len(rows) - MOST_TO_DO, 0),
         boxes=_boxes(result, system),
         cut_note="hose number and length to cut"
@@ -142,19 +151,38 @@ def _hold_words(
     return f"{said}: {_title(result, (first,), system)}{more}"
 
 
+def _deeds(rows: Sequence[Cause], result: Result, system: System) -> Iterator[Deed]:
+    """What to do for each cause; a remedy that resolves several is written once."""
+    written: dict[tuple[Change, ...], int] = {}
+    for number, cause in enumerate(rows, 1):
+        deed, remedy = _deed(cause, result, system), cause.finding.remedy
+        changes = remedy.changes if remedy else ()
+        if changes and (before := written.setdefault(changes, number)) < number:
+            deed = replace(deed, right=f"The same remedy as for {before}.", remedy=None)
+        yield deed
+
+
 def _deed(cause: Cause, result: Result, system: System) -> Deed:
-    """A cause with its number, its limit and one remedy."""
+    """A cause with its number, its limit and one remedy, with the names of those it is for."""
     finding, follow = cause.finding, cause.consequences
     words = f"; {follow} more {'follows' if follow == 1 else 'follow'} from it" if follow else ""
-    first = f"{finding.subject}: " if cause.alike else ""
+    rows, right = (finding, *cause.alike), _right(finding, system)
+    same = [row for row in rows if _right(row, system) == right]
+    names = dict.fromkeys(row.subject for row in same)
+    whose = "" if len(same) == len(rows) else f"{', '.join(names)}: "
     remedy = finding.remedy
     known = remedy is not None and remedy in result.remedies
     return Deed(
-        wrong=_title(result, (finding, *cause.alike), system) + words,
-        right=plain(first + (remedy or finding).said.text(system)),
+        wrong=_title(result, rows, system) + words,
+        right=plain(whose + right),
         remedy=1 + result.remedies.index(remedy) if remedy is not None and known else None,
         place=1 + result.findings.index(finding),
     )
+
+
+def _right(finding: Finding, system: System) -> str:
+    """The remedy of a finding, or else what it says."""
+    return (finding.remedy or finding).said.text(system)
 
 
 def _title(result: Result, rows: Sequence[Finding], system: System) -> str:
@@ -177,20 +205,38 @@ def _called(result: Result, subject: str) -> str:
 
 
 def _boxes(result: Result, system: System) -> str:
+    """Modules that fit with service clearance and support, what the others lack, the tightest."""
     modules = result.fit.modules
-    not_fitting = [plain(module.name) for module in modules if module.verdict != "fits"]
+    lacking: dict[str, list[str]] = {}
+    for module in modules:
+        for what in _lacks(module):
+            lacking.setdefault(what, []).append(plain(module.name))
+    faulty = {name for names in lacking.values() for name in names}
+    words = f"{len(modules) - len(faulty)} of {len(modules)} fit"
+    if lacking:
+        words += " with service clearance and support"
+    parts = [words, *(f"{what}: {', '.join(names)}" for what, names in lacking.items())]
     least = min(
         ((met, module) for module in modules if (met := module.tightest)),
         key=lambda row: row[0].margin,
         default=None,
     )
-    words = f"{len(modules) - len(not_fitting)} of {len(modules)} fit"
-    if not_fitting:
-        words += f", not {', '.join(not_fitting)}"
-    if least is None:
-        return words
-    met, module = least
-    return f"{words}; tightest: {plain(module.name)}, {gap_words(met, system)}"
+    if least is not None:
+        met, module = least
+        parts.append(f"tightest: {plain(module.name)}, {gap_words(met, system)}")
+    return "; ".join(parts)
+
+
+def _lacks(module: ModuleFit) -> Iterator[str]:
+    """What keeps a module from being counted as fitting."""
+    if module.verdict != "fits":
+        yield _NOT_FITTING[module.verdict]
+    if any(is_short(room) for room in module.service):
+        yield "too little service clearance"
+    elif any(room.verdict != "clear" for room in module.service):
+        yield "service clearance uncertain"
+    if not module.carried_by:
+        yield "no support"
 
 
 def _cuts(result: Result, system: System) -> tuple[Cuts, ...]:

@@ -77,6 +77,7 @@ class Printout:
     ) -> None:
         self._console, self._system = console or Console(highlight=False), system
         self._remedies = remedies
+        self._printed: dict[str, Remedy] = {}  # by text, those with a number
 
     @property
     def width(self) -> int:
@@ -120,8 +121,13 @@ class Printout:
         return lines
 
     def _remedy_lines(self, remedy: Remedy, word: str) -> list[str]:
-        number = remedy_number(remedy, self._remedies)
-        lines = [f"{word}{number}{proof_words(remedy)}: {plain(remedy.said.text(self._system))}"]
+        number, said = remedy_number(remedy, self._remedies), remedy.said.text(self._system)
+        before = self._printed.get(said)
+        if before is not None and remedy.changes in ((), before.changes):
+            return [f"{word}: the same as remedy{remedy_number(before, self._remedies)} above"]
+        if number:
+            self._printed[said] = remedy
+        lines = [f"{word}{number}{proof_words(remedy)}: {plain(said)}"]
         for change in remedy.changes:
             value = toml_value(change.written(self._system))
             lines.append(f"  in {plain(change.file)}: {plain(change.key)} = {value}")

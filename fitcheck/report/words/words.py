@@ -76,11 +76,11 @@ def bound_words(hose: HoseRoute | Unrouted) -> str:
 
 
 def standing_words(verdict: FitVerdict, *, served: bool) -> tuple[str, Severity | None]:
-    """The fit of a module ("fits, no service clearance"), and its severity."""
+    """The fit of a module ("fits, too little service clearance"), and its severity."""
     words, severity = FIT_WORDS[verdict]
     if served or severity == "fail":
         return words, severity
-    return f"{words}, no service clearance", "fail"
+    return f"{words}, too little service clearance", "fail"
 
 
 def is_short(room: ServiceFit) -> bool:
