@@ -108,8 +108,8 @@ class Thinner:
 
     def _first(self, points: Any, frame: Any) -> Any:
         """Rows of the first point in each cube of each frame."""
-        cell = np.floor((points - self.origin) / self.grain).astype(np.int64) & ((1 << 13) - 1)
-        key = (frame.astype(np.int64) << 39) | (cell[:, 0] << 26) | (cell[:, 1] << 13) | cell[:, 2]
+        cell = np.floor((points - self.origin) / self.grain).astype(np.int64) & ((1 << 15) - 1)
+        key = (frame.astype(np.int64) << 45) | (cell[:, 0] << 30) | (cell[:, 1] << 15) | cell[:, 2]
         _, first = np.unique(key, return_index=True)
         return np.sort(first)
 
@@ -174,6 +174,8 @@ def _clouds(file: Any, number: int, header: Any) -> Iterator[Any]:
     """The valid points of one scan in the file's frame, some at a time."""
     from pye57 import libe57
 
+    if not header.point_count:
+        return
     fields = [f"cartesian{axis}" for axis in "XYZ"]
     if not set(fields) <= set(header.point_fields):
         rows = file.read_scan(number, transform=True, ignore_missing_fields=True)

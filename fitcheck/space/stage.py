@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fitcheck.errors import ScenarioError
+from fitcheck.errors import MeshError, ScenarioError
 from fitcheck.findings.said import quantity, say
 from fitcheck.geometry.box import as_point
 from fitcheck.geometry.raster import touched_cells
@@ -33,7 +33,8 @@ from fitcheck.space.cells.labels import (
 )
 from fitcheck.space.cells.lattice import lattice_of
 from fitcheck.space.cells.openings import widest_opening
-from fitcheck.space.cells.sight import build_scene
+from fitcheck.space.cells.rays import Rays, share_on_surfaces
+from fitcheck.space.cells.sight import Scene, build_scene
 from fitcheck.space.checked import count_checks
 from fitcheck.space.compartment import (
     Compartment,
@@ -49,8 +50,11 @@ from fitcheck.space.file_remarks import on_file
 from fitcheck.space.look.bits import loose_bits
 from fitcheck.space.look.rims import spans
 from fitcheck.space.shown import doubted, waver_of
-from fitcheck.units import CubicMetre, Metre
+from fitcheck.units import CubicMetre, Metre, Ratio
 
+#: Least share of measured points on the mesh. In simulated scans of three severities it was 88 %
+#: or more.
+LEAST_ON_MESH: Ratio = 0.80
 #: Positions of the scanner shown, of those a file gives.
 MOST_SHOWN = 30
 
@@ -183,6 +187,8 @@ def _looked(
     given = len(eyes) + len(blind)
     if len(eyes) == 0 and compartment.rays is None:
         eyes = np.array([compartment.inside])
+    if boat.rays and compartment.rays is not None:
+        _check_same_axes(scene, compartment.rays, Path(boat.rays).name)
     evidence = Evidence(
         eyes=eyes,
         rays=compartment.rays,
@@ -191,6 +197,18 @@ def _looked(
     )
     seen = label_seen(matter, scene, start, evidence, tell)
     return seen, said + remarks.on_sight(seen, boat, blind, given, compartment.inside)
+
+
+def _check_same_axes(scene: Scene, rays: Rays, name: str) -> None:
+    """Raise MeshError where the points of a separate file are not those of the mesh."""
+    share = share_on_surfaces(scene, rays)
+    if share < LEAST_ON_MESH:
+        raise MeshError(
+            name,
+            f"only {100.0 * share:.0f} % of its points are on the mesh",
+            "export points, stations and mesh in the same axes and unit, from the same scan",
+            "boat.rays",
+        )
 
 
 def _spanned(boat: Boat, compartment: Compartment, matter: Matter) -> NDArray[np.bool_]:

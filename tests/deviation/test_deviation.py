@@ -220,7 +220,10 @@ def test_the_transferred_boat_has_the_same_frame(folder: Path, found: Deviation)
     """Points picked here and transferred to the other mesh keep their place in the boat frame."""
     before = scenario(folder)
     space = survey(before)
-    after = carried(before, space.frame, other(folder), found.registration)
+    framed = replace(before, boat=replace(before.boat, rays="a.ply", stations="a.csv"))
+    after = carried(framed, space.frame, other(folder), found.registration)
+    # Rays measured here say nothing of the other boat.
+    assert (after.boat.rays, after.boat.stations) == ("", "")
     again = survey(replace(after, layout=before.layout))
     picked = np.array(after.boat.inside)
     assert to_boat(again.frame, picked) == pytest.approx(

@@ -30,6 +30,7 @@ from fitcheck.kept import (
     kept_files,
     kept_result,
     kept_space,
+    spaces,
 )
 from fitcheck.kept.cache import keep, kept, key_of
 from fitcheck.kept.codec import packed, unpacked
@@ -47,6 +48,7 @@ from fitcheck.scenario import read_scenario
 from tests.layouts import sound
 from tests.specimens.equal import same
 from tests.specimens.result import specimen_result
+from tests.specimens.scenario_texts import BOAT, write_files
 
 STATE = State(name="", heel=0.0, trim=0.0, temperature_C=20.0, salinity=0.035, dirty=False)
 ROWS = tuple(
@@ -61,6 +63,23 @@ ROWS = tuple(
     )
 )
 KINDS = ("mesh", "module", "hose", "board")
+
+
+def test_rays_and_stations_are_inputs_a_space_depends_on(tmp_path: Path) -> None:
+    rays = 'mesh = "box.stl"\nrays = "rays.ply"\nstations = "frames.csv"'
+    path = write_files(tmp_path, boat=BOAT.replace('mesh = "box.stl"', rays))
+    found = set()
+    for name in ("rays.ply", "frames.csv", "rays.ply"):
+        (tmp_path / "frames.csv").touch()
+        with (tmp_path / name).open("a") as file:
+            file.write("more")
+        scenario = read_scenario(path)
+        assert inputs_of(path) == scenario.inputs
+        assert [Path(one.path).name for one in scenario.inputs[-3:]] == [
+            "box.stl", "rays.ply", "frames.csv",
+        ]  # fmt: skip
+        found.add(spaces._key(scenario))
+    assert len(found) == 3
 
 
 def test_a_result_survives_a_round_trip() -> None:

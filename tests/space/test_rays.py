@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from fitcheck.errors import MeshError
 from fitcheck.geometry.grid import Grid
+from fitcheck.meshfiles.gate import read_mesh
 from fitcheck.model.found.space import FREE, Space
 from fitcheck.space import survey
 from fitcheck.space.cells.rays import Rays, passed_by
@@ -165,3 +167,73 @@ def test_points_without_frames_give_no_rays(tmp_path: Path) -> None:
         surveyed(mesh, rays=str(plain))
     with pytest.raises(MeshError, match="has faces; rays are points"):
         surveyed(mesh, rays=str(mesh))
+
+
+def test_a_station_outside_the_crop_is_no_fault(tmp_path: Path) -> None:
+    # The forward half alone; two of the four positions are aft of it.
+    cloud, listed = framed_cloud(tmp_path)
+    forward = ((0.05, -0.9, -0.1), (1.1, 0.9, 1.3))
+    space = surveyed(cloud, stations=str(listed), crop=forward, inside=(0.5, 0.0, 0.6))
+    assert 0.75 * 1.6 < space.free_volume < 1.8
+
+
+def test_rays_out_of_a_wide_opening_prove_nothing_beyond_it(tmp_path: Path) -> None:
+    # The forward end is open, and 1 m beyond it stands a wall that all frames measured.
+    walls = ROOM[~(ROOM[:, :, 0] == 1.0).all(axis=1)]
+    beyond = specimens.sheet(2.0, (-0.75, 0.0), (0.75, 1.2))
+    fine = specimens.finer(specimens.join(walls, beyond), 4)
+    points = [sampled(fine, 0.01, seed=k) for k in range(4)]
+    numbers = np.repeat(np.arange(4), [len(row) for row in points])
+    cloud = write_cloud(tmp_path / "cloud.ply", np.concatenate(points), frame=numbers)
+    rows = [f"{k},{x},{y},{z}" for k, (x, y, z) in enumerate(PLACES)]
+    listed = tmp_path / "frames.csv"
+    listed.write_text("\n".join(["frame,x,y,z", *rows]) + "\n")
+    mesh = specimens.write_stl(tmp_path / "room.stl", fine)
+    space = surveyed(mesh, rays=str(cloud), stations=str(listed))
+    centres = space.grid.centre(np.stack(np.indices(space.grid.shape), axis=-1))
+    x = (centres - np.array(space.frame.shift))[..., 0]
+    assert (space.label[(x > -0.8) & (x < 0.2)] == FREE).any()
+    assert not (space.label[(x > 1.5) & (x < 1.9)] == FREE).any()
+
+
+@pytest.mark.parametrize("wrong", ["moved", "in millimetres", "other axes"])
+def test_rays_that_are_not_of_the_mesh_are_refused(wrong: str, tmp_path: Path) -> None:
+    mesh = specimens.write_stl(tmp_path / "room.stl", specimens.finer(ROOM, 4))
+    points = [sampled(ROOM, 0.01, seed=k) for k in range(4)]
+    numbers = np.repeat(np.arange(4), [len(row) for row in points])
+    change = {
+        "moved": lambda row: row + 0.3,
+        "in millimetres": lambda row: 1000.0 * row,
+        "other axes": lambda row: row[:, [2, 0, 1]],
+    }[wrong]
+    cloud = write_cloud(tmp_path / "cloud.ply", change(np.concatenate(points)), frame=numbers)
+    listed = tmp_path / "frames.csv"
+    rows = [f"{k},{x},{y},{z}" for k, (x, y, z) in enumerate(change(np.array(PLACES)))]
+    listed.write_text("\n".join(["frame,x,y,z", *rows]) + "\n")
+    with pytest.raises(MeshError, match="of its points are on the mesh") as raised:
+        surveyed(mesh, rays=str(cloud), stations=str(listed))
+    assert raised.value.key == "boat.rays"
+
+
+@pytest.mark.parametrize("most", [10_000, 1_000])
+def test_a_large_cloud_keeps_points_of_every_frame_and_place(
+    most: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fitcheck.meshfiles.formats.ply.MOST_KEPT", most)
+    monkeypatch.setattr("fitcheck.meshfiles.formats.ply.CHUNK", 7_000)
+    monkeypatch.setattr("fitcheck.meshfiles.foreign.MOST_KEPT", most)
+    points = sampled(ROOM, 0.02)
+    numbers = np.arange(len(points)) % 3
+    mesh = read_mesh(write_cloud(tmp_path / "cloud.ply", points, frame=numbers))
+    assert len(mesh.points) <= most < len(points)
+    for frame in range(3):
+        own, kept = points[numbers == frame], mesh.points[mesh.station == frame]
+        assert cKDTree(own).query(kept)[0].max() < 1e-6  # points of that frame, unchanged
+        assert cKDTree(kept).query(own)[0].max() < 0.35  # and from everywhere
+
+
+def test_a_frame_number_that_is_not_whole_is_refused(tmp_path: Path) -> None:
+    points = sampled(ROOM, 0.1)
+    path = write_cloud(tmp_path / "cloud.ply", points, frame=np.full(len(points), -1))
+    with pytest.raises(MeshError, match="is not a whole number from 0"):
+        read_mesh(path)

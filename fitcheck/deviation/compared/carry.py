@@ -52,7 +52,10 @@ def carried(
         keep_outs=tuple(over.volume(volume) for volume in boat.keep_outs),
         solids=tuple(over.volume(volume) for volume in boat.solids),
         boards=tuple(over.board(board) for board in boat.boards),
-        checked=(),  # touched on board in the boat here, not in the other
+        # What was measured or touched in the boat here says nothing of the other.
+        rays="",
+        stations="",
+        checked=(),
         declared_free=tuple(over.volume(volume) for volume in boat.declared_free),
         ports=tuple(over.port(port) for port in boat.ports),
         holes=tuple(over.hole(hole) for hole in boat.holes),

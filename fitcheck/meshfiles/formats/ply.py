@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +46,7 @@ _KEPT = ("x", "y", "z", "nx", "ny", "nz", "frame")
 _ORDERS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 MAX_HEAD = 65_536
 #: Frame numbers of points are below this.
-MOST_FRAMES = 1 << 24
+MOST_FRAMES = 1 << 18
 #: Elements with surfaces that are not in faces.
 _OTHER_SURFACES = ("tristrips", "triangle_strips")
 
@@ -234,7 +235,7 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
                 raise MeshError(name, _not_as_said(element), REEXPORT)
             rows = np.frombuffer(part, dtype=row)
             if element.name == "vertex" and element.count > MOST_KEPT and not faces:
-                body.take(element, _thinned(rows, element))
+                body.take(element, _thinned(rows, element, name))
                 body.said = thinned_to(element.count, len(body.columns["x"]))
                 at += len(part)
                 continue
@@ -252,7 +253,7 @@ def _binary(data: memoryview, elements: list[_Element], name: str) -> Reading:
     return body.reading(name)
 
 
-def _thinned(rows: NDArray[np.void], element: _Element) -> Columns:
+def _thinned(rows: NDArray[np.void], element: _Element, name: str) -> Columns:
     """Places and frames of some of a great many points, read some at a time."""
     number = {key: f"k{n}" for n, (key, _, _) in enumerate(element.keys)}
     parts = [rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)]
@@ -267,7 +268,8 @@ def _thinned(rows: NDArray[np.void], element: _Element) -> Columns:
         points = np.stack(
             [np.asarray(own[number[key]], dtype=np.float64) for key in "xyz"], axis=1
         )
-        thinner.take(points, own[number["frame"]] if "frame" in number else -1)
+        frame = _frames(own[number["frame"]], name) if "frame" in number else -1
+        thinner.take(points, frame)
     found = dict(zip("xyz", thinner.points.T, strict=True))
     return found | {"frame": thinner.frame.astype(np.float64)} if "frame" in number else found
 
@@ -373,7 +375,7 @@ class _Body:
         )
 
 
-def _frames(numbers: NDArray[np.float64], name: str) -> NDArray[np.int32]:
+def _frames(numbers: NDArray[Any], name: str) -> NDArray[np.int32]:
     """Frame numbers of points, which must be whole and not negative."""
     if not ((numbers >= 0) & (numbers < MOST_FRAMES) & (numbers == np.floor(numbers))).all():
         seen = f"a point's frame is not a whole number from 0 to {MOST_FRAMES - 1:,}"

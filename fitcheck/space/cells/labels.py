@@ -114,7 +114,8 @@ def label_seen(
     backs cannot be distinguished, or where there is only one viewpoint.
     """
     eyes = given.eyes
-    sign, clear = facing_sign(scene, eyes if given.rays is None else given.rays.stations)
+    stands = eyes if given.rays is None else np.concatenate([eyes, given.rays.stations])
+    sign, clear = facing_sign(scene, stands)
     sign = sign if clear >= CLEAR_FACING else 0.0
     clear_cells = ~matter.solid
     reached = connected(clear_cells, start)
@@ -138,11 +139,11 @@ def label_seen(
     if given.rays is not None:
         frames = passed_by(scene, candidates, given.rays, SEVERAL, tell)
         good = candidates[frames >= SEVERAL]
-        maybe |= _marked(matter.grid, good)
         if looks is not None:
             net = net_fronts(matter.grid, good, looks)
             proven |= _marked(matter.grid, good[net >= NET_FRONTS])
-            maybe &= ~_marked(matter.grid, good[net < 0.5 * NET_FRONTS])
+            good = good[net >= 0.5 * NET_FRONTS]
+        maybe |= _marked(matter.grid, good)
     if looks is not None:
         behind = looks.among_backs(BACK_SHARE) & maybe
         proven &= ~_hanging_on(behind & proven, proven)

@@ -67,12 +67,14 @@ def look_around(scene: Scene, sign: Ratio, tell: Tell = silent) -> Looks:
         counts = tuple(np.zeros(ends.shape, dtype=one.dtype) for one in (net, met, backs))
         index = np.stack(np.unravel_index(scene.cells, grid.shape), axis=1)[:, order]
         places = np.ravel_multi_index(tuple(index.T), ends.shape)
-        hard = ends.reshape(-1)[places] == _HARD
+        # Declared things stay fronts, and the rim of the grid proves nothing even in a surface.
+        plainly = ends.reshape(-1)[places]
+        fixed = (plainly == _HARD) | (plainly == _RIM)
         for way in ways[longest == axis]:
             side = normals @ way
             named = np.where(side < -CLEARLY_BACK, _FRONT, _NEITHER)
             named[side > CLEARLY_BACK] = _BACK
-            ends.reshape(-1)[places] = np.where(hard, _HARD, named)
+            ends.reshape(-1)[places] = np.where(fixed, plainly, named)
             _along(ends, way[list(order)], reaches, counts)
             done += 1
             part(tell, "directions looked in from all cells", done, LOOKS)

@@ -19,13 +19,16 @@ from scipy.ndimage import minimum_filter
 from fitcheck.kernels import kernel
 from fitcheck.model.finding import Tell, silent
 from fitcheck.space.cells.sight import Scene, cell_units, counted, first_met, in_parts
-from fitcheck.units import Metre
+from fitcheck.units import Metre, Ratio
 
 #: A map is made coarser by these steps until most of its directions have neighbours on all sides.
 STEPS = (1, 2, 3, 4, 6, 8, 12, 16)
 MOST = 0.6
 #: A point this far before a cell contradicts rays through it; nearer ones may be noise [m].
 CLEAR: Metre = 0.040
+#: Points this close to a surface may be of it: what a phone's depth is off at most, mirrors and
+#: edges apart [m].
+ON_SURFACE: Metre = 0.060
 #: Maximum number of directions along the edge of one of the six faces of a map.
 FINEST = 1024
 
@@ -56,6 +59,16 @@ class _Maps:
     edge: NDArray[np.int64]
     first: NDArray[np.int64]
     far: NDArray[np.float32]
+
+
+def share_on_surfaces(scene: Scene, rays: Rays) -> Ratio:
+    """Share of the measured points in the grid that are within ON_SURFACE of a surface."""
+    index = scene.grid.index(rays.points)
+    index = index[scene.grid.holds(index)]
+    if len(index) == 0:
+        return 0.0
+    near = scene.sight[tuple(index.T)] * scene.grid.pitch <= ON_SURFACE
+    return float(near.mean())
 
 
 def passed_by(

@@ -111,10 +111,12 @@ def build_scene(
 def facing_sign(scene: Scene, eyes: NDArray[np.float64]) -> tuple[Ratio, Ratio]:
     """Sign that makes the surfaces seen from (n, 3) eyes [m] face them, and how clear it is.
 
-    The second number is 1 when every line of sight agrees and 0 when only half of them do.
+    The second number is 1 when every line of sight agrees and 0 when only half of them do. Eyes
+    outside the grid are left out.
     """
     balance, total = 0.0, 0.0
-    for eye in cell_units(scene.grid, eyes):
+    inside = scene.grid.holds(scene.grid.index(eyes))
+    for eye in cell_units(scene.grid, eyes[inside]):
         front, back = _facings(
             eye, directions(1000), scene.sight, scene.cells, scene.facing, scene.area
         )
