@@ -237,3 +237,40 @@ def test_a_frame_number_that_is_not_whole_is_refused(tmp_path: Path) -> None:
     path = write_cloud(tmp_path / "cloud.ply", points, frame=np.full(len(points), -1))
     with pytest.raises(MeshError, match="is not a whole number from 0"):
         read_mesh(path)
+
+
+def wall(x: float, apart: float) -> Points:
+    """A lattice of points on the plane x."""
+    y, z = np.meshgrid(np.arange(-0.6, 0.6, apart), np.arange(0.0, 1.2, apart), indexing="ij")
+    return np.stack([np.full(y.size, x), y.ravel(), z.ravel()], axis=1)
+
+
+@pytest.mark.parametrize(("against", "passes"), [(0, 2), (1, 1), (2, 0), (3, 0)])
+def test_a_frame_that_met_something_before_a_cell_speaks_against_one_that_passed(
+    against: int, passes: int
+) -> None:
+    # Two frames measured the wall at x = 0.9, the others one at x = 0, which the mesh lacks.
+    places = np.array([(-0.8, 0.01 * k, 0.6) for k in range(2 + against)])
+    parts = [wall(0.9, 0.02)] * 2 + [wall(0.0, 0.02)] * against
+    rays = Rays(
+        stations=places[::-1],
+        points=np.concatenate(parts),
+        frame=np.repeat(np.arange(2 + against)[::-1], [len(row) for row in parts]).astype("i4"),
+    )
+    between = cells((0.3, -0.1, 0.5), (0.6, 0.1, 0.7))
+    assert set(passed_by(scene_of(ROOM), between, rays, 2).tolist()) == {passes}
+
+
+def test_rays_close_beside_each_other_must_all_pass(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Every third point in either direction is on a glossy wall at x = 0, the rest show in it.
+    far = wall(0.9, 0.02)
+    station = np.array((-0.8, 0.0, 0.6))
+    dust = np.zeros((60, 60), dtype=np.bool_)
+    dust[::3, ::3] = True
+    near = station + (far - station) * (0.8 / 1.7)
+    points = np.where(dust.ravel()[:, None], near, far)
+    rays = rays_to(points, tuple(station))
+    between = cells((0.3, -0.1, 0.5), (0.6, 0.1, 0.7))
+    assert not passed_by(scene_of(ROOM), between, rays, 1).any()
+    monkeypatch.setattr("fitcheck.space.cells.rays.minimum_filter", lambda far, *_, **__: far)
+    assert passed_by(scene_of(ROOM), between, rays, 1).any()
