@@ -3,6 +3,7 @@
     python -m tests.bench.scans FILE              30 held-out bays at three severities
     python -m tests.bench.scans FILE --tuning N   N tuning bays of every shape instead
     python -m tests.bench.scans FILE --simulator second   the same of the other simulator's scans
+    python -m tests.bench.scans FILE --rays       the measured rays of the scans in their files too
     python -m tests.bench.scans FILE --table      the table of what FILE holds
     python -m tests.bench.scans --rooms MESH...   captured closed rooms with holes punched in them
 
@@ -33,6 +34,7 @@ from tests.scans.accepted import Taken, accepted_boxes, accepted_hoses, taken_li
 from tests.scans.account import account
 from tests.scans.boxes import KnownBox, boxes_line, known_boxes
 from tests.scans.rooms import punch, room_account
+from tests.specimens.mesh_files import write_cloud
 
 PITCH = 0.020
 #: Boxes to accept, places tried for them, hoses to route; harsh scans leave room for few.
@@ -60,7 +62,9 @@ def jobs(simulator: str, tuning: int) -> Iterator[tuple[str, int, str]]:
                     yield shape, held_out_seeds(shape, acceptance=True)[number], severity
 
 
-def run_one(simulator: str, shape: str, seed: int, severity: str, *, held_out: bool) -> Row:
+def run_one(
+    simulator: str, shape: str, seed: int, severity: str, *, held_out: bool, rays: bool
+) -> Row:
     """Scan, survey, count, judge known boxes, place others, lay hoses."""
     began = time.process_time()
     scan = SIMULATORS[simulator][3](shape, seed, severity, acceptance=held_out)
@@ -68,7 +72,7 @@ def run_one(simulator: str, shape: str, seed: int, severity: str, *, held_out: b
     row: Row = {"simulator": simulator, "shape": shape, "seed": seed, "severity": severity}
     with tempfile.TemporaryDirectory() as folder:
         try:
-            space, row["level"] = _survey(scan, Path(folder) / "scan.ply")
+            space, row["level"] = _survey(scan, Path(folder) / "scan.ply", rays=rays)
         except FitcheckError as refusal:
             return row | {"refused": str(refusal)}
     surveyed = time.process_time()
@@ -120,17 +124,28 @@ def room(path: Path, seed: int) -> str:
     )
 
 
-def _survey(scan: Any, path: Path) -> tuple[Any, str]:
+def _survey(scan: Any, path: Path, *, rays: bool = False) -> tuple[Any, str]:
     """The space by the waterline, or by the phone's own up axis where that is refused."""
     layout = specimens.layout(pitch=PITCH)
-    boat = scan.boat(path)
+    framed = _framed(scan, path.parent) if rays else {}
+    boat = scan.boat(path, **framed)
     if not boat.waterline:
         return survey(specimens.scenario(boat, layout=layout)), "datum"
     try:
         return survey(specimens.scenario(boat, layout=layout)), "waterline"
     except MeshError:
-        boat = scan.boat(path, waterline=(), datum=scan.datum())
+        boat = scan.boat(path, waterline=(), datum=scan.datum(), **framed)
         return survey(specimens.scenario(boat, layout=layout)), "datum"
+
+
+def _framed(scan: Any, folder: Path) -> dict[str, str]:
+    """The keys of a boat with measured rays, and their files."""
+    stations, points, frame = scan.rays()
+    cloud = write_cloud(folder / "rays.ply", points, frame=frame)
+    listed = folder / "stations.csv"
+    rows = [",".join(map(str, (n, *place))) for n, place in enumerate(stations.tolist())]
+    listed.write_text("\n".join(["frame,x,y,z", *rows]) + "\n")
+    return {"rays": str(cloud), "stations": str(listed)}
 
 
 def table(rows: list[Row]) -> str:
@@ -205,6 +220,7 @@ def main() -> None:
     parser.add_argument("--simulator", choices=tuple(SIMULATORS), default="first")
     parser.add_argument("--tuning", type=int, default=0)
     parser.add_argument("--only", default="", help="one severity")
+    parser.add_argument("--rays", action="store_true")
     parser.add_argument("--table", action="store_true")
     given = parser.parse_args()
     if given.rooms:
@@ -218,7 +234,7 @@ def main() -> None:
     for job in () if given.table else jobs(given.simulator, given.tuning):
         if job in known or (given.only and job[2] != given.only):
             continue
-        row = run_one(given.simulator, *job, held_out=not given.tuning)
+        row = run_one(given.simulator, *job, held_out=not given.tuning, rays=given.rays)
         rows.append(row)
         with kept.open("a") as file:
             file.write(json.dumps(row) + "\n")
